@@ -1,0 +1,27 @@
+// What the pitch tracker says at one moment. Times count from the first sample it was given. Plain values, any thread.
+#pragma once
+
+#include <optional>
+
+#include "dsp/units.h"
+
+namespace landfall {
+
+// Pitch is the frequency of the first partial, f1 = f0 * sqrt(1 + B).
+struct PitchFrame {
+    Seconds available;           // end of the last sample that went into this frame
+    Seconds centre;              // the moment it describes, <= available
+    std::optional<Hertz> pitch;  // empty: no pitch
+    Cents sd;                    // the frame's own standard deviation; meaningless without a pitch
+    Decibels level;              // dBFS around centre, -140 at the least
+    double inharmonicity = 0.0;  // B that the frame was fitted with; 0 where unknown
+};
+
+// A pick stroke.
+struct Onset {
+    Seconds available;  // when it was known
+    Seconds time;       // when the string was struck
+    Decibels rise;      // level after the stroke over the level before it
+};
+
+}  // namespace landfall

@@ -1,0 +1,50 @@
+// Samples in, two streams of pitch frames and pick strokes out. 61.7 Hz (B1) to 1.7 kHz. One thread, the analysis thread.
+#pragma once
+
+#include <memory>
+#include <optional>
+#include <span>
+
+#include "dsp/pitch_frame.h"
+
+namespace landfall {
+
+class PitchTracker {
+public:
+    struct Config {
+        double sampleRate = 48000.0;  // 16 to 192 kHz
+        Hertz lowest{58.0};
+        Hertz highest{1800.0};
+    };
+
+    // What the caller knows of the string being played. It may steer the choice of the octave, never the cents.
+    struct StringHint {
+        std::optional<double> inharmonicity;  // B at the asked fret
+        std::optional<Hertz> expected;        // around which pitch the player is asked to be
+    };
+
+    // Frames that became available during one call of process; valid until the next call.
+    struct Output {
+        std::span<const PitchFrame> provisional;  // lowest lag, for the eye
+        std::span<const PitchFrame> settled;      // centre-stamped, at most 120 ms late, for the score
+        std::span<const Onset> onsets;
+    };
+
+    explicit PitchTracker(const Config& config);
+    ~PitchTracker();
+    PitchTracker(PitchTracker&&) noexcept;
+    PitchTracker& operator=(PitchTracker&&) noexcept;
+
+    static constexpr std::size_t maxBlockSamples = 4096;
+
+    // At most maxBlockSamples at a time; how the input is cut does not change the frames. No allocation.
+    Output process(std::span<const float> samples) noexcept;
+    void hint(const StringHint& hint) noexcept;
+    void reset() noexcept;  // as freshly made
+
+private:
+    struct State;
+    std::unique_ptr<State> state;
+};
+
+}  // namespace landfall

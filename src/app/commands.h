@@ -1,0 +1,13 @@
+// One function a subcommand: registers it and its options with the command line, and sets `status` when it runs. Main thread.
+#pragma once
+
+namespace CLI {
+class App;
+}
+
+namespace landfall {
+
+// `status` is the program's exit status: 0 done, 1 failed (one line on stderr says why); wrong usage is 2.
+void addTrackCommand(CLI::App& app, int& status);
+
+}  // namespace landfall

@@ -1,0 +1,18 @@
+// The command line of the program.
+#include <CLI/CLI.hpp>
+
+#include "src/app/commands.h"
+
+int main(int argc, char** argv) {
+    CLI::App app{"Landfall measures how guitar bends and slides land."};
+    app.name("landfall");
+    app.require_subcommand(1);
+    int status = 0;
+    landfall::addTrackCommand(app, status);
+    try {
+        app.parse(argc, argv);
+    } catch (const CLI::ParseError& error) {
+        return app.exit(error) == 0 ? 0 : 2;
+    }
+    return status;
+}

@@ -1,0 +1,44 @@
+#include "src/music/move.h"
+
+#include <array>
+
+#include <fmt/core.h>
+
+#include "src/music/note_name.h"
+
+namespace landfall {
+
+namespace {
+constexpr std::array<std::string_view, 6> names{"bend", "release", "pre-bend", "slide", "note", "vibrato"};
+}
+
+std::string_view gestureName(Gesture gesture) { return names[static_cast<std::size_t>(gesture)]; }
+
+Result<Gesture> parseGesture(std::string_view name) {
+    for (std::size_t i = 0; i < names.size(); ++i)
+        if (names[i] == name) return static_cast<Gesture>(i);
+    return Error{Error::Code::badInput,
+                 fmt::format("'{}' is not a gesture: use bend, release, pre-bend, slide, note or vibrato", name)};
+}
+
+Result<Move> parseMove(std::string_view text) {
+    const auto first = text.find(':');
+    const auto second = first == std::string_view::npos ? first : text.find(':', first + 1);
+    if (second == std::string_view::npos)
+        return Error{Error::Code::badInput,
+                     fmt::format("'{}' is not a move: write GESTURE:FROM:TO, for example bend:D4:E4", text)};
+    const auto gesture = parseGesture(text.substr(0, first));
+    if (!gesture) return gesture.error();
+    const auto from = parsePitch(text.substr(first + 1, second - first - 1));
+    if (!from) return from.error();
+    const auto to = parsePitch(text.substr(second + 1));
+    if (!to) return to.error();
+    const bool still = *gesture == Gesture::note || *gesture == Gesture::vibrato;
+    if (still != (from->value == to->value))
+        return Error{Error::Code::badInput,
+                     fmt::format("'{}': {}", text, still ? "a note and a vibrato name the same note twice"
+                                                         : "FROM and TO must be different notes")};
+    return Move{*gesture, *from, *to, std::nullopt, std::nullopt};
+}
+
+}  // namespace landfall

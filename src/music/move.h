@@ -1,0 +1,37 @@
+// What is asked of the player: one gesture from a note to a note, and where on the neck. Plain values, any thread.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <string_view>
+
+#include "dsp/units.h"
+#include "src/system/result.h"
+
+namespace landfall {
+
+enum class Gesture { bend, release, preBend, slide, note, vibrato };
+
+// "bend", "release", "pre-bend", "slide", "note", "vibrato".
+std::string_view gestureName(Gesture gesture);
+Result<Gesture> parseGesture(std::string_view name);
+
+// Where the left hand is: string 1 is the highest, fret 0 the open string, both counted from the capo.
+struct NeckPlace {
+    int string = 1;
+    int fret = 0;
+};
+
+// A pre-bend starts on the fretted note `from` and sounds as `to`; note and vibrato have both the same.
+struct Move {
+    Gesture gesture = Gesture::bend;
+    MidiPitch from;
+    MidiPitch to;
+    std::optional<NeckPlace> place;     // where it starts; empty for a move known by its notes only
+    std::optional<int> targetFret;      // slides: the fret asked for
+};
+
+// Reads GESTURE:FROM:TO, for example bend:D4:E4 or slide:52:64.
+Result<Move> parseMove(std::string_view text);
+
+}  // namespace landfall

@@ -1,0 +1,21 @@
+#include "src/music/move.h"
+
+#include <doctest/doctest.h>
+
+using namespace landfall;
+
+TEST_CASE("a move is read from gesture and two notes") {
+    const auto move = parseMove("pre-bend:D4:66");
+    REQUIRE(move);
+    CHECK(move->gesture == Gesture::preBend);
+    CHECK(move->from.value == 62.0);
+    CHECK(move->to.value == 66.0);
+    CHECK_FALSE(move->place);
+}
+
+TEST_CASE("a bad move says what is expected") {
+    for (const char* text : {"bend", "bend:D4", "jump:D4:E4", "bend:D4:H4", "bend:D4:D4", "vibrato:D4:E4", "note:D4:E4"}) {
+        CAPTURE(text);
+        REQUIRE_FALSE(parseMove(text));
+    }
+}
