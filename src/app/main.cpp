@@ -8,6 +8,7 @@ int main(int argc, char** argv) {
     app.name("landfall");
     app.require_subcommand(1);
     int status = 0;
+    landfall::addDrillsCommand(app, status);
     landfall::addTrackCommand(app, status);
     try {
         app.parse(argc, argv);

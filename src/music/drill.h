@@ -4,15 +4,19 @@
 #include <string>
 #include <vector>
 
+#include "src/music/guitar.h"
 #include "src/music/move.h"
+#include "src/system/result.h"
 
 namespace landfall {
 
-// One gesture of a drill before it has a place: intervals in semitones from the fretted note.
+// One gesture of a drill before it has a place: intervals in semitones (frets) from the fretted note, 1 a half step, 2 a full step,
+// 3 a step and a half, 4 two steps. A release runs from the bent pitch down: from 2 to 0. A pre-bend: from 0 (fretted) to 2 (sounding).
 struct DrillStep {
     Gesture gesture = Gesture::bend;
     double fromSemitones = 0.0;  // sounding pitch before the gesture, above the fretted note
     double toSemitones = 0.0;    // sounding pitch after it; a slide's target fret = fret + toSemitones
+    int fretOffset = 0;          // where this step is fretted, in frets from the drill's place
 };
 
 struct Drill {
@@ -20,11 +24,51 @@ struct Drill {
     std::string trains;   // one sentence: what it is for
     std::string how;      // one or two sentences: how to play it
     std::vector<DrillStep> steps;   // played one after another in one try
-    std::vector<NeckPlace> places;  // in this order, triesPerPlace at each
+    std::vector<NeckPlace> places;  // in this order, `sets` sets at each
     int tries = 6;                  // in a set, before the rest
-    int sets = 1;
+    int sets = 1;                   // at each place
     Seconds rest{20.0};             // after a set
-    bool demanding = false;         // full step or wider: counts towards the care limits
+    int guidedTries = 3;            // the first so many show the live trace
+    bool lastSetByEar = true;       // in the last set nothing is shown until the player chooses to see
 };
+
+// A full-step or wider bend, pre-bend or release: counts towards the care limits.
+bool isDemanding(const Drill& drill);
+
+// The widest bend, pre-bend or release, in semitones; 0 for drills without one.
+double widestBend(const Drill& drill);
+
+// Whether the drill slides over twelve frets or more.
+bool hasOctaveSlide(const Drill& drill);
+
+// What one try plays at a place, in order. Fails where the guitar has no such place or the slide leaves the neck: names it and says what to do.
+Result<std::vector<Move>> movesAt(const Drill& drill, const Guitar& guitar, NeckPlace place);
+
+// Every move of the whole drill in playing order: places × sets × tries × steps.
+Result<std::vector<Move>> allMoves(const Drill& drill, const Guitar& guitar);
+
+// The drill's places that exist on this guitar, and one line for each that does not.
+struct FittedPlaces {
+    std::vector<NeckPlace> places;
+    std::vector<std::string> missing;
+};
+FittedPlaces placesOn(const Drill& drill, const Guitar& guitar);
+
+int totalTries(const Drill& drill);
+
+// A try takes about 2 s to get ready and 3 s a step (2 s of hold are marked); measured times replace this in a sitting.
+Seconds tryLength(const Drill& drill);
+
+// From the first pick stroke to the last mark, rests included.
+Seconds drillLength(const Drill& drill);
+
+// "half step", "full step", "step and a half", "two steps", "quarter step"; of a slide "3 frets", "octave".
+std::string intervalName(Gesture gesture, double semitones);
+
+// "bend a full step, then release to the note" for the prompt and the list.
+std::string describeSteps(const Drill& drill);
+
+// "B string 8, 9, 10; G string 7".
+std::string describePlaces(const Drill& drill, const Guitar& guitar);
 
 }  // namespace landfall

@@ -1,11 +1,13 @@
-// The instrument: strings, tuning, capo, reference pitch. Plain values, any thread.
+// The instrument: strings, tuning, capo, reference pitch, and which pitch each place gives. Plain values, any thread.
 #pragma once
 
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "dsp/units.h"
 #include "src/music/move.h"
+#include "src/system/result.h"
 
 namespace landfall {
 
@@ -18,7 +20,41 @@ struct Guitar {
     bool leftHanded = false;
     Hertz a4 = standardA4;  // 430 to 450 Hz
 
+    // For the bending model. A .010 set and a 25.5 in scale are the commonest on electric guitars (common practice).
+    std::vector<double> gaugesInch{0.010, 0.013, 0.017, 0.026, 0.036, 0.046};  // string 1 first; may be shorter
+    int plainStrings = 3;      // the first so many are plain steel; 2 with a wound third
+    double scaleMm = 647.7;
+
     int stringCount() const { return static_cast<int>(openStrings.size()); }
+    int highestPlayedFret() const { return highestFret - capo; }  // as a NeckPlace counts
 };
+
+// Fails with what is wrong and the range allowed: 4 to 9 strings from B1 to B4, frets 12 to 36, capo on the neck's lower half,
+// A4 430 to 450 Hz. B1 is the lowest note that the tracker follows.
+Result<void> checkGuitar(const Guitar& guitar);
+
+// Open strings, string 1 first, from "standard", "half step down", "whole step down", "drop D", "seven strings", or from note names
+// with the lowest string first: "D2 A2 D3 G3 A3 D4". Names without octaves ("D A D G A D", "DADGAD") are set nearest to standard.
+Result<std::vector<MidiPitch>> parseTuning(std::string_view text);
+
+// "standard", "drop D", ... or the notes, lowest string first: "D2 A2 D3 G3 A3 D4".
+std::string tuningName(const std::vector<MidiPitch>& openStrings);
+
+// One line: "6 strings, drop D (D2 A2 D3 G3 B3 E4), capo on 2, 22 frets, right-handed, A4 = 440 Hz".
+std::string describeGuitar(const Guitar& guitar);
+
+bool hasPlace(const Guitar& guitar, NeckPlace place);
+
+// The fretted pitch in equal temperament. Precondition: hasPlace.
+MidiPitch pitchAt(const Guitar& guitar, NeckPlace place);
+
+// Every place within `tolerance` of a pitch, highest string first.
+std::vector<NeckPlace> placesOf(const Guitar& guitar, MidiPitch pitch, Cents tolerance = Cents(50.0));
+
+// As a player says it: "G string", "low E string"; a string tuned otherwise: "3rd string (F♯)".
+std::string stringName(const Guitar& guitar, int string);
+
+// "G string · fret 7", "G string · open".
+std::string placeName(const Guitar& guitar, NeckPlace place);
 
 }  // namespace landfall

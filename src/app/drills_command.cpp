@@ -1,0 +1,102 @@
+// `landfall drills`: lists the drills; `landfall drills NAME` explains one.
+#include <algorithm>
+#include <memory>
+#include <string>
+#include <vector>
+
+#include <CLI/CLI.hpp>
+#include <fmt/core.h>
+
+#include "src/app/commands.h"
+#include "src/formats/drill_file.h"
+
+namespace landfall {
+
+namespace {
+
+struct DrillsOptions {
+    std::string drill;
+    bool json = false;
+    bool file = false;
+    std::string tuning = "standard";
+    int capo = 0;
+    int frets = 22;
+};
+
+int fail(const Error& error) {
+    fmt::print(stderr, "landfall: {}\n", error.message);
+    return 1;
+}
+
+// Minutes to the nearest half: nobody rests by the second.
+std::string minutes(Seconds length) { return fmt::format("{:g} min", std::max(0.5, std::round(length.value / 30.0) / 2.0)); }
+
+void list(const std::vector<Drill>& drills, const Guitar& guitar) {
+    std::size_t nameWidth = 0, placeWidth = 0;
+    for (const Drill& drill : drills) {
+        nameWidth = std::max(nameWidth, drill.name.size());
+        placeWidth = std::max(placeWidth, describePlaces(drill, guitar).size());
+    }
+    for (const Drill& drill : drills) {
+        fmt::print("{:<{}}  {:<{}}  {:>2} tries  {:>7}\n", drill.name, nameWidth, describePlaces(drill, guitar), placeWidth, totalTries(drill),
+                   minutes(drillLength(drill)));
+        fmt::print("{:<{}}  {}\n", "", nameWidth, drill.trains);
+    }
+    fmt::print("\n`landfall drills NAME` explains one; `landfall practise NAME` plays it.\n");
+}
+
+void explain(const Drill& drill, const Guitar& guitar) {
+    const int sets = static_cast<int>(drill.places.size()) * drill.sets;
+    fmt::print("{}\n{}\n\n{}\n\n", drill.name, drill.trains, drill.how);
+    fmt::print("Each try   {}\n", describeSteps(drill));
+    fmt::print("Where      {}\n", describePlaces(drill, guitar));
+    fmt::print("How often  {} set{} of {} tries, {:g} s of rest after each: about {}\n", sets, sets == 1 ? "" : "s", drill.tries, drill.rest.value,
+               minutes(drillLength(drill)));
+    if (drill.guidedTries > 0) fmt::print("Help       the pitch is shown in the first {} tries{}\n", drill.guidedTries,
+                                          drill.lastSetByEar ? ", and in the last set not until you choose to see it" : "");
+    if (isDemanding(drill)) fmt::print("Care       a full step is hard work: warm up first, and stop if anything hurts\n");
+    for (const std::string& missing : placesOn(drill, guitar).missing) fmt::print("Not here   {}\n", missing);
+}
+
+int drills(const DrillsOptions& options) {
+    Guitar guitar;
+    auto strings = parseTuning(options.tuning);
+    if (!strings) return fail(strings.error());
+    guitar.openStrings = std::move(*strings);
+    guitar.capo = options.capo;
+    guitar.highestFret = options.frets;
+    if (const auto checked = checkGuitar(guitar); !checked) return fail(checked.error());
+    if (options.drill.empty()) {
+        if (options.json) fmt::print("{}\n", drillsAsJson(builtInDrills(), guitar));
+        else list(builtInDrills(), guitar);
+        return 0;
+    }
+    const auto drill = findDrill(options.drill);
+    if (!drill) return fail(drill.error());
+    if (options.file) {
+        const std::string_view text = builtInDrillText(drill->name);
+        if (text.empty()) return fail({Error::Code::notFound, fmt::format("'{}' is a file of your own already; open it in an editor", options.drill)});
+        fmt::print("{}", text);
+    } else if (options.json) {
+        fmt::print("{}\n", drillAsJson(*drill, guitar));
+    } else {
+        explain(*drill, guitar);
+    }
+    return 0;
+}
+
+}  // namespace
+
+void addDrillsCommand(CLI::App& app, int& status) {
+    auto options = std::make_shared<DrillsOptions>();
+    CLI::App* command = app.add_subcommand("drills", "List the drills, or explain one");
+    CLI::Option* name = command->add_option("DRILL", options->drill, "a drill's name, or a drill file");
+    CLI::Option* json = command->add_flag("--json", options->json, "print JSON");
+    command->add_flag("--file", options->file, "print the drill's file, to start one of your own from")->needs(name)->excludes(json);
+    command->add_option("--tuning", options->tuning, "the guitar's tuning, or its notes from the lowest string")->capture_default_str();
+    command->add_option("--capo", options->capo, "fret of the capo, 0 for none")->capture_default_str();
+    command->add_option("--frets", options->frets, "highest fret of the neck")->capture_default_str();
+    command->callback([options, &status] { status = drills(*options); });
+}
+
+}  // namespace landfall

@@ -1,0 +1,278 @@
+#include "src/formats/drill_file.h"
+
+#include <array>
+#include <charconv>
+#include <cmath>
+#include <fstream>
+#include <initializer_list>
+#include <optional>
+#include <sstream>
+#include <system_error>
+
+#include <fmt/core.h>
+#include <fmt/ranges.h>
+#include <toml++/toml.h>
+
+#include "src/formats/built_in_drills.h"
+#include "src/music/name_match.h"
+
+namespace landfall {
+
+namespace {
+
+constexpr std::uintmax_t largestFile = 1 << 20;  // bytes; the built-in files have one or two thousand
+constexpr double longestDrill = 240.0;           // s; the limit of a drill, for the hand's sake
+constexpr double widestStep = 5.0;               // semitones; two and a half steps are further than a bend goes
+
+// Reads one file and keeps the first thing that is wrong with it.
+class DrillReader {
+public:
+    explicit DrillReader(std::string_view name) : fileName(name) {}
+
+    Drill read(const toml::table& table) {
+        Drill drill;
+        checkKeys(table, {"name", "trains", "how", "tries", "sets", "rest_s", "guided", "last_set_by_ear", "step", "place"});
+        drill.name = text(table, "name", 60, true);
+        drill.trains = text(table, "trains", 300, false);
+        drill.how = text(table, "how", 600, false);
+        drill.tries = whole(table, "tries", 1, 6, drill.tries);
+        drill.sets = whole(table, "sets", 1, 10, drill.sets);
+        drill.rest = Seconds(number(table, "rest_s", 20.0, 120.0, drill.rest.value));
+        drill.guidedTries = whole(table, "guided", 0, 6, drill.guidedTries);
+        drill.lastSetByEar = yesOrNo(table, "last_set_by_ear", drill.lastSetByEar);
+        for (const toml::table* step : tables(table, "step")) drill.steps.push_back(readStep(*step));
+        for (const toml::table* place : tables(table, "place")) readPlaces(*place, drill);
+        if (!failure) checkCare(table, drill);
+        return drill;
+    }
+
+    std::optional<Error> failure;
+
+private:
+    void fail(const toml::node& where, const std::string& what) {
+        const auto at = where.source().begin;
+        if (!failure) failure = Error{Error::Code::badInput, fmt::format("{}:{}:{}: {}", fileName, at.line, at.column, what)};
+    }
+
+    void checkKeys(const toml::table& table, std::initializer_list<std::string_view> known) {
+        for (const auto& [key, value] : table) {
+            bool found = false;
+            for (const std::string_view name : known) found = found || name == key.str();
+            if (found || failure) continue;
+            const auto at = key.source().begin;
+            failure = Error{Error::Code::badInput, fmt::format("{}:{}:{}: '{}' is not known here: expected {}", fileName, at.line, at.column,
+                                                               key.str(), fmt::join(known, ", "))};
+        }
+    }
+
+    // What stands in the file, as short as an error line wants it.
+    static std::string shown(const toml::node& node) {
+        std::ostringstream out;
+        node.visit([&out](const auto& value) { out << value; });
+        std::string text = out.str();
+        for (char& c : text)
+            if (c == '\n') c = ' ';
+        return text.size() > 40 ? text.substr(0, 37) + "..." : text;
+    }
+
+    std::string text(const toml::table& table, std::string_view key, std::size_t longest, bool required) {
+        const toml::node* node = table.get(key);
+        if (!node) {
+            if (required) fail(table, fmt::format("'{}' is missing: expected {} = \"...\"", key, key));
+            return {};
+        }
+        const auto value = node->value_exact<std::string>();
+        if (!value || value->size() > longest || (required && matchKey(*value).empty()) || value->find('\n') != std::string::npos) {
+            fail(*node, fmt::format("'{}' must be one line of text, up to {} characters", key, longest));
+            return {};
+        }
+        return *value;
+    }
+
+    double number(const toml::table& table, std::string_view key, double least, double most, double otherwise) {
+        const toml::node* node = table.get(key);
+        if (!node) return otherwise;
+        const auto value = node->value<double>();
+        if (!node->is_number() || !value || !(*value >= least && *value <= most)) {
+            fail(*node, fmt::format("'{}' must be a number from {:g} to {:g}, not {}", key, least, most, shown(*node)));
+            return otherwise;
+        }
+        return *value;
+    }
+
+    int whole(const toml::table& table, std::string_view key, int least, int most, int otherwise) {
+        const toml::node* node = table.get(key);
+        return node ? wholeNode(*node, key, least, most).value_or(otherwise) : otherwise;
+    }
+
+    std::optional<int> wholeNode(const toml::node& node, std::string_view key, int least, int most) {
+        const auto value = node.value_exact<std::int64_t>();
+        if (!value || *value < least || *value > most) {
+            fail(node, fmt::format("'{}' must be a whole number from {} to {}, not {}", key, least, most, shown(node)));
+            return {};
+        }
+        return static_cast<int>(*value);
+    }
+
+    bool yesOrNo(const toml::table& table, std::string_view key, bool otherwise) {
+        const toml::node* node = table.get(key);
+        if (!node) return otherwise;
+        const auto value = node->value_exact<bool>();
+        if (!value) fail(*node, fmt::format("'{}' must be true or false, not {}", key, shown(*node)));
+        return value.value_or(otherwise);
+    }
+
+    std::vector<const toml::table*> tables(const toml::table& table, std::string_view key) {
+        std::vector<const toml::table*> found;
+        const toml::node* node = table.get(key);
+        const toml::array* array = node ? node->as_array() : nullptr;
+        if (!array || array->empty() || !array->is_homogeneous(toml::node_type::table)) {
+            fail(node ? *node : table, fmt::format("'{}' is missing: expected at least one [[{}]] table", key, key));
+            return found;
+        }
+        for (const toml::node& element : *array) found.push_back(element.as_table());
+        return found;
+    }
+
+    DrillStep readStep(const toml::table& table) {
+        checkKeys(table, {"gesture", "from", "to", "offset"});
+        DrillStep step;
+        const std::string name = text(table, "gesture", 20, true);
+        if (failure) return step;
+        const auto gesture = parseGesture(name);
+        if (!gesture) {
+            fail(*table.get("gesture"), gesture.error().message);
+            return step;
+        }
+        step.gesture = *gesture;
+        step.fromSemitones = number(table, "from", -24.0, 24.0, 0.0);
+        step.toSemitones = number(table, "to", -24.0, 24.0, 0.0);
+        step.fretOffset = whole(table, "offset", -12, 12, 0);
+        const double from = step.fromSemitones, to = step.toSemitones;
+        const auto bendable = [](double semitones) { return semitones >= 0.0 && semitones <= widestStep; };
+        const char* expected = nullptr;
+        switch (step.gesture) {
+            case Gesture::bend:
+                if (!(bendable(from) && bendable(to) && to > from)) expected = "a bend goes up, 'from' 0 'to' at most 5, for example from = 0, to = 2";
+                break;
+            case Gesture::release:
+                if (!(bendable(from) && bendable(to) && to < from)) expected = "a release comes down, for example from = 2, to = 0";
+                break;
+            case Gesture::preBend:
+                if (!(from == 0.0 && bendable(to) && to > 0.0)) expected = "a pre-bend starts on the fretted note, for example from = 0, to = 2";
+                break;
+            case Gesture::slide:
+                if (from == to || from != std::round(from) || to != std::round(to)) expected = "a slide goes over whole frets, for example from = 0, to = 12";
+                break;
+            case Gesture::note:
+            case Gesture::vibrato:
+                if (from != to) expected = "a note and a vibrato stay on one pitch: leave 'from' and 'to' out";
+                break;
+        }
+        const toml::node* where = table.get("to") ? table.get("to") : table.get("from");
+        if (expected) fail(where ? *where : table, expected);
+        return step;
+    }
+
+    void readPlaces(const toml::table& table, Drill& drill) {
+        checkKeys(table, {"string", "frets"});
+        if (!table.get("string")) fail(table, "'string' is missing: expected string = 1 (the highest) to 9");
+        const int string = whole(table, "string", 1, 9, 1);
+        const toml::node* frets = table.get("frets");
+        if (!frets) fail(table, "'frets' is missing: expected frets = 8, frets = [8, 9, 10] or frets = \"8-10\"");
+        if (failure) return;
+        // A bend needs a finger on the string.
+        const int least = widestBend(drill) > 0.0 ? 1 : 0;
+        const auto add = [&](std::optional<int> fret) {
+            if (fret) drill.places.push_back({string, *fret});
+        };
+        if (const toml::array* list = frets->as_array()) {
+            if (list->empty()) fail(*frets, "'frets' is empty: expected frets = [8, 9, 10]");
+            for (const toml::node& fret : *list) add(wholeNode(fret, "frets", least, 36));
+        } else if (const auto range = frets->value_exact<std::string>()) {
+            const auto dash = range->find('-');
+            int first = -1, last = -1;
+            const char *begin = range->data(), *end = begin + range->size();
+            const bool split = dash != std::string::npos && std::from_chars(begin, begin + dash, first).ptr == begin + dash &&
+                               std::from_chars(begin + dash + 1, end, last).ptr == end;
+            if (!split || first < least || last < first || last > 36)
+                fail(*frets, fmt::format("'frets' must be a range such as \"8-10\" within {} to 36, not {}", least, shown(*frets)));
+            else
+                for (int fret = first; fret <= last; ++fret) add(fret);
+        } else {
+            add(wholeNode(*frets, "frets", least, 36));
+        }
+    }
+
+    void checkCare(const toml::table& table, const Drill& drill) {
+        const toml::node* rest = table.get("rest_s");
+        if (isDemanding(drill) && drill.rest.value < 60.0)
+            fail(rest ? *rest : table, "'rest_s' must be at least 60 where a bend is a full step or wider: the hand needs a minute after a set");
+        if (drillLength(drill).value > longestDrill)
+            fail(table, fmt::format("the drill lasts {:.1f} minutes: at most {:g}; fewer places, sets or tries", drillLength(drill).value / 60.0,
+                                    longestDrill / 60.0));
+    }
+
+    std::string_view fileName;
+};
+
+}  // namespace
+
+Result<Drill> parseDrill(std::string_view toml, std::string_view fileName) {
+    try {
+        const toml::table table = toml::parse(toml, fileName);
+        DrillReader reader(fileName);
+        Drill drill = reader.read(table);
+        if (reader.failure) return *reader.failure;
+        return drill;
+    } catch (const toml::parse_error& error) {
+        const auto at = error.source().begin;
+        return Error{Error::Code::badInput, fmt::format("{}:{}:{}: not TOML: {}", fileName, at.line, at.column, error.description())};
+    }
+}
+
+Result<Drill> readDrillFile(const std::filesystem::path& path) {
+    std::error_code code;
+    const auto size = std::filesystem::file_size(path, code);
+    if (code) return Error{Error::Code::notFound, fmt::format("{}: {}; give the path of a drill file", path.string(), code.message())};
+    if (size > largestFile)
+        return Error{Error::Code::badInput, fmt::format("{}: {} bytes are no drill file; drill files are small texts", path.string(), size)};
+    std::ifstream file(path, std::ios::binary);
+    std::ostringstream text;
+    text << file.rdbuf();
+    if (!file || !text) return Error{Error::Code::unreadable, fmt::format("{}: cannot be read; check that it is a file and its permissions", path.string())};
+    return parseDrill(text.str(), path.string());
+}
+
+const std::vector<Drill>& builtInDrills() {
+    static const std::vector<Drill> drills = [] {
+        std::vector<Drill> read;
+        for (const BuiltInDrillText& text : builtInDrillTexts())
+            if (auto drill = parseDrill(text.toml, text.fileName)) read.push_back(std::move(*drill));
+        return read;
+    }();
+    return drills;
+}
+
+std::string_view builtInDrillText(std::string_view name) {
+    for (const BuiltInDrillText& text : builtInDrillTexts())
+        if (const auto drill = parseDrill(text.toml, text.fileName); drill && matchKey(drill->name) == matchKey(name)) return text.toml;
+    return {};
+}
+
+Result<Drill> findDrill(std::string_view nameOrPath) {
+    std::vector<std::string> names;
+    for (const Drill& drill : builtInDrills()) {
+        if (matchKey(drill.name) == matchKey(nameOrPath)) return drill;
+        names.push_back(drill.name);
+    }
+    const bool looksLikePath = nameOrPath.ends_with(".toml") || nameOrPath.find('/') != std::string_view::npos;
+    std::error_code code;
+    if (looksLikePath || std::filesystem::is_regular_file(nameOrPath, code)) return readDrillFile(nameOrPath);
+    auto nearest = nearestNames(nameOrPath, names);
+    if (nearest.empty()) nearest = names;
+    return Error{Error::Code::notFound, fmt::format("no drill '{}': nearest are {}; `landfall drills` lists all, a drill file ends in .toml", nameOrPath,
+                                                    fmt::join(nearest, ", "))};
+}
+
+}  // namespace landfall

@@ -1,0 +1,153 @@
+#include "src/music/drill.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include <fmt/core.h>
+
+namespace landfall {
+
+namespace {
+
+bool isBend(Gesture gesture) { return gesture == Gesture::bend || gesture == Gesture::release || gesture == Gesture::preBend; }
+
+double stepWidth(const DrillStep& step) { return std::abs(step.toSemitones - step.fromSemitones); }
+
+Error noPlace(const Drill& drill, const Guitar& guitar, NeckPlace place) {
+    std::string message = fmt::format("'{}' asks for string {}, fret {}: ", drill.name, place.string, place.fret);
+    if (place.string > guitar.stringCount())
+        message += fmt::format("this guitar has {} strings; choose another place, or set the guitar's tuning", guitar.stringCount());
+    else
+        message += fmt::format("this neck ends at fret {}{}; choose a lower place{}", guitar.highestPlayedFret(),
+                               guitar.capo > 0 ? fmt::format(" above the capo on {}", guitar.capo) : "",
+                               guitar.capo > 0 ? " or take the capo off" : "");
+    return {Error::Code::badInput, std::move(message)};
+}
+
+// "a full step", but "two steps".
+std::string article(Gesture gesture, double semitones) {
+    const std::string name = intervalName(gesture, semitones);
+    return name.ends_with("steps") ? name : "a " + name;
+}
+
+std::string describeStep(const DrillStep& step) {
+    const double width = step.toSemitones - step.fromSemitones;
+    std::string text;
+    switch (step.gesture) {
+        case Gesture::bend: text = "bend " + article(step.gesture, width); break;
+        case Gesture::preBend: text = "bend " + article(step.gesture, width) + " in silence, then pick"; break;
+        case Gesture::release:
+            text = step.toSemitones == 0.0 ? "release to the note" : "release " + article(step.gesture, width);
+            break;
+        case Gesture::slide:
+            text = fmt::format("slide {} {}{}", width > 0 ? "up" : "down", stepWidth(step) == 12.0 ? "an " : "", intervalName(step.gesture, width));
+            break;
+        case Gesture::note:
+            text = step.fretOffset == 0 ? "play the note"
+                                        : fmt::format("play the note {} fret{} {}", std::abs(step.fretOffset), std::abs(step.fretOffset) == 1 ? "" : "s",
+                                                      step.fretOffset > 0 ? "up" : "down");
+            return text;
+        case Gesture::vibrato: text = "play the note with vibrato"; break;
+    }
+    if (step.fretOffset != 0)
+        text += fmt::format(" {} fret{} {}", std::abs(step.fretOffset), std::abs(step.fretOffset) == 1 ? "" : "s", step.fretOffset > 0 ? "up" : "down");
+    return text;
+}
+
+}  // namespace
+
+double widestBend(const Drill& drill) {
+    double widest = 0.0;
+    for (const DrillStep& step : drill.steps)
+        if (isBend(step.gesture)) widest = std::max({widest, std::abs(step.fromSemitones), std::abs(step.toSemitones)});
+    return widest;
+}
+
+bool isDemanding(const Drill& drill) { return widestBend(drill) >= 2.0; }
+
+bool hasOctaveSlide(const Drill& drill) {
+    return std::any_of(drill.steps.begin(), drill.steps.end(),
+                       [](const DrillStep& step) { return step.gesture == Gesture::slide && stepWidth(step) >= 12.0; });
+}
+
+Result<std::vector<Move>> movesAt(const Drill& drill, const Guitar& guitar, NeckPlace place) {
+    std::vector<Move> moves;
+    for (const DrillStep& step : drill.steps) {
+        const NeckPlace fretted{place.string, place.fret + step.fretOffset};
+        if (!hasPlace(guitar, fretted)) return noPlace(drill, guitar, fretted);
+        Move move;
+        move.gesture = step.gesture;
+        const double base = pitchAt(guitar, fretted).value;
+        move.from = MidiPitch(base + step.fromSemitones);
+        move.to = MidiPitch(base + step.toSemitones);
+        move.place = fretted;
+        if (step.gesture == Gesture::slide) {
+            move.place->fret += static_cast<int>(std::lround(step.fromSemitones));
+            move.targetFret = fretted.fret + static_cast<int>(std::lround(step.toSemitones));
+            for (const int fret : {move.place->fret, *move.targetFret})
+                if (!hasPlace(guitar, {place.string, fret})) return noPlace(drill, guitar, {place.string, fret});
+        }
+        moves.push_back(move);
+    }
+    return moves;
+}
+
+Result<std::vector<Move>> allMoves(const Drill& drill, const Guitar& guitar) {
+    std::vector<Move> moves;
+    for (const NeckPlace place : drill.places) {
+        const auto once = movesAt(drill, guitar, place);
+        if (!once) return once.error();
+        for (int i = 0; i < drill.sets * drill.tries; ++i) moves.insert(moves.end(), once->begin(), once->end());
+    }
+    return moves;
+}
+
+FittedPlaces placesOn(const Drill& drill, const Guitar& guitar) {
+    FittedPlaces fitted;
+    for (const NeckPlace place : drill.places) {
+        if (const auto moves = movesAt(drill, guitar, place)) fitted.places.push_back(place);
+        else fitted.missing.push_back(moves.error().message);
+    }
+    return fitted;
+}
+
+int totalTries(const Drill& drill) { return static_cast<int>(drill.places.size()) * drill.sets * drill.tries; }
+
+Seconds tryLength(const Drill& drill) { return Seconds(2.0 + 3.0 * static_cast<double>(drill.steps.size())); }
+
+Seconds drillLength(const Drill& drill) {
+    const int sets = static_cast<int>(drill.places.size()) * drill.sets;
+    return static_cast<double>(totalTries(drill)) * tryLength(drill) + std::max(0, sets - 1) * drill.rest;
+}
+
+std::string intervalName(Gesture gesture, double semitones) {
+    const double width = std::abs(semitones);
+    if (gesture == Gesture::slide && width == 12.0) return "octave";
+    if (gesture == Gesture::slide) return fmt::format("{:g} fret{}", width, width == 1.0 ? "" : "s");
+    if (width == 0.5) return "quarter step";
+    if (width == 1.0) return "half step";
+    if (width == 2.0) return "full step";
+    if (width == 3.0) return "step and a half";
+    if (width == 4.0) return "two steps";
+    return fmt::format("{:g} steps", width / 2.0);
+}
+
+std::string describeSteps(const Drill& drill) {
+    std::string text;
+    for (const DrillStep& step : drill.steps) text += (text.empty() ? "" : ", ") + describeStep(step);
+    return text;
+}
+
+std::string describePlaces(const Drill& drill, const Guitar& guitar) {
+    std::string text;
+    int string = 0;
+    for (const NeckPlace place : drill.places) {
+        if (place.string != string) text += (text.empty() ? "" : "; ") + stringName(guitar, place.string) + " ";
+        else text += ", ";
+        text += fmt::format("{}", place.fret);
+        string = place.string;
+    }
+    return text;
+}
+
+}  // namespace landfall

@@ -1,0 +1,152 @@
+#include <doctest/doctest.h>
+
+#include <filesystem>
+#include <fstream>
+#include <set>
+#include <sstream>
+
+#include "src/formats/built_in_drills.h"
+#include "src/formats/drill_file.h"
+
+using namespace landfall;
+
+namespace {
+
+std::string errorOf(const std::string& toml) {
+    const auto drill = parseDrill(toml, "mine.toml");
+    REQUIRE_FALSE_MESSAGE(drill, toml);
+    CHECK(drill.error().message.find('\n') == std::string::npos);
+    return drill.error().message;
+}
+
+const std::string bendUp = "[[step]]\ngesture = \"bend\"\nto = 1\n";
+const std::string onB = "[[place]]\nstring = 2\nfrets = 8\n";
+
+}  // namespace
+
+TEST_CASE("every drill file in the source tree is built in, parses, and is within the limits of care") {
+    std::size_t files = 0;
+    for (const auto& entry : std::filesystem::directory_iterator(LANDFALL_SOURCE_DIR "/src/drills")) {
+        if (entry.path().extension() != ".toml") continue;
+        ++files;
+        const auto drill = readDrillFile(entry.path());
+        REQUIRE_MESSAGE(drill, (drill ? "" : drill.error().message));
+        std::ifstream file(entry.path());
+        std::stringstream text;
+        text << file.rdbuf();
+        CHECK(builtInDrillText(drill->name) == text.str());
+    }
+    CHECK(files == builtInDrillTexts().size());
+    CHECK(builtInDrills().size() == files);
+    std::set<std::string> names;
+    for (const Drill& drill : builtInDrills()) {
+        CAPTURE(drill.name);
+        names.insert(drill.name);
+        CHECK_FALSE(drill.trains.empty());
+        CHECK_FALSE(drill.how.empty());
+        CHECK(drillLength(drill).value <= 240.0);
+        CHECK(drill.tries == 6);
+        CHECK(placesOn(drill, Guitar{}).missing.empty());
+        CHECK(widestBend(drill) <= 2.0);
+    }
+    for (const char* name : {"Half up", "Whole up", "Up and stay", "Up and home", "Bent before", "Twelve along", "One fret in"})
+        CHECK_MESSAGE(names.count(name) == 1, name);
+}
+
+TEST_CASE("the lightest bend comes first: half steps on the B string, frets 8 to 10") {
+    const Drill& drill = builtInDrills().front();
+    CHECK(drill.name == "Half up");
+    CHECK(describePlaces(drill, Guitar{}) == "B string 8, 9, 10");
+    CHECK(widestBend(drill) == 1.0);
+}
+
+TEST_CASE("a built-in drill slides an octave on a wound string at most twelve times") {
+    for (const Drill& drill : builtInDrills()) {
+        if (!hasOctaveSlide(drill)) continue;
+        int wound = 0;
+        for (const NeckPlace place : drill.places) wound += place.string > Guitar{}.plainStrings ? drill.sets * drill.tries : 0;
+        CHECK(wound <= 12);
+    }
+}
+
+TEST_CASE("a short file is enough: a name, a step, a place") {
+    const auto drill = parseDrill("name = \"Mine\"\n" + bendUp + onB, "mine.toml");
+    REQUIRE(drill);
+    CHECK(drill->tries == 6);
+    CHECK(drill->rest.value == 20.0);
+    CHECK(drill->guidedTries == 3);
+    CHECK(drill->places.size() == 1);
+}
+
+TEST_CASE("frets are one, a list or a range") {
+    const auto places = [](const char* frets) { return parseDrill("name = \"Mine\"\n" + bendUp + "[[place]]\nstring = 3\nfrets = " + frets, "m").value().places; };
+    CHECK(places("[5, 7]").size() == 2);
+    CHECK(places("\"5-7\"").size() == 3);
+    CHECK(places("\"5-7\"")[2].fret == 7);
+    CHECK(places("5")[0].string == 3);
+}
+
+TEST_CASE("a bad file is told by line, column and what was expected") {
+    CHECK(errorOf("name = \"Mine\"\ntries = 60\n" + bendUp + onB) == "mine.toml:2:9: 'tries' must be a whole number from 1 to 6, not 60");
+    CHECK(errorOf("name = \"Mine\"\ntries = 6.0\n" + bendUp + onB) == "mine.toml:2:9: 'tries' must be a whole number from 1 to 6, not 6.0");
+    CHECK(errorOf("name = \"Mine\"\ntrys = 6\n" + bendUp + onB).starts_with("mine.toml:2:1: 'trys' is not known here: expected name, "));
+    CHECK(errorOf(bendUp + onB).starts_with("mine.toml:1:1: 'name' is missing"));
+    CHECK(errorOf("name = 7\n" + bendUp + onB) == "mine.toml:1:8: 'name' must be one line of text, up to 60 characters");
+    CHECK(errorOf("name = \"Mine\"\n" + onB).find("at least one [[step]] table") != std::string::npos);
+    CHECK(errorOf("name = \"Mine\"\n" + bendUp).find("at least one [[place]] table") != std::string::npos);
+    CHECK(errorOf("name = \"Mine\"\nstep = 5\n" + onB).starts_with("mine.toml:2:8: 'step' is missing"));
+    CHECK(errorOf("name = \"Mine\"\n[[step]]\ngesture = \"blend\"\n" + onB) ==
+          "mine.toml:3:11: 'blend' is not a gesture: use bend, release, pre-bend, slide, note or vibrato");
+    CHECK(errorOf("name = \"Mine\"\n[[step]]\ngesture = \"bend\"\nto = -1\n" + onB).starts_with("mine.toml:4:6: a bend goes up"));
+    CHECK(errorOf("name = \"Mine\"\n[[step]]\ngesture = \"bend\"\nto = nan\n" + onB).starts_with("mine.toml:4:6: 'to' must be a number"));
+    CHECK(errorOf("name = \"Mine\"\n[[step]]\ngesture = \"slide\"\nto = 1.5\n" + onB).find("whole frets") != std::string::npos);
+    CHECK(errorOf("name = \"Mine\"\n[[step]]\ngesture = \"release\"\nto = 2\n" + onB).find("comes down") != std::string::npos);
+    CHECK(errorOf("name = \"Mine\"\n" + bendUp + "[[place]]\nstring = 2\nfrets = 0\n") ==
+          "mine.toml:7:9: 'frets' must be a whole number from 1 to 36, not 0");
+    CHECK(errorOf("name = \"Mine\"\n" + bendUp + "[[place]]\nstring = 2\nfrets = \"10-8\"\n").find("a range such as \"8-10\"") != std::string::npos);
+    CHECK(errorOf("name = \"Mine\"\n" + bendUp + "[[place]]\nstring = 2\n").find("'frets' is missing") != std::string::npos);
+    CHECK(errorOf("name = \"Mine\"\n" + bendUp + "[[place]]\nfrets = 8\n").find("'string' is missing") != std::string::npos);
+    CHECK(errorOf("name = \"Mine").starts_with("mine.toml:1:"));
+    CHECK(errorOf("").find("'name' is missing") != std::string::npos);
+}
+
+TEST_CASE("a drill that asks too much of the hand is refused") {
+    const std::string full = "[[step]]\ngesture = \"bend\"\nto = 2\n";
+    CHECK(errorOf("name = \"Mine\"\nrest_s = 20\n" + full + onB).starts_with("mine.toml:2:10: 'rest_s' must be at least 60"));
+    CHECK(errorOf("name = \"Mine\"\n" + full + onB).find("'rest_s' must be at least 60") != std::string::npos);
+    CHECK(errorOf("name = \"Mine\"\nsets = 10\n" + bendUp + onB).find("at most 4") != std::string::npos);
+    CHECK(parseDrill("name = \"Mine\"\nrest_s = 60\n" + full + onB, "m"));
+}
+
+TEST_CASE("drills are found by name, by path, or not at all with the nearest names") {
+    CHECK(findDrill("half-UP").value().name == "Half up");
+    CHECK(findDrill(LANDFALL_SOURCE_DIR "/src/drills/whole_up.toml").value().name == "Whole up");
+    const auto unknown = findDrill("hole up");
+    REQUIRE_FALSE(unknown);
+    CHECK(unknown.error().message.starts_with("no drill 'hole up': nearest are Whole up"));
+    CHECK(findDrill("zzz").error().message.find("Half up, Up and stay") != std::string::npos);
+    CHECK(findDrill("/nowhere/mine.toml").error().message.starts_with("/nowhere/mine.toml: No such file"));
+    CHECK_FALSE(findDrill(LANDFALL_SOURCE_DIR "/src/drills/"));
+}
+
+TEST_CASE("random damage to a drill file is an error in one line, never a crash") {
+    const std::string good(builtInDrillText("Half up"));
+    unsigned state = 12345;  // a fixed seed: the same damage every time
+    const auto next = [&state] { return state = state * 1664525u + 1013904223u; };
+    for (int round = 0; round < 2000; ++round) {
+        std::string damaged = good.substr(0, 1 + (next() >> 8) % good.size());
+        for (int i = 0; i < 3; ++i) damaged[(next() >> 8) % damaged.size()] = static_cast<char>((next() >> 16) & 0xff);
+        const auto drill = parseDrill(damaged, "damaged.toml");
+        if (!drill) {
+            CHECK(drill.error().message.starts_with("damaged.toml:"));
+            CHECK(drill.error().message.find('\n') == std::string::npos);
+        }
+    }
+}
+
+TEST_CASE("a drill as JSON says where it is played and how long it takes") {
+    const std::string json = drillAsJson(builtInDrills().front(), Guitar{});
+    CHECK(json.find("\"name\": \"B string · fret 8\"") != std::string::npos);
+    CHECK(json.find("\"tries\": 18") != std::string::npos);
+    CHECK(drillsAsJson(builtInDrills(), Guitar{}).find("\"drills\": [") != std::string::npos);
+}
