@@ -1,0 +1,194 @@
+#include "src/store/logged_try.h"
+
+#include <algorithm>
+#include <array>
+#include <ctime>
+#include <limits>
+#include <random>
+#include <type_traits>
+
+#include <fmt/chrono.h>
+
+namespace landfall {
+
+namespace {
+
+template <typename T>
+struct IsOptional : std::false_type {};
+template <typename T>
+struct IsOptional<std::optional<T>> : std::true_type {};
+
+// The log's words. They are data: they stay as they are even where the program comes to say it differently.
+constexpr std::array<std::pair<Verdict, const char*>, 10> verdictWords{{
+    {Verdict::deadOn, "dead on"}, {Verdict::inTune, "in tune"}, {Verdict::near, "near"}, {Verdict::under, "under"},
+    {Verdict::over, "over"}, {Verdict::otherInterval, "other interval"}, {Verdict::wrongFret, "wrong fret"},
+    {Verdict::died, "died"}, {Verdict::twoStrings, "two strings rang"}, {Verdict::notMeasurable, "not measurable"}}};
+constexpr std::array<std::pair<Target, const char*>, 3> targetWords{
+    {{Target::concert, "concert"}, {Target::startNote, "start note"}, {Target::ownGuitar, "own guitar"}}};
+constexpr std::array<std::pair<Gesture, const char*>, 6> gestureWords{
+    {{Gesture::bend, "bend"}, {Gesture::release, "release"}, {Gesture::preBend, "pre-bend"},
+     {Gesture::slide, "slide"}, {Gesture::note, "note"}, {Gesture::vibrato, "vibrato"}}};
+
+const auto& wordsOf(Verdict) { return verdictWords; }
+const auto& wordsOf(Target) { return targetWords; }
+const auto& wordsOf(Gesture) { return gestureWords; }
+
+template <typename T>
+Cell cellOf(const T& value) {
+    if constexpr (IsOptional<T>::value) return value ? cellOf(*value) : Cell{};
+    else if constexpr (std::is_same_v<T, bool> || std::is_same_v<T, std::string> || std::is_same_v<T, double>) return value;
+    else if constexpr (std::is_same_v<T, int>) return static_cast<std::int64_t>(value);
+    else if constexpr (std::is_same_v<T, CalendarTime>) return static_cast<std::int64_t>(value.time_since_epoch().count());
+    else if constexpr (std::is_enum_v<T>) {
+        const auto& words = wordsOf(value);
+        const auto found = std::find_if(words.begin(), words.end(), [&](const auto& word) { return word.first == value; });
+        return found == words.end() ? Cell{} : Cell(std::string(found->second));
+    } else return value.value;  // a quantity of units.h
+}
+
+template <typename T>
+bool readCell(const Cell& cell, T& value) {
+    if constexpr (IsOptional<T>::value) {
+        if (std::holds_alternative<std::monostate>(cell)) return value.reset(), true;
+        return readCell(cell, value.emplace());
+    } else if constexpr (std::is_same_v<T, std::string>) {
+        const auto* text = std::get_if<std::string>(&cell);
+        return text && (value = *text, true);
+    } else if constexpr (std::is_same_v<T, bool> || std::is_same_v<T, int>) {
+        const auto* number = std::get_if<std::int64_t>(&cell);
+        return number && (value = static_cast<T>(*number), true);
+    } else if constexpr (std::is_same_v<T, CalendarTime>) {
+        const auto* number = std::get_if<std::int64_t>(&cell);
+        return number && (value = CalendarTime(std::chrono::milliseconds(*number)), true);
+    } else if constexpr (std::is_enum_v<T>) {
+        const auto* text = std::get_if<std::string>(&cell);
+        const auto& words = wordsOf(value);
+        const auto found = std::find_if(words.begin(), words.end(), [&](const auto& word) { return text && *text == word.second; });
+        return found != words.end() && (value = found->first, true);
+    } else if constexpr (std::is_same_v<T, double>) {
+        // SQLite keeps NaN as NULL, so that is what NULL means where a number is always there.
+        if (std::holds_alternative<std::monostate>(cell)) return value = std::numeric_limits<double>::quiet_NaN(), true;
+        const auto* number = std::get_if<double>(&cell);
+        return number && (value = *number, true);
+    } else return readCell(cell, value.value);
+}
+
+template <auto Field>
+constexpr TryColumn ofTry(const char* name, const char* type, int since = 1) {
+    return {name, type, since, [](const LoggedTry& t) { return cellOf(t.*Field); },
+            [](LoggedTry& t, const Cell& cell) { return readCell(cell, t.*Field); }};
+}
+
+template <auto Field>
+constexpr TryColumn ofLanding(const char* name, const char* type, int since = 1) {
+    return {name, type, since, [](const LoggedTry& t) { return cellOf(t.landing.*Field); },
+            [](LoggedTry& t, const Cell& cell) { return readCell(cell, t.landing.*Field); }};
+}
+
+template <auto Field>
+constexpr TryColumn ofMove(const char* name, const char* type, int since = 1) {
+    return {name, type, since, [](const LoggedTry& t) { return cellOf(t.landing.move.*Field); },
+            [](LoggedTry& t, const Cell& cell) { return readCell(cell, t.landing.move.*Field); }};
+}
+
+// A field of an optional part of the try: the part exists where its columns are filled.
+template <auto Part, auto Field>
+Cell partCell(const auto& owner) {
+    return owner.*Part ? cellOf((*(owner.*Part)).*Field) : Cell{};
+}
+
+template <auto Part, auto Field>
+bool readPart(auto& owner, const Cell& cell) {
+    if (std::holds_alternative<std::monostate>(cell)) return true;
+    auto& part = owner.*Part;
+    if (!part) part.emplace();
+    return readCell(cell, (*part).*Field);
+}
+
+template <auto Field>
+constexpr TryColumn ofPlace(const char* name) {
+    return {name, "INTEGER", 1, [](const LoggedTry& t) { return partCell<&Move::place, Field>(t.landing.move); },
+            [](LoggedTry& t, const Cell& cell) { return readPart<&Move::place, Field>(t.landing.move, cell); }};
+}
+
+template <auto Field>
+constexpr TryColumn ofVibrato(const char* name) {
+    return {name, "REAL", 1, [](const LoggedTry& t) { return partCell<&Landing::vibrato, Field>(t.landing); },
+            [](LoggedTry& t, const Cell& cell) { return readPart<&Landing::vibrato, Field>(t.landing, cell); }};
+}
+
+// New quantities are added at the end, with the schema version that brought them.
+constexpr TryColumn columns[] = {
+    ofTry<&LoggedTry::number>("number", "INTEGER NOT NULL"),
+    ofTry<&LoggedTry::at>("at_ms", "INTEGER NOT NULL"),
+    ofTry<&LoggedTry::drill>("drill", "TEXT NOT NULL"),
+    ofLanding<&Landing::moveNumber>("move", "INTEGER NOT NULL"),
+    ofMove<&Move::gesture>("gesture", "TEXT NOT NULL"),
+    ofMove<&Move::from>("from_midi", "REAL"),
+    ofMove<&Move::to>("to_midi", "REAL"),
+    ofPlace<&NeckPlace::string>("string"),
+    ofPlace<&NeckPlace::fret>("fret"),
+    ofMove<&Move::targetFret>("target_fret", "INTEGER"),
+    ofLanding<&Landing::target>("target", "TEXT NOT NULL"),
+    ofTry<&LoggedTry::aim>("aim_cents", "REAL"),
+    ofTry<&LoggedTry::guided>("guided", "INTEGER NOT NULL"),
+    ofTry<&LoggedTry::struck>("struck", "INTEGER NOT NULL"),
+    ofLanding<&Landing::verdict>("verdict", "TEXT NOT NULL"),
+    ofLanding<&Landing::sentence>("sentence", "TEXT NOT NULL"),
+    ofLanding<&Landing::onset>("onset_s", "REAL"),
+    ofLanding<&Landing::end>("end_s", "REAL"),
+    ofLanding<&Landing::landingTime>("landing_time_s", "REAL"),
+    ofLanding<&Landing::firstStopError>("first_stop_error_cents", "REAL"),
+    ofLanding<&Landing::landingError>("landing_error_cents", "REAL"),
+    ofLanding<&Landing::sd>("sd_cents", "REAL"),
+    ofLanding<&Landing::startError>("start_error_cents", "REAL"),
+    ofLanding<&Landing::riseTime>("rise_time_s", "REAL"),
+    ofLanding<&Landing::correction>("correction_cents", "REAL"),
+    ofLanding<&Landing::overshoot>("overshoot_cents", "REAL"),
+    ofLanding<&Landing::holdSpread>("hold_spread_cents", "REAL"),
+    ofLanding<&Landing::sag>("sag_cents", "REAL"),
+    ofLanding<&Landing::holdLength>("hold_length_s", "REAL"),
+    ofLanding<&Landing::linger>("linger_s", "REAL"),
+    ofLanding<&Landing::landedFret>("landed_fret", "INTEGER"),
+    ofLanding<&Landing::levelKept>("level_kept_db", "REAL"),
+    ofVibrato<&VibratoReading::rate>("vibrato_rate_hz"),
+    ofVibrato<&VibratoReading::width>("vibrato_width_cents"),
+    ofVibrato<&VibratoReading::bottom>("vibrato_bottom_cents"),
+    ofVibrato<&VibratoReading::top>("vibrato_top_cents"),
+    ofVibrato<&VibratoReading::centre>("vibrato_centre_cents"),
+    ofVibrato<&VibratoReading::evenness>("vibrato_evenness"),
+    ofTry<&LoggedTry::takeFile>("take_file", "TEXT NOT NULL"),
+};
+
+std::time_t secondsOf(CalendarTime time) { return std::chrono::system_clock::to_time_t(std::chrono::floor<std::chrono::seconds>(time)); }
+
+}  // namespace
+
+CalendarTime calendarNow() { return std::chrono::floor<std::chrono::milliseconds>(std::chrono::system_clock::now()); }
+
+std::string utcText(CalendarTime time) {
+    const auto milliseconds = (time - std::chrono::floor<std::chrono::seconds>(time)).count();
+    return fmt::format("{:%Y-%m-%dT%H:%M:%S}.{:03}Z", fmt::gmtime(secondsOf(time)), milliseconds);
+}
+
+std::string localText(CalendarTime time) { return fmt::format("{:%Y-%m-%d %H:%M}", fmt::localtime(secondsOf(time))); }
+
+std::int64_t Sitting::newToken() {
+    std::random_device device;
+    return static_cast<std::int64_t>((std::uint64_t{device()} << 32 | device()) >> 1);
+}
+
+std::span<const TryColumn> tryColumns() { return columns; }
+
+Table tableOf(std::span<const LoggedTry> tries) {
+    Table table;
+    for (const TryColumn& column : columns) table.columns.emplace_back(std::string_view(column.name) == "at_ms" ? "at" : column.name);
+    for (const LoggedTry& one : tries) {
+        auto& row = table.rows.emplace_back();
+        for (const TryColumn& column : columns)
+            row.push_back(std::string_view(column.name) == "at_ms" ? Cell(utcText(one.at)) : column.get(one));
+    }
+    return table;
+}
+
+}  // namespace landfall

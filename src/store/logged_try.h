@@ -1,0 +1,57 @@
+// What the log keeps of a sitting and of each try in it, and the one list of columns that writes and reads a try. Plain values, any thread.
+#pragma once
+
+#include <chrono>
+#include <cstdint>
+#include <span>
+#include <string>
+
+#include "src/formats/table.h"
+#include "src/music/guitar.h"
+#include "src/practice/landing.h"
+
+namespace landfall {
+
+// The calendar's clock, UTC; the log keeps milliseconds.
+using CalendarTime = std::chrono::sys_time<std::chrono::milliseconds>;
+CalendarTime calendarNow();
+std::string utcText(CalendarTime time);    // "2027-03-01T18:05:09.250Z" (ISO 8601)
+std::string localText(CalendarTime time);  // "2027-03-01 18:05" on this machine's clock
+
+// `token` tells this sitting from every other one, in whichever file it is kept: saved twice it is still one sitting.
+struct Sitting {
+    std::string student;
+    Guitar guitar;
+    CalendarTime started = calendarNow();
+    std::string software;  // version of the program that measured, "0.1.0"
+    std::int64_t token = newToken();
+
+    static std::int64_t newToken();
+};
+
+struct LoggedTry {
+    int number = 1;  // 1-based within the sitting, in the order played
+    CalendarTime at = calendarNow();
+    std::string drill;
+    Landing landing;
+    Cents aim{25.0};
+    bool guided = false;   // played with the live trace: stays out of totals and trends
+    bool struck = false;   // "discard that": kept, not counted
+    std::string takeFile;  // FLAC of the try, empty where none was kept
+};
+
+// A column of the try table. `set` is false where the cell cannot be this column's.
+struct TryColumn {
+    const char* name;  // with its unit: "landing_error_cents"
+    const char* sqlType;
+    int sinceSchema;
+    Cell (*get)(const LoggedTry&);
+    bool (*set)(LoggedTry&, const Cell&);
+};
+
+std::span<const TryColumn> tryColumns();
+
+// The whole of the tries as a table: one column a measured quantity, times as ISO 8601.
+Table tableOf(std::span<const LoggedTry> tries);
+
+}  // namespace landfall
