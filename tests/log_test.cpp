@@ -75,6 +75,10 @@ TEST_CASE("a sitting is read back with its student, guitar, time, program and dr
     CHECK(back->sitting.guitar.highestFret == 24);
     CHECK(back->sitting.guitar.leftHanded);
     CHECK(back->sitting.guitar.a4 == Hertz(442.3));
+    CHECK(back->sitting.guitar.gaugesInch == sitting.guitar.gaugesInch);
+    CHECK(back->sitting.guitar.plainStrings == 2);
+    CHECK(back->sitting.guitar.scaleMm == 673.1);
+    CHECK(back->sitting.input == "simulated");
     CHECK(back->drills == std::vector<std::string>{"Whole up", "Half up"});
 }
 
@@ -249,6 +253,32 @@ TEST_CASE("a database of another program is refused and left as it is") {
     REQUIRE_FALSE(log);
     checkSentence(log.error(), "another program", "--log");
     CHECK(readText(folder / "other.sqlite") == before);
+}
+
+TEST_CASE("a log of schema 1 is brought forward with everything that is in it") {
+    for (const auto access : {Log::Access::write, Log::Access::read}) {
+        const TestFolder folder;
+        const auto file = folder / "log.sqlite";
+        REQUIRE(runCommand(fmt::format("sqlite3 '{}' < '{}/testdata/log_schema_1.sql' 2>&1", file.string(), LANDFALL_SOURCE_DIR)).output == "");
+        REQUIRE(sqliteShell(file, "PRAGMA user_version") == "1\n");
+        auto log = Log::open(file, access);
+        REQUIRE_MESSAGE(log, log.error().message);
+        CHECK(sqliteShell(file, "PRAGMA user_version; PRAGMA integrity_check") == fmt::format("{}\nok\n", Log::schemaVersion));
+        const auto tries = log->tries(1);
+        REQUIRE_MESSAGE(tries, tries.error().message);
+        REQUIRE(tries->size() == 8);
+        for (int number = 1; number <= 8; ++number) CHECK(same((*tries)[static_cast<std::size_t>(number - 1)], inventedTry(1, number)));
+        const auto sitting = log->sitting(1);
+        REQUIRE(sitting);
+        CHECK(sitting->sitting.student == "Ines");
+        CHECK(sitting->sitting.guitar.a4 == Hertz(442.3));
+        CHECK(sitting->sitting.guitar.gaugesInch.empty());  // not known then
+        CHECK(sitting->sitting.input == "");
+        if (access == Log::Access::read) continue;
+        REQUIRE(log->put(inventedSitting("Tobi"), inventedTry(2, 1)));
+        CHECK(log->sittings()->size() == 2);
+        CHECK(sqliteShell(file, "PRAGMA foreign_key_check; SELECT count(*) FROM try") == "9\n");
+    }
 }
 
 TEST_CASE("a log of a newer program is refused with both versions, and left as it is") {

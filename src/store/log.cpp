@@ -21,24 +21,26 @@ struct SqlFailure {
     std::string detail;
 };
 
-// Tuning as text, string 1 first: "64 59 55 50 45 40".
-std::string tuningText(const Guitar& guitar) {
-    std::string text;
-    for (const MidiPitch pitch : guitar.openStrings) text += fmt::format("{}{}", text.empty() ? "" : " ", pitch.value);
-    return text;
-}
+// Numbers of the strings as text, string 1 first: "64 59 55 50 45 40".
+std::string listText(const std::vector<double>& numbers) { return fmt::format("{}", fmt::join(numbers, " ")); }
 
-std::vector<MidiPitch> tuningOf(std::string_view text) {
-    std::vector<MidiPitch> strings;
+std::vector<double> listOf(std::string_view text) {
+    std::vector<double> numbers;
     const char* const end = text.data() + text.size();
     for (const char* at = text.data(); at < end; ++at) {
-        double midi = 0.0;
-        const auto [next, bad] = std::from_chars(at, end, midi);
+        double number = 0.0;
+        const auto [next, bad] = std::from_chars(at, end, number);
         if (bad != std::errc()) break;
-        strings.emplace_back(midi);
+        numbers.push_back(number);
         at = next;
     }
-    return strings;
+    return numbers;
+}
+
+std::vector<double> midiNumbers(const Guitar& guitar) {
+    std::vector<double> numbers;
+    for (const MidiPitch pitch : guitar.openStrings) numbers.push_back(pitch.value);
+    return numbers;
 }
 
 bool isDiskFull(const SqlFailure& failure) {
@@ -106,6 +108,7 @@ public:
         default: return text(column);
         }
     }
+    bool isFilled(int column) { return sqlite3_column_type(handle, column) != SQLITE_NULL; }
     std::int64_t whole(int column) { return sqlite3_column_int64(handle, column); }
     double real(int column) { return sqlite3_column_double(handle, column); }
     std::string text(int column) {
@@ -142,13 +145,15 @@ std::vector<std::string> stepFrom(int version) {
     if (version == 0)
         return {"CREATE TABLE student(id INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE)",
                 "CREATE TABLE guitar(id INTEGER PRIMARY KEY, name TEXT NOT NULL, tuning TEXT NOT NULL, capo INTEGER NOT NULL, "
-                "highest_fret INTEGER NOT NULL, left_handed INTEGER NOT NULL, a4_hz REAL NOT NULL, "
-                "UNIQUE(name, tuning, capo, highest_fret, left_handed, a4_hz))",
+                "highest_fret INTEGER NOT NULL, left_handed INTEGER NOT NULL, a4_hz REAL NOT NULL)",
                 "CREATE TABLE sitting(id INTEGER PRIMARY KEY AUTOINCREMENT, token INTEGER NOT NULL UNIQUE, "
                 "student INTEGER NOT NULL REFERENCES student(id), guitar INTEGER NOT NULL REFERENCES guitar(id), "
                 "started_ms INTEGER NOT NULL, software TEXT NOT NULL)",
                 triesSchema()};
     std::vector<std::string> statements;
+    if (version == 1)  // what was heard, and the rest of the guitar; NULL: not known of a sitting of schema 1
+        statements = {"ALTER TABLE sitting ADD COLUMN input TEXT NOT NULL DEFAULT ''", "ALTER TABLE guitar ADD COLUMN gauges_inch TEXT",
+                      "ALTER TABLE guitar ADD COLUMN plain_strings INTEGER", "ALTER TABLE guitar ADD COLUMN scale_mm REAL"};
     for (const TryColumn& column : tryColumns())
         if (column.sinceSchema == version + 1) statements.push_back(fmt::format("ALTER TABLE try ADD COLUMN {} {}", column.name, column.sqlType));
     return statements;
@@ -161,7 +166,8 @@ std::string columnNames() {
 }
 
 constexpr const char* sittingQuery =
-    "SELECT s.id, s.token, p.name, s.started_ms, s.software, g.name, g.tuning, g.capo, g.highest_fret, g.left_handed, g.a4_hz "
+    "SELECT s.id, s.token, p.name, s.started_ms, s.software, g.name, g.tuning, g.capo, g.highest_fret, g.left_handed, g.a4_hz, "
+    "s.input, g.gauges_inch, g.plain_strings, g.scale_mm "
     "FROM sitting s JOIN student p ON p.id = s.student JOIN guitar g ON g.id = s.guitar ";
 
 SittingSummary readSitting(Statement& row) {
@@ -171,12 +177,18 @@ SittingSummary readSitting(Statement& row) {
     summary.sitting.student = row.text(2);
     summary.sitting.started = CalendarTime(std::chrono::milliseconds(row.whole(3)));
     summary.sitting.software = row.text(4);
-    summary.sitting.guitar.name = row.text(5);
-    summary.sitting.guitar.openStrings = tuningOf(row.text(6));
-    summary.sitting.guitar.capo = static_cast<int>(row.whole(7));
-    summary.sitting.guitar.highestFret = static_cast<int>(row.whole(8));
-    summary.sitting.guitar.leftHanded = row.whole(9) != 0;
-    summary.sitting.guitar.a4 = Hertz(row.real(10));
+    Guitar& guitar = summary.sitting.guitar;
+    guitar.name = row.text(5);
+    guitar.openStrings.clear();
+    for (const double midi : listOf(row.text(6))) guitar.openStrings.emplace_back(midi);
+    guitar.capo = static_cast<int>(row.whole(7));
+    guitar.highestFret = static_cast<int>(row.whole(8));
+    guitar.leftHanded = row.whole(9) != 0;
+    guitar.a4 = Hertz(row.real(10));
+    summary.sitting.input = row.text(11);
+    guitar.gaugesInch = listOf(row.text(12));
+    if (row.isFilled(13)) guitar.plainStrings = static_cast<int>(row.whole(13));
+    if (row.isFilled(14)) guitar.scaleMm = row.real(14);
     return summary;
 }
 
@@ -263,29 +275,33 @@ struct Log::Database {
         }
     }
 
+    // The row with these values, made where there is none. Within a transaction, so that nobody else makes it meanwhile.
     std::int64_t idOf(const std::string& insert, const std::string& select, const std::vector<Cell>& values) {
+        Statement known(connection, select);
+        for (const Cell& value : values) known.bind(value);
+        if (known.next()) return known.whole(0);
         Statement add(connection, insert);
         for (const Cell& value : values) add.bind(value);
         while (add.next()) {}
-        Statement find(connection, select);
-        for (const Cell& value : values) find.bind(value);
-        if (!find.next()) throw SqlFailure{SQLITE_CORRUPT, 0, "a row that was written is not there"};
-        return find.whole(0);
+        return sqlite3_last_insert_rowid(connection);
     }
 
     std::int64_t sittingId(const Sitting& sitting) {
         Statement known(connection, "SELECT id FROM sitting WHERE token = ?");
         if (known.bind(sitting.token).next()) return known.whole(0);
         const Guitar& guitar = sitting.guitar;
-        const std::int64_t student = idOf("INSERT INTO student(name) VALUES(?) ON CONFLICT DO NOTHING", "SELECT id FROM student WHERE name = ?",
+        const std::int64_t student = idOf("INSERT INTO student(name) VALUES(?)", "SELECT id FROM student WHERE name = ?",
                                           {sitting.student});
         const std::int64_t instrument = idOf(
-            "INSERT INTO guitar(name, tuning, capo, highest_fret, left_handed, a4_hz) VALUES(?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING",
-            "SELECT id FROM guitar WHERE name = ? AND tuning = ? AND capo = ? AND highest_fret = ? AND left_handed = ? AND a4_hz = ?",
-            {guitar.name, tuningText(guitar), std::int64_t{guitar.capo}, std::int64_t{guitar.highestFret}, guitar.leftHanded, guitar.a4.value});
-        Statement add(connection, "INSERT INTO sitting(token, student, guitar, started_ms, software) VALUES(?, ?, ?, ?, ?)");
+            "INSERT INTO guitar(name, tuning, capo, highest_fret, left_handed, a4_hz, gauges_inch, plain_strings, scale_mm) "
+            "VALUES(?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            "SELECT id FROM guitar WHERE name = ? AND tuning = ? AND capo = ? AND highest_fret = ? AND left_handed = ? AND a4_hz = ? "
+            "AND gauges_inch = ? AND plain_strings = ? AND scale_mm = ?",
+            {guitar.name, listText(midiNumbers(guitar)), std::int64_t{guitar.capo}, std::int64_t{guitar.highestFret}, guitar.leftHanded,
+             guitar.a4.value, listText(guitar.gaugesInch), std::int64_t{guitar.plainStrings}, guitar.scaleMm});
+        Statement add(connection, "INSERT INTO sitting(token, student, guitar, started_ms, software, input) VALUES(?, ?, ?, ?, ?, ?)");
         add.bind(sitting.token).bind(student).bind(instrument);
-        add.bind(static_cast<std::int64_t>(sitting.started.time_since_epoch().count())).bind(sitting.software);
+        add.bind(static_cast<std::int64_t>(sitting.started.time_since_epoch().count())).bind(sitting.software).bind(sitting.input);
         while (add.next()) {}
         return sqlite3_last_insert_rowid(connection);
     }

@@ -22,7 +22,7 @@ struct SittingSummary {
 class Log {
 public:
     enum class Access { read, write };
-    static constexpr int schemaVersion = 1;
+    static constexpr int schemaVersion = 2;
 
     // write: makes the file where there is none (not its folder), brings an older schema forward, and checks the whole file first.
     // read: never makes a file; an older schema is brought forward where the file may be written.

@@ -24,6 +24,7 @@ struct Sitting {
     Guitar guitar;
     CalendarTime started = calendarNow();
     std::string software;  // version of the program that measured, "0.1.0"
+    std::string input;     // what was heard: a device's name, a file's, or "simulated"
     std::int64_t token = newToken();
 
     static std::int64_t newToken();

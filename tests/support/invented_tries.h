@@ -19,6 +19,10 @@ inline Sitting inventedSitting(const std::string& student = "Ines") {
     sitting.guitar.highestFret = 24;
     sitting.guitar.leftHanded = true;
     sitting.guitar.a4 = Hertz(442.3);
+    sitting.guitar.gaugesInch = {0.0095, 0.013, 0.017, 0.026, 0.036, 0.046, 0.062};
+    sitting.guitar.plainStrings = 2;
+    sitting.guitar.scaleMm = 673.1;
+    sitting.input = "simulated";
     return sitting;
 }
 
