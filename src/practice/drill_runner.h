@@ -21,8 +21,8 @@ struct DrillRunnerConfig {
     Cents aim{25.0};
     bool firstMonth = true;   // of this student
     bool heavyAsked = false;  // two-step bends and full steps over 20 N were asked for
-    SittingLoad load;         // what this sitting has played before this drill
-    CareLimits limits;
+    SittingLoad load{};       // what this sitting has played before this drill
+    CareLimits limits{};
 };
 
 enum class DrillPhase { warmUp, asking, resting, stringSlipped, done };

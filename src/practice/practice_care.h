@@ -29,12 +29,12 @@ struct CareLimits {
 
 // What this sitting has asked of the hands so far; carried from one drill to the next. Times count guitar-in-hand time only.
 struct SittingLoad {
-    Seconds played;
-    Seconds sinceMinuteOff;
+    Seconds played{};
+    Seconds sinceMinuteOff{};
     int setsSinceMinuteOff = 0;
     int demanding = 0;
     int demandingRunning = 0;
-    std::map<int, int> woundOctaveSlides;  // string -> slides
+    std::map<int, int> woundOctaveSlides{};  // string -> slides
 };
 
 // Why a drill is better not played at a place until somebody asks for it: a two-step bend, or a full step that the bending model puts

@@ -1,0 +1,388 @@
+#include <doctest/doctest.h>
+
+#include <cmath>
+#include <string>
+
+#include "src/practice/drill_runner.h"
+
+using namespace landfall;
+
+namespace {
+
+Drill bending(double semitones, std::vector<NeckPlace> places, double rest = 20.0) {
+    Drill drill;
+    drill.name = "Bend";
+    drill.steps = {{Gesture::bend, 0, semitones}};
+    drill.places = std::move(places);
+    drill.rest = Seconds(rest);
+    return drill;
+}
+
+// A player with a clock: plays what is asked and lets time pass.
+struct Player {
+    DrillRunner runner;
+    double time = 0.0;
+
+    explicit Player(DrillRunnerConfig config) : runner(DrillRunner::make(std::move(config), Seconds(0.0)).value()) {}
+
+    void wait(double seconds) {
+        for (double passed = 0.0; passed < seconds - 1e-9; passed += 0.5) {
+            time += 0.5;
+            runner.tick(Seconds(time));
+        }
+    }
+
+    Landing landing(double firstStop, int step = 1) const {
+        Landing landing;
+        landing.moveNumber = step;
+        landing.move = runner.state().moves[static_cast<std::size_t>(step - 1) % runner.state().moves.size()];
+        landing.verdict = std::abs(firstStop) <= 10.0 ? Verdict::inTune : firstStop < 0.0 ? Verdict::under : Verdict::over;
+        landing.landingError = landing.firstStopError = Cents(firstStop);
+        landing.startError = Cents(0.0);
+        return landing;
+    }
+
+    void give(const Landing& each) {
+        wait(3.0);
+        runner.landed(each, Seconds(time));
+    }
+    void play(double firstStop, int step = 1) { give(landing(firstStop, step)); }
+    void die(int step = 1) {
+        Landing died = landing(0.0, step);
+        died.verdict = Verdict::died;
+        died.landingError.reset();
+        died.firstStopError.reset();
+        give(died);
+    }
+    const DrillState& state() const { return runner.state(); }
+};
+
+}  // namespace
+
+TEST_CASE("a drill asks for six tries at a place, rests, and goes on to the next place") {
+    Player player({.drill = bending(1, {{2, 8}, {3, 9}}), .guitar = {}});
+    CHECK(player.state().phase == DrillPhase::asking);
+    CHECK(player.state().prompt == "B string · fret 8 · half step");
+    CHECK(player.state().sets == 2);
+    for (int i = 1; i <= 6; ++i) {
+        CHECK(player.state().attempt == i);
+        player.play(4.0);
+    }
+    CHECK(player.state().phase == DrillPhase::resting);
+    CHECK(player.state().left.value == 20.0);
+    CHECK(player.state().prompt == "G string · fret 9 · half step");  // so that the hand can find it during the rest
+    player.wait(19.5);
+    CHECK(player.state().phase == DrillPhase::resting);
+    CHECK(player.state().left.value == doctest::Approx(0.5));
+    player.wait(1.0);
+    CHECK(player.state().phase == DrillPhase::asking);
+    CHECK(player.state().set == 2);
+    for (int i = 0; i < 6; ++i) player.play(4.0);
+    CHECK(player.state().phase == DrillPhase::done);
+    CHECK(player.runner.summary().tries == 12);
+}
+
+TEST_CASE("landings are played only when asked: nothing counts during a rest") {
+    Player player({.drill = bending(1, {{2, 8}, {2, 9}}), .guitar = {}});
+    for (int i = 0; i < 6; ++i) player.play(0.0);
+    player.play(0.0);
+    CHECK(player.state().phase == DrillPhase::resting);
+    CHECK(player.runner.summary().tries == 6);
+}
+
+TEST_CASE("the first three tries are guided, the last set is heard before it is seen") {
+    Player player({.drill = bending(1, {{2, 8}, {2, 9}}), .guitar = {}});
+    for (int i = 0; i < 6; ++i) {
+        CHECK(player.state().guided == (i < 3));
+        CHECK_FALSE(player.state().byEar);
+        player.play(0.0);
+    }
+    player.wait(21.0);
+    CHECK(player.state().byEar);
+    CHECK_FALSE(player.state().guided);
+    player.runner.see();
+    CHECK_FALSE(player.state().byEar);
+    player.play(0.0);
+    CHECK(player.state().byEar);  // the next try is hidden again
+}
+
+TEST_CASE("the prompt names every step of a try") {
+    Drill drill = bending(2, {{3, 7}}, 60.0);
+    drill.steps.push_back({Gesture::release, 2, 0});
+    CHECK(Player({.drill = drill, .guitar = {}}).state().prompt == "G string · fret 7 · full step, release");
+    drill.steps = {{Gesture::slide, 0, 12}};
+    CHECK(Player({.drill = drill, .guitar = {}}).state().prompt == "G string · fret 7 · slide to fret 19");
+    drill.steps = {{Gesture::bend, 0, 1}, {Gesture::bend, 0, 2, 2}};
+    CHECK(Player({.drill = drill, .guitar = {}}).state().prompt == "G string · fret 7 · half step, fret 9 full step");
+    drill.steps = {{Gesture::preBend, 0, 2}};
+    CHECK(Player({.drill = drill, .guitar = {}}).state().prompt == "G string · fret 7 · full step before you pick");
+}
+
+TEST_CASE("a try of two steps is one try, and dying on the first step ends it") {
+    Drill drill = bending(1, {{3, 7}});
+    drill.steps.push_back({Gesture::release, 1, 0});
+    Player player({.drill = drill, .guitar = {}});
+    player.play(5.0, 1);
+    CHECK(player.state().attempt == 1);
+    player.play(5.0, 2);
+    CHECK(player.state().attempt == 2);
+    player.die(1);
+    CHECK(player.state().attempt == 3);
+    player.play(5.0, 2);  // belongs to the try that is over
+    CHECK(player.state().attempt == 3);
+    player.play(5.0, 3);  // numbered through: the first step again
+    player.play(5.0, 5);  // begun anew before its release: the one before is over
+    CHECK(player.state().attempt == 4);
+    player.wait(15.0);  // the release never came
+    CHECK(player.state().attempt == 5);
+    const DrillSummary summary = player.runner.summary();
+    CHECK(summary.tries == 4);
+    CHECK(summary.marks == 2);  // of the one unguided try
+    CHECK(summary.lost == 1);
+}
+
+TEST_CASE("two strings ringing or nothing measurable is not counted, but the hand has played it") {
+    Player player({.drill = bending(1, {{2, 8}}), .guitar = {}});
+    Landing both = player.landing(0.0);
+    both.verdict = Verdict::twoStrings;
+    player.give(both);
+    CHECK(player.state().attempt == 1);
+    CHECK(player.runner.summary().tries == 0);
+    Drill full = bending(2, {{2, 8}}, 60.0);
+    Player hard({.drill = full, .guitar = {}, .load = {.played = Seconds(300.0)}});
+    Landing unclear = hard.landing(0.0);
+    unclear.verdict = Verdict::notMeasurable;
+    hard.give(unclear);
+    CHECK(hard.runner.load().demanding == 1);
+}
+
+TEST_CASE("discarding strikes the last try and asks for it again, also out of the rest") {
+    Player player({.drill = bending(1, {{2, 8}, {2, 9}}), .guitar = {}});
+    player.play(30.0);
+    player.play(20.0);
+    player.runner.discard();
+    CHECK(player.state().attempt == 2);
+    REQUIRE(player.state().lastMarks.size() == 1);
+    CHECK(player.state().lastMarks[0].value == 30.0);
+    for (int i = 0; i < 5; ++i) player.play(0.0);
+    CHECK(player.state().phase == DrillPhase::resting);
+    player.runner.discard();
+    CHECK(player.state().phase == DrillPhase::asking);
+    CHECK(player.state().set == 1);
+    CHECK(player.state().attempt == 6);
+    player.play(1.0);
+    CHECK(player.state().phase == DrillPhase::resting);
+    CHECK(player.runner.summary().tries == 6);
+    Player fresh({.drill = bending(1, {{2, 8}}), .guitar = {}});
+    fresh.runner.discard();  // nothing to strike
+    CHECK(fresh.state().attempt == 1);
+}
+
+TEST_CASE("the last five marks of a place are shown, the newest last") {
+    Player player({.drill = bending(1, {{2, 8}, {2, 9}}), .guitar = {}});
+    for (int i = 1; i <= 6; ++i) player.play(i);
+    player.runner.discard();
+    player.play(7.0);
+    player.runner.discard();
+    CHECK(player.state().lastMarks.size() == 5);
+    CHECK(player.state().lastMarks.back().value == 5.0);
+    player.play(6.0);
+    player.wait(21.0);
+    CHECK(player.state().lastMarks.empty());  // another place
+}
+
+TEST_CASE("a rest can be ended early, a minute off for the hand cannot") {
+    Player easy({.drill = bending(1, {{2, 8}, {2, 9}}), .guitar = {}});
+    for (int i = 0; i < 6; ++i) easy.play(0.0);
+    easy.runner.next(Seconds(easy.time));
+    CHECK(easy.state().phase == DrillPhase::asking);
+
+    Player hard({.drill = bending(2, {{2, 8}, {2, 10}}, 60.0), .guitar = {}, .load = {.played = Seconds(200.0)}});
+    for (int i = 0; i < 6; ++i) hard.play(0.0);
+    CHECK(hard.state().phase == DrillPhase::resting);
+    CHECK(hard.state().left.value == 60.0);
+    hard.runner.next(Seconds(hard.time));
+    CHECK(hard.state().phase == DrillPhase::resting);
+    CHECK(hard.state().message == "This minute off is for the hand: it goes on.");
+    hard.wait(60.5);
+    CHECK(hard.state().phase == DrillPhase::asking);
+    CHECK(hard.runner.load().demandingRunning == 0);
+}
+
+TEST_CASE("never twelve full steps running, whatever the player presses") {
+    Player player({.drill = bending(2, {{2, 8}, {2, 10}, {3, 9}}, 60.0), .guitar = {}, .load = {.played = Seconds(200.0)}});
+    int most = 0;
+    for (int step = 0; step < 400 && player.state().phase != DrillPhase::done; ++step) {
+        if (player.state().phase == DrillPhase::asking) player.play(0.0);
+        else {
+            player.runner.next(Seconds(player.time));
+            player.wait(0.5);
+        }
+        most = std::max(most, player.runner.load().demandingRunning);
+    }
+    CHECK(player.state().phase == DrillPhase::done);
+    CHECK(player.runner.summary().tries == 18);
+    CHECK(most < 12);
+}
+
+TEST_CASE("a full-step drill begins with a warm-up that counts down and can be left") {
+    Player player({.drill = bending(2, {{2, 8}}, 60.0), .guitar = {}});
+    CHECK(player.state().phase == DrillPhase::warmUp);
+    CHECK(player.state().left.value == 120.0);
+    player.play(0.0);
+    CHECK(player.runner.summary().tries == 0);
+    player.wait(60.0);
+    CHECK(player.state().left.value == doctest::Approx(57.0));
+    player.runner.next(Seconds(player.time));
+    CHECK(player.state().phase == DrillPhase::asking);
+    Player patient({.drill = bending(2, {{2, 8}}, 60.0), .guitar = {}});
+    patient.wait(120.0);
+    CHECK(patient.state().phase == DrillPhase::asking);
+}
+
+TEST_CASE("a drill ends when the sitting has had its full steps, and says so") {
+    SittingLoad load;
+    load.played = Seconds(400.0);
+    load.demanding = 34;
+    Player player({.drill = bending(2, {{2, 8}}, 60.0), .guitar = {}, .load = load});
+    player.play(0.0);
+    player.play(0.0);
+    CHECK(player.state().phase == DrillPhase::done);
+    CHECK(player.state().message.starts_with("36 full-step bends: enough for one sitting in the first month"));
+    CHECK_FALSE(DrillRunner::make({.drill = bending(2, {{2, 8}}, 60.0), .guitar = {}, .load = player.runner.load()}, Seconds(0.0)));
+}
+
+TEST_CASE("a drill ends after four minutes in hand, and time away from the guitar does not count") {
+    Player player({.drill = bending(1, {{2, 8}}), .guitar = {}});
+    player.wait(3600.0);  // the telephone
+    CHECK(player.state().phase == DrillPhase::asking);
+    CHECK(player.runner.load().played.value <= 20.5);
+    Drill slow = bending(1, {{2, 8}, {2, 9}, {2, 10}, {3, 7}});
+    Player dawdler({.drill = slow, .guitar = {}});
+    while (dawdler.state().phase != DrillPhase::done && dawdler.time < 1000.0) {
+        dawdler.wait(12.0);
+        if (dawdler.state().phase == DrillPhase::asking) dawdler.play(0.0);
+    }
+    CHECK(dawdler.state().message == "4 minutes: enough of one drill");
+    CHECK(dawdler.time < 260.0);
+}
+
+TEST_CASE("places that are too heavy or not on the neck are left out with their reasons") {
+    Player player({.drill = bending(2, {{2, 8}, {1, 1}, {2, 30}}, 60.0), .guitar = {}, .load = {.played = Seconds(200.0)}});
+    CHECK(player.state().sets == 1);
+    CHECK(player.runner.notes().size() == 2);
+    const auto none = DrillRunner::make({.drill = bending(4, {{3, 9}}, 60.0), .guitar = {}}, Seconds(0.0));
+    REQUIRE_FALSE(none);
+    CHECK(none.error().message == "'Bend' is not played now: G string · fret 9: a two-step bend is off until you ask for it");
+    CHECK(DrillRunner::make({.drill = bending(4, {{3, 9}}, 60.0), .guitar = {}, .heavyAsked = true}, Seconds(0.0)));
+}
+
+TEST_CASE("three starts in a row off to one side: the string that slipped is named, and the drill waits") {
+    Player player({.drill = bending(1, {{3, 7}, {3, 9}}), .guitar = {}});
+    const auto start = [&player](double cents) {
+        Landing landing = player.landing(0.0);
+        landing.startError = Cents(cents);
+        player.give(landing);
+    };
+    start(-9.0);
+    start(8.0);  // pressed hard: not a string that slipped
+    start(-9.0);
+    start(-8.0);
+    CHECK(player.state().phase == DrillPhase::asking);
+    start(-11.0);
+    CHECK(player.state().phase == DrillPhase::stringSlipped);
+    CHECK(player.state().message == "G string 9 under: tighten it a little. Then play on.");
+    CHECK(player.state().attempt == 5);
+    start(-9.0);  // still out: it waits
+    CHECK(player.state().phase == DrillPhase::stringSlipped);
+    CHECK(player.state().attempt == 5);
+    start(1.0);  // tuned: this try counts
+    CHECK(player.state().phase == DrillPhase::asking);
+    CHECK(player.state().attempt == 6);
+}
+
+TEST_CASE("a player who goes on with a string as it is, is not stopped for it again") {
+    Player player({.drill = bending(1, {{3, 7}, {3, 9}}), .guitar = {}});
+    const auto start = [&player](double cents) {
+        Landing landing = player.landing(0.0);
+        landing.startError = Cents(cents);
+        player.give(landing);
+    };
+    for (int i = 0; i < 3; ++i) start(9.0);
+    CHECK(player.state().phase == DrillPhase::stringSlipped);
+    player.runner.next(Seconds(player.time));
+    for (int i = 0; i < 4; ++i) start(10.0);
+    CHECK(player.state().phase == DrillPhase::resting);
+    player.wait(21.0);
+    for (int i = 0; i < 3; ++i) start(18.0);  // it has slipped further
+    CHECK(player.state().phase == DrillPhase::stringSlipped);
+}
+
+TEST_CASE("the summary gives the typical miss, the share inside and one next step, guided tries left out") {
+    Player player({.drill = bending(1, {{2, 8}, {2, 9}}), .guitar = {}});
+    for (int i = 0; i < 3; ++i) player.play(90.0);  // guided: shown, not in the trend
+    for (const double miss : {-30.0, -28.0, -14.0}) player.play(miss);
+    player.wait(21.0);
+    for (const double miss : {-12.0, -32.0, 6.0, -27.0, -20.0}) player.play(miss);
+    player.die();
+    CHECK(player.state().phase == DrillPhase::done);
+    const DrillSummary summary = player.runner.summary();
+    CHECK(summary.tries == 12);
+    CHECK(summary.marks == 9);
+    CHECK(summary.inside == 4);
+    CHECK(summary.lost == 1);
+    CHECK(summary.typicalSigned->value == -23.5);   // -32 -30 -28 -27 | -20 -14 -12 6
+    CHECK(summary.typicalAbsolute->value == 23.5);  // 6 12 14 20 | 27 28 30 32
+    CHECK(summary.line == "Typical miss 24, mostly under; 4 of 9 inside ±25; 1 lost.");
+    CHECK(summary.nextStep == "You stop short by about 24: push a little further before you hold.");
+    CHECK(summary.firstTries == 9);
+    CHECK(summary.firstInside == 4);
+}
+
+TEST_CASE("the next step fits the fault") {
+    const auto advice = [](auto play) {
+        Player player({.drill = bending(1, {{2, 8}}), .guitar = {}});
+        for (int i = 0; i < 6; ++i) play(player, i);
+        return player.runner.summary().nextStep;
+    };
+    CHECK(advice([](Player& p, int) { p.play(31.0); }).starts_with("You go past by about 31"));
+    CHECK(advice([](Player& p, int i) { p.play(i % 3 == 0 ? 40.0 : i % 3 == 1 ? -40.0 : 5.0); }).starts_with("The middle is right, the tries scatter"));
+    CHECK(advice([](Player& p, int) { p.die(); }).starts_with("Keep the string pressed"));
+    CHECK(advice([](Player& p, int) { p.play(3.0); }).starts_with("Go on to the next drill"));
+    CHECK(advice([](Player& p, int) {
+              Landing half = p.landing(-100.0);
+              half.verdict = Verdict::otherInterval;
+              p.give(half);
+          }).starts_with("Hear the target first"));
+    Player nobody({.drill = bending(1, {{2, 8}}), .guitar = {}});
+    nobody.runner.stop();
+    CHECK(nobody.runner.summary().line == "Nothing played.");
+}
+
+TEST_CASE("a slide counts by its fret, not by the guitar's cents") {
+    Drill drill = bending(1, {{3, 2}});
+    drill.steps = {{Gesture::slide, 0, 12}};
+    drill.guidedTries = 0;
+    Player player({.drill = drill, .guitar = {}});
+    for (int i = 0; i < 6; ++i) {
+        Landing landing = player.landing(i == 0 ? -100.0 : 14.0);
+        landing.landedFret = i == 0 ? 13 : 14;
+        landing.linger = Seconds(0.3);
+        if (i == 0) landing.verdict = Verdict::wrongFret;
+        player.give(landing);
+    }
+    const DrillSummary summary = player.runner.summary();
+    CHECK_FALSE(summary.typicalSigned);
+    CHECK(summary.line == "5 of 6 on the right fret.");
+    CHECK(summary.nextStep == "Leave the first note at once: it is only the way in.");
+}
+
+TEST_CASE("a tighter aim is offered after eight of ten first tries inside on two days") {
+    const std::vector<AimDay> good{{10, 8}, {10, 9}}, once{{10, 10}, {10, 7}}, few{{9, 9}, {10, 8}};
+    CHECK(offeredAim(Cents(25), good)->value == 18.0);
+    CHECK(offeredAim(Cents(18), good)->value == 12.0);
+    CHECK_FALSE(offeredAim(Cents(12), good));
+    CHECK_FALSE(offeredAim(Cents(25), once));
+    CHECK_FALSE(offeredAim(Cents(25), few));
+    CHECK_FALSE(offeredAim(Cents(25), {}));
+}
