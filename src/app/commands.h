@@ -9,6 +9,8 @@ namespace landfall {
 
 // `status` is the program's exit status: 0 done, 1 failed (one line on stderr says why); wrong usage is 2.
 void addDrillsCommand(CLI::App& app, int& status);
+void addDevicesCommand(CLI::App& app, int& status);
+void addAudioProcessCommand(CLI::App& app, int& status);
 void addTrackCommand(CLI::App& app, int& status);
 
 }  // namespace landfall

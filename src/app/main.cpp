@@ -9,6 +9,8 @@ int main(int argc, char** argv) {
     app.require_subcommand(1);
     int status = 0;
     landfall::addDrillsCommand(app, status);
+    landfall::addDevicesCommand(app, status);
+    landfall::addAudioProcessCommand(app, status);
     landfall::addTrackCommand(app, status);
     try {
         app.parse(argc, argv);

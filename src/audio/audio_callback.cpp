@@ -1,0 +1,55 @@
+#include <chrono>
+#include <cmath>
+
+#include "src/audio/audio_shared.h"
+
+namespace landfall {
+
+namespace {
+
+// Only one thread writes these counters, so a plain load and store is enough.
+void add(std::atomic<std::uint64_t>& counter, std::uint64_t amount) noexcept {
+    counter.store(counter.load(std::memory_order_relaxed) + amount, std::memory_order_relaxed);
+}
+
+}  // namespace
+
+void AudioCallback::pass(const AudioBlock& block) noexcept {
+    const auto began = std::chrono::steady_clock::now();
+    AudioCounts& counts = shared.counts;
+    const double rate = shared.answer.rate;
+    if (block.inputBroke) {
+        add(counts.inputBreaks, 1);
+        // The library does not say how much was lost: its clock does, roughly; at least one sample, so that the break is known.
+        const double lost = block.capturedAt > 0.0 && expectedAt > 0.0 ? (block.capturedAt - expectedAt) * rate : 0.0;
+        shared.input.lose(lost > 1.0 && lost < 60.0 * rate ? static_cast<std::uint64_t>(std::llround(lost)) : 1);
+    }
+    if (block.outputBroke) add(counts.outputBreaks, 1);
+    if (block.capturedAt > 0.0) expectedAt = block.capturedAt + static_cast<double>(block.frames) / rate;
+
+    const auto channel = static_cast<std::size_t>(shared.wish.channel - 1);
+    for (unsigned long done = 0; done < block.frames;) {
+        const std::size_t part = std::min<std::size_t>(block.frames - done, scratch.size());
+        const std::span<float> mono(scratch.data(), part);
+        if (block.input != nullptr) {
+            const auto channels = static_cast<std::size_t>(block.inputChannels);
+            for (std::size_t i = 0; i < part; ++i) mono[i] = block.input[(done + i) * channels + channel];
+            shared.input.write(mono);
+        }
+        if (block.output != nullptr) {
+            const auto channels = static_cast<std::size_t>(block.outputChannels);
+            const Chunk chunk = shared.output.read(mono);
+            std::fill(mono.begin() + static_cast<std::ptrdiff_t>(chunk.samples), mono.end(), 0.0f);
+            for (std::size_t i = 0; i < part; ++i)
+                std::fill_n(block.output + (done + i) * channels, channels, mono[i]);
+        }
+        done += part;
+    }
+    add(counts.frames, block.frames);
+    const auto took = static_cast<std::uint64_t>(
+        std::chrono::duration_cast<std::chrono::nanoseconds>(std::chrono::steady_clock::now() - began).count());
+    if (took > counts.worstNanoseconds.load(std::memory_order_relaxed)) counts.worstNanoseconds.store(took, std::memory_order_relaxed);
+    counts.callbacks.store(counts.callbacks.load(std::memory_order_relaxed) + 1, std::memory_order_release);
+}
+
+}  // namespace landfall

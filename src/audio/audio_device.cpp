@@ -1,0 +1,347 @@
+#include "src/audio/audio_device.h"
+
+#include <algorithm>
+#include <array>
+#include <chrono>
+#include <cmath>
+#include <deque>
+#include <new>
+#include <thread>
+
+#include <fmt/core.h>
+
+#include "src/audio/audio_shared.h"
+#include "src/audio/output_guard.h"
+#include "src/system/child_process.h"
+#include "src/system/machine.h"
+
+namespace landfall {
+
+namespace {
+
+using Clock = std::chrono::steady_clock;
+using std::chrono::milliseconds;
+
+// A sound server takes up to 1.8 s to its first callback (measured with PulseAudio); after that, half a second without one never
+// happened on a device that still worked. Opening many ALSA devices takes seconds.
+constexpr milliseconds openingLimit{8000};
+constexpr milliseconds firstCallbackLimit{3000};
+constexpr milliseconds silenceLimit{500};
+// A process of 50 ms of work each time: rare enough not to be felt, frequent enough for a player who has just plugged in again.
+constexpr milliseconds firstPause{250};
+constexpr milliseconds longestPause{2000};
+constexpr milliseconds steadyAfter{5000};
+constexpr milliseconds goodbye{300};
+constexpr milliseconds killLimit{2000};
+
+constexpr double outputAheadSeconds = 0.03;
+
+// The memory and the process that uses it. The process goes first.
+struct Link {
+    SharedMemory memory;
+    AudioShared& shared;
+    ChildProcess process;
+
+    static Result<std::unique_ptr<Link>> start(const std::filesystem::path& program, const AudioWish& wish) {
+        auto memory = SharedMemory::create(sizeof(AudioShared));
+        if (!memory) return memory.error();
+        auto& shared = *new (memory->data()) AudioShared;
+        shared.wish = wish;
+        auto process = ChildProcess::start(program, {"audio-process"}, *memory);
+        if (!process) return process.error();
+        return std::unique_ptr<Link>(new Link{std::move(*memory), shared, std::move(*process)});
+    }
+
+    AudioStage stage() const { return shared.stage.load(std::memory_order_acquire); }
+};
+
+Result<std::filesystem::path> programOr(const std::filesystem::path& given) {
+    if (!given.empty()) return given;
+    return ownProgram();
+}
+
+std::optional<Seconds> known(double seconds) { return seconds > 0.0 ? std::optional(Seconds(seconds)) : std::nullopt; }
+
+double secondsBetween(Clock::time_point from, Clock::time_point to) { return std::chrono::duration<double>(to - from).count(); }
+
+}  // namespace
+
+Result<std::vector<DeviceInfo>> listDevices(Seconds patience, const std::filesystem::path& program) {
+    const auto path = programOr(program);
+    if (!path) return path.error();
+    AudioWish wish;
+    wish.listOnly = 1;
+    auto link = Link::start(*path, wish);
+    if (!link) return link.error();
+    const auto began = Clock::now();
+    while ((*link)->stage() == AudioStage::opening) {
+        if (!(*link)->process.running() && (*link)->stage() == AudioStage::opening)
+            return Error{Error::Code::failed, fmt::format("looking for sound devices failed: {}", (*link)->process.ending())};
+        if (secondsBetween(began, Clock::now()) > patience.value)
+            return Error{Error::Code::failed, fmt::format("looking for sound devices took over {:.0f} s: a sound server or driver hangs; restart it", patience.value)};
+        std::this_thread::sleep_for(milliseconds(2));
+    }
+    const AudioAnswer& answer = (*link)->shared.answer;
+    if ((*link)->stage() != AudioStage::listed) return Error{Error::Code::failed, answer.message.data()};
+    std::vector<DeviceInfo> devices;
+    for (const SharedDevice& device : std::span(answer.devices).first(answer.deviceCount))
+        devices.push_back({.api = device.api.data(),
+                           .name = device.name.data(),
+                           .inputs = device.inputs,
+                           .outputs = device.outputs,
+                           .defaultRate = device.defaultRate,
+                           .inputLatency = known(device.inputLatency),
+                           .outputLatency = known(device.outputLatency),
+                           .defaultInput = device.defaultInput != 0,
+                           .defaultOutput = device.defaultOutput != 0});
+    for (auto end = Clock::now() + goodbye; (*link)->process.running() && Clock::now() < end;) std::this_thread::sleep_for(milliseconds(2));
+    return devices;
+}
+
+struct AudioDevice::State {
+    enum class Phase { opening, awaitingFirst, running, pausing };
+
+    // Fixed after construction, but for what the first run settles (rate, the device's full name).
+    Config config;
+    std::filesystem::path program;
+
+    Phase phase = Phase::pausing;
+    std::unique_ptr<Link> link;
+    Clock::time_point since;        // of the phase
+    Clock::time_point lastCallback;
+    std::uint64_t callbacksSeen = 0;
+    milliseconds pause{0};
+    std::deque<DeviceReport> reports;
+    std::optional<DeviceReport::Kind> lastKind;
+
+    double rate = 0.0;              // 0 until it ran
+    Clock::time_point lastSamples;  // when samples were last read
+    bool away = false;              // the next samples come after a pause
+    Clock::time_point lostAt;
+    DeviceCounters earlier;         // of the processes before this one
+    std::optional<OutputGuard> guard;
+    std::vector<float> guarded;
+
+    void enter(Phase next) {
+        phase = next;
+        since = Clock::now();
+    }
+
+    bool longer(milliseconds limit) const { return Clock::now() - since > limit; }
+
+    void report(DeviceReport::Kind kind, std::string line) {
+        using Kind = DeviceReport::Kind;
+        const bool waiting = lastKind == Kind::lost && (kind == Kind::noSuchDevice || kind == Kind::failed);
+        if (kind == lastKind || waiting) return;
+        lastKind = kind;
+        reports.push_back({kind, std::move(line)});
+    }
+
+    std::string name() const { return config.input.empty() ? "the default input device" : config.input; }
+
+    void start() {
+        remember();
+        AudioWish wish;
+        setText(wish.input, config.input);
+        setText(wish.output, config.output);
+        wish.wantsOutput = config.wantsOutput ? 1 : 0;
+        wish.channel = config.channel;
+        wish.rate = config.rate;
+        wish.frames = config.frames;
+        auto started = Link::start(program, wish);
+        if (!started) {
+            endAndPause(DeviceReport::Kind::failed, started.error().message);
+            return;
+        }
+        link = std::move(*started);
+        ++earlier.starts;
+        callbacksSeen = 0;
+        if (!lastKind) report(DeviceReport::Kind::starting, fmt::format("starting {}", name()));
+        enter(Phase::opening);
+    }
+
+    // Adds the last process's counts before its memory goes.
+    void remember() {
+        const DeviceCounters all = total();
+        earlier = all;
+        link.reset();
+    }
+
+    DeviceCounters total() const {
+        DeviceCounters all = earlier;
+        if (!link) return all;
+        const AudioCounts& counts = link->shared.counts;
+        all.callbacks += counts.callbacks.load(std::memory_order_relaxed);
+        all.frames += counts.frames.load(std::memory_order_relaxed);
+        all.dropped += link->shared.input.droppedSamples();
+        all.inputBreaks += counts.inputBreaks.load(std::memory_order_relaxed);
+        all.outputBreaks += counts.outputBreaks.load(std::memory_order_relaxed);
+        all.worstCallback = std::max(all.worstCallback, Seconds(1e-9 * static_cast<double>(counts.worstNanoseconds.load(std::memory_order_relaxed))));
+        return all;
+    }
+
+    void endAndPause(DeviceReport::Kind kind, std::string line) {
+        if (phase == Phase::running) {
+            lostAt = Clock::now();
+            away = true;
+            if (longer(steadyAfter)) pause = milliseconds(0);
+        }
+        pause = std::clamp(2 * pause, firstPause, longestPause);
+        report(kind, std::move(line));
+        enter(Phase::pausing);
+    }
+
+    void lose(const std::string& what) {
+        if (link) link->process.kill();
+        endAndPause(rate > 0.0 ? DeviceReport::Kind::lost : DeviceReport::Kind::failed,
+                    fmt::format("{}: {}; it is taken up again when it is back", name(), what));
+    }
+
+    void watch() {
+        switch (phase) {
+            case Phase::pausing: return watchPause();
+            case Phase::opening: return watchOpening();
+            case Phase::awaitingFirst: return watchFirst();
+            case Phase::running: return watchRunning();
+        }
+    }
+
+    // What the last process delivered is read before its memory goes. One that answered ends by itself; one that even a kill does not end is left behind.
+    void watchPause() {
+        if (!longer(pause)) return;
+        if (link && (link->shared.input.ready() > 0 || (link->process.running() && !longer(killLimit)))) return;
+        start();
+    }
+
+    void watchOpening() {
+        const bool ended = !link->process.running();
+        const std::string message = link->shared.answer.message.data();
+        switch (link->stage()) {
+            case AudioStage::running: return enter(Phase::awaitingFirst);
+            case AudioStage::noDevice: return endAndPause(DeviceReport::Kind::noSuchDevice, message);
+            case AudioStage::refusedRate: return endAndPause(DeviceReport::Kind::refusedRate, message);
+            case AudioStage::failed: return endAndPause(DeviceReport::Kind::failed, message);
+            case AudioStage::listed:
+            case AudioStage::opening: break;
+        }
+        if (ended) return lose(fmt::format("the audio process ended while opening it ({})", link->process.ending()));
+        if (longer(openingLimit)) lose("it did not open in 8 s");
+    }
+
+    // The stream stopped by the library's own account, or its process ended.
+    std::optional<std::string> stopped() {
+        if (!link->process.running()) return fmt::format("the audio process ended ({})", link->process.ending());
+        if (link->shared.finished.load(std::memory_order_acquire) != 0) return "its stream ended: the sound server or device is gone";
+        if (link->shared.active.load(std::memory_order_acquire) == 0) return "its stream is not active: the sound server or device is gone";
+        return std::nullopt;
+    }
+
+    bool calledBack() {
+        const std::uint64_t callbacks = link->shared.counts.callbacks.load(std::memory_order_acquire);
+        if (callbacks == callbacksSeen) return false;
+        callbacksSeen = callbacks;
+        lastCallback = Clock::now();
+        return true;
+    }
+
+    void watchFirst() {
+        if (calledBack()) return announce();
+        if (const auto what = stopped()) return lose(*what);
+        if (longer(firstCallbackLimit)) lose("it delivers no sound");
+    }
+
+    void announce() {
+        const AudioAnswer& answer = link->shared.answer;
+        const bool back = rate > 0.0;
+        config.input = answer.inputLabel.data();
+        config.rate = static_cast<int>(std::lround(answer.rate));
+        rate = answer.rate;
+        if (!guard) guard.emplace(OutputGuard::Config{.sampleRate = rate});
+        guard->reset();
+        const bool output = answer.outputLabel[0] != '\0';
+        if (back)
+            report(DeviceReport::Kind::backAgain, fmt::format("{}: back again after {:.1f} s", config.input, secondsBetween(lostAt, Clock::now())));
+        else
+            report(DeviceReport::Kind::running,
+                   fmt::format("{}: channel {}, {:.0f} Hz, {} samples a block, {}", config.input, config.channel, rate, config.frames,
+                               output ? fmt::format("output on {}", answer.outputLabel.data()) : "no output"));
+        enter(Phase::running);
+    }
+
+    void watchRunning() {
+        if (const auto what = stopped()) return lose(*what);
+        if (calledBack()) return;
+        if (Clock::now() - lastCallback > silenceLimit) lose("no sound came from it for half a second");
+    }
+};
+
+AudioDevice::AudioDevice(std::unique_ptr<State> made) : state(std::move(made)) {}
+
+AudioDevice::~AudioDevice() {
+    if (!state->link) return;
+    state->link->shared.stop.store(1, std::memory_order_release);
+    for (const auto end = Clock::now() + goodbye; state->link->process.running() && Clock::now() < end;)
+        std::this_thread::sleep_for(milliseconds(2));
+}
+
+Result<std::unique_ptr<AudioDevice>> AudioDevice::open(Config config) {
+    if (config.channel < 1) return Error{Error::Code::badInput, fmt::format("channel {}: channels count from 1", config.channel)};
+    if (config.frames < 64 || config.frames > 512)
+        return Error{Error::Code::badInput, fmt::format("{} samples a block: choose 64 to 512", config.frames)};
+    if (config.rate != 0 && (config.rate < 16000 || config.rate > 192000))
+        return Error{Error::Code::badInput, fmt::format("{} Hz: choose a sample rate from 16000 to 192000, for example 44100, 48000 or 96000", config.rate)};
+    const auto program = programOr(config.program);
+    if (!program) return program.error();
+    auto state = std::make_unique<State>();
+    state->config = std::move(config);
+    state->program = *program;
+    state->start();
+    return std::unique_ptr<AudioDevice>(new AudioDevice(std::move(state)));
+}
+
+Chunk AudioDevice::read(std::span<float> block) {
+    state->watch();
+    if (!state->link || state->rate == 0.0) return {};
+    Chunk chunk = state->link->shared.input.read(block);
+    if (chunk.samples == 0) return chunk;
+    const auto now = Clock::now();
+    if (state->away && state->phase == State::Phase::running) {
+        const double waited = secondsBetween(state->lastSamples, now) * state->rate - static_cast<double>(chunk.samples + state->link->shared.input.ready());
+        chunk.missing += static_cast<std::uint64_t>(std::max(1.0, std::round(waited)));
+        state->away = false;
+    }
+    state->lastSamples = now;
+    return chunk;
+}
+
+std::optional<DeviceReport> AudioDevice::nextReport() {
+    if (state->reports.empty()) return std::nullopt;
+    DeviceReport next = std::move(state->reports.front());
+    state->reports.pop_front();
+    return next;
+}
+
+bool AudioDevice::running() const { return state->phase == State::Phase::running; }
+double AudioDevice::sampleRate() const { return state->rate; }
+std::optional<Seconds> AudioDevice::inputLatency() const { return running() ? known(state->link->shared.answer.inputLatency) : std::nullopt; }
+std::optional<Seconds> AudioDevice::outputLatency() const { return running() ? known(state->link->shared.answer.outputLatency) : std::nullopt; }
+bool AudioDevice::hasOutput() const { return running() && state->link->shared.answer.outputLabel[0] != '\0'; }
+
+std::size_t AudioDevice::outputRoom() const {
+    if (!hasOutput()) return 0;
+    const auto ahead = std::max(static_cast<std::size_t>(outputAheadSeconds * state->rate), 2 * static_cast<std::size_t>(state->config.frames));
+    const std::size_t there = state->link->shared.output.ready();
+    return there < ahead ? ahead - there : 0;
+}
+
+void AudioDevice::write(std::span<const float> samples) {
+    if (!hasOutput()) return;
+    state->guarded.assign(samples.begin(), samples.end());
+    state->guard->process(state->guarded);
+    state->link->shared.output.write(state->guarded);
+}
+
+DeviceCounters AudioDevice::counters() const { return state->total(); }
+long AudioDevice::processId() const { return state->link ? state->link->process.id() : -1; }
+
+}  // namespace landfall

@@ -1,0 +1,254 @@
+#include "src/audio/audio_process.h"
+
+#include <algorithm>
+#include <chrono>
+#include <cmath>
+#include <cctype>
+#include <new>
+#include <optional>
+#include <string>
+#include <thread>
+#include <vector>
+
+#include <fmt/core.h>
+#include <fmt/format.h>
+#include <portaudio.h>
+#if __has_include(<pa_linux_alsa.h>)
+#include <pa_linux_alsa.h>
+#endif
+
+#include "src/audio/audio_shared.h"
+#include "src/system/child_process.h"
+
+namespace landfall {
+
+namespace {
+
+constexpr std::array<int, 7> knownRates{22050, 32000, 44100, 48000, 88200, 96000, 192000};
+
+// Some hosts report nonsense (a latency of minutes, or none); 0 = unknown.
+double sane(double latency) { return std::isfinite(latency) && latency > 0.0 && latency < 1.0 ? latency : 0.0; }
+
+std::string shortApiName(const PaHostApiInfo& api) {
+    if (api.type == paALSA) return "ALSA";
+    if (api.type == paJACK) return "JACK";
+    if (api.type == paOSS) return "OSS";
+    return api.name;
+}
+
+const PaHostApiInfo& apiOf(const PaDeviceInfo& device) { return *Pa_GetHostApiInfo(device.hostApi); }
+
+std::string labelOf(const PaDeviceInfo& device) { return shortApiName(apiOf(device)) + ": " + device.name; }
+
+std::string lower(std::string text) {
+    for (char& c : text) c = static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
+    return text;
+}
+
+std::vector<PaDeviceIndex> devicesWith(int PaDeviceInfo::*channels) {
+    std::vector<PaDeviceIndex> found;
+    for (PaDeviceIndex i = 0; i < Pa_GetDeviceCount(); ++i)
+        if (Pa_GetDeviceInfo(i)->*channels > 0) found.push_back(i);
+    return found;
+}
+
+std::string labels(const std::vector<PaDeviceIndex>& devices) {
+    std::string all;
+    for (const PaDeviceIndex i : devices) all += fmt::format("{}\"{}\"", all.empty() ? "" : ", ", labelOf(*Pa_GetDeviceInfo(i)));
+    return all;
+}
+
+// A whole label or name wins over a part of one; a part must fit one device only.
+Result<PaDeviceIndex> find(const std::string& wanted, int PaDeviceInfo::*channels, const char* kind) {
+    const auto devices = devicesWith(channels);
+    if (devices.empty())
+        return Error{Error::Code::notFound, fmt::format("no {} device: plug one in or start its sound server", kind)};
+    std::vector<PaDeviceIndex> parts;
+    for (const PaDeviceIndex i : devices) {
+        const PaDeviceInfo& info = *Pa_GetDeviceInfo(i);
+        if (wanted == labelOf(info) || wanted == info.name) return i;
+        if (lower(labelOf(info)).find(lower(wanted)) != std::string::npos) parts.push_back(i);
+    }
+    if (parts.size() == 1) return parts.front();
+    if (parts.empty())
+        return Error{Error::Code::notFound, fmt::format("no {} device \"{}\"; there are {}", kind, wanted, labels(devices))};
+    return Error{Error::Code::notFound, fmt::format("\"{}\" fits several {} devices: {}; name one of them in full", wanted, kind, labels(parts))};
+}
+
+Result<PaDeviceIndex> findInput(const AudioWish& wish) {
+    const std::string wanted = wish.input.data();
+    if (wanted.empty()) {
+        if (Pa_GetDefaultInputDevice() != paNoDevice) return Pa_GetDefaultInputDevice();
+        // The library's default is its first interface's, which may have none while another has.
+        if (const auto devices = devicesWith(&PaDeviceInfo::maxInputChannels); !devices.empty()) return devices.front();
+    }
+    return find(wanted, &PaDeviceInfo::maxInputChannels, "input");
+}
+
+// Input and output must be of one interface. Without a usable output the input works alone.
+std::optional<PaDeviceIndex> findOutput(const AudioWish& wish, PaDeviceIndex input) {
+    if (wish.wantsOutput == 0) return std::nullopt;
+    PaDeviceIndex output = paNoDevice;
+    if (wish.output[0] != '\0') {
+        const auto found = find(wish.output.data(), &PaDeviceInfo::maxOutputChannels, "output");
+        if (found) output = *found;
+    } else if (Pa_GetDeviceInfo(input)->maxOutputChannels > 0) {
+        output = input;
+    } else {
+        output = apiOf(*Pa_GetDeviceInfo(input)).defaultOutputDevice;
+    }
+    if (output == paNoDevice || Pa_GetDeviceInfo(output)->hostApi != Pa_GetDeviceInfo(input)->hostApi) return std::nullopt;
+    return output;
+}
+
+// At least two blocks, so that one late wake-up is survived; what the device offers otherwise.
+PaStreamParameters parameters(PaDeviceIndex device, int channels, double offered, double rate, int frames) {
+    return {device, channels, paFloat32, std::max(sane(offered), 2.0 * frames / rate), nullptr};
+}
+
+void list(AudioAnswer& answer) {
+    const int count = std::min<int>(std::max(0, Pa_GetDeviceCount()), static_cast<int>(answer.devices.size()));
+    for (int i = 0; i < count; ++i) {
+        const PaDeviceInfo& info = *Pa_GetDeviceInfo(i);
+        SharedDevice& device = answer.devices[static_cast<std::size_t>(i)];
+        setText(device.api, shortApiName(apiOf(info)));
+        setText(device.name, info.name);
+        device.inputs = info.maxInputChannels;
+        device.outputs = info.maxOutputChannels;
+        device.defaultRate = info.defaultSampleRate;
+        device.inputLatency = sane(info.defaultLowInputLatency);
+        device.outputLatency = sane(info.defaultLowOutputLatency);
+        device.defaultInput = i == Pa_GetDefaultInputDevice();
+        device.defaultOutput = i == Pa_GetDefaultOutputDevice();
+    }
+    answer.deviceCount = static_cast<std::uint32_t>(count);
+}
+
+struct Stream {
+    explicit Stream(AudioShared& memory) : callback(memory) {}
+    AudioCallback callback;
+    PaStream* handle = nullptr;
+    int inputChannels = 0;
+    int outputChannels = 0;
+};
+
+extern "C" int onBlock(const void* input, void* output, unsigned long frames, const PaStreamCallbackTimeInfo* time,
+                       PaStreamCallbackFlags flags, void* user) {
+    auto& stream = *static_cast<Stream*>(user);
+    stream.callback.pass({.input = static_cast<const float*>(input),
+                          .inputChannels = stream.inputChannels,
+                          .output = static_cast<float*>(output),
+                          .outputChannels = stream.outputChannels,
+                          .frames = frames,
+                          .inputBroke = (flags & (paInputOverflow | paInputUnderflow)) != 0,
+                          .outputBroke = (flags & (paOutputUnderflow | paOutputOverflow)) != 0,
+                          .capturedAt = time != nullptr ? time->inputBufferAdcTime : 0.0});
+    return paContinue;
+}
+
+extern "C" void onFinished(void* user) {
+    static_cast<Stream*>(user)->callback.shared.finished.store(1, std::memory_order_release);
+}
+
+int answerWith(AudioShared& shared, AudioStage stage, const std::string& message) {
+    setText(shared.answer.message, message);
+    shared.stage.store(stage, std::memory_order_release);
+    return 1;
+}
+
+std::string ratesThatWork(const PaStreamParameters& input) {
+    std::string all;
+    for (const int rate : knownRates)
+        if (Pa_IsFormatSupported(&input, nullptr, rate) == paFormatIsSupported) all += fmt::format("{}{}", all.empty() ? "" : ", ", rate);
+    return all;
+}
+
+// Opens and starts the stream, with the output if the device can do both at once, else without. 0 = it runs.
+int open(AudioShared& shared, Stream& stream) {
+    const AudioWish& wish = shared.wish;
+    AudioAnswer& answer = shared.answer;
+    const auto input = findInput(wish);
+    if (!input) return answerWith(shared, AudioStage::noDevice, input.error().message);
+    const PaDeviceInfo& inputInfo = *Pa_GetDeviceInfo(*input);
+    const std::string label = labelOf(inputInfo);
+    if (wish.channel > inputInfo.maxInputChannels)
+        return answerWith(shared, AudioStage::failed, fmt::format("{}: has {} input channels, so channel {} cannot be chosen", label,
+                                                                   inputInfo.maxInputChannels, wish.channel));
+    const double rate = wish.rate > 0 ? wish.rate : inputInfo.defaultSampleRate;
+    const auto inputParameters = parameters(*input, wish.channel, inputInfo.defaultLowInputLatency, rate, wish.frames);
+    if (Pa_IsFormatSupported(&inputParameters, nullptr, rate) != paFormatIsSupported) {
+        const std::string rates = ratesThatWork(inputParameters);
+        if (!rates.empty())
+            return answerWith(shared, AudioStage::refusedRate, fmt::format("{}: does not run at {:.0f} Hz; these rates work: {}", label, rate, rates));
+    }
+    stream.inputChannels = wish.channel;
+    answer.rate = rate;
+    const auto output = findOutput(wish, *input);
+    PaError opened = paInvalidDevice;
+    if (output) {
+        const PaDeviceInfo& outputInfo = *Pa_GetDeviceInfo(*output);
+        stream.outputChannels = std::min(2, outputInfo.maxOutputChannels);
+        const auto outputParameters = parameters(*output, stream.outputChannels, outputInfo.defaultLowOutputLatency, rate, wish.frames);
+        opened = Pa_OpenStream(&stream.handle, &inputParameters, &outputParameters, rate, static_cast<unsigned long>(wish.frames),
+                               paNoFlag, onBlock, &stream);
+        if (opened == paNoError) setText(answer.outputLabel, labelOf(outputInfo));
+    }
+    if (opened != paNoError) {
+        stream.outputChannels = 0;
+        opened = Pa_OpenStream(&stream.handle, &inputParameters, nullptr, rate, static_cast<unsigned long>(wish.frames), paNoFlag, onBlock, &stream);
+    }
+    if (opened != paNoError)
+        return answerWith(shared, AudioStage::failed, fmt::format("{}: cannot be opened: {}; is another program using it?", label, Pa_GetErrorText(opened)));
+    Pa_SetStreamFinishedCallback(stream.handle, onFinished);
+#if __has_include(<pa_linux_alsa.h>)
+    if (apiOf(inputInfo).type == paALSA) PaAlsa_EnableRealtimeScheduling(stream.handle, 1);
+#endif
+    if (const PaStreamInfo* info = Pa_GetStreamInfo(stream.handle)) {
+        answer.inputLatency = sane(info->inputLatency);
+        answer.outputLatency = stream.outputChannels > 0 ? sane(info->outputLatency) : 0.0;
+    }
+    setText(answer.inputLabel, label);
+    shared.active.store(1, std::memory_order_release);
+    if (const PaError started = Pa_StartStream(stream.handle); started != paNoError)
+        return answerWith(shared, AudioStage::failed, fmt::format("{}: cannot be started: {}", label, Pa_GetErrorText(started)));
+    shared.stage.store(AudioStage::running, std::memory_order_release);
+    return 0;
+}
+
+}  // namespace
+
+int runAudioProcess() {
+    auto memory = SharedMemory::fromParent(sizeof(AudioShared));
+    if (!memory) {
+        fmt::print(stderr, "landfall: {}\n", memory.error().message);
+        return 1;
+    }
+    endWithParent();
+    AudioShared& shared = *std::launder(static_cast<AudioShared*>(memory->data()));
+    if (shared.layout != AudioShared::currentLayout) return 1;
+    if (const PaError error = Pa_Initialize(); error != paNoError)
+        return answerWith(shared, AudioStage::failed, fmt::format("the audio library does not start: {}", Pa_GetErrorText(error)));
+    list(shared.answer);
+    if (shared.wish.listOnly != 0) {
+        shared.stage.store(AudioStage::listed, std::memory_order_release);
+        Pa_Terminate();
+        return 0;
+    }
+    Stream stream(shared);
+    if (const int failure = open(shared, stream); failure != 0) {
+        // A client that vanishes makes some servers stumble for all the others.
+        Pa_Terminate();
+        return failure;
+    }
+    while (shared.stop.load(std::memory_order_acquire) == 0) {
+        shared.active.store(Pa_IsStreamActive(stream.handle) == 1, std::memory_order_release);
+        std::this_thread::sleep_for(std::chrono::milliseconds(20));
+    }
+    // An orderly goodbye to the sound server. Where it hangs, the parent kills this process.
+    Pa_AbortStream(stream.handle);
+    Pa_CloseStream(stream.handle);
+    Pa_Terminate();
+    return 0;
+}
+
+}  // namespace landfall

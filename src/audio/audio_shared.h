@@ -1,0 +1,111 @@
+// What the trainer and its audio process share, in one block of memory: the wish, the answer, the counters and the two rings.
+#pragma once
+
+#include <array>
+#include <atomic>
+#include <cstdint>
+#include <string_view>
+#include <type_traits>
+
+#include "src/audio/sample_ring.h"
+
+namespace landfall {
+
+template <std::size_t size>
+using FixedText = std::array<char, size>;
+
+// Cut where it is too long; always ended by a zero.
+template <std::size_t size>
+void setText(FixedText<size>& text, std::string_view words) {
+    const std::size_t length = std::min(words.size(), size - 1);
+    std::copy_n(words.begin(), length, text.begin());
+    text[length] = '\0';
+}
+
+enum class AudioStage : std::uint32_t { opening, listed, running, noDevice, refusedRate, failed };
+
+struct SharedDevice {
+    FixedText<32> api{};
+    FixedText<256> name{};
+    std::int32_t inputs = 0;
+    std::int32_t outputs = 0;
+    double defaultRate = 0.0;
+    double inputLatency = 0.0;  // s; 0 = unknown
+    double outputLatency = 0.0;
+    std::uint32_t defaultInput = 0;
+    std::uint32_t defaultOutput = 0;
+};
+
+// Fixed before the process starts.
+struct AudioWish {
+    std::uint32_t listOnly = 0;
+    FixedText<320> input{};   // a device's label or a part of it; empty: the default
+    FixedText<320> output{};  // empty: the input device if it can, else the default of its interface
+    std::uint32_t wantsOutput = 0;
+    std::int32_t channel = 1;
+    std::int32_t rate = 0;  // 0: the device's own
+    std::int32_t frames = 128;
+};
+
+// Written by the audio process before it sets `stage`; not changed after.
+struct AudioAnswer {
+    FixedText<1024> message{};
+    FixedText<320> inputLabel{};
+    FixedText<320> outputLabel{};  // empty: no output
+    double rate = 0.0;
+    double inputLatency = 0.0;
+    double outputLatency = 0.0;
+    std::uint32_t deviceCount = 0;
+    std::array<SharedDevice, 128> devices{};
+};
+
+// The callback's own counts; a reader sees each one whole, not all at one moment.
+struct AudioCounts {
+    std::atomic<std::uint64_t> callbacks{0};
+    std::atomic<std::uint64_t> frames{0};
+    std::atomic<std::uint64_t> inputBreaks{0};   // times the device said that input was lost
+    std::atomic<std::uint64_t> outputBreaks{0};  // times the device said that output came too late
+    std::atomic<std::uint64_t> worstNanoseconds{0};
+};
+
+struct AudioShared {
+    static constexpr std::uint32_t currentLayout = 1;
+
+    std::uint32_t layout = currentLayout;  // another number: the other side is of another version
+    AudioWish wish;
+    AudioAnswer answer;
+    alignas(64) std::atomic<AudioStage> stage{AudioStage::opening};
+    std::atomic<std::uint32_t> active{0};    // what the library says of the stream, looked up every 20 ms
+    std::atomic<std::uint32_t> finished{0};  // the library ended the stream
+    std::atomic<std::uint32_t> stop{0};      // the trainer asks for an orderly end
+    alignas(64) AudioCounts counts;
+    SampleRing<1u << 19> input;  // 5.4 s at 96 kHz: an analysis that stalls longer loses samples, counted
+    SampleRing<1u << 15> output;
+};
+
+static_assert(std::is_standard_layout_v<AudioShared> && std::atomic<AudioStage>::is_always_lock_free);
+
+// One call of the audio library's callback.
+struct AudioBlock {
+    const float* input = nullptr;  // interleaved
+    int inputChannels = 0;
+    float* output = nullptr;  // interleaved; null without an output
+    int outputChannels = 0;
+    unsigned long frames = 0;
+    bool inputBroke = false;
+    bool outputBroke = false;
+    double capturedAt = 0.0;  // s, the library's time of the first input sample; 0 = unknown
+};
+
+// The callback's state of its own. `scratch` holds one channel of one block.
+struct AudioCallback {
+    AudioShared& shared;
+    std::array<float, 4096> scratch{};
+    double expectedAt = 0.0;
+
+    explicit AudioCallback(AudioShared& memory) : shared(memory) {}
+    // Audio thread. Copies samples, counts, and nothing else: no allocation, lock, system call or exception.
+    void pass(const AudioBlock& block) noexcept;
+};
+
+}  // namespace landfall

@@ -1,0 +1,103 @@
+// jack_feeder FILE [--name CLIENT] [--repeat] [--seconds N] [--wait N]: a JACK client that plays a sound file's first channel to its
+// output port "out_1" in real time, bit for bit. It waits (--wait, 20 s) until something is connected to the port, 0.3 s more, then plays from the first sample.
+// Prints "playing" and "done"; the exit status is 1 when the server or the file is not there, or the server went away.
+#include <algorithm>
+#include <atomic>
+#include <chrono>
+#include <cstdio>
+#include <cstdlib>
+#include <string>
+#include <thread>
+#include <vector>
+
+#include <jack/jack.h>
+#include <sndfile.h>
+
+namespace {
+
+struct Feeder {
+    jack_port_t* port = nullptr;
+    std::vector<float> samples;
+    bool repeat = false;
+    std::size_t next = 0;  // the process thread's
+    std::atomic<bool> go{false};
+    std::atomic<bool> done{false};
+    std::atomic<bool> gone{false};
+};
+
+int process(jack_nframes_t frames, void* user) {
+    auto& feeder = *static_cast<Feeder*>(user);
+    auto* out = static_cast<float*>(jack_port_get_buffer(feeder.port, frames));
+    std::fill_n(out, frames, 0.0f);
+    if (!feeder.go.load()) return 0;
+    for (jack_nframes_t i = 0; i < frames;) {
+        if (feeder.next == feeder.samples.size() && feeder.repeat) feeder.next = 0;
+        const std::size_t part = std::min<std::size_t>(frames - i, feeder.samples.size() - feeder.next);
+        if (part == 0) break;
+        std::copy_n(feeder.samples.begin() + static_cast<std::ptrdiff_t>(feeder.next), part, out + i);
+        feeder.next += part;
+        i += static_cast<jack_nframes_t>(part);
+    }
+    if (feeder.next == feeder.samples.size() && !feeder.repeat) feeder.done.store(true);
+    return 0;
+}
+
+bool load(const char* path, std::vector<float>& samples) {
+    SF_INFO info{};
+    SNDFILE* file = sf_open(path, SFM_READ, &info);
+    if (file == nullptr) return false;
+    std::vector<float> all(static_cast<std::size_t>(info.frames) * static_cast<std::size_t>(info.channels));
+    const sf_count_t got = sf_readf_float(file, all.data(), info.frames);
+    sf_close(file);
+    for (sf_count_t i = 0; i < got; ++i) samples.push_back(all[static_cast<std::size_t>(i) * static_cast<std::size_t>(info.channels)]);
+    return !samples.empty();
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+    std::string path;
+    std::string name = "jack_feeder";
+    double seconds = 1e9;
+    double wait = 20.0;
+    static Feeder feeder;
+    for (int i = 1; i < argc; ++i) {
+        const std::string word = argv[i];
+        if (word == "--repeat") feeder.repeat = true;
+        else if (word == "--name" && i + 1 < argc) name = argv[++i];
+        else if (word == "--seconds" && i + 1 < argc) seconds = std::atof(argv[++i]);
+        else if (word == "--wait" && i + 1 < argc) wait = std::atof(argv[++i]);
+        else path = word;
+    }
+    if (!load(path.c_str(), feeder.samples)) {
+        std::fprintf(stderr, "jack_feeder: %s: cannot be read\n", path.c_str());
+        return 1;
+    }
+    jack_client_t* client = jack_client_open(name.c_str(), static_cast<jack_options_t>(JackNoStartServer | JackUseExactName), nullptr);
+    if (client == nullptr) {
+        std::fprintf(stderr, "jack_feeder: no JACK server, or the name %s is taken\n", name.c_str());
+        return 1;
+    }
+    feeder.port = jack_port_register(client, "out_1", JACK_DEFAULT_AUDIO_TYPE, JackPortIsOutput, 0);
+    jack_set_process_callback(client, process, &feeder);
+    jack_on_shutdown(client, [](void*) { feeder.gone.store(true); }, nullptr);
+    if (feeder.port == nullptr || jack_activate(client) != 0) return 1;
+
+    using Clock = std::chrono::steady_clock;
+    const auto pause = std::chrono::milliseconds(5);
+    const auto waitEnd = Clock::now() + std::chrono::duration_cast<Clock::duration>(std::chrono::duration<double>(wait));
+    while (jack_port_connected(feeder.port) == 0 && !feeder.gone && Clock::now() < waitEnd) std::this_thread::sleep_for(pause);
+    // A connected client may still be on its way to its first block.
+    std::this_thread::sleep_for(std::chrono::milliseconds(300));
+    std::puts("playing");
+    std::fflush(stdout);
+    feeder.go.store(true);
+    const auto end = Clock::now() + std::chrono::duration_cast<Clock::duration>(std::chrono::duration<double>(std::min(seconds, 1e6)));
+    while (!feeder.done && !feeder.gone && Clock::now() < end) std::this_thread::sleep_for(pause);
+    if (feeder.gone) std::_Exit(1);  // closing a client of a dead server can hang
+    std::this_thread::sleep_for(std::chrono::milliseconds(200));
+    std::puts("done");
+    std::fflush(stdout);
+    jack_client_close(client);
+    return 0;
+}
