@@ -1,0 +1,43 @@
+# Debian 12 packages, and how the two commands install what is missing. Sourced by scripts/run and scripts/test.
+
+build_packages=(
+  ca-certificates g++ cmake ninja-build pkg-config ccache
+  libfmt-dev libkissfft-dev libeigen3-dev libcli11-dev nlohmann-json3-dev libtomlplusplus-dev
+  portaudio19-dev libsndfile1-dev libsqlite3-dev
+)
+
+# What the tests stand against: a sound server, sampled guitars, another pitch tracker, independent readers of our files.
+test_packages=(
+  doctest-dev
+  jackd2 libjack-jackd2-dev libasound2-dev
+  fluidsynth fluid-soundfont-gm libaubio-dev
+  sqlite3 python3 flac
+)
+
+install_missing() {
+  local missing=() package
+  for package in "$@"; do
+    dpkg-query -W -f '${Status}' "$package" 2>/dev/null | grep -q '^install ok installed$' || missing+=("$package")
+  done
+  [ ${#missing[@]} -eq 0 ] && return 0
+  if ! command -v apt-get >/dev/null; then
+    echo "Missing: ${missing[*]}. This script installs them on Debian 12 only; elsewhere install their like (vcpkg.json names the libraries)." >&2
+    return 1
+  fi
+  local as_root=()
+  if [ "$(id -u)" -ne 0 ]; then
+    command -v sudo >/dev/null || { echo "Missing: ${missing[*]}. Install them as root: apt-get install ${missing[*]}" >&2; return 1; }
+    as_root=(sudo)
+  fi
+  echo "Installing from Debian: ${missing[*]}"
+  "${as_root[@]}" apt-get update -qq
+  "${as_root[@]}" env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends "${missing[@]}" >/dev/null
+}
+
+# build PRESET [cmake options]: configures and builds into build/PRESET.
+build() {
+  local preset=$1
+  shift
+  cmake --preset "$preset" -DCMAKE_CXX_COMPILER_LAUNCHER=ccache "$@" >/dev/null
+  cmake --build --preset "$preset" -j "$(nproc)"
+}
