@@ -1,0 +1,224 @@
+// `landfall log`: lists the sittings, prints one, strikes a try and takes that back.
+#include <algorithm>
+#include <charconv>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include <CLI/CLI.hpp>
+#include <fmt/core.h>
+#include <fmt/ranges.h>
+
+#include "src/app/commands.h"
+#include "src/formats/settings_file.h"
+#include "src/formats/table.h"
+#include "src/music/name_match.h"
+#include "src/music/note_name.h"
+#include "src/store/log.h"
+#include "src/store/totals.h"
+
+namespace landfall {
+
+namespace {
+
+struct LogOptions {
+    std::string sitting;
+    std::string log;
+    std::string student;
+    std::string strike;
+    std::string restore;
+    bool csv = false;
+    bool json = false;
+};
+
+int fail(const Error& error) {
+    fmt::print(stderr, "landfall: {}\n", error.message);
+    return 1;
+}
+
+Cell centsCell(const std::optional<Cents>& cents) {
+    if (!cents) return {};
+    return cents->value;
+}
+
+const std::vector<std::string> totalColumns{"tries", "guided", "median_miss_cents", "median_error_cents", "inside", "share_inside", "lost"};
+
+void addTotals(std::vector<Cell>& row, const Totals& totals) {
+    row.emplace_back(std::int64_t{totals.tries});
+    row.emplace_back(std::int64_t{totals.guided});
+    row.push_back(centsCell(totals.medianMiss));
+    row.push_back(centsCell(totals.medianError));
+    row.emplace_back(std::int64_t{totals.inside});
+    if (const auto share = totals.shareInside()) row.emplace_back(*share);
+    else row.emplace_back();
+    row.emplace_back(std::int64_t{totals.lost});
+}
+
+// "12 of 18", of the tries that count.
+std::string insideText(const Totals& totals) { return totals.counted > 0 ? fmt::format("{} of {}", totals.inside, totals.counted) : "–"; }
+
+Table totalsTable(const std::vector<LoggedTry>& tries) {
+    Table table{{"gesture"}, {}};
+    table.columns.insert(table.columns.end(), totalColumns.begin(), totalColumns.end());
+    for (const auto& [gesture, totals] : totalsByGesture(tries)) {
+        auto& row = table.rows.emplace_back(std::vector<Cell>{std::string(gestureName(gesture))});
+        addTotals(row, totals);
+    }
+    return table;
+}
+
+// Every figure of the sittings, for --csv and --json.
+Table sittingsTable(const std::vector<SittingSummary>& sittings, const std::vector<Totals>& totals) {
+    Table table{{"sitting", "started", "student", "guitar", "tuning", "input", "software", "drills"}, {}};
+    table.columns.insert(table.columns.end(), totalColumns.begin(), totalColumns.end());
+    for (std::size_t i = 0; i < sittings.size(); ++i) {
+        const Sitting& sitting = sittings[i].sitting;
+        auto& row = table.rows.emplace_back(std::vector<Cell>{sittings[i].id, utcText(sitting.started), sitting.student, sitting.guitar.name,
+                                                              tuningName(sitting.guitar.openStrings), sitting.input, sitting.software,
+                                                              fmt::format("{}", fmt::join(sittings[i].drills, "; "))});
+        addTotals(row, totals[i]);
+    }
+    return table;
+}
+
+int printSittings(Log& log, const LogOptions& options) {
+    std::optional<std::string> student;
+    if (!options.student.empty()) {
+        const auto known = log.students();
+        if (!known) return fail(known.error());
+        for (const std::string& name : *known)
+            if (matchKey(name) == matchKey(options.student)) student = name;
+        if (!student && known->empty())
+            return fail({Error::Code::notFound, fmt::format("there is no student '{}' in the log yet: it is empty", options.student)});
+        if (!student)
+            return fail({Error::Code::notFound, fmt::format("there is no student '{}' in the log: it has {}", options.student, fmt::join(*known, ", "))});
+    }
+    const auto sittings = log.sittings(student);
+    if (!sittings) return fail(sittings.error());
+    std::vector<Totals> totals;
+    for (const SittingSummary& summary : *sittings) {
+        const auto tries = log.tries(summary.id);
+        if (!tries) return fail(tries.error());
+        totals.push_back(totalsOf(*tries));
+    }
+    if (options.csv) fmt::print("{}", toCsv(sittingsTable(*sittings, totals)));
+    else if (options.json) fmt::print("{}", toJson({{"sittings", sittingsTable(*sittings, totals)}}));
+    else {
+        Table table{{"sitting", "date", "student", "guitar", "tries", "median miss", "inside", "lost", "drills"}, {}};
+        for (std::size_t i = 0; i < sittings->size(); ++i) {
+            const SittingSummary& one = (*sittings)[i];
+            table.rows.push_back({one.id, localText(one.sitting.started), one.sitting.student, one.sitting.guitar.name, std::int64_t{totals[i].tries},
+                                  centsCell(totals[i].medianMiss), insideText(totals[i]), std::int64_t{totals[i].lost},
+                                  fmt::format("{}", fmt::join(one.drills, ", "))});
+        }
+        if (table.rows.empty()) fmt::print("The log is empty: it begins with the first try. `landfall practise` or `landfall demo` makes one.\n");
+        else fmt::print("{}\nMisses in cents, of the first stop. `landfall log SITTING` shows one, with --csv or --json everything in it.\n", toColumns(table));
+    }
+    return 0;
+}
+
+std::string remarks(const LoggedTry& one) {
+    if (one.struck) return "struck";
+    return one.guided ? "guided" : "";
+}
+
+std::string triedPlace(const LoggedTry& one, const Guitar& guitar) {
+    const auto& place = one.landing.move.place;
+    if (place && hasPlace(guitar, *place)) return placeName(guitar, *place);
+    return fmt::format("{} to {}", noteName(one.landing.move.from), noteName(one.landing.move.to));
+}
+
+int printSitting(Log& log, const LogOptions& options) {
+    std::int64_t id = 0;
+    if (options.sitting == "last") {
+        const auto all = log.sittings();
+        if (!all) return fail(all.error());
+        if (all->empty()) return fail({Error::Code::notFound, "the log is empty: there is no last sitting"});
+        id = all->back().id;
+    } else {
+        const char* const end = options.sitting.data() + options.sitting.size();
+        if (const auto [next, bad] = std::from_chars(options.sitting.data(), end, id); bad != std::errc() || next != end)
+            return fail({Error::Code::badInput, fmt::format("'{}' is no sitting: write its number, or last; `landfall log` lists them", options.sitting)});
+    }
+    const auto summary = log.sitting(id);
+    if (!summary) return fail(summary.error());
+    const auto tries = log.tries(id);
+    if (!tries) return fail(tries.error());
+    if (options.csv) {
+        fmt::print("{}", toCsv(tableOf(*tries)));
+        return 0;
+    }
+    if (options.json) {
+        fmt::print("{}", toJson({{"sitting", sittingsTable({*summary}, {totalsOf(*tries)}), true}, {"tries", tableOf(*tries)}, {"totals", totalsTable(*tries)}}));
+        return 0;
+    }
+    const Sitting& sitting = summary->sitting;
+    fmt::print("Sitting {} · {} · {} · {}\n\n", id, localText(sitting.started), sitting.student, describeGuitar(sitting.guitar));
+    Table table{{"try", "drill", "gesture", "place", "first stop", "landing", "", "says"}, {}};
+    for (const LoggedTry& one : *tries)
+        table.rows.push_back({fmt::format("{}.{}", id, one.number), one.drill, std::string(gestureName(one.landing.move.gesture)),
+                              triedPlace(one, sitting.guitar), centsCell(one.landing.firstStopError), centsCell(one.landing.landingError),
+                              remarks(one), one.landing.sentence});
+    fmt::print("{}\n", toColumns(table));
+    Table totals{{"gesture", "tries", "median miss", "median error", "inside", "lost"}, {}};
+    for (const auto& [gesture, sum] : totalsByGesture(*tries))
+        totals.rows.push_back({std::string(gestureName(gesture)), std::int64_t{sum.tries}, centsCell(sum.medianMiss), centsCell(sum.medianError),
+                               insideText(sum), std::int64_t{sum.lost}});
+    fmt::print("{}\nIn cents, of the first stop: + over, - under. Struck tries are not counted; guided ones only where there are no others. "
+               "A fretted slide counts by its fret.\n", toColumns(totals));
+    return 0;
+}
+
+int strike(Log& log, const std::string& which, bool struck) {
+    std::int64_t sitting = 0;
+    int number = 0;
+    const char* const end = which.data() + which.size();
+    const auto [dot, bad] = std::from_chars(which.data(), end, sitting);
+    const bool dotted = bad == std::errc() && dot != end && *dot == '.';
+    if (!dotted || std::from_chars(dot + 1, end, number).ptr != end || number < 1)
+        return fail({Error::Code::badInput, fmt::format("'{}' is no try: write SITTING.NUMBER, such as 3.12; `landfall log SITTING` shows them", which)});
+    if (const auto done = log.setStruck(sitting, number, struck); !done) return fail(done.error());
+    fmt::print("Try {} {}.\n", which, struck ? "is struck: it stays in the log and is not counted" : "counts again");
+    return 0;
+}
+
+int log(const LogOptions& options) {
+    const auto settingsAt = settingsFile();
+    if (!settingsAt) return fail(settingsAt.error());
+    const auto loaded = loadSettings(*settingsAt);
+    if (!loaded) return fail(loaded.error());
+    for (const std::string& warning : loaded->warnings) fmt::print(stderr, "landfall: {}\n", warning);
+    const auto file = chosenLogFile(loaded->settings, options.log);
+    if (!file) return fail(file.error());
+    const bool changes = !options.strike.empty() || !options.restore.empty();
+    std::error_code ignored;
+    if (options.log.empty() && !changes && options.sitting.empty() && options.student.empty() && !std::filesystem::exists(*file, ignored)) {
+        if (options.csv) fmt::print("{}", toCsv(sittingsTable({}, {})));
+        else if (options.json) fmt::print("{}", toJson({{"sittings", sittingsTable({}, {})}}));
+        else fmt::print("There is no log yet: it begins with the first try, in {}. `landfall practise` or `landfall demo` makes one.\n", file->string());
+        return 0;
+    }
+    auto opened = changes && std::filesystem::exists(*file, ignored) ? Log::open(*file, Log::Access::write) : Log::open(*file, Log::Access::read);
+    if (!opened) return fail(opened.error());
+    if (changes) return strike(*opened, options.strike.empty() ? options.restore : options.strike, !options.strike.empty());
+    return options.sitting.empty() ? printSittings(*opened, options) : printSitting(*opened, options);
+}
+
+}  // namespace
+
+void addLogCommand(CLI::App& app, int& status) {
+    auto options = std::make_shared<LogOptions>();
+    CLI::App* command = app.add_subcommand("log", "List the sittings in the log, or print one");
+    CLI::Option* sitting = command->add_option("SITTING", options->sitting, "a sitting's number, or last");
+    command->add_option("--log", options->log, "the log's file")->type_name("FILE");
+    command->add_option("--student", options->student, "only this student's sittings")->type_name("NAME")->excludes(sitting);
+    CLI::Option* csv = command->add_flag("--csv", options->csv, "print CSV (RFC 4180)");
+    CLI::Option* json = command->add_flag("--json", options->json, "print JSON")->excludes(csv);
+    CLI::Option* strikeOption = command->add_option("--strike", options->strike, "strike a try: it stays and is not counted")->type_name("TRY");
+    CLI::Option* restoreOption = command->add_option("--restore", options->restore, "count a struck try again")->type_name("TRY")->excludes(strikeOption);
+    for (CLI::Option* change : {strikeOption, restoreOption}) change->excludes(sitting)->excludes(csv)->excludes(json);
+    command->callback([options, &status] { status = log(*options); });
+}
+
+}  // namespace landfall

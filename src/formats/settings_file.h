@@ -1,0 +1,55 @@
+// What the program remembers between sittings, in one TOML file that a person may edit. Plain values; read and written by one thread.
+#pragma once
+
+#include <filesystem>
+#include <string>
+#include <vector>
+
+#include "src/music/guitar.h"
+#include "src/system/result.h"
+
+namespace landfall {
+
+struct Settings {
+    std::string student;       // empty: nobody has said yet
+    Guitar guitar;             // [guitar]
+
+    std::string deviceApi;     // [device] empty: the system's choice
+    std::string deviceName;    // empty: the system's choice
+    int channel = 1;           // 1-based
+    int rateHz = 48000;
+    int frames = 128;          // a block of the audio callback
+
+    Cents aim{25.0};                     // [practice]
+    std::string target = "concert";      // concert, start note, own guitar
+    std::string feedback = "every try";  // every try, every few, summary
+    bool keepTakes = false;              // a FLAC file for each try
+    std::filesystem::path log;           // empty: log.sqlite; a relative one is in the platform's data folder
+
+    Decibels soundLevel{-30.0};          // [sound] of the loudest output, dBFS: starts low, for the ears' sake
+
+    double textSize = 1.0;               // [window] factor
+    std::string theme = "system";        // system, light, dark
+
+    std::string cautionsSeen;            // the day the cautions were shown and accepted, "2027-03-01"; empty: not yet
+};
+
+struct LoadedSettings {
+    Settings settings;
+    std::vector<std::string> warnings;  // one line each: file, line, what was expected; the default stands in
+};
+
+// A missing file gives the defaults without a warning. Fails only where the file is there and cannot be read.
+Result<LoadedSettings> loadSettings(const std::filesystem::path& file);
+
+// Writes what differs from the file and leaves the rest of it as it is, keys that are not known here included (comments are not kept).
+// The file is replaced in one step: whatever happens, either the old one or the new one is there. A file that is no TOML is kept beside it.
+Result<void> saveSettings(const std::filesystem::path& file, const Settings& settings);
+
+// settings.toml in the platform's configuration folder.
+Result<std::filesystem::path> settingsFile();
+
+// The log to use: what the command line names, else the settings' log, else log.sqlite in the platform's data folder.
+Result<std::filesystem::path> chosenLogFile(const Settings& settings, const std::string& fromCommandLine);
+
+}  // namespace landfall

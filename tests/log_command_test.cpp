@@ -1,0 +1,173 @@
+#include <doctest/doctest.h>
+
+#include <fmt/core.h>
+
+#include "src/store/log.h"
+#include "tests/support/command.h"
+#include "tests/support/invented_tries.h"
+
+using namespace landfall;
+
+namespace {
+
+// The program as a person calls it, in a home of its own.
+class Home {
+public:
+    CommandOutcome landfall(const std::string& arguments) const {
+        return runCommand(fmt::format("HOME='{0}' XDG_DATA_HOME='{0}/data' XDG_CONFIG_HOME='{0}/config' TZ=UTC '{1}' {2} 2>&1", folder.path.string(),
+                                      LANDFALL_PROGRAM, arguments));
+    }
+    std::filesystem::path log() const { return folder / "data/landfall/log.sqlite"; }
+    void play(const std::string& student, const std::vector<LoggedTry>& tries) const {
+        std::filesystem::create_directories(log().parent_path());
+        auto opened = Log::open(log(), Log::Access::write);
+        REQUIRE_MESSAGE(opened, opened.error().message);
+        Sitting sitting;
+        sitting.student = student;
+        sitting.software = "0.1.0";
+        sitting.started = CalendarTime(std::chrono::milliseconds(1'804'269'909'250));  // date -u -d @1804269909
+        for (const LoggedTry& one : tries) REQUIRE(opened->put(sitting, one));
+    }
+    std::string python(const std::string& arguments, const std::string& program) const {
+        writeText(folder / "read.py", program);
+        const auto ran = runCommand(fmt::format("HOME='{0}' XDG_DATA_HOME='{0}/data' XDG_CONFIG_HOME='{0}/config' '{1}' {2} > '{0}/out' && PYTHONUTF8=1 python3 '{0}/read.py' '{0}/out' 2>&1",
+                                                folder.path.string(), LANDFALL_PROGRAM, arguments));
+        CHECK_MESSAGE(ran.status == 0, ran.output);
+        return ran.output;
+    }
+
+    const TestFolder folder;
+};
+
+LoggedTry halfUp(int number, std::optional<double> firstStop) {
+    LoggedTry one;
+    one.number = number;
+    one.drill = "Half up";
+    one.landing.move = {Gesture::bend, MidiPitch(67), MidiPitch(68), NeckPlace{2, 8}, {}};
+    one.landing.verdict = firstStop ? Verdict::near : Verdict::died;
+    one.landing.sentence = firstStop ? fmt::format("{:.0f} under, \"near\".", -*firstStop) : "Died before arriving.";
+    if (firstStop) one.landing.firstStopError = one.landing.landingError = Cents(*firstStop);
+    return one;
+}
+
+}  // namespace
+
+TEST_CASE("before the first try the log is one friendly line that says where it will be") {
+    const Home home;
+    const auto ran = home.landfall("log");
+    CHECK(ran.status == 0);
+    CHECK(ran.output == fmt::format("There is no log yet: it begins with the first try, in {}. `landfall practise` or `landfall demo` makes one.\n", home.log().string()));
+    CHECK_FALSE(std::filesystem::exists(home.log()));
+    CHECK(home.python("log --json", "import json, sys\nprint(json.load(open(sys.argv[1])))\n") == "{'sittings': []}\n");
+}
+
+TEST_CASE("a log that was named and is not there fails with one line") {
+    const Home home;
+    const auto ran = home.landfall("log --log missing.sqlite");
+    CHECK(ran.status == 1);
+    CHECK(ran.output == "landfall: there is no log missing.sqlite yet: it begins with the first try\n");
+}
+
+TEST_CASE("the list shows each sitting with its typical miss, share inside and lost tries") {
+    const Home home;
+    home.play("Ines", {halfUp(1, -12.0), halfUp(2, -30.0), halfUp(3, {}), halfUp(4, -20.0)});
+    home.play("Tobi", {halfUp(1, 3.0)});
+    const auto ran = home.landfall("log");
+    CHECK(ran.status == 0);
+    CHECK(ran.output.find("      1  2027-03-05 18:05  Ines     standard      4         20.0  2 of 4     1  Half up\n") != std::string::npos);
+    CHECK_MESSAGE(ran.output.find("      2  2027-03-05 18:05  Tobi     standard      1          3.0  1 of 1     0  Half up\n") != std::string::npos, ran.output);
+    const auto tobi = home.landfall("log --student tobi");
+    CHECK(tobi.output.find("Tobi") != std::string::npos);
+    CHECK(tobi.output.find("Ines") == std::string::npos);
+}
+
+TEST_CASE("an unknown student is one line with those that exist, and an unknown sitting one line too") {
+    const Home home;
+    home.play("Ines", {halfUp(1, -12.0)});
+    home.play("Noor", {halfUp(1, -12.0)});
+    const auto student = home.landfall("log --student Mara");
+    CHECK(student.status == 1);
+    CHECK(student.output == "landfall: there is no student 'Mara' in the log: it has Ines, Noor\n");
+    const auto sitting = home.landfall("log 7");
+    CHECK(sitting.status == 1);
+    CHECK(sitting.output == fmt::format("landfall: there is no sitting 7 in the log {}: `landfall log` lists them\n", home.log().string()));
+    CHECK(home.landfall("log seven").output == "landfall: 'seven' is no sitting: write its number, or last; `landfall log` lists them\n");
+    CHECK(home.landfall("log --csv --json").status == 2);
+}
+
+TEST_CASE("one sitting is printed with its tries and its totals per gesture") {
+    const Home home;
+    LoggedTry struck = halfUp(3, -80.0);
+    struck.struck = true;
+    home.play("Ines", {halfUp(1, -12.0), halfUp(2, {}), struck, halfUp(4, -21.0)});
+    for (const char* which : {"log 1", "log last"}) {
+        const auto ran = home.landfall(which);
+        INFO(ran.output);
+        CHECK(ran.status == 0);
+        CHECK(ran.output.find("Sitting 1 · 2027-03-05 18:05 · Ines · 6 strings") == 0);
+        CHECK(ran.output.find("1.1  Half up  bend     B string · fret 8       -12.0    -12.0          12 under, \"near\".\n") != std::string::npos);
+        CHECK(ran.output.find("1.2  Half up  bend     B string · fret 8           –        –          Died before arriving.\n") != std::string::npos);
+        CHECK(ran.output.find("struck") != std::string::npos);
+        CHECK(ran.output.find("bend         3         16.5         -16.5  2 of 3     1\n") != std::string::npos);
+    }
+}
+
+TEST_CASE("a try is struck and restored from the command line") {
+    const Home home;
+    home.play("Ines", {halfUp(1, -12.0), halfUp(2, -20.0)});
+    CHECK(home.landfall("log --strike 1.2").output == "Try 1.2 is struck: it stays in the log and is not counted.\n");
+    CHECK(home.landfall("log").output.find("1 of 1") != std::string::npos);
+    CHECK(home.landfall("log --restore 1.2").output == "Try 1.2 counts again.\n");
+    CHECK(home.landfall("log").output.find("2 of 2") != std::string::npos);
+    const auto unknown = home.landfall("log --strike 1.9");
+    CHECK(unknown.status == 1);
+    CHECK(unknown.output.find("landfall: there is no try 1.9 in the log") == 0);
+    CHECK(home.landfall("log --strike twelve").output == "landfall: 'twelve' is no try: write SITTING.NUMBER, such as 3.12; `landfall log SITTING` shows them\n");
+}
+
+TEST_CASE("CSV and JSON of a sitting hold every measured value, as Python's readers see it") {
+    const Home home;
+    std::vector<LoggedTry> tries;
+    for (int number = 1; number <= 60; ++number) tries.push_back(inventedTry(21, number));
+    home.play("Ines", tries);
+    // The two agree with each other, value by value, and with the database as the sqlite3 module reads it.
+    const std::string compare =
+        "import csv, json, sqlite3, subprocess, sys\n"
+        "rows = list(csv.DictReader(open(sys.argv[1], newline='', encoding='utf-8'), strict=True))\n"
+        "db = sqlite3.connect('" + home.log().string() + "'); db.row_factory = sqlite3.Row\n"
+        "kept = db.execute('SELECT * FROM try WHERE sitting = 1 ORDER BY number').fetchall()\n"
+        "assert len(rows) == len(kept) == 60\n"
+        "def like(text, value, name):\n"
+        "    if name in ('struck', 'guided'): return text == ('true' if value else 'false')\n"
+        "    if value is None: return text == ''\n"
+        "    return text == value if isinstance(value, str) else float(text) == value\n"
+        "for row, one in zip(rows, kept):\n"
+        "    for name in one.keys():\n"
+        "        if name not in ('sitting', 'at_ms'): assert like(row[name], one[name], name), (name, row[name], one[name])\n"
+        "print('same')\n";
+    CHECK(home.python("log 1 --csv", compare) == "same\n");
+    const std::string json =
+        "import datetime, json, sqlite3, sys\n"
+        "d = json.load(open(sys.argv[1], encoding='utf-8'))\n"
+        "db = sqlite3.connect('" + home.log().string() + "'); db.row_factory = sqlite3.Row\n"
+        "kept = db.execute('SELECT * FROM try WHERE sitting = 1 ORDER BY number').fetchall()\n"
+        "assert d['sitting']['student'] == 'Ines' and len(d['tries']) == 60 and d['totals']\n"
+        "for row, one in zip(d['tries'], kept):\n"
+        "    for name in one.keys():\n"
+        "        if name not in ('sitting', 'at_ms'): assert row[name] == one[name], (name, row[name], one[name])\n"
+        "    at = datetime.datetime.fromisoformat(row['at'].replace('Z', '+00:00'))\n"
+        "    assert round(at.timestamp() * 1000) == one['at_ms'], row['at']\n"
+        "print('same')\n";
+    CHECK(home.python("log 1 --json", json) == "same\n");
+}
+
+TEST_CASE("a setting that is wrong is said, and the log is shown all the same") {
+    const Home home;
+    home.play("Ines", {halfUp(1, -12.0)});
+    std::filesystem::create_directories(home.folder / "config/landfall");
+    writeText(home.folder / "config/landfall/settings.toml", "log = 5\n");
+    const auto ran = home.landfall("log");
+    CHECK(ran.status == 0);
+    CHECK(ran.output.find("settings.toml:1: log: expected a file's name in quotes; the default is used\n") != std::string::npos);
+    CHECK(ran.output.find("Ines") != std::string::npos);
+}
