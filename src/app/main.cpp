@@ -11,7 +11,6 @@ int main(int argc, char** argv) {
     landfall::addDrillsCommand(app, status);
     landfall::addDevicesCommand(app, status);
     landfall::addAudioProcessCommand(app, status);
-    landfall::addLogCommand(app, status);
     landfall::addTrackCommand(app, status);
     try {
         app.parse(argc, argv);
