@@ -1,5 +1,6 @@
 // Live capture through a real sound server, and what happens when the server, the device or the audio process goes away.
 #include <algorithm>
+#include <array>
 #include <chrono>
 #include <cmath>
 #include <filesystem>
@@ -12,6 +13,8 @@
 #include <sndfile.h>
 
 #include "src/audio/audio_device.h"
+#include "src/audio/tone.h"
+#include "tests/support/command.h"
 #include "tests/support/sound_server.h"
 
 using namespace landfall;
@@ -123,4 +126,206 @@ TEST_CASE("Samples played by another JACK client arrive complete, in order and b
     CHECK(session.device->counters().dropped == 0);
     // Generous: this machine may be busy; what is asserted is that no call waits for the device.
     CHECK(session.longestRead < 0.1);
+}
+
+TEST_CASE("A sound server killed in mid-run is lost, and taken up again when it is back, without a hang") {
+    NEEDS_JACK();
+    JackServer server;
+    REQUIRE(server.up());
+    Session session({.input = "JACK: system"});
+    REQUIRE(session.sees(Kind::running, 5.0));
+    session.listen(1.0);
+    const std::size_t before = session.samples.size();
+    CHECK(before > 20000);
+
+    server.end(SIGKILL);
+    REQUIRE(session.sees(Kind::lost, 5.0));
+    CHECK_FALSE(session.device->running());
+    session.listen(3.0);
+    const std::size_t reportsWhileAway = session.reports.size();
+    CHECK(session.reports.back().kind == Kind::lost);  // one line, whatever the number of attempts
+    CHECK(reportsWhileAway == 3);                      // starting, running, lost
+    CHECK(session.device->counters().starts >= 3);
+
+    REQUIRE(server.start());
+    REQUIRE(session.sees(Kind::backAgain, 10.0));
+    session.listen(1.0);
+    CHECK(session.samples.size() > before + 20000);
+    CHECK(session.device->sampleRate() == 48000.0);
+    // The pause stands where it was: between what was heard before and what came after, as long as the clock says.
+    const auto pause = std::ranges::max_element(session.gaps, {}, &Session::Gap::missing);
+    REQUIRE(pause != session.gaps.end());
+    CHECK(pause->at >= static_cast<std::ptrdiff_t>(before));
+    CHECK(pause->missing > 48000u * 3);
+    CHECK(pause->missing < 48000u * 20);
+    CHECK(session.longestRead < 0.25);
+}
+
+TEST_CASE("The audio process killed with SIGKILL is started again, and nothing of it is left") {
+    NEEDS_JACK();
+    JackServer server;
+    REQUIRE(server.up());
+    Session session({.input = "JACK: system"});
+    REQUIRE(session.sees(Kind::running, 5.0));
+    for (int round = 0; round < 3; ++round) {
+        const auto killed = static_cast<pid_t>(session.device->processId());
+        ::kill(killed, SIGKILL);
+        REQUIRE(session.sees(Kind::lost, 2.0));
+        CHECK(session.reports.back().line.find("signal 9") != std::string::npos);
+        REQUIRE(session.sees(Kind::backAgain, 10.0));
+        CHECK(::kill(killed, 0) != 0);
+    }
+    const std::size_t before = session.samples.size();
+    session.listen(1.0);
+    CHECK(session.samples.size() > before + 20000);
+    const auto last = static_cast<pid_t>(session.device->processId());
+    session.device.reset();
+    CHECK(::kill(last, 0) != 0);
+}
+
+TEST_CASE("An audio process that hangs is found within a second, killed and started again") {
+    NEEDS_JACK();
+    JackServer server;
+    REQUIRE(server.up());
+    Session session({.input = "JACK: system"});
+    REQUIRE(session.sees(Kind::running, 5.0));
+    session.listen(0.3);
+    const auto began = std::chrono::steady_clock::now();
+    ::kill(static_cast<pid_t>(session.device->processId()), SIGSTOP);
+    REQUIRE(session.sees(Kind::lost, 3.0));
+    // 500 ms without a callback, and room for a busy machine.
+    CHECK(std::chrono::steady_clock::now() - began < std::chrono::milliseconds(1500));
+    CHECK(session.reports.back().line.find("half a second") != std::string::npos);
+    REQUIRE(session.sees(Kind::backAgain, 10.0));
+}
+
+TEST_CASE("The audio process ends with its parent, even one that is killed") {
+    NEEDS_JACK();
+    JackServer server;
+    REQUIRE(server.up());
+    std::array<int, 2> ends{};
+    REQUIRE(::pipe(ends.data()) == 0);
+    const pid_t parent = ::fork();
+    if (parent == 0) {
+        ::prctl(PR_SET_PDEATHSIG, SIGKILL);
+        auto device = AudioDevice::open({.input = "JACK: system", .program = LANDFALL_PROGRAM});
+        std::array<float, 512> block{};
+        while (!(*device)->running()) {
+            (*device)->read(block);
+            pauseFor(0.005);
+        }
+        const long id = (*device)->processId();
+        (void)!::write(ends[1], &id, sizeof id);
+        for (;;) ::pause();
+    }
+    long id = -1;
+    REQUIRE(::read(ends[0], &id, sizeof id) == sizeof id);
+    const auto child = static_cast<pid_t>(id);
+    CHECK(::kill(child, 0) == 0);
+    ::kill(parent, SIGKILL);
+    ::waitpid(parent, nullptr, 0);
+    // Whoever inherits it may not have collected it yet: a process that is only a name (Z) has ended.
+    CHECK(within(2.0, [&] {
+        const std::string state = readText(fmt::format("/proc/{}/stat", child));
+        return state.empty() || state.find(") Z ") != std::string::npos;
+    }));
+    ::close(ends[0]);
+    ::close(ends[1]);
+}
+
+TEST_CASE("A rate the device refuses is one line with the rates that work") {
+    NEEDS_JACK();
+    JackServer server;
+    REQUIRE(server.up());
+    Session session({.input = "JACK: system", .rate = 44100});
+    REQUIRE(session.sees(Kind::refusedRate, 5.0));
+    CHECK(session.reports.back().line == "JACK: system: does not run at 44100 Hz; these rates work: 48000");
+    session.listen(1.5);
+    CHECK(session.reports.size() == 2);
+}
+
+TEST_CASE("A device that is not there is one line with the names there are, and is taken as soon as it appears") {
+    NEEDS_JACK();
+    JackServer server;
+    REQUIRE(server.up());
+    Session session({.input = "JACK: latecomer"});
+    REQUIRE(session.sees(Kind::noSuchDevice, 5.0));
+    CHECK(session.reports.back().line == "no input device \"JACK: latecomer\"; there are \"JACK: system\"");
+    session.listen(1.0);
+    CHECK(session.reports.size() == 2);
+    const SampleFile file(knownSamples(48000));
+    Program feeder({LANDFALL_JACK_FEEDER, file.path.string(), "--name", "latecomer", "--repeat"});
+    REQUIRE(session.sees(Kind::running, 8.0));
+}
+
+TEST_CASE("A channel the device does not have is one line") {
+    NEEDS_JACK();
+    JackServer server;
+    REQUIRE(server.up());
+    Session session({.input = "JACK: system", .channel = 3});
+    REQUIRE(session.sees(Kind::failed, 5.0));
+    CHECK(session.reports.back().line == "JACK: system: has 2 input channels, so channel 3 cannot be chosen");
+}
+
+TEST_CASE("Without any sound device the line says so, and listing gives an empty list") {
+    ::setenv("JACK_DEFAULT_SERVER", "landfall-no-such-server", 1);
+    ::setenv("JACK_NO_START_SERVER", "1", 1);
+    const auto devices = listDevices(Seconds(10.0), LANDFALL_PROGRAM);
+    REQUIRE(devices);
+    if (!devices->empty()) {
+        MESSAGE("SKIPPED: this machine has a sound device");
+        return;
+    }
+    Session session({});
+    REQUIRE(session.sees(Kind::noSuchDevice, 5.0));
+    CHECK(session.reports.back().line == "no input device: plug one in or start its sound server");
+}
+
+TEST_CASE("Wrong wishes are refused before anything starts") {
+    CHECK(AudioDevice::open({.channel = 0}).error().message == "channel 0: channels count from 1");
+    CHECK(AudioDevice::open({.frames = 32}).error().message == "32 samples a block: choose 64 to 512");
+    CHECK(AudioDevice::open({.rate = 8000}).error().message ==
+          "8000 Hz: choose a sample rate from 16000 to 192000, for example 44100, 48000 or 96000");
+}
+
+TEST_CASE("The target note goes out through the ring, faded in and limited") {
+    NEEDS_JACK();
+    JackServer server;
+    REQUIRE(server.up());
+    Session player({.input = "JACK: system"});
+    REQUIRE(player.sees(Kind::running, 5.0));
+    REQUIRE(player.device->hasOutput());
+    // The player's own output ports are an input device to a second one.
+    Session listener({.input = "JACK: Landfall", .wantsOutput = false});
+    REQUIRE(listener.sees(Kind::running, 5.0));
+    Tone tone(48000.0);
+    tone.play(Hertz(196.0), Seconds(10.0), Decibels(0.0));
+    std::vector<float> out(8192);
+    for (const auto end = std::chrono::steady_clock::now() + std::chrono::seconds(3); std::chrono::steady_clock::now() < end;) {
+        const auto part = std::span(out).first(std::min(out.size(), player.device->outputRoom()));
+        tone.render(part);
+        player.device->write(part);
+        player.step();
+        listener.step();
+    }
+    const std::vector<float>& heard = listener.samples;
+    const auto first = std::ranges::find_if(heard, [](float sample) { return sample != 0.0f; });
+    REQUIRE(heard.end() - first > 2 * 48000);
+    const auto loudest = [](auto from, auto to) { return std::abs(*std::max_element(from, to, [](float a, float b) { return std::abs(a) < std::abs(b); })); };
+    CHECK(loudest(first, first + 2400) < 0.05f);
+    CHECK(loudest(first + 48000, first + 96000) > 0.15f);
+    CHECK(loudest(heard.begin(), heard.end()) <= 0.2512f);  // -12 dBFS
+}
+
+TEST_CASE("landfall devices lists what the sound server has, as a table and as JSON") {
+    NEEDS_JACK();
+    JackServer server;
+    REQUIRE(server.up());
+    const CommandOutcome table = runCommand(fmt::format("{} devices 2>&1", LANDFALL_PROGRAM));
+    CHECK(table.status == 0);
+    CHECK(table.output.find("JACK: system") != std::string::npos);
+    CHECK(table.output.find("ALSA lib") == std::string::npos);  // the sound libraries' own chatter
+    const CommandOutcome json = runCommand(fmt::format("{} devices --json 2>&1", LANDFALL_PROGRAM));
+    CHECK(json.status == 0);
+    CHECK(json.output.find("\"device\": \"JACK: system\"") != std::string::npos);
 }

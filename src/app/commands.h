@@ -11,6 +11,8 @@ namespace landfall {
 void addDrillsCommand(CLI::App& app, int& status);
 void addDevicesCommand(CLI::App& app, int& status);
 void addAudioProcessCommand(CLI::App& app, int& status);
+void addLogCommand(CLI::App& app, int& status);
+void addMarkCommand(CLI::App& app, int& status);
 void addTrackCommand(CLI::App& app, int& status);
 
 }  // namespace landfall

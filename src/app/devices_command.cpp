@@ -1,6 +1,10 @@
 // `landfall devices`: the sound devices there are; and the hidden `landfall audio-process`, the process that holds the audio library.
+#include <cstdint>
 #include <memory>
+#include <optional>
 #include <string>
+#include <variant>
+#include <vector>
 
 #include <CLI/CLI.hpp>
 #include <fmt/core.h>
@@ -8,32 +12,55 @@
 #include "src/app/commands.h"
 #include "src/audio/audio_device.h"
 #include "src/audio/audio_process.h"
+#include "src/formats/table.h"
 
 namespace landfall {
 
 namespace {
 
-std::string milliseconds(const std::optional<Seconds>& latency) { return latency ? fmt::format("{:.1f}", 1000.0 * latency->value) : "-"; }
+constexpr const char* noDevices =
+    "no sound devices: plug in an interface or start a sound server (JACK, PipeWire); without one, --input simulated or a sound file works";
 
-void printTable(const std::vector<DeviceInfo>& devices) {
-    fmt::print("{:>3} {:>3} {:>7} {:>8} {:>8}  device\n", "in", "out", "Hz", "in ms", "out ms");
-    for (const DeviceInfo& device : devices)
-        fmt::print("{:>3} {:>3} {:>7.0f} {:>8} {:>8}  {}{}{}\n", device.inputs, device.outputs, device.defaultRate,
-                   device.inputs > 0 ? milliseconds(device.inputLatency) : "", device.outputs > 0 ? milliseconds(device.outputLatency) : "",
-                   device.label(), device.defaultInput ? " (default input)" : "", device.defaultOutput ? " (default output)" : "");
+Cell milliseconds(const std::optional<Seconds>& latency) {
+    if (!latency) return std::monostate{};
+    return 1000.0 * latency->value;
 }
 
-int list() {
+Table table(const std::vector<DeviceInfo>& devices) {
+    Table all{.columns = {"device", "api", "name", "inputs", "outputs", "rate_hz", "input_latency_ms", "output_latency_ms", "default_input", "default_output"},
+              .rows = {}};
+    for (const DeviceInfo& device : devices)
+        all.rows.push_back({device.label(), device.api, device.name, std::int64_t{device.inputs}, std::int64_t{device.outputs}, device.defaultRate,
+                            milliseconds(device.inputLatency), milliseconds(device.outputLatency), device.defaultInput, device.defaultOutput});
+    return all;
+}
+
+// Columns as wide as what is in them; the name last, since it may be long.
+void printDevices(const std::vector<DeviceInfo>& devices) {
+    const auto latency = [](const std::optional<Seconds>& known, int channels) {
+        return channels == 0 ? std::string() : known ? fmt::format("{:.1f} ms", 1000.0 * known->value) : "unknown";
+    };
+    fmt::print("{:>3} {:>3} {:>8}  {:>10}  {:>10}  {}\n", "in", "out", "rate", "in delay", "out delay", "device");
+    for (const DeviceInfo& device : devices)
+        fmt::print("{:>3} {:>3} {:>5.0f} Hz  {:>10}  {:>10}  {}{}{}\n", device.inputs, device.outputs, device.defaultRate,
+                   latency(device.inputLatency, device.inputs), latency(device.outputLatency, device.outputs), device.label(),
+                   device.defaultInput ? " (default input)" : "", device.defaultOutput ? " (default output)" : "");
+    fmt::print("\nChoose one with --device \"{}\", or any part of that which fits one device only. Delays are what the device claims.\n",
+               devices.front().label());
+}
+
+int list(bool json) {
     const auto devices = listDevices();
     if (!devices) {
         fmt::print(stderr, "landfall: {}\n", devices.error().message);
         return 1;
     }
-    if (devices->empty()) {
-        fmt::print("No sound devices: plug in an interface or start a sound server (JACK, PipeWire). Without one, --input simulated or a sound file works.\n");
-        return 0;
-    }
-    printTable(*devices);
+    if (json)
+        fmt::print("{}\n", toJson({{"devices", table(*devices)}}));
+    else if (devices->empty())
+        fmt::print("{}\n", noDevices);
+    else
+        printDevices(*devices);
     return 0;
 }
 
@@ -41,7 +68,9 @@ int list() {
 
 void addDevicesCommand(CLI::App& app, int& status) {
     CLI::App* command = app.add_subcommand("devices", "List the sound devices there are");
-    command->callback([&status] { status = list(); });
+    auto json = std::make_shared<bool>(false);
+    command->add_flag("--json", *json, "as one JSON object");
+    command->callback([json, &status] { status = list(*json); });
 }
 
 void addAudioProcessCommand(CLI::App& app, int& status) {

@@ -11,6 +11,8 @@ int main(int argc, char** argv) {
     landfall::addDrillsCommand(app, status);
     landfall::addDevicesCommand(app, status);
     landfall::addAudioProcessCommand(app, status);
+    landfall::addLogCommand(app, status);
+    landfall::addMarkCommand(app, status);
     landfall::addTrackCommand(app, status);
     try {
         app.parse(argc, argv);

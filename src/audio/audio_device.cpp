@@ -156,6 +156,7 @@ struct AudioDevice::State {
         link = std::move(*started);
         ++earlier.starts;
         callbacksSeen = 0;
+        away = rate > 0.0;
         if (!lastKind) report(DeviceReport::Kind::starting, fmt::format("starting {}", name()));
         enter(Phase::opening);
     }
@@ -183,7 +184,6 @@ struct AudioDevice::State {
     void endAndPause(DeviceReport::Kind kind, std::string line) {
         if (phase == Phase::running) {
             lostAt = Clock::now();
-            away = true;
             if (longer(steadyAfter)) pause = milliseconds(0);
         }
         pause = std::clamp(2 * pause, firstPause, longestPause);
@@ -305,7 +305,7 @@ Chunk AudioDevice::read(std::span<float> block) {
     Chunk chunk = state->link->shared.input.read(block);
     if (chunk.samples == 0) return chunk;
     const auto now = Clock::now();
-    if (state->away && state->phase == State::Phase::running) {
+    if (state->away) {
         const double waited = secondsBetween(state->lastSamples, now) * state->rate - static_cast<double>(chunk.samples + state->link->shared.input.ready());
         chunk.missing += static_cast<std::uint64_t>(std::max(1.0, std::round(waited)));
         state->away = false;

@@ -13,6 +13,9 @@
 #include <fmt/core.h>
 #include <fmt/format.h>
 #include <portaudio.h>
+#if __has_include(<pa_jack.h>)
+#include <pa_jack.h>
+#endif
 #if __has_include(<pa_linux_alsa.h>)
 #include <pa_linux_alsa.h>
 #endif
@@ -226,6 +229,9 @@ int runAudioProcess() {
     endWithParent();
     AudioShared& shared = *std::launder(static_cast<AudioShared*>(memory->data()));
     if (shared.layout != AudioShared::currentLayout) return 1;
+#if __has_include(<pa_jack.h>)
+    PaJack_SetClientName("Landfall");
+#endif
     if (const PaError error = Pa_Initialize(); error != paNoError)
         return answerWith(shared, AudioStage::failed, fmt::format("the audio library does not start: {}", Pa_GetErrorText(error)));
     list(shared.answer);

@@ -1,43 +1,141 @@
 #include "src/practice/listener.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
+
+#include "src/practice/move_follower.h"
 
 namespace landfall {
 
+namespace {
+
+// The tracker is fed in blocks of this size, counted from the first sample, so that the cut of the input cannot show in the events.
+constexpr std::size_t blockSamples = 256;
+
+constexpr float fullScale24 = 8388608.0f;  // 2^23
+
+// As 24-bit FLAC will keep it: the same sound gives the same landings from the kept take.
+float quantised(float sample) {
+    if (!std::isfinite(sample)) return 0.0f;
+    return std::nearbyint(std::clamp(sample, -1.0f, 1.0f) * (fullScale24 - 1.0f)) / (fullScale24 - 1.0f);
+}
+
+FollowerConfig followerConfig(const ListenerConfig& given) {
+    FollowerConfig config;
+    config.a4 = given.a4;
+    config.target = given.target;
+    return config;
+}
+
+double decibels(double amplitude) { return std::max(-140.0, 20.0 * std::log10(std::max(amplitude, 1e-7))); }
+
+}  // namespace
+
 struct Listener::State {
+    explicit State(const ListenerConfig& given)
+        : config(given), tracker({.sampleRate = given.sampleRate}), follower(followerConfig(given), events) {}
+
+    void hear(float sample);
+    void track(std::span<const float> samples);
+    void measureLevel(float sample);
+
     ListenerConfig config;
-    std::vector<ListenerEvent> events;
+    std::vector<ListenerEvent> events, waiting;
     PitchTracker tracker;
-    explicit State(const ListenerConfig& given) : config(given), tracker({.sampleRate = given.sampleRate}) {}
+    MoveFollower follower;
+    std::array<float, blockSamples> block{};
+    std::size_t filled = 0;
+    std::uint64_t heard = 0;  // samples
+
+    // Level of the tenth of a second that is being heard.
+    double peak = 0.0, squares = 0.0;
+    std::size_t levelCount = 0;
+    int atFullScale = 0;      // samples in a row
+    bool clipped = false;
+    double silentFor = 0.0;   // seconds of digital silence
 };
+
+void Listener::State::measureLevel(float sample) {
+    const double size = std::abs(static_cast<double>(sample));
+    peak = std::max(peak, size);
+    squares += size * size;
+    atFullScale = size >= 0.9999 ? atFullScale + 1 : 0;
+    clipped |= atFullScale >= 3;
+    ++levelCount;
+    if (static_cast<double>(levelCount) < config.sampleRate / 10.0) return;
+    silentFor = peak < 1e-6 ? silentFor + 0.1 : 0.0;
+    // A full-scale sine is 0 dBFS.
+    events.emplace_back(InputLevel{Seconds(static_cast<double>(heard) / config.sampleRate), Decibels(decibels(peak)),
+                                   Decibels(decibels(std::sqrt(2.0 * squares / static_cast<double>(levelCount)))), silentFor >= 0.45, clipped});
+    peak = squares = 0.0;
+    levelCount = 0;
+    clipped = false;
+}
+
+void Listener::State::hear(float sample) {
+    block[filled++] = quantised(sample);
+    ++heard;
+    measureLevel(block[filled - 1]);
+    if (filled < block.size()) return;
+    track(block);
+    filled = 0;
+}
+
+void Listener::State::track(std::span<const float> samples) {
+    const auto output = tracker.process(samples);
+    for (const Onset& onset : output.onsets) follower.onset(onset);
+    for (const PitchFrame& frame : output.settled) follower.settled(frame);
+    for (const PitchFrame& frame : output.provisional) {
+        events.emplace_back(LivePitch{frame, frame.pitch ? follower.fromTarget(*frame.pitch) : std::nullopt});
+        follower.provisional(frame);
+    }
+}
 
 Listener::Listener(const ListenerConfig& config) : state(std::make_unique<State>(config)) {}
 Listener::~Listener() = default;
 Listener::Listener(Listener&&) noexcept = default;
 Listener& Listener::operator=(Listener&&) noexcept = default;
 
-void Listener::setMoves(std::vector<Move>, MoveOrder) {}
-void Listener::setTarget(Target target) { state->config.target = target; }
+void Listener::setMoves(std::vector<Move> moves, MoveOrder order) { state->follower.setMoves(std::move(moves), order); }
+
+void Listener::setTarget(Target target) { state->follower.setTarget(target); }
 
 std::span<const ListenerEvent> Listener::process(std::span<const float> samples) {
-    state->events.clear();
-    while (!samples.empty()) {
-        const auto block = samples.first(std::min(samples.size(), PitchTracker::maxBlockSamples));
-        const auto output = state->tracker.process(block);
-        for (const PitchFrame& frame : output.provisional) state->events.emplace_back(LivePitch{frame, std::nullopt});
-        for (const Onset& onset : output.onsets) state->events.emplace_back(PickStroke{onset.available, onset});
-        samples = samples.subspan(block.size());
-    }
+    state->events = std::move(state->waiting);
+    state->waiting.clear();
+    for (const float sample : samples) state->hear(sample);
     return state->events;
 }
 
 std::span<const ListenerEvent> Listener::finish() {
-    state->events.clear();
+    state->events = std::move(state->waiting);
+    state->waiting.clear();
+    // Silence brings out what the tracker still holds back.
+    const auto lag = static_cast<std::size_t>(0.3 * state->config.sampleRate);
+    for (std::size_t i = 0; i < lag; ++i) state->hear(0.0f);
+    state->follower.finish();
     return state->events;
 }
 
-bool Listener::discardLast() { return false; }
-void Listener::reset() { state->tracker.reset(); }
+bool Listener::discardLast() {
+    state->events.clear();
+    const bool struck = state->follower.discardLast();
+    state->waiting.insert(state->waiting.end(), state->events.begin(), state->events.end());
+    state->events.clear();
+    return struck;
+}
+
+void Listener::reset() {
+    state->tracker.reset();
+    state->follower.reset();
+    state->events.clear();
+    state->waiting.clear();
+    state->filled = state->levelCount = 0;
+    state->heard = 0;
+    state->peak = state->squares = state->silentFor = 0.0;
+    state->atFullScale = 0;
+    state->clipped = false;
+}
 
 }  // namespace landfall

@@ -21,6 +21,7 @@
 
 #include "src/system/child_process.h"
 #include "src/system/machine.h"
+#include "src/system/replace_file.h"
 
 extern char** environ;
 
@@ -224,5 +225,43 @@ Result<std::filesystem::path> ownProgram() {
 
 bool inputIsTerminal() { return ::isatty(STDIN_FILENO) == 1; }
 bool outputIsTerminal() { return ::isatty(STDOUT_FILENO) == 1; }
+
+Result<void> replaceFile(const std::filesystem::path& named, std::string_view bytes) {
+    std::error_code ignored;
+    const std::filesystem::path linked = std::filesystem::canonical(named, ignored);
+    const std::filesystem::path file = linked.empty() ? named : linked;
+    const std::filesystem::path folder = file.has_parent_path() ? file.parent_path() : std::filesystem::path(".");
+    const auto failed = [&](int cause) {
+        return Error{cause == ENOSPC || cause == EDQUOT ? Error::Code::full : Error::Code::unwritable,
+                     fmt::format("{} cannot be written ({}): allow writing to its folder, and see that the disk is not full", named.string(),
+                                 std::strerror(cause))};
+    };
+    std::string fresh = file.string() + ".XXXXXX";
+    int descriptor = ::mkostemp(fresh.data(), O_CLOEXEC);
+    if (descriptor < 0) return failed(errno);
+    // mkostemp gives the owner alone the file: keep the old one's mode, or what a new file would have.
+    struct stat old {};
+    const bool there = ::stat(file.c_str(), &old) == 0;
+    bool good = ::fchmod(descriptor, there ? old.st_mode & 07777 : 0644) == 0;
+    for (std::string_view left = bytes; good && !left.empty();) {
+        const ssize_t wrote = ::write(descriptor, left.data(), left.size());
+        if (wrote > 0) left.remove_prefix(static_cast<std::size_t>(wrote));
+        else good = wrote < 0 && errno == EINTR;
+    }
+    good = good && ::fsync(descriptor) == 0;
+    const int cause = good ? 0 : errno;
+    const bool closed = ::close(descriptor) == 0;
+    if (!good || !closed || ::rename(fresh.c_str(), file.c_str()) != 0) {
+        const int why = good ? errno : cause;
+        ::unlink(fresh.c_str());
+        return failed(why);
+    }
+    // The new name is on the disk once the folder is.
+    if (const int at = ::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC); at >= 0) {
+        ::fsync(at);
+        ::close(at);
+    }
+    return {};
+}
 
 }  // namespace landfall

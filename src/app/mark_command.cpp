@@ -1,0 +1,140 @@
+// `landfall mark TAKE`: how the asked moves landed in a recording.
+#include <array>
+#include <cmath>
+#include <memory>
+#include <string>
+#include <variant>
+#include <vector>
+
+#include <CLI/CLI.hpp>
+#include <fmt/core.h>
+
+#include "src/app/commands.h"
+#include "src/audio/sound_file.h"
+#include "src/formats/drill_file.h"
+#include "src/formats/landing_json.h"
+#include "src/music/note_name.h"
+#include "src/practice/listener.h"
+
+namespace landfall {
+
+namespace {
+
+struct MarkOptions {
+    std::string take;
+    std::vector<std::string> moves;
+    std::string drill;
+    std::string tuning = "standard";
+    int capo = 0;
+    int frets = 22;
+    int channel = 1;
+    double a4 = 440.0;
+    double aim = 25.0;
+    std::string target = "concert";
+    bool json = false;
+    bool summary = false;
+};
+
+constexpr int failed = 1, wrongUsage = 2;
+
+int complain(const Error& error, int status) {
+    fmt::print(stderr, "landfall: {}\n", error.message);
+    return status;
+}
+
+Result<std::vector<Move>> askedMoves(const MarkOptions& options) {
+    if (!options.drill.empty()) {
+        const auto drill = findDrill(options.drill);
+        if (!drill) return drill.error();
+        Guitar guitar;
+        guitar.capo = options.capo;
+        guitar.highestFret = options.frets;
+        guitar.a4 = Hertz(options.a4);
+        auto strings = parseTuning(options.tuning);
+        if (!strings) return strings.error();
+        guitar.openStrings = *strings;
+        if (const auto good = checkGuitar(guitar); !good) return good.error();
+        return allMoves(*drill, guitar);
+    }
+    std::vector<Move> moves;
+    for (const std::string& text : options.moves) {
+        auto move = parseMove(text);
+        if (!move) return move.error();
+        moves.push_back(*move);
+    }
+    return moves;
+}
+
+// Every landing in the file, in the order of the moves.
+std::vector<Landing> listen(SoundFile& file, const ListenerConfig& config, std::vector<Move> moves) {
+    std::vector<Landing> landings;
+    const auto keep = [&](std::span<const ListenerEvent> events) {
+        for (const ListenerEvent& event : events)
+            if (const auto* ended = std::get_if<TryEnded>(&event)) landings.push_back(ended->landing);
+    };
+    Listener listener(config);
+    listener.setMoves(std::move(moves), MoveOrder::once);
+    std::array<float, 4096> block{};
+    while (const std::size_t got = file.read(block)) keep(listener.process(std::span(block).first(got)));
+    keep(listener.finish());
+    return landings;
+}
+
+void printSummary(const std::vector<Landing>& landings, std::size_t asked, Cents aim) {
+    fmt::print("{:>4}  {:<9} {:<11} {:>8} {:>7} {:>6} {:>5}  {}\n", "move", "gesture", "notes", "at s", "landed", "first", "sd", "");
+    int inside = 0, landed = 0;
+    for (const Landing& landing : landings) {
+        const std::string notes = landing.move.from == landing.move.to ? noteName(landing.move.to)
+                                                                       : noteName(landing.move.from) + " – " + noteName(landing.move.to);
+        // The ♯ and the dash take more bytes than columns, which the width must not count.
+        std::size_t columns = 0;
+        for (const char c : notes) columns += (static_cast<unsigned char>(c) & 0xC0) != 0x80;
+        fmt::print("{:>4}  {:<9} {}{} {:>8} {:>7} {:>6} {:>5}  {}\n", landing.moveNumber, gestureName(landing.move.gesture), notes,
+                   std::string(columns < 11 ? 11 - columns : 0, ' '), landing.landingTime ? fmt::format("{:.3f}", landing.landingTime->value) : "-",
+                   landing.landingError ? fmt::format("{:+.1f}", landing.landingError->value) : "-",
+                   landing.firstStopError ? fmt::format("{:+.1f}", landing.firstStopError->value) : "-",
+                   landing.sd ? fmt::format("{:.1f}", landing.sd->value) : "-", landing.sentence);
+        landed += landing.landingError.has_value();
+        inside += landing.firstStopError && abs(*landing.firstStopError) <= aim;
+    }
+    fmt::print("{} of {} moves landed, {} inside the aim of ±{:g} cents\n", landed, asked, inside, aim.value);
+}
+
+int mark(const MarkOptions& options) {
+    const auto moves = askedMoves(options);
+    if (!moves) return complain(moves.error(), wrongUsage);
+    auto file = SoundFile::open(options.take, options.channel);
+    if (!file) return complain(file.error(), failed);
+    ListenerConfig config;
+    config.sampleRate = file->sampleRate();
+    config.a4 = Hertz(options.a4);
+    config.target = options.target == "start-note" ? Target::startNote : options.target == "own-guitar" ? Target::ownGuitar : Target::concert;
+    const std::vector<Landing> landings = listen(*file, config, *moves);
+    if (options.json) fmt::print("{}\n", landingsAsJson(landings));
+    else printSummary(landings, moves->size(), Cents(options.aim));
+    return 0;
+}
+
+}  // namespace
+
+void addMarkCommand(CLI::App& app, int& status) {
+    auto options = std::make_shared<MarkOptions>();
+    CLI::App* command = app.add_subcommand("mark", "Mark how bends and slides landed in a recording");
+    command->add_option("TAKE", options->take, "sound file")->required();
+    CLI::Option_group* asked = command->add_option_group("moves", "what was to be played");
+    asked->add_option("--move", options->moves, "GESTURE:FROM:TO, for example bend:D4:E4; several in time order")->expected(1)->take_all();
+    asked->add_option("--drill", options->drill, "a drill's name or file: its moves, try after try");
+    asked->require_option(1);
+    CLI::Option* json = command->add_flag("--json", options->json, "print JSON");
+    command->add_flag("--summary", options->summary, "print a table (the default)")->excludes(json);
+    command->add_option("--target", options->target, "what a landing is held against")->check(CLI::IsMember({"concert", "start-note", "own-guitar"}))->capture_default_str();
+    command->add_option("--a4", options->a4, "frequency of A4 in Hz")->check(CLI::Range(430.0, 450.0))->capture_default_str();
+    command->add_option("--aim", options->aim, "tolerance in cents")->check(CLI::Range(1.0, 100.0))->capture_default_str();
+    command->add_option("--channel", options->channel, "channel, from 1")->check(CLI::Range(1, 64))->capture_default_str();
+    command->add_option("--tuning", options->tuning, "for --drill: the guitar's tuning, or its notes from the lowest string")->capture_default_str();
+    command->add_option("--capo", options->capo, "for --drill: fret of the capo, 0 for none")->capture_default_str();
+    command->add_option("--frets", options->frets, "for --drill: highest fret of the neck")->capture_default_str();
+    command->callback([options, &status] { status = mark(*options); });
+}
+
+}  // namespace landfall

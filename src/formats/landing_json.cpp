@@ -1,0 +1,71 @@
+#include "src/formats/landing_json.h"
+
+#include <array>
+#include <cmath>
+
+#include <nlohmann/json.hpp>
+
+#include "src/music/note_name.h"
+
+namespace landfall {
+
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+// A thousandth of a cent or of a millisecond is finer than anything measured, and keeps the file readable.
+Json number(double value, double step) { return std::isfinite(value) ? Json(std::round(value / step) * step) : Json(nullptr); }
+
+template <typename Quantity>
+Json number(const std::optional<Quantity>& quantity, double step = 1e-3) {
+    return quantity ? number(quantity->value, step) : Json(nullptr);
+}
+
+Json vibratoJson(const VibratoReading& vibrato) {
+    return {{"rate_hz", number(vibrato.rate.value, 1e-3)},       {"width_cents", number(vibrato.width.value, 1e-3)},
+            {"bottom_cents", number(vibrato.bottom.value, 1e-3)}, {"top_cents", number(vibrato.top.value, 1e-3)},
+            {"centre_cents", number(vibrato.centre.value, 1e-3)}, {"evenness", number(vibrato.evenness, 1e-3)}};
+}
+
+Json landingJson(const Landing& landing) {
+    Json json{{"move", landing.moveNumber},
+              {"gesture", gestureName(landing.move.gesture)},
+              {"from", noteName(landing.move.from)},
+              {"to", noteName(landing.move.to)},
+              {"target", targetName(landing.target)},
+              {"verdict", verdictName(landing.verdict)},
+              {"sentence", landing.sentence},
+              {"landing_error_cents", number(landing.landingError)},
+              {"first_stop_error_cents", number(landing.firstStopError)},
+              {"sd_cents", number(landing.sd)},
+              {"landing_time_s", number(landing.landingTime, 1e-5)},
+              {"onset_s", number(landing.onset.value, 1e-5)},
+              {"end_s", number(landing.end.value, 1e-5)},
+              {"start_error_cents", number(landing.startError)},
+              {"rise_time_s", number(landing.riseTime, 1e-5)},
+              {"correction_cents", number(landing.correction)},
+              {"overshoot_cents", number(landing.overshoot)},
+              {"hold_spread_cents", number(landing.holdSpread)},
+              {"sag_cents", number(landing.sag)},
+              {"hold_length_s", number(landing.holdLength, 1e-5)},
+              {"linger_s", number(landing.linger, 1e-5)},
+              {"level_kept_db", number(landing.levelKept)}};
+    json["landed_fret"] = landing.landedFret ? Json(*landing.landedFret) : Json(nullptr);
+    json["vibrato"] = landing.vibrato ? vibratoJson(*landing.vibrato) : Json(nullptr);
+    return json;
+}
+
+}  // namespace
+
+std::string_view targetName(Target target) {
+    static constexpr std::array<std::string_view, 3> names{"concert", "start-note", "own-guitar"};
+    return names[static_cast<std::size_t>(target)];
+}
+
+std::string landingsAsJson(std::span<const Landing> landings) {
+    Json list = Json::array();
+    for (const Landing& landing : landings) list.push_back(landingJson(landing));
+    return Json{{"landings", list}}.dump(2);
+}
+
+}  // namespace landfall

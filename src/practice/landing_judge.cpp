@@ -1,0 +1,301 @@
+#include "src/practice/landing_judge.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "src/practice/verdict.h"
+
+namespace landfall {
+
+namespace {
+
+using Points = std::span<const PitchPoint>;
+using Stretches = std::span<const Stretch>;
+
+Points between(Points points, double from, double to) {
+    const auto begin = std::lower_bound(points.begin(), points.end(), from, [](const PitchPoint& p, double t) { return p.time < t; });
+    const auto end = std::upper_bound(begin, points.end(), to, [](double t, const PitchPoint& p) { return t < p.time; });
+    return points.subspan(static_cast<std::size_t>(begin - points.begin()), static_cast<std::size_t>(end - begin));
+}
+
+double medianOf(std::vector<double> values) {
+    const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
+    std::nth_element(values.begin(), middle, values.end());
+    return *middle;
+}
+
+double meanLevel(Points points) {
+    double sum = 0.0;
+    for (const PitchPoint& p : points) sum += p.level;
+    return points.empty() ? -140.0 : sum / static_cast<double>(points.size());
+}
+
+// 1.4826 times the median absolute deviation: the standard deviation of a normal distribution (Hampel 1974).
+double robustSpread(Points points, double level) {
+    if (points.empty()) return 0.0;
+    std::vector<double> deviations;
+    for (const PitchPoint& p : points) deviations.push_back(std::abs(p.cents - level));
+    return 1.4826 * medianOf(std::move(deviations));
+}
+
+bool standsStill(Gesture gesture) { return gesture == Gesture::note || gesture == Gesture::preBend || gesture == Gesture::vibrato; }
+
+// Whether a short stay is only the turn of an overshoot, or a fret that a slide passes.
+bool passing(const Note& note, Stretches stretches, std::size_t i, const JudgeConfig& config) {
+    const Stretch& stay = stretches[i];
+    if (stay.state == StretchState::vibrato || stay.length() >= config.stopLeast) return false;
+    for (std::size_t k = i + 1; k < stretches.size(); ++k) {
+        if (!stretches[k].stays()) continue;
+        return stretches[k].begin - stay.end < config.overshootSettles && stretches[k].length() >= config.stopLeastAtEnd;
+    }
+    return note.end ? stay.length() < config.stopLeastAtEnd : true;  // still sounding: wait
+}
+
+// A plateau and the vibrato that grows out of it, or a plateau that crept: the same place of the hand.
+bool samePlace(const Stretch& a, const Stretch& b, const JudgeConfig& config) {
+    if (a.state == StretchState::vibrato || b.state == StretchState::vibrato) {
+        const Stretch& shaken = a.state == StretchState::vibrato ? a : b;
+        const Stretch& other = a.state == StretchState::vibrato ? b : a;
+        return other.level >= shaken.bottom - config.correctionLeast && other.level <= shaken.top + config.correctionLeast;
+    }
+    return std::abs(a.level - b.level) < config.correctionLeast;
+}
+
+std::optional<std::size_t> nextStay(Stretches stretches, std::size_t i) {
+    for (std::size_t k = i + 1; k < stretches.size(); ++k)
+        if (stretches[k].stays()) return k;
+    return std::nullopt;
+}
+
+// The last stretch of the stay that begins with `i`: vibrato and slow creeping included.
+std::size_t lastOfPlace(Stretches stretches, std::size_t i, const JudgeConfig& config) {
+    while (const auto next = nextStay(stretches, i)) {
+        if (stretches[*next].begin - stretches[i].end > config.overshootSettles || !samePlace(stretches[i], stretches[*next], config)) break;
+        i = *next;
+    }
+    return i;
+}
+
+bool fitsNext(const Move* next, double startLevel, double level, const JudgeConfig& config) {
+    if (!next || standsStill(next->gesture)) return false;
+    const double span = 100.0 * (next->to.value - next->from.value);
+    return (level - startLevel) / span >= config.landedShare;
+}
+
+}  // namespace
+
+std::optional<double> startPitch(const Note& note, Stretches stretches) {
+    for (const Stretch& s : stretches)
+        if (s.stays() && s.begin < note.onset + 0.25) return s.state == StretchState::vibrato ? s.bottom : s.level;
+    return medianCents(note.points, note.onset + 0.03, note.onset + 0.09, 5);
+}
+
+std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Note& note, Stretches stretches, std::size_t from, const JudgeConfig& config) {
+    Attempt attempt;
+    std::size_t search = from;
+    if (standsStill(move.gesture)) {
+        for (std::size_t i = from; i < stretches.size(); ++i) {
+            if (move.gesture == Gesture::vibrato ? stretches[i].state != StretchState::vibrato : !stretches[i].stays()) continue;
+            if (stretches[i].length() < config.stopLeast && !(note.end && stretches[i].length() >= config.stopLeastAtEnd)) continue;
+            attempt.start = attempt.stop = attempt.landing = i;
+            attempt.startLevel = 100.0 * move.from.value;
+            return attempt;
+        }
+        return std::nullopt;
+    }
+    const double span = 100.0 * (move.to.value - move.from.value);
+    for (std::size_t i = from; i < stretches.size() && !attempt.start; ++i)
+        if (stretches[i].stays()) attempt.start = i;
+    const auto pitch = startPitch(note, stretches);
+    if (!pitch && !attempt.start) return std::nullopt;
+    // A note that moves at once has no plateau to leave: its first stay is where it came to.
+    if (from == 0 && attempt.start && pitch && std::abs(stretches[*attempt.start].level - 100.0 * move.from.value) > config.startTolerance) attempt.start.reset();
+    attempt.startLevel = attempt.start ? stretches[*attempt.start].level : pitch.value_or(100.0 * move.from.value);
+    if (!attempt.start && std::abs(attempt.startLevel - 100.0 * move.from.value) > config.startTolerance) attempt.startLevel = 100.0 * move.from.value;
+    search = attempt.start ? *attempt.start + 1 : from;
+    const double share = std::abs(span) > config.slideShortest && move.gesture == Gesture::slide
+                             ? std::max(config.landedShare, 1.0 - config.slideShortest / std::abs(span))
+                             : config.landedShare;
+    const double most = 1.0 + std::max(0.5, config.furthestPast / std::abs(span));
+    for (std::size_t i = search; i < stretches.size(); ++i) {
+        const Stretch& stay = stretches[i];
+        const double progress = (stay.level - attempt.startLevel) / span;
+        if (!stay.stays() || passing(note, stretches, i, config) || progress < share || progress > most) continue;
+        attempt.stop = attempt.landing = i;
+        break;
+    }
+    if (!attempt.stop) {
+        const double begin = attempt.start ? stretches[*attempt.start].end : note.onset + 0.03;
+        double furthest = 0.0;
+        for (const PitchPoint& p : between(note.points, begin, 1e9)) furthest = std::max(furthest, (p.cents - attempt.startLevel) * (span > 0 ? 1.0 : -1.0));
+        if (furthest < config.triedLeast || furthest < config.triedShare * std::abs(span)) return std::nullopt;
+        return attempt;
+    }
+    // Pulled in afterwards?
+    const double target = 100.0 * move.to.value;
+    std::size_t at = *attempt.stop;
+    const double arrived = stretches[at].begin;
+    while (const auto k = nextStay(stretches, at)) {
+        const Stretch &before = stretches[*attempt.landing], &after = stretches[*k];
+        if (after.begin - arrived > config.correctionWithin + config.stopLeast) break;
+        at = *k;
+        if (samePlace(before, after, config) || passing(note, stretches, *k, config)) continue;
+        const double was = before.level - target, is = after.level - target;
+        const bool nearer = std::abs(is) < std::abs(was) || (was * is < 0.0 && std::abs(is) < config.startTolerance);
+        if (!nearer || std::abs(after.level - before.level) < config.correctionLeast || fitsNext(next, before.level, after.level, config)) break;
+        attempt.landing = *k;
+    }
+    return attempt;
+}
+
+namespace {
+
+struct Hold {
+    double arrival = 0.0;
+    double level = 0.0;       // the landing
+    double firstStop = 0.0;
+    double until = 0.0;       // the next event
+    double doubt = 0.0;
+    bool measured = false;
+    std::optional<Stretch> vibrato;
+};
+
+// Interpolated moment of the last entry into the band, looking back from inside the stay.
+double lastEntry(Points points, double inside, double earliest, double level, double band) {
+    const Points before = between(points, earliest, inside);
+    for (std::size_t i = before.size(); i-- > 1;) {
+        const double here = std::abs(before[i].cents - level), there = std::abs(before[i - 1].cents - level);
+        if (here > band) return before[i].time;
+        if (there > band) {
+            const double share = (there - band) / (there - here);
+            return before[i - 1].time + share * (before[i].time - before[i - 1].time);
+        }
+    }
+    return before.empty() ? inside : before.front().time;
+}
+
+double wholeCycles(Points points, double from, double to, double rate) {
+    const double cycles = std::floor((to - from) * rate);
+    const Points inside = between(points, from, cycles >= 1.0 ? from + cycles / rate : to);
+    double sum = 0.0;
+    for (const PitchPoint& p : inside) sum += p.cents;
+    return inside.empty() ? 0.0 : sum / static_cast<double>(inside.size());
+}
+
+Hold measure(const Move& move, const Note& note, Stretches stretches, std::size_t stop, double leaving, const JudgeConfig& config) {
+    const Points points(note.points);
+    Hold hold;
+    const std::size_t last = lastOfPlace(stretches, stop, config);
+    for (std::size_t i = stop; i <= last && !hold.vibrato; ++i)
+        if (stretches[i].state == StretchState::vibrato) hold.vibrato = stretches[i];
+    const double steady = hold.vibrato ? hold.vibrato->begin - stretches[stop].begin : 1e9;
+    const bool shaken = hold.vibrato && (move.gesture == Gesture::vibrato || steady < config.steadyBeforeVibrato);
+    hold.until = stretches[last].end;
+    const double firstEnd = shaken || !hold.vibrato ? hold.until : hold.vibrato->begin;
+    const double depth = shaken ? (hold.vibrato->top - hold.vibrato->bottom) / 2.0 : 0.0;
+    const double band = std::max(config.arrivalBand, config.vibratoBand * depth);
+    const bool struck = (move.gesture == Gesture::note || move.gesture == Gesture::preBend) && note.struck && stretches[stop].begin < note.onset + 0.25;
+    hold.level = shaken ? hold.vibrato->level : stretches[stop].level;
+    const double inside = std::min(stretches[stop].begin + config.stopLeastAtEnd, stretches[stop].end);
+    double from = 0.0, to = 0.0;
+    for (int round = 0; round < 3; ++round) {
+        double arrival = lastEntry(points, inside, std::max(leaving, note.onset), hold.level, band);
+        if (move.gesture == Gesture::vibrato) arrival = hold.vibrato->begin + 0.5 / hold.vibrato->rate;
+        if (struck) arrival = std::max(arrival, note.onset + config.struckSettles);
+        hold.arrival = arrival;
+        if (shaken) {
+            from = arrival + config.vibratoFrom;
+            to = std::min(arrival + config.vibratoTo, hold.until);
+            if (to - from < 1.0 / hold.vibrato->rate) from = std::max(arrival, to - 1.0 / hold.vibrato->rate);
+            hold.level = wholeCycles(points, from, to, hold.vibrato->rate);
+        } else {
+            from = arrival + config.landingFrom;
+            to = std::min(arrival + config.landingTo, firstEnd);
+            if (to - from < config.leastHold) from = std::max(arrival, to - config.leastHold);
+            const auto median = medianCents(points, from, to);
+            if (!median) return hold;
+            hold.level = *median;
+        }
+    }
+    const Points window = between(points, from, to);
+    if (window.size() < 3) return hold;
+    hold.firstStop = medianCents(points, hold.arrival + config.firstStopFrom, std::min(hold.arrival + config.firstStopTo, firstEnd)).value_or(hold.level);
+    if (shaken) hold.firstStop = hold.level;  // within half a cycle there is no stop
+    // Frames overlap: about one independent value in 50 ms.
+    double sd = 0.0;
+    for (const PitchPoint& p : window) sd += p.sd;
+    sd /= static_cast<double>(window.size());
+    const double spread = shaken ? depth * (1.0 - hold.vibrato->evenness) : robustSpread(window, hold.level);
+    const double independent = std::max(1.0, (to - from) / 0.05);
+    hold.doubt = std::sqrt((sd * sd + spread * spread) / independent + config.sdFloor * config.sdFloor);
+    hold.measured = true;
+    if (struck) hold.arrival = note.onset;
+    return hold;
+}
+
+}  // namespace
+
+Landing judge(const Move& move, const Note& note, Stretches stretches, const Attempt& attempt, double targetCents, const JudgeConfig& config) {
+    const Points points(note.points);
+    Landing landing;
+    landing.move = move;
+    landing.onset = Seconds(note.onset);
+    landing.end = Seconds(note.end.value_or(note.heardUntil));
+    const bool still = standsStill(move.gesture);
+    if (!still) landing.startError = Cents(attempt.startLevel - 100.0 * move.from.value);
+    landing.verdict = Verdict::died;
+    if (attempt.stop) {
+        const double startEnd = attempt.start && !still ? stretches[*attempt.start].end - 0.05 : note.onset;
+        const Hold first = measure(move, note, stretches, *attempt.stop, startEnd, config);
+        const bool corrected = attempt.landing != attempt.stop;
+        const Hold hold = corrected ? measure(move, note, stretches, *attempt.landing, stretches[*attempt.stop].begin, config) : first;
+        if (!first.measured || !hold.measured || hold.doubt > config.mostDoubt) {
+            landing.verdict = Verdict::notMeasurable;
+        } else {
+            const double direction = move.to >= move.from ? 1.0 : -1.0;
+            const double markedEnd = std::min(hold.until, hold.arrival + config.holdMost);
+            landing.landingTime = Seconds(first.arrival);
+            landing.landingError = Cents(hold.level - targetCents);
+            landing.firstStopError = Cents(first.firstStop - targetCents);
+            if (move.gesture == Gesture::preBend || move.gesture == Gesture::note) landing.startError = landing.landingError;
+            landing.sd = Cents(hold.doubt);
+            if (corrected) landing.correction = Cents(hold.level - first.firstStop);
+            landing.holdLength = Seconds(hold.until - hold.arrival);
+            landing.holdSpread = Cents(robustSpread(between(points, hold.arrival + config.landingFrom, markedEnd), hold.level));
+            if (const auto end = medianCents(points, markedEnd - config.sagWindow, markedEnd); end && !hold.vibrato)
+                landing.sag = Cents(std::max(0.0, hold.level - *end));
+            if (!still) {
+                double leave = note.onset;  // the last moment on the note left
+                if (attempt.start) {
+                    const Points before = between(points, stretches[*attempt.start].begin, first.arrival);
+                    for (std::size_t i = before.size(); i-- > 0;) {
+                        if (std::abs(before[i].cents - attempt.startLevel) > std::max(4.0, 3.0 * before[i].sd)) continue;
+                        leave = before[i].time;
+                        break;
+                    }
+                    landing.levelKept = Decibels(meanLevel(between(points, hold.arrival, hold.arrival + 0.1)) -
+                                                 meanLevel(between(points, std::max(stretches[*attempt.start].begin, leave - 0.1), leave)));
+                }
+                landing.riseTime = Seconds(std::max(0.0, first.arrival - leave));
+                if (move.gesture == Gesture::slide)
+                    landing.linger = Seconds(leave - (attempt.start && stretches[*attempt.start].begin > note.onset + 0.25 ? stretches[*attempt.start].begin : note.onset));
+                double furthest = 0.0;
+                for (const PitchPoint& p : between(points, leave, first.arrival + 0.05)) furthest = std::max(furthest, direction * (p.cents - first.level));
+                if (furthest >= config.overshootLeast && !first.vibrato) landing.overshoot = Cents(furthest);
+            }
+            if (move.gesture == Gesture::slide && move.place)
+                landing.landedFret = move.place->fret + static_cast<int>(std::lround((hold.level - 100.0 * move.from.value) / 100.0));
+            if (hold.vibrato) {
+                const Stretch& v = *hold.vibrato;
+                landing.vibrato = VibratoReading{Hertz(v.rate), Cents(v.top - v.bottom), Cents(v.bottom - targetCents), Cents(v.top - targetCents),
+                                                 Cents(v.level - targetCents), v.evenness};
+            }
+            landing.end = Seconds(std::min(landing.end.value, first.arrival + config.tryMost));
+            landing.verdict = verdictOf(landing, attempt.startLevel);
+        }
+    }
+    landing.sentence = sentenceOf(landing, attempt.startLevel);
+    return landing;
+}
+
+}  // namespace landfall

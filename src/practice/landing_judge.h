@@ -1,0 +1,77 @@
+// Measures how one asked move landed within one note: every quantity of a Landing. Pure functions over the settled stream, any thread.
+#pragma once
+
+#include <optional>
+#include <span>
+#include <vector>
+
+#include "src/practice/gesture_reader.h"
+#include "src/practice/landing.h"
+
+namespace landfall {
+
+// The definitions that the judge uses. Times in seconds, pitches in cents.
+struct JudgeConfig {
+    // A try begins on the start note: half a fret and a little, so that a string a quarter tone off is still recognised.
+    double startTolerance = 60.0;
+
+    // Arrival: the last entry into this band around the landing. 8 cents is under the 10 that players hear (Hill & Summers 2007); a vibrato
+    // swings through its own depth, with 15 % for its unevenness.
+    double arrivalBand = 8.0;
+    double vibratoBand = 1.15;
+
+    // First stop: +20 ms leaves out the last of the approach, +150 ms comes before the ear can have corrected (a voluntary pitch
+    // correction takes 200 ms and more).
+    double firstStopFrom = 0.020, firstStopTo = 0.150;
+    // Landing: the quarter second after the first stop's transient.
+    double landingFrom = 0.060, landingTo = 0.310;
+    // With vibrato: whole cycles; two of them at 5 Hz.
+    double vibratoFrom = 0.100, vibratoTo = 0.510;
+    double steadyBeforeVibrato = 0.150;  // so much steady pitch is a landing of its own, the vibrato only follows it
+
+    // A place where the pitch stays for 100 ms is a stop; a shorter one on the way is the turn of an overshoot (35 cents past, rounded
+    // over 150 ms, stay within 12 cents for about 60 ms) or a fret of a slide. The last one before the note ends may be shorter.
+    double stopLeast = 0.100;
+    double stopLeastAtEnd = 0.050;
+    double overshootSettles = 0.250;     // a short turn that goes on to another place within this is part of the approach
+    // Correction: 12 cents are past any wander of a held bend; 600 ms are the time to hear, decide and pull.
+    double correctionLeast = 12.0;
+    double correctionWithin = 0.600;
+
+    // A move has been tried once it has gone this share of its interval and this far; it has landed if it stops past the share.
+    double triedShare = 0.35, triedLeast = 35.0;
+    double landedShare = 0.40;
+    double slideShortest = 300.0;        // a slide that stops more than three frets short has not landed
+    double furthestPast = 260.0;         // nor has one that goes this far past (and half the interval) been this move
+
+    double overshootLeast = 8.0;         // past the landing; less is inside the arrival band
+    double sagWindow = 0.150;            // the end of the hold
+    double holdMost = 2.0;               // nothing after this is marked: strings die
+    double tryMost = 3.0;                // a try ends this long after arrival
+    double struckSettles = 0.030;        // a struck note's hold starts once the attack is over
+    double leastHold = 0.040;            // less of a hold than this cannot be measured
+    double mostDoubt = 12.0;             // a landing with a standard deviation above this is not measurable: more than "in tune" is wide
+    double sdFloor = 0.3;                // the same string read twice in the same way differs by this much (model error)
+};
+
+// Where in a note a move was found: indices of stretches. Without `stop` it was tried and has not landed.
+struct Attempt {
+    std::optional<std::size_t> start;     // the plateau it left; empty: it moved at once
+    std::optional<std::size_t> stop;      // first place it came to
+    std::optional<std::size_t> landing;   // the corrected place, else the same as stop
+    double startLevel = 0.0;              // cents
+};
+
+// The pitch with which a note begins: its first steady stretch, else the median of what follows the attack. Empty: too early to say.
+std::optional<double> startPitch(const Note& note, std::span<const Stretch> stretches);
+
+// Looks for `move` from stretch `from` on (0: the note's beginning); `next` is the move that will follow under the same stroke, so that a
+// release is not taken for a correction. Empty: not tried.
+std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Note& note, std::span<const Stretch> stretches, std::size_t from,
+                                   const JudgeConfig& config);
+
+// Fills in all quantities, the verdict and the sentence. `targetCents` is what the landing is held against.
+Landing judge(const Move& move, const Note& note, std::span<const Stretch> stretches, const Attempt& attempt, double targetCents,
+              const JudgeConfig& config);
+
+}  // namespace landfall

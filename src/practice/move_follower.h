@@ -1,0 +1,94 @@
+// Finds the asked moves in what is played: which notes are tries, where each move landed, and what is only noodling. Times count from the
+// first sample heard. One thread, the analysis thread.
+#pragma once
+
+#include <deque>
+#include <map>
+#include <optional>
+#include <vector>
+
+#include "dsp/pitch_frame.h"
+#include "src/practice/landing_judge.h"
+#include "src/practice/listener_event.h"
+
+namespace landfall {
+
+struct FollowerConfig {
+    Hertz a4 = standardA4;
+    Target target = Target::concert;
+    GestureReaderConfig reader;
+    JudgeConfig judge;
+    double noteLost = 0.150;        // without a pitch for so long the note has ended; shorter gaps are the tracker's
+    double noteAppears = 0.060;     // a pitch without a stroke for so long is a note too
+    double doubleStroke = 0.050;    // pick and fret noise of one stroke
+    double runOfNotes = 0.300;      // a stroke this soon after one on another pitch belongs to a run
+    double nextStepWithin = 6.0;    // a try's next step, on a stroke of its own
+    double noteMost = 20.0;         // a note is not followed for longer
+    double noTry = 20.0;
+    double slipped = 6.0;           // cents, three starts in a row: more than a fretting finger's pressure does
+    std::size_t recentStarts = 5;
+};
+
+class MoveFollower {
+public:
+    MoveFollower(const FollowerConfig& given, std::vector<ListenerEvent>& sink) : config(given), events(sink) {}
+
+    void setMoves(std::vector<Move> moves, MoveOrder order);
+    void setTarget(Target target) { config.target = target; }
+    void onset(const Onset& onset);
+    void settled(const PitchFrame& frame);
+    void provisional(const PitchFrame& frame);
+    void finish();
+    bool discardLast();
+    void reset();
+    // The target of the move asked now, for the eye.
+    std::optional<Cents> fromTarget(Hertz pitch) const;
+
+private:
+    struct Step {                    // one move found in a note
+        std::size_t move = 0;
+        Landing landing;
+    };
+    struct Try {                     // what has been said of the note that sounds
+        bool began = false, again = false, struck = false;
+        std::optional<std::size_t> locked;   // the move that its first step is, once something final was said
+        std::vector<std::size_t> provisional, final, ended;  // moves
+    };
+
+    std::vector<std::size_t> candidates(const Note& note) const;
+    bool eligible(const Note& note, const std::vector<Stretch>& stretches, std::size_t move) const;
+    std::vector<Step> chain(const Note& note, const std::vector<Stretch>& stretches, std::size_t move, std::size_t from) const;
+    std::vector<Step> match(const Note& note) const;
+    double targetOf(const Move& move, Target& used) const;
+    void begin(const Note& fresh);
+    void evaluate();
+    void close();
+    void ended(const Step& step);
+    void learn(const Step& step);
+    double now() const { return note ? note->heardUntil : clock; }
+
+    FollowerConfig config;
+    std::vector<ListenerEvent>& events;
+    std::vector<Move> moves;
+    MoveOrder order = MoveOrder::everyTry;
+
+    std::deque<Onset> strokes;            // known, not yet reached by the settled stream
+    std::optional<Note> note;             // settled
+    std::optional<Note> early;            // the same note in the provisional stream
+    std::vector<PitchPoint> unstruck;     // a pitch that appears without a stroke
+    Try current;
+    std::size_t next = 0;                 // move expected: of the list (once), of the try (everyTry, 0 = a new try)
+    double nextUntil = 0.0;               // everyTry: how long a later step is waited for
+    std::optional<Step> undecided;        // died by another stroke: dropped if that stroke begins the try anew
+    std::optional<double> previousOnset, previousPitch;
+    bool previousMatched = false;
+    double clock = 0.0;                   // the settled stream has come so far
+    double lastTry = 0.0;                 // or the last time that "no try" was said
+    int sinceEvaluated = 0;
+    std::optional<std::pair<std::size_t, Seconds>> lastEnded;  // move and onset, for discardLast
+    std::map<int, std::deque<double>> starts;   // MIDI note -> recent start errors
+    std::map<int, double> ownGuitar;            // MIDI note -> cents at which this guitar played it
+    std::map<int, std::deque<double>> slips;    // string (or minus the start note) -> start errors in a row
+};
+
+}  // namespace landfall

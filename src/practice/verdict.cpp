@@ -1,0 +1,130 @@
+#include "src/practice/verdict.h"
+
+#include <array>
+#include <cmath>
+
+#include <fmt/core.h>
+
+namespace landfall {
+
+namespace {
+
+long whole(double cents) { return std::lround(std::abs(cents)); }
+
+std::string step(int semitones) {
+    switch (std::abs(semitones)) {
+        case 1: return "half step";
+        case 2: return "full step";
+        case 3: return "step and a half";
+        case 4: return "two steps";
+        case 12: return "octave";
+        default: return fmt::format("{} frets", std::abs(semitones));
+    }
+}
+
+std::string capital(std::string text) {
+    if (!text.empty() && text[0] >= 'a' && text[0] <= 'z') text[0] = static_cast<char>(text[0] - 'a' + 'A');
+    return text;
+}
+
+// 100 cents are one fret.
+std::string shareOfFret(double cents) {
+    static constexpr std::array<const char*, 11> words{"",        "",          "half",      "a third", "a quarter", "a fifth",
+                                                       "a sixth", "a seventh", "an eighth", "a ninth", "a tenth"};
+    const double size = std::abs(cents);
+    if (size >= 87.5) return "a fret";
+    if (size >= 70.0) return "three quarters of a fret";
+    if (size >= 58.0) return "two thirds of a fret";
+    const auto parts = static_cast<std::size_t>(std::lround(100.0 / size));
+    return std::string(words[std::min<std::size_t>(parts, 10)]) + (parts == 2 ? " a fret" : " of a fret");
+}
+
+bool bends(Gesture gesture) { return gesture == Gesture::bend || gesture == Gesture::preBend; }
+
+int askedSteps(const Move& move) { return static_cast<int>(std::lround(move.to.value - move.from.value)); }
+
+int playedSteps(const Landing& landing, double startCents) {
+    const double landed = 100.0 * landing.move.to.value + landing.landingError->value;
+    return static_cast<int>(std::lround((landed - startCents) / 100.0));
+}
+
+// Where the landed pitch is below or above the one asked for, in whole frets.
+int fretsOff(const Landing& landing) { return static_cast<int>(std::lround(landing.landingError->value / 100.0)); }
+
+std::string fretSentence(const Landing& landing) {
+    const Move& move = landing.move;
+    if (move.place && landing.landedFret) {
+        const int asked = move.targetFret.value_or(move.place->fret + askedSteps(move));
+        return fmt::format("Stopped at {}; fret {} asked.", *landing.landedFret, asked);
+    }
+    const int off = fretsOff(landing);
+    const bool past = (off > 0) == (move.to > move.from);
+    return fmt::format("Stopped {} fret{} {}.", std::abs(off), std::abs(off) == 1 ? "" : "s", past ? "too far" : "short");
+}
+
+std::string missSentence(const Landing& landing, double error, const VerdictConfig& config) {
+    const long cents = whole(error);
+    if (std::abs(error) <= config.inTune) return fmt::format("In tune, {} {}.", cents, error > 0 ? "over" : "under");
+    if (error < 0) return fmt::format("{} under: about {}.", cents, shareOfFret(error));
+    return bends(landing.move.gesture) ? fmt::format("{} over: ease off.", cents) : fmt::format("{} over: about {}.", cents, shareOfFret(error));
+}
+
+}  // namespace
+
+std::string_view verdictName(Verdict verdict) {
+    static constexpr std::array<std::string_view, 10> names{"dead on",     "in tune", "near",            "under",         "over", "other interval",
+                                                            "wrong fret", "died",    "two strings rang", "not measurable"};
+    return names[static_cast<std::size_t>(verdict)];
+}
+
+Cents markedError(const Landing& landing) {
+    return landing.correction && landing.firstStopError ? *landing.firstStopError : *landing.landingError;
+}
+
+Verdict verdictOf(const Landing& landing, double startCents, const VerdictConfig& config) {
+    const double error = markedError(landing).value, size = std::abs(error);
+    // Another interval or fret is nearer than the one asked.
+    if (std::abs(landing.landingError->value) > 50.0) {
+        if (landing.move.gesture == Gesture::slide && fretsOff(landing) != 0) return Verdict::wrongFret;
+        if (landing.move.gesture == Gesture::bend || landing.move.gesture == Gesture::release) {
+            const int played = playedSteps(landing, startCents);
+            if (played != askedSteps(landing.move) && played != 0) return Verdict::otherInterval;
+        }
+    }
+    if (size <= config.deadOn) return Verdict::deadOn;
+    if (size <= config.inTune) return Verdict::inTune;
+    if (size <= config.near) return Verdict::near;
+    return error < 0 ? Verdict::under : Verdict::over;
+}
+
+std::string sentenceOf(const Landing& landing, double startCents, const VerdictConfig& config) {
+    switch (landing.verdict) {
+        case Verdict::notMeasurable: return "Not measurable: the pitch was not clear.";
+        case Verdict::twoStrings: return "Two strings rang: not counted.";
+        case Verdict::died: return "Died before arriving.";
+        case Verdict::otherInterval:
+            return fmt::format("{} played; {} asked.", capital(step(playedSteps(landing, startCents))), step(askedSteps(landing.move)));
+        case Verdict::wrongFret: return fretSentence(landing);
+        default: break;
+    }
+    const double error = markedError(landing).value, landed = landing.landingError->value;
+    const bool inTune = std::abs(landed) <= config.inTune;
+    // First stop.
+    if (landing.correction)
+        return std::abs(landed) < std::abs(error) ? fmt::format("First stop {} {}; you pulled it in.", whole(error), error < 0 ? "under" : "over")
+                                                  : fmt::format("First stop {} {}, then {} {}.", whole(error), error < 0 ? "under" : "over", whole(landed),
+                                                                landed < 0 ? "under" : "over");
+    if (inTune && landing.overshoot && landing.overshoot->value >= config.overshootTold)
+        return fmt::format("Shot {} past, settled in tune.", whole(landing.overshoot->value));
+    if (!inTune) return missSentence(landing, error, config);
+    // Hold.
+    if (landing.sag && landing.sag->value >= config.sagTold) return fmt::format("Landed in tune, sank {}.", whole(landing.sag->value));
+    // Time.
+    if (landing.move.gesture == Gesture::slide) {
+        const double late = landing.linger ? landing.linger->value - config.lingerAllowed : 0.0;
+        if (late >= config.lingerTold) return fmt::format("Right fret; {:.1f} s too long on the first.", late);
+    }
+    return std::abs(error) <= config.deadOn ? "Dead on, and it stayed." : missSentence(landing, error, config);
+}
+
+}  // namespace landfall

@@ -1,0 +1,30 @@
+// The fixed words for a landing and its one sentence: one fault each, in the order measurable, right note, first stop, hold, time. Plain
+// functions, any thread.
+#pragma once
+
+#include <string>
+
+#include "src/practice/landing.h"
+
+namespace landfall {
+
+struct VerdictConfig {
+    // Bands: interval discrimination is about 10 cents (Hill & Summers 2007); melodies sound out of tune from about 25 (Larrouy-Maestri
+    // 2018); 5 is as fine as one tuner's reading may be trusted against another's.
+    double deadOn = 5.0, inTune = 10.0, near = 25.0;
+    double overshootTold = 20.0;  // smaller ones are not worth the one sentence
+    double sagTold = 12.0;        // as much as a correction
+    double lingerAllowed = 0.800;  // on the note that a slide leaves, where no tempo is set: a pick stroke, a breath, off
+    double lingerTold = 0.150;     // beyond that
+};
+
+// The error that counts: the first stop where the pitch was pulled in afterwards, else the landing. Precondition: landed.
+Cents markedError(const Landing& landing);
+
+// `startCents`: what the move started from, for naming the interval played.
+Verdict verdictOf(const Landing& landing, double startCents, const VerdictConfig& config = {});
+
+// Precondition: landing.verdict is set.
+std::string sentenceOf(const Landing& landing, double startCents, const VerdictConfig& config = {});
+
+}  // namespace landfall
