@@ -104,7 +104,95 @@ struct Session {
         return;                                                                                    \
     }
 
+// A test device of ALSA's and nothing else: no sound server, no hardware of this machine.
+struct AlsaDevice {
+    TestFolder folder;
+    std::vector<float> samples = knownSamples(48000 * 20);
+
+    static bool built() { return std::string(LANDFALL_ALSA_DEVICE) != ""; }
+
+    AlsaDevice() {
+        writeText(folder / "samples.raw", std::string(reinterpret_cast<const char*>(samples.data()), samples.size() * sizeof(float)));
+        writeText(folder / "asound.conf",
+                  fmt::format("</usr/share/alsa/alsa.conf>\n"
+                              "pcm_type.landfall_test {{ lib \"{}\" }}\n"
+                              "pcm.bench {{ type landfall_test samples \"{}\" faults \"{}\" hint {{ show on description bench }} }}\n",
+                              LANDFALL_ALSA_DEVICE, (folder / "samples.raw").string(), (folder / "faults").string()));
+        ::setenv("ALSA_CONFIG_PATH", (folder / "asound.conf").c_str(), 1);
+        ::setenv("JACK_DEFAULT_SERVER", "landfall-no-such-server", 1);
+        ::setenv("JACK_NO_START_SERVER", "1", 1);
+    }
+    ~AlsaDevice() { ::unsetenv("ALSA_CONFIG_PATH"); }
+
+    void suffer(const std::string& fault) { writeText(folder / "faults", fault); }
+};
+
+#define NEEDS_ALSA()                                                                                            \
+    if (!AlsaDevice::built()) {                                                                                 \
+        MESSAGE("SKIPPED: ALSA's headers were not there; apt-get install libasound2-dev to build this test");   \
+        return;                                                                                                 \
+    }
+
 }  // namespace
+
+TEST_CASE("Samples of an ALSA device arrive in order and bit for bit") {
+    NEEDS_ALSA();
+    const AlsaDevice alsa;
+    Session session({.input = "bench", .rate = 48000});
+    REQUIRE(session.sees(Kind::running, 5.0));
+    CHECK(session.reports.back().line == "ALSA: bench: channel 1, 48000 Hz, 128 samples a block, no output");
+    session.listen(2.0);
+    REQUIRE(session.samples.size() > 48000);
+    // Up to the first break the machine's own load may have caused.
+    const std::size_t whole = session.gaps.empty() ? session.samples.size() : static_cast<std::size_t>(session.gaps.front().at);
+    CHECK(whole > 4800);
+    CHECK(std::equal(session.samples.begin(), session.samples.begin() + static_cast<std::ptrdiff_t>(whole), alsa.samples.begin()));
+}
+
+TEST_CASE("An ALSA device that is unplugged is lost without a hang, and taken up again when it is plugged in") {
+    NEEDS_ALSA();
+    AlsaDevice alsa;
+    Session session({.rate = 48000});
+    REQUIRE(session.sees(Kind::running, 5.0));
+    session.listen(0.5);
+    alsa.suffer("dead");
+    REQUIRE(session.sees(Kind::lost, 2.0));
+    session.listen(2.0);
+    CHECK(session.reports.size() == 3);  // starting, running, lost: one line however long it is away
+    alsa.suffer("");
+    REQUIRE(session.sees(Kind::backAgain, 8.0));
+    const std::size_t before = session.samples.size();
+    session.listen(1.0);
+    CHECK(session.samples.size() > before + 20000);
+    CHECK(session.longestRead < 0.25);
+}
+
+TEST_CASE("An ALSA device that stalls for seconds is lost and taken up again") {
+    NEEDS_ALSA();
+    AlsaDevice alsa;
+    Session session({.input = "ALSA: bench", .rate = 48000});
+    REQUIRE(session.sees(Kind::running, 5.0));
+    alsa.suffer("stall");
+    REQUIRE(session.sees(Kind::lost, 3.0));
+    alsa.suffer("");
+    REQUIRE(session.sees(Kind::backAgain, 8.0));
+}
+
+TEST_CASE("An overrun of an ALSA device is a gap in the samples, counted, and no loss of the device") {
+    NEEDS_ALSA();
+    AlsaDevice alsa;
+    Session session({.input = "ALSA: bench", .rate = 48000});
+    REQUIRE(session.sees(Kind::running, 5.0));
+    session.listen(0.5);
+    const auto before = session.device->counters().inputBreaks;
+    const std::size_t gapsBefore = session.gaps.size();
+    alsa.suffer("xrun");
+    session.listen(1.0);
+    CHECK(session.device->counters().inputBreaks > before);
+    CHECK(session.gaps.size() > gapsBefore);
+    CHECK(session.reports.size() == 2);
+    CHECK(session.device->running());
+}
 
 TEST_CASE("Samples played by another JACK client arrive complete, in order and bit for bit") {
     NEEDS_JACK();
