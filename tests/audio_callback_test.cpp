@@ -66,21 +66,36 @@ TEST_CASE("The callback neither allocates nor locks, with room, with a full ring
     CHECK(rig.shared->input.droppedSamples() > 0);
 }
 
-TEST_CASE("A device that lost input is told as a gap, as long as its clock says and at least one sample") {
+TEST_CASE("A device that lost input is told as a gap as long as its clock says, and JACK's false alarms are counted only") {
     Rig rig;
     const std::vector<float> input(128, 0.5f);
     AudioBlock block{.input = input.data(), .inputChannels = 1, .frames = 128, .capturedAt = 10.0};
     rig.callback->pass(block);
     block.inputBroke = true;
-    block.capturedAt = 10.0 + 128.0 / 48000.0 + 480.0 / 48000.0;
+    block.capturedAt += 128.0 / 48000.0 + 480.0 / 48000.0;
     rig.callback->pass(block);
+    block.capturedAt += 128.0 / 48000.0 + 53.0 / 48000.0;
+    rig.callback->pass(block);
+    block.falseAlarms = true;
+    block.capturedAt += 128.0 / 48000.0 + 53.0 / 48000.0;
+    rig.callback->pass(block);
+    block.falseAlarms = false;
     block.capturedAt = 0.0;  // a host without a clock
     rig.callback->pass(block);
     std::vector<float> out(1024);
-    CHECK(rig.read(out).missing == 0);
-    CHECK(rig.read(out).missing == 480);
-    CHECK(rig.read(out).missing == 1);
-    CHECK(rig.shared->counts.inputBreaks == 2);
+    Chunk chunk = rig.read(out);
+    CHECK(chunk.missing == 0);
+    CHECK(chunk.samples == 128);
+    chunk = rig.read(out);
+    CHECK(chunk.missing == 480);
+    CHECK(chunk.samples == 128);
+    chunk = rig.read(out);
+    CHECK(chunk.missing == 1);  // too little for the clock to tell, but something
+    CHECK(chunk.samples == 2 * 128);
+    chunk = rig.read(out);
+    CHECK(chunk.missing == 1);
+    CHECK(chunk.samples == 128);
+    CHECK(rig.shared->counts.inputBreaks == 4);
 }
 
 TEST_CASE("A block larger than the callback's own store is passed on whole") {

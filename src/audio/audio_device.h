@@ -42,7 +42,7 @@ struct DeviceCounters {
     std::uint64_t callbacks = 0;
     std::uint64_t frames = 0;        // samples the device delivered, dropped ones included
     std::uint64_t dropped = 0;       // samples that found the ring full: read() was not called in time
-    std::uint64_t inputBreaks = 0;   // times the device itself lost input
+    std::uint64_t inputBreaks = 0;   // times the device said that it lost input; JACK says so at every late wake-up, whether or not it did
     std::uint64_t outputBreaks = 0;  // times the device got output too late
     Seconds worstCallback;
     std::uint64_t starts = 0;        // audio processes started so far

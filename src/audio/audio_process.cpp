@@ -133,6 +133,7 @@ struct Stream {
     PaStream* handle = nullptr;
     int inputChannels = 0;
     int outputChannels = 0;
+    bool falseAlarms = false;
 };
 
 extern "C" int onBlock(const void* input, void* output, unsigned long frames, const PaStreamCallbackTimeInfo* time,
@@ -145,6 +146,7 @@ extern "C" int onBlock(const void* input, void* output, unsigned long frames, co
                           .frames = frames,
                           .inputBroke = (flags & (paInputOverflow | paInputUnderflow)) != 0,
                           .outputBroke = (flags & (paOutputUnderflow | paOutputOverflow)) != 0,
+                          .falseAlarms = stream.falseAlarms,
                           .capturedAt = time != nullptr ? time->inputBufferAdcTime : 0.0});
     return paContinue;
 }
@@ -185,6 +187,7 @@ int open(AudioShared& shared, Stream& stream) {
             return answerWith(shared, AudioStage::refusedRate, fmt::format("{}: does not run at {:.0f} Hz; these rates work: {}", label, rate, rates));
     }
     stream.inputChannels = wish.channel;
+    stream.falseAlarms = apiOf(inputInfo).type == paJACK;
     answer.rate = rate;
     const auto output = findOutput(wish, *input);
     PaError opened = paInvalidDevice;

@@ -94,6 +94,7 @@ struct AudioBlock {
     unsigned long frames = 0;
     bool inputBroke = false;
     bool outputBroke = false;
+    bool falseAlarms = false;  // the host reports breaks that lose nothing (JACK)
     double capturedAt = 0.0;  // s, the library's time of the first input sample; 0 = unknown
 };
 
