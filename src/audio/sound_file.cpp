@@ -1,18 +1,75 @@
 #include "src/audio/sound_file.h"
 
 #include <algorithm>
-#include <vector>
+#include <array>
+#include <cmath>
+#include <cstdint>
+#include <cstring>
+#include <fstream>
+#include <optional>
 
 #include <fmt/core.h>
 #include <sndfile.h>
 
 namespace landfall {
 
+namespace {
+
+constexpr const char* kinds = "WAV, FLAC, AIFF or Ogg";
+
+std::optional<Error> whyNot(const std::filesystem::path& path) {
+    std::error_code failure;
+    const auto status = std::filesystem::status(path, failure);
+    const std::string name = path.string();
+    if (status.type() == std::filesystem::file_type::not_found)
+        return Error{Error::Code::notFound, fmt::format("{}: there is no such file; check the name and the folder", name)};
+    if (failure)
+        return Error{Error::Code::unreadable, fmt::format("{}: cannot be looked at ({}); check the rights of its folder", name, failure.message())};
+    if (status.type() == std::filesystem::file_type::directory)
+        return Error{Error::Code::badInput, fmt::format("{}: is a folder; name a sound file in it", name)};
+    if (!std::ifstream(path, std::ios::binary))
+        return Error{Error::Code::unreadable, fmt::format("{}: may not be read; give yourself the right to read it", name)};
+    if (status.type() == std::filesystem::file_type::regular && std::filesystem::file_size(path, failure) == 0)
+        return Error{Error::Code::badInput, fmt::format("{}: is empty (0 bytes); record or copy it again", name)};
+    return std::nullopt;
+}
+
+// Bytes of sound that a RIFF WAV file's header promises and that are not there; libsndfile reads on without a word.
+// Layout: Multimedia Programming Interface and Data Specifications 1.0 (IBM, Microsoft 1991). 0 and FFFFFFFF are written by recorders
+// that did not know the length.
+std::uint64_t missingWaveBytes(const std::filesystem::path& path) {
+    std::error_code failure;
+    const std::uint64_t size = std::filesystem::file_size(path, failure);
+    std::ifstream file(path, std::ios::binary);
+    std::array<unsigned char, 12> head{};
+    if (failure || !file.read(reinterpret_cast<char*>(head.data()), 12)) return 0;
+    if (std::memcmp(head.data(), "RIFF", 4) != 0 || std::memcmp(head.data() + 8, "WAVE", 4) != 0) return 0;
+    std::uint64_t place = 12;
+    while (file.seekg(static_cast<std::streamoff>(place)) && file.read(reinterpret_cast<char*>(head.data()), 8)) {
+        std::uint64_t length = 0;
+        for (std::size_t i = 8; i-- > 4;) length = length << 8U | head[i];
+        place += 8;
+        if (std::memcmp(head.data(), "data", 4) == 0)
+            return length == 0 || length == 0xFFFFFFFFU || place + length <= size ? 0 : place + length - size;
+        place += length + (length & 1U);
+    }
+    return 0;
+}
+
+}  // namespace
+
 struct SoundFile::State {
+    std::string name;
     SNDFILE* file = nullptr;
     SF_INFO info{};
     std::size_t channel = 0;
     std::vector<float> frames;
+    std::uint64_t missingBytes = 0;
+    std::uint64_t got = 0, cleaned = 0;
+    bool ended = false;
+    State() = default;
+    State(const State&) = delete;
+    State& operator=(const State&) = delete;
     ~State() {
         if (file != nullptr) sf_close(file);
     }
@@ -24,27 +81,63 @@ SoundFile::SoundFile(SoundFile&&) noexcept = default;
 SoundFile& SoundFile::operator=(SoundFile&&) noexcept = default;
 
 Result<SoundFile> SoundFile::open(const std::filesystem::path& path, int channel) {
+    if (const auto error = whyNot(path)) return *error;
     auto state = std::make_unique<State>();
+    state->name = path.string();
     state->file = sf_open(path.c_str(), SFM_READ, &state->info);
     if (state->file == nullptr)
-        return Error{Error::Code::unreadable,
-                     fmt::format("{}: {} (a WAV, FLAC, AIFF or Ogg file is expected)", path.string(), sf_strerror(nullptr))};
-    if (channel < 1 || channel > state->info.channels)
-        return Error{Error::Code::badInput, fmt::format("{}: has {} channels, so channel {} cannot be chosen",
-                                                        path.string(), state->info.channels, channel)};
+        return Error{Error::Code::badInput, fmt::format("{}: is not a sound file that can be read ({}); save it as {}", state->name,
+                                                        sf_strerror(nullptr), kinds)};
+    const SF_INFO& info = state->info;
+    if (info.samplerate < lowestRate || info.samplerate > highestRate)
+        return Error{Error::Code::unsupported, fmt::format("{}: has {} samples a second; convert it to between {} and {}, best 48000",
+                                                           state->name, info.samplerate, lowestRate, highestRate)};
+    if (channel < 1 || channel > info.channels)
+        return Error{Error::Code::badInput,
+                     info.channels == 1 ? fmt::format("{}: has one channel; channel {} cannot be chosen, only 1", state->name, channel)
+                                        : fmt::format("{}: has {} channels; channel {} cannot be chosen, only 1 to {}", state->name,
+                                                      info.channels, channel, info.channels)};
     state->channel = static_cast<std::size_t>(channel - 1);
+    state->missingBytes = missingWaveBytes(path);
     return SoundFile(std::move(state));
 }
 
 double SoundFile::sampleRate() const { return state->info.samplerate; }
+int SoundFile::channels() const { return state->info.channels; }
 
 std::size_t SoundFile::read(std::span<float> samples) {
     const auto channels = static_cast<std::size_t>(state->info.channels);
     state->frames.resize(samples.size() * channels);
     const auto got = static_cast<std::size_t>(
         std::max<sf_count_t>(0, sf_readf_float(state->file, state->frames.data(), static_cast<sf_count_t>(samples.size()))));
-    for (std::size_t i = 0; i < got; ++i) samples[i] = state->frames[i * channels + state->channel];
+    for (std::size_t i = 0; i < got; ++i) {
+        const float sample = state->frames[i * channels + state->channel];
+        if (!std::isfinite(sample)) ++state->cleaned;
+        samples[i] = std::isfinite(sample) ? sample : 0.0F;
+    }
+    state->got += got;
+    state->ended = got < samples.size();
     return got;
+}
+
+std::vector<std::string> SoundFile::remarks() const {
+    std::vector<std::string> lines;
+    const State& s = *state;
+    const double rate = s.info.samplerate, seconds = static_cast<double>(s.got) / rate;
+    if (s.info.channels > 1)
+        lines.push_back(fmt::format("{}: has {} channels; channel {} is read (choose with --channel)", s.name, s.info.channels, s.channel + 1));
+    const bool short_ = s.ended && s.info.frames > 0 && s.got < static_cast<std::uint64_t>(s.info.frames);
+    if (s.ended && s.got == 0)
+        lines.push_back(fmt::format("{}: holds no sound; record or copy it again", s.name));
+    else if (s.ended && s.missingBytes > 0)
+        lines.push_back(fmt::format("{}: is cut short: {} bytes are missing, {:.2f} s were there and were read", s.name, s.missingBytes, seconds));
+    else if (short_)
+        lines.push_back(fmt::format("{}: is cut short: {:.2f} s of {:.2f} s were there and were read", s.name, seconds,
+                                    static_cast<double>(s.info.frames) / rate));
+    if (s.cleaned > 0)
+        lines.push_back(fmt::format("{}: {} samples are no numbers or infinite and were read as silence; export it again if landings are missing",
+                                    s.name, s.cleaned));
+    return lines;
 }
 
 }  // namespace landfall
