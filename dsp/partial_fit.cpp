@@ -2,125 +2,286 @@
 
 #include <algorithm>
 #include <cmath>
-#include <complex>
 #include <numbers>
+#include <vector>
 
 #include <Eigen/Cholesky>
-#include <Eigen/Core>
 
 namespace landfall {
 
 namespace {
-constexpr int most = 2 * 12 + 3;
-using Normal = Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, 0, most + 1, most + 1>;
-using Column = Eigen::Matrix<double, Eigen::Dynamic, 1, 0, most + 1, 1>;
+
+constexpr double twoPi = 2.0 * std::numbers::pi;
+constexpr double highestPartialHertz = 5500.0;  // the decimator's passband
+constexpr std::size_t lanes = 4;                // rows are padded to whole SIMD registers
+constexpr std::size_t maxLinear = 2 * PartialFit::maxPartials + 1;  // cosines, sines, a constant
+constexpr std::size_t maxColumns = (maxLinear + 1 + lanes - 1) / lanes * lanes;  // and the signal itself
+constexpr std::size_t anchorSamples = 96;       // float rotations drift by under 3e-4 rad over this stretch
+constexpr double centsPerLog = 1200.0 / std::numbers::ln2;
+
+using Linear = Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::ColMajor, maxLinear, maxLinear>;
+using Sides = Eigen::Matrix<double, Eigen::Dynamic, 4, Eigen::ColMajor, maxLinear, 4>;
+using Matrix3 = Eigen::Matrix3d;
+using Vector3 = Eigen::Vector3d;
+
+// gram += rows' rows, upper triangle. Four rows at a time keep the sums in reach; plain loops that the compiler vectorises.
+void addGram(const float* rows, std::size_t count, std::size_t columns, float* gram) noexcept {
+    std::size_t n = 0;
+    for (; n + 4 <= count; n += 4) {
+        const float* __restrict a = rows + n * columns;
+        const float* __restrict b = a + columns;
+        const float* __restrict c = b + columns;
+        const float* __restrict d = c + columns;
+        for (std::size_t i = 0; i < columns; ++i) {
+            const float ai = a[i], bi = b[i], ci = c[i], di = d[i];
+            float* __restrict sum = gram + i * columns;
+            for (std::size_t j = i / lanes * lanes; j < columns; j += lanes)
+                for (std::size_t lane = 0; lane < lanes; ++lane)
+                    sum[j + lane] += (ai * a[j + lane] + bi * b[j + lane]) + (ci * c[j + lane] + di * d[j + lane]);
+        }
+    }
+    for (; n < count; ++n) {
+        const float* __restrict a = rows + n * columns;
+        for (std::size_t i = 0; i < columns; ++i)
+            for (std::size_t j = i; j < columns; ++j) gram[i * columns + j] += a[i] * a[j];
+    }
+}
+
 }  // namespace
 
-// Columns: cos and sin of each partial, then the derivatives by f1, glide and B, then the samples themselves; all weighted.
-struct PartialFit::Work {
-    Eigen::MatrixXf columns;
-    Eigen::VectorXf weight;
-    Normal normal, left;
-    Column right, solution, amplitudes;
-    Eigen::MatrixXf product;
-    Eigen::LDLT<Normal> solver;
+struct PartialFit::State {
+    Config config;
+    std::vector<float> rows;  // one a sample: weighted cosines, sines, constant, signal
+    std::vector<float> times;  // in half windows from the moment asked for
+    std::vector<float> weights;  // square root of the window
+    std::array<float, maxColumns * maxColumns> gram;
+
+    void fillWeights(std::size_t size, bool taper) noexcept {
+        if (!taper) {
+            std::fill_n(weights.begin(), size, 1.0f);
+            return;
+        }
+        // sin(pi (n + 1/2) / size) by rotation.
+        const double turn = std::numbers::pi / static_cast<double>(size);
+        const double turnRe = std::cos(turn), turnIm = std::sin(turn);
+        double re = std::cos(0.5 * turn), im = std::sin(0.5 * turn);
+        for (std::size_t n = 0; n < size; ++n) {
+            weights[n] = static_cast<float>(im);
+            const double next = re * turnRe - im * turnIm;
+            im = re * turnIm + im * turnRe;
+            re = next;
+        }
+    }
+
+    // Columns: cosine k at k, sine k at K + k, constant at 2K, signal at 2K + 1.
+    void fillRows(std::span<const float> samples, const Request& request, const Tone& tone, std::size_t partials,
+                  std::size_t columns) noexcept {
+        constexpr std::size_t padded = (maxPartials + lanes - 1) / lanes * lanes;
+        std::array<float, padded> re, im, turnRe, turnIm, bendRe, bendIm;
+        const std::size_t used = (partials + lanes - 1) / lanes * lanes;
+        std::array<double, padded> ratio{};
+        for (std::size_t k = 0; k < partials; ++k) {
+            const auto number = static_cast<double>(k + 1);
+            ratio[k] = twoPi * number * std::sqrt((1.0 + tone.inharmonicity * number * number) / (1.0 + tone.inharmonicity));
+        }
+        const double step = 1.0 / config.sampleRate;
+        for (std::size_t k = 0; k < used; ++k) {
+            const double bend = ratio[k] * tone.slope * step * step;
+            bendRe[k] = static_cast<float>(std::cos(bend));
+            bendIm[k] = static_cast<float>(std::sin(bend));
+        }
+        for (std::size_t n = 0; n < samples.size(); ++n) {
+            if (n % anchorSamples == 0) {
+                const double t = (static_cast<double>(n) - request.moment) * step;
+                for (std::size_t k = 0; k < used; ++k) {
+                    const double phase = ratio[k] * t * (tone.pitch.value + 0.5 * tone.slope * t);
+                    const double turn = ratio[k] * step * (tone.pitch.value + tone.slope * (t + 0.5 * step));
+                    re[k] = static_cast<float>(std::cos(phase));
+                    im[k] = static_cast<float>(std::sin(phase));
+                    turnRe[k] = static_cast<float>(std::cos(turn));
+                    turnIm[k] = static_cast<float>(std::sin(turn));
+                }
+            }
+            const float weight = weights[n];
+            float* row = rows.data() + n * columns;
+            for (std::size_t k = 0; k < partials; ++k) row[k] = weight * re[k];
+            for (std::size_t k = 0; k < partials; ++k) row[partials + k] = weight * im[k];
+            row[2 * partials] = weight;
+            row[2 * partials + 1] = weight * samples[n];
+            for (std::size_t k = 2 * partials + 2; k < columns; ++k) row[k] = 0.0f;
+            for (std::size_t k = 0; k < used; ++k) {
+                const float nextRe = re[k] * turnRe[k] - im[k] * turnIm[k];
+                im[k] = re[k] * turnIm[k] + im[k] * turnRe[k];
+                re[k] = nextRe;
+                const float nextTurn = turnRe[k] * bendRe[k] - turnIm[k] * bendIm[k];
+                turnIm[k] = turnRe[k] * bendIm[k] + turnIm[k] * bendRe[k];
+                turnRe[k] = nextTurn;
+            }
+        }
+    }
 };
 
-PartialFit::PartialFit(const Config& given) : config(given), work(std::make_unique<Work>()) {
-    work->columns.resize(config.longestWindow, most + 1);
-    work->weight.resize(config.longestWindow);
-    work->product.resize(most + 1, most + 1);
+PartialFit::PartialFit(const Config& config) : state(std::make_unique<State>()) {
+    state->config = config;
+    state->rows.resize(config.longestInput * maxColumns);
+    state->times.resize(config.longestInput);
+    state->weights.resize(config.longestInput);
 }
 
 PartialFit::~PartialFit() = default;
 
-PartialFit::Reading PartialFit::fit(std::span<const float> window, const String& start, int partials, double inharmonicitySd,
-                                    int steps) noexcept {
-    const auto n = static_cast<Eigen::Index>(window.size());
-    const double rate = config.sampleRate;
-    const double middle = 0.5 * static_cast<double>(n - 1);
-    // Hann weights: a neighbouring string's partials stay out; costs a fifth in standard deviation against flat ones.
-    for (Eigen::Index i = 0; i < n; ++i)
-        work->weight[i] = static_cast<float>(std::sin(std::numbers::pi * (static_cast<double>(i) + 0.5) / static_cast<double>(n)));
-    auto sample = Eigen::Map<const Eigen::VectorXf>(window.data(), n);
-    Reading reading;
-    reading.string = start;
-    const int k2 = 2 * partials;
-    double noise = 0.0;
-    bool haveAmplitudes = false;
-    for (int step = 0; step <= steps; ++step) {
-        String& s = reading.string;
-        const int unknowns = haveAmplitudes ? k2 + 3 : k2;
-        auto columns = work->columns.block(0, 0, n, unknowns + 1);
-        if (haveAmplitudes) columns.middleCols(k2, 3).setZero();
-        for (int k = 1; k <= partials; ++k) {
-            const double kk = k;
-            const double stretch = std::sqrt((1.0 + s.inharmonicity * kk * kk) / (1.0 + s.inharmonicity));
-            const double omega = 2.0 * std::numbers::pi * kk * stretch * s.f1 / rate;  // per sample at the middle
-            const double curve = omega * s.glide / rate;                               // per sample squared
-            // phase(t) = omega t + curve t^2 / 2 by recurrence, from the first sample on
-            const double t0 = -middle;
-            std::complex<double> z = std::polar(1.0, omega * t0 + 0.5 * curve * t0 * t0);
-            std::complex<double> turn = std::polar(1.0, omega + curve * (t0 + 0.5));
-            const std::complex<double> bend = std::polar(1.0, curve);
-            float* c = columns.col(2 * k - 2).data();
-            float* q = columns.col(2 * k - 1).data();
-            for (Eigen::Index i = 0; i < n; ++i) {
-                c[i] = static_cast<float>(z.real()) * work->weight[i];
-                q[i] = static_cast<float>(z.imag()) * work->weight[i];
-                z *= turn;
-                turn *= bend;
+PartialFit::Result PartialFit::fit(std::span<const float> samples, const Request& request) noexcept {
+    State& s = *state;
+    Result result;
+    const std::size_t size = std::min(samples.size(), s.config.longestInput);
+    samples = samples.first(size);
+    Tone tone = request.start;
+    const double limit = std::min(highestPartialHertz, 0.45 * s.config.sampleRate);
+    std::size_t partials = std::min(request.partials, maxPartials);
+    while (partials > 1 && (static_cast<double>(partials) * tone.pitch.value * 1.02 *
+                                    std::sqrt(1.0 + tone.inharmonicity * static_cast<double>(partials * partials)) > limit ||
+                            size < 3 * (2 * partials + 4)))
+        --partials;
+    if (size < 24 || !(tone.pitch.value > 0.0) || tone.pitch.value * 1.02 > limit) return result;
+
+    const std::size_t linear = 2 * partials + 1;
+    const std::size_t columns = (linear + 1 + lanes - 1) / lanes * lanes;
+    const double half = 0.5 * static_cast<double>(size) / s.config.sampleRate;
+    for (std::size_t n = 0; n < size; ++n)
+        s.times[n] = static_cast<float>((static_cast<double>(n) - request.moment) / s.config.sampleRate / half);
+
+    s.fillWeights(size, request.taper);
+    for (int step = 0; step < request.steps; ++step) {
+        s.fillRows(samples, request, tone, partials, columns);
+        std::fill_n(s.gram.begin(), columns * columns, 0.0f);
+        addGram(s.rows.data(), size, columns, s.gram.data());
+
+        Linear normal(linear, linear);
+        Sides sides(linear, 4);
+        for (std::size_t i = 0; i < linear; ++i) {
+            for (std::size_t j = i; j < linear; ++j)
+                normal(static_cast<Eigen::Index>(j), static_cast<Eigen::Index>(i)) = static_cast<double>(s.gram[i * columns + j]);
+            sides(static_cast<Eigen::Index>(i), 0) = static_cast<double>(s.gram[i * columns + linear]);
+        }
+        const double total = static_cast<double>(s.gram[linear * columns + linear]);
+        const double weights = static_cast<double>(s.gram[2 * partials * columns + 2 * partials]);
+        if (!(total > 1e-13 * weights)) return result;
+        for (Eigen::Index i = 0; i < normal.rows(); ++i) normal(i, i) += 2e-6 * weights;
+        const Eigen::LLT<Linear, Eigen::Lower> cholesky(normal);
+        if (cholesky.info() != Eigen::Success) return result;
+        const auto amplitudes = cholesky.solve(sides.col(0)).eval();
+
+        // Derivatives of the fitted signal by pitch, slope and B, each divided by a common scale: u = sum of k g_k (-a sin + b cos),
+        // v the same with g' for g; by pitch t u, by slope t² u / 2, by B (f t + s t² / 2) v.
+        std::array<float, maxColumns> weightU{}, weightV{};
+        for (std::size_t k = 0; k < partials; ++k) {
+            const auto number = static_cast<double>(k + 1);
+            const double b = tone.inharmonicity, square = number * number;
+            const double g = std::sqrt((1.0 + b * square) / (1.0 + b));
+            const double slopeOfG = 0.5 * g * (square / (1.0 + b * square) - 1.0 / (1.0 + b));
+            const double cosine = amplitudes(static_cast<Eigen::Index>(k)), sine = amplitudes(static_cast<Eigen::Index>(partials + k));
+            weightU[k] = static_cast<float>(number * g * sine);
+            weightU[partials + k] = static_cast<float>(-number * g * cosine);
+            weightV[k] = static_cast<float>(number * slopeOfG * sine);
+            weightV[partials + k] = static_cast<float>(-number * slopeOfG * cosine);
+            result.power[k] = static_cast<float>(0.5 * (cosine * cosine + sine * sine));
+        }
+        // Parameters are scaled: pitch in units of p = 1 / (2 pi half) Hz, slope in p / half * 2, B in p / f.
+        std::array<std::array<double, maxColumns>, 3> cross{};
+        Matrix3 inner = Matrix3::Zero();
+        const auto glide = static_cast<float>(0.5 * tone.slope * half / tone.pitch.value);
+        constexpr std::size_t chunk = 64;  // float sums over a chunk, double over the chunks
+        for (std::size_t begin = 0; begin < size; begin += chunk) {
+            std::array<std::array<float, maxColumns>, 3> part{};
+            std::array<float, 6> square{};
+            for (std::size_t n = begin; n < std::min(size, begin + chunk); ++n) {
+                const float* row = s.rows.data() + n * columns;
+                std::array<float, lanes> us{}, vs{};
+                for (std::size_t k = 0; k < columns; k += lanes)
+                    for (std::size_t lane = 0; lane < lanes; ++lane) {
+                        us[lane] += weightU[k + lane] * row[k + lane];
+                        vs[lane] += weightV[k + lane] * row[k + lane];
+                    }
+                const float u = (us[0] + us[1]) + (us[2] + us[3]), v = (vs[0] + vs[1]) + (vs[2] + vs[3]);
+                const float t = s.times[n];
+                const float d0 = t * u, d1 = t * t * u, d2 = (t + glide * t * t) * v;
+                for (std::size_t k = 0; k < columns; ++k) {
+                    part[0][k] += d0 * row[k];
+                    part[1][k] += d1 * row[k];
+                    part[2][k] += d2 * row[k];
+                }
+                square[0] += d0 * d0;
+                square[1] += d0 * d1;
+                square[2] += d0 * d2;
+                square[3] += d1 * d1;
+                square[4] += d1 * d2;
+                square[5] += d2 * d2;
             }
-            if (!haveAmplitudes) continue;
-            // d/dphase of (a cos + b sin) = -a sin + b cos; times d phase / d parameter
-            const auto a = static_cast<float>(work->amplitudes[2 * k - 2]), b = static_cast<float>(work->amplitudes[2 * k - 1]);
-            const double dB = 0.5 * (kk * kk / (1.0 + s.inharmonicity * kk * kk) - 1.0 / (1.0 + s.inharmonicity)) * omega;
-            for (Eigen::Index i = 0; i < n; ++i) {
-                const auto t = static_cast<float>(static_cast<double>(i) - middle);
-                const float d = -a * q[i] + b * c[i];
-                work->columns(i, k2) += d * static_cast<float>(omega / s.f1) * t;
-                work->columns(i, k2 + 1) += d * static_cast<float>(0.5 * omega / rate) * t * t;
-                work->columns(i, k2 + 2) += d * static_cast<float>(dB) * t;
-            }
+            for (std::size_t p = 0; p < 3; ++p)
+                for (std::size_t k = 0; k < columns; ++k) cross[p][k] += static_cast<double>(part[p][k]);
+            for (int i = 0, at = 0; i < 3; ++i)
+                for (int j = i; j < 3; ++j, ++at) inner(i, j) += static_cast<double>(square[static_cast<std::size_t>(at)]);
         }
-        columns.col(unknowns) = sample.cwiseProduct(work->weight.head(n));
-        auto product = work->product.topLeftCorner(unknowns + 1, unknowns + 1);
-        product.setZero();
-        product.selfadjointView<Eigen::Lower>().rankUpdate(columns.transpose());
-        work->normal = product.cast<double>().eval();
-        const double total = work->normal(unknowns, unknowns);
-        work->left = work->normal.topLeftCorner(unknowns, unknowns);
-        work->right = work->normal.row(unknowns).head(unknowns).transpose();
-        const double ridge = 1e-9 * std::max(1e-20, work->left.diagonal().head(k2).mean());
-        for (int i = 0; i < k2; ++i) work->left(i, i) += ridge;
-        if (haveAmplitudes) {
-            const double perSample = noise / std::max(1.0, 0.5 * static_cast<double>(n) - unknowns);
-            work->left(k2, k2) += 1e-12 * work->left(k2, k2) + 1e-30;
-            // The glide is known beforehand to 6 a second (a full step in 20 ms), so that it cannot run away in a short window.
-            work->left(k2 + 1, k2 + 1) += perSample / 36.0 + 1e-30;
-            work->left(k2 + 2, k2 + 2) += perSample / (inharmonicitySd * inharmonicitySd) + 1e-30;
-            work->right[k2 + 2] += perSample / (inharmonicitySd * inharmonicitySd) * (start.inharmonicity - s.inharmonicity);
-            work->right[k2 + 1] += perSample / 36.0 * (start.glide - s.glide);
+        inner(1, 0) = inner(0, 1);
+        inner(2, 0) = inner(0, 2);
+        inner(2, 1) = inner(1, 2);
+        for (std::size_t p = 0; p < 3; ++p)
+            for (std::size_t i = 0; i < linear; ++i)
+                sides(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(p + 1)) = cross[p][i];
+        const auto projected = cholesky.solve(sides.rightCols<3>()).eval();
+        Matrix3 information = inner - sides.rightCols<3>().transpose() * projected;
+        Vector3 gradient;
+        for (std::size_t p = 0; p < 3; ++p)
+            gradient(static_cast<Eigen::Index>(p)) =
+                cross[p][linear] - sides.col(static_cast<Eigen::Index>(p + 1)).dot(amplitudes);
+
+        const double residual = std::max(total - amplitudes.dot(sides.col(0)), 1e-9 * total);
+        // A Hann weight leaves about 2/3 of its sum as independent samples.
+        const double freedom = std::max(1.0, (request.taper ? 0.67 : 1.0) * static_cast<double>(size) - static_cast<double>(linear) - 3.0);
+        const double variance = residual / weights * static_cast<double>(size) / freedom;
+        const double unit = 1.0 / (twoPi * half);           // Hz per unit of the pitch parameter
+        const double slopeUnit = 2.0 * unit / half;         // Hz per second
+        const double stiffUnit = unit / tone.pitch.value;   // B
+        const double centsPerHertz = centsPerLog / tone.pitch.value;
+        const auto hold = [&](Eigen::Index p, double sd) {
+            if (sd > 0.0)
+                information(p, p) += variance / (sd * sd);
+            else
+                information(p, p) += 1e12 * (1.0 + information(0, 0));
+        };
+        hold(1, request.slopeSd / centsPerHertz / slopeUnit);
+        hold(2, request.inharmonicitySd / stiffUnit);
+        if (request.slopeSd > 0.0) {
+            const double sd = request.slopeSd / centsPerHertz / slopeUnit;
+            gradient(1) += variance / (sd * sd) * (request.start.slope - tone.slope) / slopeUnit;
         }
-        work->solver.compute(work->left);
-        work->solution = work->solver.solve(work->right);
-        // Without the derivative columns this is the residual itself; with them it is that of the next point.
-        noise = std::max(0.0, total - work->solution.dot(work->right));
-        reading.residual = total > 0.0 ? noise / total : 1.0;
-        work->amplitudes = work->solution.head(k2);
-        if (haveAmplitudes) {
-            Column unit = Column::Zero(unknowns);
-            unit[k2] = 1.0;
-            const double variance = work->solver.solve(unit)[k2] * noise / std::max(1.0, 0.5 * static_cast<double>(n) - unknowns);
-            s.f1 += std::clamp(work->solution[k2], -0.06 * s.f1, 0.06 * s.f1);
-            s.glide = std::clamp(s.glide + work->solution[k2 + 1], -20.0, 20.0);
-            s.inharmonicity = std::clamp(s.inharmonicity + work->solution[k2 + 2], 0.0, 1e-3);
-            reading.sdCents = 1200.0 / std::numbers::ln2 * std::sqrt(std::max(0.0, variance)) / s.f1;
+        if (request.inharmonicitySd > 0.0) {
+            const double sd = request.inharmonicitySd / stiffUnit;
+            gradient(2) += variance / (sd * sd) * (request.start.inharmonicity - tone.inharmonicity) / stiffUnit;
         }
-        haveAmplitudes = true;
+        information(0, 0) += 1e-9 * weights * total / weights;
+        const Eigen::LLT<Matrix3> outer(information);
+        if (outer.info() != Eigen::Success) return result;
+        const Vector3 change = outer.solve(gradient);
+        const Matrix3 covariance = variance * outer.solve(Matrix3::Identity());
+        if (!change.allFinite()) return result;
+
+        const double widest = 0.03 * tone.pitch.value;
+        tone.pitch.value += std::clamp(change(0) * unit, -widest, widest);
+        if (request.slopeSd > 0.0) tone.slope += change(1) * slopeUnit;
+        if (request.inharmonicitySd > 0.0)
+            tone.inharmonicity = std::clamp(tone.inharmonicity + change(2) * stiffUnit, 0.0, 0.004);
+        result.tone = tone;
+        result.sd = Cents(std::sqrt(std::max(0.0, covariance(0, 0))) * unit * centsPerHertz);
+        result.slopeSd = std::sqrt(std::max(0.0, covariance(1, 1))) * slopeUnit * centsPerHertz;
+        result.inharmonicitySd = std::sqrt(std::max(0.0, covariance(2, 2))) * stiffUnit;
+        // What the step itself still gains counts as explained.
+        result.residual = std::max(0.0, residual - std::max(0.0, gradient.dot(change))) / total;
+        result.partials = partials;
+        result.usable = tone.pitch.value > 0.0 && tone.pitch.value < limit;
+        if (std::abs(change(0) * unit * centsPerHertz) < 0.05 && step + 1 < request.steps) break;
     }
-    if (!std::isfinite(reading.string.f1) || !std::isfinite(reading.sdCents)) return Reading{start, 1e9, 1.0};
-    return reading;
+    return result;
 }
 
 }  // namespace landfall

@@ -1,6 +1,8 @@
-// Fits several partials of a stiff string, f_k = k f0 sqrt(1 + B k^2), with a common linear glide, to a short window. One thread.
+// Least-squares fit of a stiff string's partials with a gliding pitch to a short stretch of samples. Analysis thread.
 #pragma once
 
+#include <array>
+#include <cstddef>
 #include <memory>
 #include <span>
 
@@ -8,36 +10,54 @@
 
 namespace landfall {
 
+// f_k = k f1 sqrt((1 + B k²) / (1 + B)) (Fletcher & Rossing, The Physics of Musical Instruments, 2nd ed., equation 2.67 and
+// section 2.18, written for the first partial instead of f0), f1 moving linearly. Amplitudes, f1, its slope and B by variable
+// projection: Golub & Pereyra 1973, with Kaufman's (1975) approximation of the derivative.
 class PartialFit {
 public:
+    static constexpr std::size_t maxPartials = 12;
+
     struct Config {
         double sampleRate = 16000.0;
-        int longestWindow = 1200;  // samples
-        int mostPartials = 8;
+        std::size_t longestInput = 2400;  // samples
     };
-    // What is known before, and what is found. Times are at the window's middle.
-    struct String {
-        double f1 = 0.0;            // Hz, first partial
-        double glide = 0.0;         // relative change a second
-        double inharmonicity = 0.0;
+
+    // What is known of the string before the fit, and what came out of it.
+    struct Tone {
+        Hertz pitch;                // of the first partial, at the moment asked for
+        double slope = 0.0;         // Hz per second
+        double inharmonicity = 0.0;  // B
     };
-    struct Reading {
-        String string;
-        double sdCents = 1e9;       // of f1, from the residual (Cramer-Rao form with the measured noise)
-        double residual = 1.0;      // energy left over that of the window, 0 to 1
+
+    struct Request {
+        Tone start;
+        double moment = 0.0;           // index in samples, may lie between two
+        std::size_t partials = 6;      // at most; fewer where they would not fit in below the limit
+        int steps = 2;
+        bool taper = false;            // weigh with a Hann window instead of evenly
+        double slopeSd = 0.0;          // of the start value, cents per second; 0 holds it
+        double inharmonicitySd = 0.0;  // 0 holds it
+    };
+
+    struct Result {
+        bool usable = false;
+        Tone tone;
+        Cents sd;                // of the pitch
+        double slopeSd = 0.0;    // cents per second
+        double inharmonicitySd = 0.0;
+        double residual = 1.0;   // share of the power that the partials do not explain
+        std::size_t partials = 0;
+        std::array<float, maxPartials> power{};  // of each partial, mean square
     };
 
     explicit PartialFit(const Config& config);
     ~PartialFit();
 
-    // Gauss-Newton on {f1, glide, B} with the partials' amplitudes solved along (variable projection; Golub & Pereyra 1973).
-    // `inharmonicitySd` is how well B is known beforehand; `steps` how many iterations.
-    Reading fit(std::span<const float> window, const String& start, int partials, double inharmonicitySd, int steps) noexcept;
+    Result fit(std::span<const float> samples, const Request& request) noexcept;
 
 private:
-    struct Work;
-    Config config;
-    std::unique_ptr<Work> work;
+    struct State;
+    std::unique_ptr<State> state;
 };
 
 }  // namespace landfall

@@ -2,271 +2,426 @@
 
 #include <algorithm>
 #include <array>
+#include <cassert>
 #include <cmath>
 #include <vector>
 
+#include "dsp/coarse_period.h"
 #include "dsp/decimator.h"
+#include "dsp/noise_gate.h"
+#include "dsp/onset_detector.h"
 #include "dsp/partial_fit.h"
-#include "dsp/period_finder.h"
+#include "dsp/pitch_smoother.h"
 
 namespace landfall {
 
 namespace {
 
-constexpr double silence = -140.0;
+constexpr double hopSeconds = 0.005;
+constexpr double coarseSeconds = 0.048;
+constexpr double levelSeconds = 0.020;
+// So long after a stroke a pitch is expected to show, and what sounds is not taken for noise.
+constexpr double newNoteSeconds = 0.15;
+constexpr double guardCents = 350.0;
+constexpr int guardHops = 4;
+constexpr double settledLagSeconds = 0.055;
+constexpr double bufferSeconds = 0.30;
 
-int decimationFor(double rate) { return std::max(1, static_cast<int>(std::lround(rate / 16000.0))); }
+// Provisional window: three periods resolve the partials of a low string, 12 ms carry enough of a high one.
+constexpr double provisionalPeriods = 3.0;
+constexpr double provisionalSeconds = 0.012;
+// Settled half windows: long where the pitch is steady, short where it moves.
+constexpr double steadyHalfSeconds = 0.050;
+constexpr double movingHalfSeconds = 0.024;
+constexpr double movingCentsPerSecond = 400.0;
 
-double decibels(double meanSquare) { return meanSquare > 0.5e-14 ? 10.0 * std::log10(2.0 * meanSquare) : silence; }
+// B of a string nobody told us about: guitars lie between 1e-5 and 6e-4.
+constexpr double unknownInharmonicity = 1e-4;
+constexpr double unknownInharmonicitySd = 1.5e-4;
+
+double centsOf(double hertz) { return 1200.0 * std::log2(hertz / standardA4.value); }
+double hertzOf(double cents) { return standardA4.value * std::exp2(cents / 1200.0); }
+double hertzPerSecond(double hertz, double centsPerSecond) { return hertz * centsPerSecond * std::log(2.0) / 1200.0; }
+double centsPerSecond(double hertz, double slope) { return slope / hertz * 1200.0 / std::log(2.0); }
+
+// Multiples of 50 and 60 Hz within 14 cents: a hum can sit there, and a note that does must rise above what was there before.
+bool couldBeMains(double hertz) {
+    for (double mains : {50.0, 60.0}) {
+        const double multiple = std::max(1.0, std::round(hertz / mains));
+        if (std::abs(hertz / (multiple * mains) - 1.0) < 0.008) return true;
+    }
+    return false;
+}
+
+// 2 or 3 where only every second or third partial sounds, so that the period was taken twice or three times too long; else 1.
+// A plucked string cannot lack all its odd partials: no place of the pick or the pickup is a node of every one.
+std::size_t emptyPeriods(const PartialFit::Result& fit) {
+    constexpr double emptyShare = 0.03;
+    for (std::size_t factor : {2u, 3u}) {
+        if (fit.partials < 2 * factor) continue;
+        double all = 0.0, between = 0.0;
+        for (std::size_t k = 0; k < fit.partials; ++k) {
+            all += static_cast<double>(fit.power[k]);
+            if ((k + 1) % factor != 0) between += static_cast<double>(fit.power[k]);
+        }
+        if (between < emptyShare * all) return factor;
+    }
+    return 1;
+}
 
 }  // namespace
 
 struct PitchTracker::State {
-    explicit State(const Config& given)
-        : config(given),
-          decimator(decimationFor(given.sampleRate)),
-          rate(given.sampleRate / decimator.factor()),
-          hop(std::max(1, static_cast<int>(std::floor(0.0053 * rate)))),
-          finder({.windowSamples = static_cast<int>(0.045 * rate),
-                  .shortestLag = std::max(2, static_cast<int>(rate / given.highest.value)),
-                  .longestLag = static_cast<int>(rate / given.lowest.value) + 1}),
-          fit({.sampleRate = rate, .longestWindow = static_cast<int>(0.085 * rate), .mostPartials = 8}) {
-        history.assign(2 * static_cast<std::size_t>(0.16 * rate), 0.0f);
-        provisional.reserve(maxBlockSamples);
-        settled.reserve(maxBlockSamples);
-        onsets.reserve(maxBlockSamples);
-        clear();
-    }
+    struct Hop {
+        std::size_t end = 0;  // working samples
+        bool voiced = false;
+        std::size_t noteStart = 0;
+        double cents = 0.0;  // at end
+        double speed = 0.0;
+        double level = -140.0;
+    };
+    struct Measured {
+        bool good = false;
+        double moment = 0.0;  // working samples
+        double cents = 0.0, sd = 0.0, speed = 0.0, speedSd = 0.0;
+    };
+    static constexpr std::size_t hopsKept = 64;
 
-    void clear() {
-        decimator.reset();
-        std::fill(history.begin(), history.end(), 0.0f);
-        filled = 0;
-        taken = 0;
-        untilHop = hop;
-        dcIn = dcOut = 0.0f;
-        floor = 0.0;
-        floorKnown = false;
-        open = false;
-        tracked = false;
-        weak = 0;
-        good = 0;
-        note = {};
-        inharmonicity = 1e-4;
-        inharmonicitySd = 2e-4;
-        edges.fill(silence);
-        lastOnset = -1.0;
-        estimate = {};
-        hintGiven = {};
-    }
-
-    std::span<const float> newest(int samples) const {
-        const std::size_t half = history.size() / 2;
-        return {history.data() + write + half - static_cast<std::size_t>(samples), static_cast<std::size_t>(samples)};
-    }
-
-    void push(float sample) {
-        const std::size_t half = history.size() / 2;
-        history[write] = sample;
-        history[write + half] = sample;
-        write = (write + 1) % half;
-    }
-
-    void hopDone();
-    void findOnset(double now);
-    std::optional<PartialFit::Reading> refine(int windowSamples, double coarse, const PartialFit::String& warm, bool warmValid);
-
+    // Fixed after construction.
     Config config;
     Decimator decimator;
     double rate;
-    int hop;
-    PeriodFinder finder;
-    PartialFit fit;
-    std::vector<float> history;
-    std::size_t write = 0;
-    long filled = 0;
-    long taken = 0;  // input samples
-    int untilHop = 0;
-    float dcIn = 0.0f, dcOut = 0.0f;
-    double floor = 0.0;
-    bool floorKnown = false, open = false, tracked = false;
-    int weak = 0, good = 0;
-    PartialFit::String note;
-    double inharmonicity = 1e-4, inharmonicitySd = 2e-4;
-    std::array<double, 16> edges{};
-    std::size_t edgeAt = 0;
-    double lastOnset = -1.0;
-    struct {
-        bool valid = false;
-        double cents = 0.0, speed = 0.0;
-        double pcc = 0.0, pcs = 0.0, pss = 0.0;
-    } estimate;
-    StringHint hintGiven;
+    std::size_t hopSamples, bufferSamples, lagSamples;
+
+    CoarsePeriod coarse;
+    PartialFit partialFit;
+    OnsetDetector onsetDetector;
+    NoiseGate gate;
+    PitchSmoother smoother;
+    StringHint stringHint;
+
+    std::vector<float> buffer;  // the last bufferSamples, twice, so that every stretch lies in one piece
+    std::size_t count = 0;      // working samples so far
+    std::array<Hop, hopsKept> hops{};
+    std::size_t hopCount = 0;
+    std::array<std::size_t, 8> strokes{};
+    std::size_t strokeCount = 0;
+
+    std::size_t noteStart = 0;
+    bool voiced = false;
+    bool freshNote = true;  // no measurement since the stroke
+    int goodHops = 0, badHops = 0, leaps = 0;
+    double lastGoodCents = 0.0;
+
+    double inharmonicity = unknownInharmonicity, inharmonicitySd = unknownInharmonicitySd, inharmonicityAt = 0.0;
+    bool settledRunning = false;
+    PartialFit::Tone settledTone;
+    std::size_t settledAt = 0, settledNote = 0;
+
     std::vector<PitchFrame> provisional, settled;
     std::vector<Onset> onsets;
+
+    explicit State(const Config& wanted)
+        : config(wanted),
+          decimator({wanted.sampleRate}),
+          rate(decimator.workingRate()),
+          hopSamples(static_cast<std::size_t>(hopSeconds * rate)),
+          bufferSamples(static_cast<std::size_t>(bufferSeconds * rate)),
+          lagSamples(static_cast<std::size_t>(settledLagSeconds * rate)),
+          coarse({rate, wanted.lowest, wanted.highest, Seconds(coarseSeconds)}),
+          partialFit({rate, static_cast<std::size_t>(0.13 * rate)}),
+          onsetDetector({rate}),
+          gate({Seconds(hopSeconds)}),
+          buffer(2 * bufferSamples, 0.0f) {
+        assert(wanted.sampleRate >= 16000.0 && wanted.sampleRate <= 192000.0);
+        const std::size_t frames = maxBlockSamples / (hopSamples * decimator.factor()) + 2;
+        provisional.reserve(frames);
+        settled.reserve(frames);
+        onsets.reserve(frames);
+    }
+
+    Seconds availableTime(std::size_t working) const {
+        return Seconds(static_cast<double>(working * decimator.factor()) / config.sampleRate);
+    }
+    // Of a working sample by its (fractional) number: it describes the input in the middle of the filter.
+    Seconds momentTime(double working) const {
+        const double input = (working + 1.0) * static_cast<double>(decimator.factor()) - 1.0 - static_cast<double>(decimator.latencySamples());
+        return Seconds(std::max(0.0, input / config.sampleRate));
+    }
+    std::span<const float> stretch(std::size_t begin, std::size_t end) const {
+        const std::size_t length = end - begin;
+        const std::size_t last = (end - 1) % bufferSamples + bufferSamples;
+        return std::span<const float>(buffer).subspan(last + 1 - length, length);
+    }
+    std::size_t backFrom(std::size_t end, double seconds) const {
+        const auto samples = static_cast<std::size_t>(seconds * rate);
+        return end - std::min(end, samples);
+    }
+    double levelBetween(std::size_t begin, std::size_t end) const {
+        double sum = 0.0;
+        for (float x : stretch(begin, end)) sum += static_cast<double>(x) * static_cast<double>(x);
+        return std::max(-140.0, 10.0 * std::log10(2.0 * sum / static_cast<double>(end - begin) + 1e-30));
+    }
+    double inharmonicityFor(double hertz) const {
+        // While bending, tension rises: B falls with the square of the pitch (Fletcher & Rossing, section 2.18).
+        return inharmonicityAt > 0.0 ? inharmonicity * std::pow(inharmonicityAt / hertz, 2.0) : inharmonicity;
+    }
+
+    void pushSample(float sample) noexcept {
+        const std::optional<float> working = decimator.push(sample);
+        if (!working) return;
+        buffer[count % bufferSamples] = *working;
+        buffer[count % bufferSamples + bufferSamples] = *working;
+        ++count;
+        if (const auto stroke = onsetDetector.push(*working)) takeStroke(*stroke);
+        if (count % hopSamples == 0) hop();
+    }
+
+    void takeStroke(const OnsetDetector::Stroke& stroke) noexcept {
+        strokes[strokeCount % strokes.size()] = stroke.sample;
+        ++strokeCount;
+        noteStart = stroke.sample;
+        freshNote = true;
+        goodHops = 0;
+        inharmonicity = stringHint.inharmonicity.value_or(unknownInharmonicity);
+        inharmonicitySd = stringHint.inharmonicity ? 0.3 * inharmonicity + 1e-6 : unknownInharmonicitySd;
+        inharmonicityAt = 0.0;
+        if (onsets.size() < onsets.capacity())
+            onsets.push_back({availableTime(count), momentTime(static_cast<double>(stroke.sample)), stroke.rise});
+    }
+
+    Measured measureAround(double hertz, double slope, std::size_t end, std::size_t oldest, bool cold) noexcept {
+        Measured measured;
+        const double wanted = std::max(provisionalPeriods / hertz, provisionalSeconds);
+        const std::size_t begin = std::max(oldest, backFrom(end, wanted));
+        if (end <= begin || static_cast<double>(end - begin) < 1.6 * rate / hertz) return measured;
+        const auto samples = stretch(begin, end);
+        PartialFit::Request request;
+        request.moment = 0.5 * static_cast<double>(samples.size() - 1);
+        request.start = {Hertz(hertz), slope, inharmonicityFor(hertz)};
+        PartialFit::Result result;
+        if (cold) {
+            request.partials = 3;
+            request.steps = 3;
+            request.slopeSd = 300.0;
+            result = partialFit.fit(samples, request);
+            if (!result.usable) return measured;
+            request.start = result.tone;
+        }
+        request.partials = 8;
+        request.steps = 2;
+        request.slopeSd = 6000.0;
+        result = partialFit.fit(samples, request);
+        if (!result.usable) return measured;
+        const double pitch = result.tone.pitch.value;
+        if (const std::size_t factor = emptyPeriods(result); factor > 1 && cold && pitch * static_cast<double>(factor) < config.highest.value)
+            return measureAround(pitch * static_cast<double>(factor), result.tone.slope * static_cast<double>(factor), end, oldest, cold);
+        else if (factor > 1)
+            return measured;
+        if (pitch < config.lowest.value || pitch > config.highest.value) return measured;
+        measured.moment = static_cast<double>(begin) + request.moment;
+        measured.cents = centsOf(pitch);
+        measured.sd = result.sd.value;
+        measured.speed = centsPerSecond(pitch, result.tone.slope);
+        measured.speedSd = result.slopeSd;
+        measured.good = result.residual < 0.5 && result.sd.value < 15.0;
+        return measured;
+    }
+
+    void hop() noexcept {
+        const std::size_t end = count;
+        const double level = levelBetween(backFrom(end, levelSeconds), end);
+        const double shortLevel = levelBetween(backFrom(end, 0.008), end);
+        const bool loud = gate.update(Decibels(std::max(level, freshNote ? shortLevel : level)), !voiced && goodHops == 0 && (hopCount < 4 || strokeCount == 0 || end - noteStart > static_cast<std::size_t>(newNoteSeconds * rate)));
+
+        const std::size_t oldest = std::max(noteStart, end - std::min(end, coarse.longestSamples()));
+        std::optional<Hertz> near;
+        if (voiced && !freshNote) near = Hertz(hertzOf(smoother.at(momentTime(static_cast<double>(end))).pitch.value));
+        else if (freshNote && stringHint.expected) near = stringHint.expected;
+        std::optional<CoarsePeriod::Candidate> candidate;
+        if (level > -90.0) candidate = coarse.find(stretch(oldest, end), near);
+        const bool newNote = freshNote && end - noteStart < static_cast<std::size_t>(newNoteSeconds * rate);
+        if (level > -90.0 && !voiced && loud) {
+            // A noisy or soft attack hides a period that the last few milliseconds already show.
+            for (double seconds : {0.024, 0.012}) {
+                const std::size_t begin = std::max(oldest, backFrom(end, seconds));
+                if (begin <= oldest) continue;
+                const auto shorter = coarse.find(stretch(begin, end), near);
+                if (shorter && shorter->clarity > 0.85 && (!candidate || shorter->clarity > candidate->clarity + 0.05)) candidate = shorter;
+            }
+        }
+
+        Measured measured;
+        const double clarityAsked = voiced ? 0.5 : 0.75;
+        if (candidate && candidate->clarity >= clarityAsked) {
+            if (voiced && !freshNote && near) {
+                const auto now = smoother.at(momentTime(static_cast<double>(end) - 0.5 * std::max(provisionalPeriods / near->value, provisionalSeconds) * rate));
+                const double hertz = hertzOf(now.pitch.value);
+                measured = measureAround(hertz, hertzPerSecond(hertz, now.speed), end, noteStart, false);
+                if (measured.good && std::abs(measured.cents - centsOf(candidate->pitch.value)) > 150.0) measured.good = false;
+            }
+            if (!measured.good) measured = measureAround(candidate->pitch.value, 0.0, end, noteStart, true);
+            const double apart = measured.good ? std::abs(measured.cents - centsOf(candidate->pitch.value)) : 0.0;
+            // An octave or a twelfth above the candidate is emptyPeriods' doing.
+            if (std::min({apart, std::abs(apart - 1200.0), std::abs(apart - 1902.0)}) > 250.0) measured.good = false;
+        }
+        const bool audible = loud || (candidate && candidate->clarity > (voiced ? 0.5 : 0.9) && level > -78.0 && !couldBeMains(candidate->pitch.value));
+        // The octave guard: without a stroke a pitch does not jump, unless it stays there.
+        const bool leap = measured.good && voiced && !freshNote && near && std::abs(measured.cents - centsOf(near->value)) > guardCents;
+        leaps = leap ? leaps + 1 : 0;
+        if (leap && leaps < guardHops) measured.good = false;
+        if (measured.good && audible)
+            takeMeasurement(measured, newNote, candidate->clarity > 0.9 && measured.sd < 5.0);
+        else
+            missMeasurement();
+
+        PitchFrame frame{availableTime(end), availableTime(end), std::nullopt, Cents(0.0), Decibels(level), inharmonicity};
+        Hop& record = hops[hopCount % hopsKept];
+        record = {end, voiced, noteStart, 0.0, 0.0, level};
+        if (voiced) {
+            const auto now = smoother.at(frame.available);
+            frame.pitch = Hertz(hertzOf(now.pitch.value));
+            frame.sd = now.sd;
+            record.cents = now.pitch.value;
+            record.speed = now.speed;
+        }
+        ++hopCount;
+        provisional.push_back(frame);
+        if (end > lagSamples) settle(end);
+    }
+
+    void takeMeasurement(const Measured& measured, bool newNote, bool clear) noexcept {
+        badHops = 0;
+        const Seconds moment = momentTime(measured.moment);
+        const Cents sd(std::hypot(measured.sd, 0.3));
+        const bool alike = goodHops > 0 && std::abs(measured.cents - lastGoodCents) < 60.0;
+        lastGoodCents = measured.cents;
+        goodHops = alike ? goodHops + 1 : 1;
+        if (!voiced && goodHops < (newNote ? (clear ? 1 : 2) : 4)) return;
+        if (!voiced || !smoother.running() || !smoother.measure(moment, Cents(measured.cents), sd))
+            smoother.start(moment, Cents(measured.cents), sd, measured.speedSd < 500.0 ? measured.speed : 0.0, 600.0);
+        voiced = true;
+        freshNote = false;
+    }
+
+    void missMeasurement() noexcept {
+        goodHops = 0;
+        if (!voiced) return;
+        if (++badHops > guardHops) {
+            voiced = false;
+            badHops = 0;
+            smoother.stop();
+        }
+    }
+
+    const Hop* hopAt(std::size_t sample) const {
+        // The first hop that ends at or after the sample.
+        const std::size_t number = (sample + hopSamples - 1) / hopSamples;
+        if (number == 0 || number > hopCount || hopCount - number >= hopsKept) return nullptr;
+        return &hops[(number - 1) % hopsKept];
+    }
+
+    void settle(std::size_t end) noexcept {
+        const std::size_t centre = end - lagSamples;
+        PitchFrame frame{availableTime(end), momentTime(static_cast<double>(centre)), std::nullopt, Cents(0.0),
+                         Decibels(-140.0), inharmonicity};
+        frame.level = Decibels(levelBetween(backFrom(centre, 0.010), std::min(end, centre + static_cast<std::size_t>(0.010 * rate))));
+        if (const Hop* hop = voicedHopFor(centre, end)) fitSettled(*hop, centre, end, frame);
+        settledRunning = frame.pitch.has_value();
+        settled.push_back(frame);
+    }
+
+    // The hop whose pitch belongs to `centre`: its own, or within 45 ms the first of the note that had begun by then.
+    const Hop* voicedHopFor(std::size_t centre, std::size_t end) const {
+        for (std::size_t at = centre; at <= std::min(end, centre + static_cast<std::size_t>(0.045 * rate)); at += hopSamples) {
+            const Hop* hop = hopAt(at);
+            if (hop == nullptr) return nullptr;
+            if (hop->voiced && hop->noteStart <= centre) return hop;
+        }
+        return nullptr;
+    }
+
+    void fitSettled(const Hop& hop, std::size_t centre, std::size_t end, PitchFrame& frame) noexcept {
+        double fastest = 0.0;
+        for (std::size_t at = backFrom(centre, 0.02); at <= std::min(end, centre + lagSamples * 2 / 3); at += hopSamples)
+            if (const Hop* h = hopAt(at); h != nullptr && h->voiced) fastest = std::max(fastest, std::abs(h->speed));
+        const double ahead = static_cast<double>(hop.end) / rate - static_cast<double>(centre) / rate;
+        double hertz = hertzOf(hop.cents - hop.speed * ahead);
+        double slope = hertzPerSecond(hertz, hop.speed);
+        bool warm = false;
+        if (settledRunning && settledNote == hop.noteStart) {
+            const double predicted = settledTone.pitch.value + settledTone.slope * static_cast<double>(centre - settledAt) / rate;
+            if (std::abs(1200.0 * std::log2(predicted / hertz)) < 25.0) {
+                hertz = predicted;
+                slope = settledTone.slope;
+                warm = true;
+            }
+        }
+        const bool moving = fastest > movingCentsPerSecond;
+        const double half = std::max(moving ? movingHalfSeconds : steadyHalfSeconds, 2.0 / hertz);
+        const auto halfSamples = static_cast<std::size_t>(half * rate);
+        std::size_t begin = std::max(hop.noteStart, centre - std::min(centre, halfSamples));
+        std::size_t stop = std::min(end, centre + halfSamples);
+        for (std::size_t i = 0; i < std::min(strokeCount, strokes.size()); ++i)
+            if (strokes[i] > centre) stop = std::min(stop, strokes[i]);
+        if (end - begin > bufferSamples || stop <= begin || static_cast<double>(stop - begin) < 2.0 * rate / hertz) return;
+        const auto samples = stretch(begin, stop);
+
+        PartialFit::Request request;
+        request.start = {Hertz(hertz), slope, inharmonicityFor(hertz)};
+        request.moment = static_cast<double>(centre - begin);
+        request.taper = true;
+        request.slopeSd = 6000.0;
+        PartialFit::Result result;
+        if (!warm) {
+            request.partials = 3;
+            request.steps = 2;
+            result = partialFit.fit(samples, request);
+            if (!result.usable) return;
+            request.start = result.tone;
+        }
+        request.partials = 10;
+        request.steps = 2;
+        request.inharmonicitySd = inharmonicitySd;
+        result = partialFit.fit(samples, request);
+        const double pitch = result.tone.pitch.value;
+        if (!result.usable || result.residual > 0.7 || pitch < config.lowest.value || pitch > config.highest.value ||
+            std::abs(1200.0 * std::log2(pitch / hertz)) > 120.0)
+            return;
+        settledTone = result.tone;
+        settledAt = centre;
+        settledNote = hop.noteStart;
+        frame.pitch = result.tone.pitch;
+        frame.sd = Cents(std::hypot(result.sd.value, 0.1));
+        frame.inharmonicity = result.tone.inharmonicity;
+        if (!moving && result.partials >= 4 && hop.noteStart == noteStart) {
+            inharmonicity = result.tone.inharmonicity;
+            inharmonicitySd = std::clamp(3.0 * result.inharmonicitySd, 3e-6, unknownInharmonicitySd);
+            inharmonicityAt = pitch;
+        }
+    }
+
+    void clear() noexcept {
+        decimator.reset();
+        onsetDetector.reset();
+        gate.reset();
+        smoother = PitchSmoother();
+        stringHint = {};
+        std::fill(buffer.begin(), buffer.end(), 0.0f);
+        count = hopCount = strokeCount = noteStart = 0;
+        hops.fill({});
+        strokes.fill(0);
+        voiced = settledRunning = false;
+        freshNote = true;
+        goodHops = badHops = leaps = 0;
+        lastGoodCents = 0.0;
+        inharmonicity = unknownInharmonicity;
+        inharmonicitySd = unknownInharmonicitySd;
+        inharmonicityAt = 0.0;
+        settledTone = {};
+        settledAt = settledNote = 0;
+    }
 };
-
-void PitchTracker::State::findOnset(double now) {
-    // A pick stroke throws energy into the upper partials: the level of the differenced signal over 5 ms against the highest of the
-    // 45 ms before.
-    const auto samples = newest(hop + 1);
-    double sum = 0.0;
-    for (std::size_t i = 1; i < samples.size(); ++i) {
-        const double d = static_cast<double>(samples[i]) - samples[i - 1];
-        sum += d * d;
-    }
-    const double level = decibels(sum / hop);
-    const double before = *std::max_element(edges.begin(), edges.begin() + 9);
-    const double rise = level - before;
-    std::rotate(edges.rbegin(), edges.rbegin() + 1, edges.rend());
-    edges[0] = level;
-    if (rise > 5.0 && level > -95.0 && floorKnown && now - lastOnset > 0.06) {
-        lastOnset = now;
-        const double at = now - 0.5 * hop / rate - decimator.delaySamples() / config.sampleRate;
-        onsets.push_back({Seconds(now), Seconds(std::max(0.0, at)), Decibels(rise)});
-    }
-}
-
-std::optional<PartialFit::Reading> PitchTracker::State::refine(int windowSamples, double coarse, const PartialFit::String& warm,
-                                                               bool warmValid) {
-    const auto window = newest(windowSamples);
-    const auto partialsFor = [&](double f1, int most) {
-        const int below = static_cast<int>(0.36 * rate / f1);
-        return std::clamp(std::min(most, below), 1, 8);
-    };
-    const double bSd = tracked ? inharmonicitySd : 2e-4;
-    std::optional<PartialFit::Reading> best;
-    const auto attempt = [&](double f1, double glide, bool staged) {
-        PartialFit::String start{f1, glide, inharmonicity};
-        PartialFit::Reading reading{start, 1e9, 1.0};
-        if (staged) {
-            reading = fit.fit(window, start, partialsFor(f1, 2), 1e-7, 2);
-            reading.string.inharmonicity = inharmonicity;
-            reading = fit.fit(window, reading.string, partialsFor(f1, 4), bSd, 1);
-            reading.string.inharmonicity = inharmonicity;
-        } else {
-            reading.string = start;
-        }
-        reading = fit.fit(window, reading.string, partialsFor(f1, 8), bSd, staged ? 2 : 1);
-        if (!best || reading.residual < best->residual) best = reading;
-    };
-    if (warmValid) attempt(warm.f1, warm.glide, false);
-    const bool far = best && coarse > 0.0 && std::abs(1200.0 * std::log2(best->string.f1 / coarse)) > 60.0;
-    if (!best || best->residual > 0.02 || far) {
-        if (coarse > 0.0) attempt(coarse, 0.0, true);
-        if (warmValid && best->residual > 0.05) attempt(warm.f1, 0.0, true);
-    }
-    return best;
-}
-
-void PitchTracker::State::hopDone() {
-    const double now = static_cast<double>(taken) / config.sampleRate;
-    const double inputDelay = decimator.delaySamples() / config.sampleRate;
-    findOnset(now);
-
-    const auto recent = newest(static_cast<int>(0.012 * rate));
-    double energy = 0.0;
-    for (float x : recent) energy += static_cast<double>(x) * x;
-    const double level = decibels(energy / static_cast<double>(recent.size()));
-
-    PitchFrame now1{Seconds(now), Seconds(now), std::nullopt, Cents(0.0), Decibels(level), 0.0};
-    PitchFrame past{Seconds(now), Seconds(now - inputDelay - 0.0275), std::nullopt, Cents(0.0), Decibels(level), 0.0};
-    if (!floorKnown) {
-        floor = level;
-        floorKnown = filled >= static_cast<long>(0.02 * rate);
-    }
-    const double openAt = std::max(-72.0, floor + 9.0), closeAt = std::max(-84.0, floor + 3.0);
-    const auto period = finder.find(newest(static_cast<int>(finder.inputSamples())));
-    const double coarse = rate / period.samples;
-    const bool periodic = period.aperiodicity < (open ? 0.35 : 0.2) && coarse >= config.lowest.value && coarse <= config.highest.value;
-    if (!open && level > openAt && periodic) {
-        if (++good >= 2) {
-            open = true;
-            tracked = false;
-            weak = 0;
-            inharmonicity = hintGiven.inharmonicity.value_or(1e-4);
-            inharmonicitySd = hintGiven.inharmonicity ? 0.5 * inharmonicity : 2e-4;
-        }
-    } else if (!open) {
-        good = 0;
-        floor = level < floor ? 0.7 * floor + 0.3 * level : floor + std::min(0.05, 0.02 * (level - floor));
-    }
-    if (open) {
-        const double f = tracked ? note.f1 : coarse;
-        const int window = std::min(static_cast<int>(std::max(0.050, 3.4 / f) * rate), static_cast<int>(0.085 * rate));
-        const auto reading = refine(window, periodic ? coarse : 0.0, note, tracked);
-        const bool fits = reading && reading->residual < 0.4 && reading->sdCents < 12.0 && reading->string.f1 > config.lowest.value &&
-                          reading->string.f1 < config.highest.value;
-        if (fits) {
-            weak = 0;
-            note = reading->string;
-            tracked = true;
-            const double b = note.inharmonicity;
-            if (reading->sdCents < 1.0 && std::abs(note.glide) < 0.05) {
-                inharmonicity += 0.08 * (b - inharmonicity);
-                inharmonicitySd = std::max(0.15 * inharmonicity, 0.97 * inharmonicitySd);
-            }
-            past.pitch = Hertz(note.f1);
-            past.sd = Cents(std::max(0.05, reading->sdCents));
-            past.inharmonicity = inharmonicity;
-            past.centre = Seconds(now - inputDelay - 0.5 * window / rate);
-        } else {
-            ++weak;
-            tracked = tracked && weak < 4;
-        }
-        if (level < closeAt || weak > 6) {
-            open = false;
-            good = 0;
-            tracked = false;
-            estimate.valid = false;
-        }
-    }
-    settled.push_back(past);
-
-    if (open && tracked) {
-        const int shortWindow = std::min(static_cast<int>(std::max(0.016, 2.6 / note.f1) * rate), static_cast<int>(0.05 * rate));
-        const auto window = newest(shortWindow);
-        const double ahead = (past.pitch ? now - inputDelay - 0.5 * shortWindow / rate - past.centre.value : 0.0);
-        PartialFit::String start = note;
-        start.f1 *= 1.0 + std::clamp(start.glide * ahead, -0.06, 0.06);
-        start.inharmonicity = inharmonicity;
-        const int partials = std::clamp(std::min(5, static_cast<int>(0.36 * rate / start.f1)), 1, 5);
-        const auto reading = fit.fit(window, start, partials, 0.2 * inharmonicity + 1e-6, 2);
-        const double dt = hop / rate;
-        const double measured = 1200.0 * std::log2(reading.string.f1);
-        const bool usable = reading.residual < 0.5 && std::abs(measured - 1200.0 * std::log2(start.f1)) < 300.0;
-        auto& e = estimate;
-        if (!e.valid || (usable && std::abs(measured - e.cents) > 150.0)) {
-            e.valid = true;
-            e.cents = usable ? measured : 1200.0 * std::log2(start.f1);
-            e.speed = 1200.0 / std::numbers::ln2 * note.glide;
-            e.pcc = 25.0;
-            e.pcs = 0.0;
-            e.pss = 1e5;
-        } else {
-            constexpr double q = 3e6;  // cents^2 / s^3, white acceleration
-            e.cents += e.speed * dt;
-            e.pcc += 2.0 * dt * e.pcs + dt * dt * e.pss + q * dt * dt * dt / 3.0;
-            e.pcs += dt * e.pss + q * dt * dt / 2.0;
-            e.pss += q * dt;
-            if (usable) {
-                const double r = std::max(0.3, reading.sdCents) * std::max(0.3, reading.sdCents);
-                const double gain = e.pcc / (e.pcc + r), gainSpeed = e.pcs / (e.pcc + r);
-                const double miss = measured - e.cents;
-                e.cents += gain * miss;
-                e.speed += gainSpeed * miss;
-                e.pss -= gainSpeed * e.pcs;
-                e.pcs *= 1.0 - gain;
-                e.pcc *= 1.0 - gain;
-            }
-        }
-        const double lag = inputDelay + 0.5 * shortWindow / rate;
-        now1.pitch = Hertz(std::exp2((e.cents + e.speed * lag) / 1200.0));
-        now1.sd = Cents(std::sqrt(e.pcc + lag * lag * e.pss));
-        now1.inharmonicity = inharmonicity;
-    }
-    provisional.push_back(now1);
-}
 
 PitchTracker::PitchTracker(const Config& config) : state(std::make_unique<State>(config)) {}
 PitchTracker::~PitchTracker() = default;
@@ -274,28 +429,16 @@ PitchTracker::PitchTracker(PitchTracker&&) noexcept = default;
 PitchTracker& PitchTracker::operator=(PitchTracker&&) noexcept = default;
 
 PitchTracker::Output PitchTracker::process(std::span<const float> samples) noexcept {
-    State& s = *state;
-    s.provisional.clear();
-    s.settled.clear();
-    s.onsets.clear();
-    for (float raw : samples) {
-        ++s.taken;
-        const float sample = std::isfinite(raw) ? std::clamp(raw, -4.0f, 4.0f) : 0.0f;
-        float kept = 0.0f;
-        if (!s.decimator.push(sample, kept)) continue;
-        s.dcOut = kept - s.dcIn + 0.993f * s.dcOut;
-        s.dcIn = kept;
-        s.push(s.dcOut);
-        ++s.filled;
-        if (--s.untilHop == 0) {
-            s.untilHop = s.hop;
-            s.hopDone();
-        }
-    }
-    return {s.provisional, s.settled, s.onsets};
+    assert(samples.size() <= maxBlockSamples);
+    state->provisional.clear();
+    state->settled.clear();
+    state->onsets.clear();
+    for (float sample : samples) state->pushSample(sample);
+    return {state->provisional, state->settled, state->onsets};
 }
 
-void PitchTracker::hint(const StringHint& hint) noexcept { state->hintGiven = hint; }
+void PitchTracker::hint(const StringHint& hint) noexcept { state->stringHint = hint; }
+
 void PitchTracker::reset() noexcept { state->clear(); }
 
 }  // namespace landfall

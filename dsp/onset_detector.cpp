@@ -1,0 +1,63 @@
+#include "dsp/onset_detector.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace landfall {
+
+namespace {
+
+constexpr double blockSeconds = 0.00125;
+// A period of B1 is 16 ms: looking back over more than one keeps a low string's own pulses from counting as strokes.
+constexpr std::size_t lookBack = 22;
+constexpr std::size_t recent = 3;  // blocks
+// 7 dB over the loudest of the last 27 ms (tests: "a decaying low string strikes once").
+constexpr double riseRatio = 5.0;
+constexpr std::size_t deadBlocks = 40;  // 50 ms
+// -84 dBFS of difference signal: below that there is nothing to strike.
+constexpr double leastEnergy = 2e-9;
+
+}  // namespace
+
+OnsetDetector::OnsetDetector(const Config& config)
+    : blockSamples(static_cast<std::size_t>(std::lround(blockSeconds * config.sampleRate))), energies(lookBack + recent) {}
+
+std::optional<OnsetDetector::Stroke> OnsetDetector::push(float sample) noexcept {
+    const double difference = static_cast<double>(sample - last);
+    last = sample;
+    sum += difference * difference;
+    if (++filled < blockSamples) return std::nullopt;
+    return endOfBlock();
+}
+
+std::optional<OnsetDetector::Stroke> OnsetDetector::endOfBlock() noexcept {
+    energies[write] = sum / static_cast<double>(blockSamples);
+    sum = 0.0;
+    filled = 0;
+    const std::size_t size = energies.size();
+    const std::size_t newest = write;
+    write = (write + 1) % size;
+    ++blocks;
+
+    double before = leastEnergy;
+    for (std::size_t back = recent; back < size; ++back) before = std::max(before, energies[(newest + size - back) % size]);
+    if (blocks < quietUntil || blocks < 2) return std::nullopt;
+    // Two blocks must carry it: a single click is no stroke.
+    double now = 0.0;
+    for (std::size_t back = 0; back < 2; ++back) now += 0.5 * energies[(newest + size - back) % size];
+    if (now < riseRatio * before) return std::nullopt;
+    std::size_t start = 0;
+    while (start + 1 < recent && energies[(newest + size - start - 1) % size] > 0.1 * now) ++start;
+    quietUntil = blocks + deadBlocks;
+    const std::size_t end = blocks * blockSamples;
+    return Stroke{end - std::min(end, (start + 1) * blockSamples), Decibels(10.0 * std::log10(now / before))};
+}
+
+void OnsetDetector::reset() noexcept {
+    std::fill(energies.begin(), energies.end(), 0.0);
+    write = blocks = quietUntil = filled = 0;
+    sum = 0.0;
+    last = 0.0f;
+}
+
+}  // namespace landfall

@@ -1,0 +1,171 @@
+#include "dsp/pitch_tracker.h"
+
+#include <limits>
+#include <vector>
+
+#include <doctest/doctest.h>
+
+#include "tests/support/allocation_guard.h"
+#include "tests/support/string_sound.h"
+
+using namespace landfall;
+
+namespace {
+
+struct Track {
+    std::vector<PitchFrame> provisional, settled;
+    std::vector<Onset> onsets;
+};
+
+Track track(PitchTracker& tracker, const std::vector<float>& samples, std::size_t block = 1024) {
+    Track all;
+    for (std::size_t at = 0; at < samples.size(); at += block) {
+        const auto output = tracker.process(std::span(samples).subspan(at, std::min(block, samples.size() - at)));
+        all.provisional.insert(all.provisional.end(), output.provisional.begin(), output.provisional.end());
+        all.settled.insert(all.settled.end(), output.settled.begin(), output.settled.end());
+        all.onsets.insert(all.onsets.end(), output.onsets.begin(), output.onsets.end());
+    }
+    return all;
+}
+
+Track track(const std::vector<float>& samples, double rate = 48000.0, std::size_t block = 1024) {
+    PitchTracker tracker({.sampleRate = rate});
+    return track(tracker, samples, block);
+}
+
+bool same(const PitchFrame& a, const PitchFrame& b) {
+    return a.available == b.available && a.centre == b.centre && a.pitch == b.pitch && a.sd == b.sd && a.level == b.level;
+}
+
+bool same(const std::vector<PitchFrame>& a, const std::vector<PitchFrame>& b) {
+    if (a.size() != b.size()) return false;
+    for (std::size_t i = 0; i < a.size(); ++i)
+        if (!same(a[i], b[i])) return false;
+    return true;
+}
+
+std::size_t voicedCount(const std::vector<PitchFrame>& frames) {
+    std::size_t count = 0;
+    for (const PitchFrame& frame : frames) count += frame.pitch.has_value();
+    return count;
+}
+
+}  // namespace
+
+TEST_CASE("a stiff string's settled pitch is its first partial to 0.5 cents from B1 to 1.6 kHz at every sample rate") {
+    // The signal is the model itself plus noise 50 dB down; 0.5 cents leaves the tracker five times its usual error.
+    for (double rate : {16000.0, 22050.0, 44100.0, 48000.0, 96000.0, 192000.0})
+        for (double hertz : {61.7354, 110.0, 329.6276, 783.99, 1600.0}) {
+            const auto frames = track(stringSound({.sampleRate = rate, .seconds = 0.6, .silence = 0.2, .noise = 3e-4}, hertz), rate).settled;
+            std::size_t checked = 0;
+            for (const PitchFrame& frame : frames) {
+                if (frame.centre.value < 0.3 || frame.centre.value > 0.7) continue;
+                REQUIRE(frame.pitch.has_value());
+                CHECK_MESSAGE(std::abs(interval(Hertz(hertz), *frame.pitch).value) < 0.5, rate, " ", hertz, " at ", frame.centre.value);
+                ++checked;
+            }
+            CHECK(checked > 70);
+        }
+}
+
+TEST_CASE("both streams come at least every 5.4 ms, settled at most 120 ms after its moment, at every sample rate") {
+    for (double rate : {16000.0, 44100.0, 48000.0, 88200.0, 96000.0, 192000.0}) {
+        const auto all = track(stringSound({.sampleRate = rate, .seconds = 0.5}, 196.0), rate);
+        for (const auto* stream : {&all.provisional, &all.settled})
+            for (std::size_t i = 1; i < stream->size(); ++i) {
+                CHECK((*stream)[i].available.value - (*stream)[i - 1].available.value <= 0.0054);
+                CHECK((*stream)[i].available.value - (*stream)[i].centre.value <= 0.120);
+                CHECK((*stream)[i].centre <= (*stream)[i].available);
+            }
+    }
+}
+
+TEST_CASE("a whole-tone bend is followed within 6 cents by both streams") {
+    // A cosine rise of 200 cents in 0.25 s, the speed of a played bend (common practice); the settled window sees its curvature.
+    const auto pitch = [](double t) {
+        const double share = std::clamp((t - 0.3) / 0.25, 0.0, 1.0);
+        return 293.66 * std::exp2(200.0 * 0.5 * (1.0 - std::cos(std::numbers::pi * share)) / 1200.0);
+    };
+    const auto all = track(stringSound({.seconds = 1.0, .silence = 0.1, .noise = 1e-4}, pitch));
+    for (const auto* stream : {&all.provisional, &all.settled}) {
+        std::size_t checked = 0;
+        for (const PitchFrame& frame : *stream)
+            if (frame.centre.value > 0.2 && frame.centre.value < 1.0) {
+                REQUIRE(frame.pitch.has_value());
+                CHECK(std::abs(interval(Hertz(pitch(frame.centre.value - 0.1)), *frame.pitch).value) < 6.0);
+                ++checked;
+            }
+        CHECK(checked > 140);
+    }
+}
+
+TEST_CASE("how the sound is cut into blocks changes nothing") {
+    auto samples = stringSound({.seconds = 0.5, .silence = 0.1, .noise = 1e-3}, 146.83);
+    const auto whole = track(samples, 48000.0, 4096);
+    for (std::size_t block : {1u, 7u, 64u, 441u, 1000u}) {
+        const auto cut = track(samples, 48000.0, block);
+        CHECK(same(whole.provisional, cut.provisional));
+        CHECK(same(whole.settled, cut.settled));
+        CHECK(whole.onsets.size() == cut.onsets.size());
+    }
+}
+
+TEST_CASE("after reset the tracker is as freshly made") {
+    const auto first = stringSound({.seconds = 0.4, .noise = 1e-3}, 440.0);
+    const auto second = stringSound({.seconds = 0.4, .silence = 0.1, .noise = 1e-3, .seed = 2}, 98.0);
+    PitchTracker used({});
+    used.hint({.inharmonicity = 3e-4, .expected = Hertz(440.0)});
+    track(used, first);
+    used.reset();
+    const auto again = track(used, second), fresh = track(second);
+    CHECK(same(again.provisional, fresh.provisional));
+    CHECK(same(again.settled, fresh.settled));
+}
+
+TEST_CASE("silence, DC, hum, samples that are not numbers and noise have no pitch") {
+    std::vector<float> silence(48000), dc(48000, 0.5f), broken(48000, std::numeric_limits<float>::quiet_NaN()), hum(96000), noise(96000);
+    for (std::size_t i = 0; i < broken.size(); i += 3) broken[i] = std::numeric_limits<float>::infinity();
+    for (std::size_t i = 0; i < hum.size(); ++i)
+        for (int k = 1; k < 8; ++k)
+            hum[i] += static_cast<float>(0.02 / k * std::sin(2.0 * std::numbers::pi * 50.0 * k * static_cast<double>(i) / 48000.0 + k));
+    std::mt19937 random(3);
+    std::normal_distribution<float> gauss(0.0f, 0.1f);
+    for (float& x : noise) x = gauss(random);
+    for (const auto* sound : {&silence, &dc, &broken, &hum, &noise}) {
+        const auto all = track(*sound);
+        CHECK(voicedCount(all.provisional) == 0);
+        CHECK(voicedCount(all.settled) == 0);
+    }
+}
+
+TEST_CASE("a clipped string keeps its pitch within a cent and a broken sample does not lose it for longer than 0.1 s") {
+    auto samples = stringSound({.seconds = 0.8, .silence = 0.1, .amplitude = 1.0}, 220.0);
+    for (float& x : samples) x = std::clamp(x, -1.0f, 1.0f);
+    for (const PitchFrame& frame : track(samples).settled)
+        if (frame.centre.value > 0.25 && frame.centre.value < 0.75) {
+            REQUIRE(frame.pitch.has_value());
+            CHECK(std::abs(interval(Hertz(220.0), *frame.pitch).value) < 1.0);
+        }
+    samples[24000] = std::numeric_limits<float>::quiet_NaN();
+    for (const PitchFrame& frame : track(samples).settled)
+        if (frame.centre.value > 0.6 && frame.centre.value < 0.75) CHECK(frame.pitch.has_value());
+}
+
+TEST_CASE("processing allocates nothing") {
+    const auto samples = stringSound({.seconds = 1.0, .silence = 0.1, .noise = 1e-3}, 196.0);
+    PitchTracker tracker({});
+    const test::AllocationGuard guard;
+    for (std::size_t at = 0; at + 4096 <= samples.size(); at += 4096) tracker.process(std::span(samples).subspan(at, 4096));
+    CHECK(guard.allocations() == 0);
+}
+
+TEST_CASE("each pick stroke is reported once, within 10 ms of where it was") {
+    auto samples = stringSound({.seconds = 0.6, .silence = 0.2}, 110.0);
+    const auto second = stringSound({.seconds = 0.6, .silence = 0.0, .amplitude = 0.3}, 110.0);
+    const std::size_t at = samples.size();
+    samples.insert(samples.end(), second.begin(), second.end());
+    const auto onsets = track(samples).onsets;
+    REQUIRE(onsets.size() == 2);
+    CHECK(std::abs(onsets[0].time.value - 0.2) < 0.010);
+    CHECK(std::abs(onsets[1].time.value - static_cast<double>(at) / 48000.0) < 0.010);
+}
