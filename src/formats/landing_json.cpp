@@ -13,18 +13,18 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
-// A thousandth of a cent or of a millisecond is finer than anything measured, and keeps the file readable.
-Json number(double value, double step) { return std::isfinite(value) ? Json(std::round(value / step) * step) : Json(nullptr); }
+// A thousandth of a cent and a hundredth of a millisecond are finer than anything measured, and keep the file readable.
+Json number(double value, double parts) { return std::isfinite(value) ? Json(std::round(value * parts) / parts) : Json(nullptr); }
 
 template <typename Quantity>
-Json number(const std::optional<Quantity>& quantity, double step = 1e-3) {
-    return quantity ? number(quantity->value, step) : Json(nullptr);
+Json number(const std::optional<Quantity>& quantity, double parts = 1e3) {
+    return quantity ? number(quantity->value, parts) : Json(nullptr);
 }
 
 Json vibratoJson(const VibratoReading& vibrato) {
-    return {{"rate_hz", number(vibrato.rate.value, 1e-3)},       {"width_cents", number(vibrato.width.value, 1e-3)},
-            {"bottom_cents", number(vibrato.bottom.value, 1e-3)}, {"top_cents", number(vibrato.top.value, 1e-3)},
-            {"centre_cents", number(vibrato.centre.value, 1e-3)}, {"evenness", number(vibrato.evenness, 1e-3)}};
+    return {{"rate_hz", number(vibrato.rate.value, 1e3)},       {"width_cents", number(vibrato.width.value, 1e3)},
+            {"bottom_cents", number(vibrato.bottom.value, 1e3)}, {"top_cents", number(vibrato.top.value, 1e3)},
+            {"centre_cents", number(vibrato.centre.value, 1e3)}, {"evenness", number(vibrato.evenness, 1e3)}};
 }
 
 Json landingJson(const Landing& landing) {
@@ -38,17 +38,17 @@ Json landingJson(const Landing& landing) {
               {"landing_error_cents", number(landing.landingError)},
               {"first_stop_error_cents", number(landing.firstStopError)},
               {"sd_cents", number(landing.sd)},
-              {"landing_time_s", number(landing.landingTime, 1e-5)},
-              {"onset_s", number(landing.onset.value, 1e-5)},
-              {"end_s", number(landing.end.value, 1e-5)},
+              {"landing_time_s", number(landing.landingTime, 1e5)},
+              {"onset_s", number(landing.onset.value, 1e5)},
+              {"end_s", number(landing.end.value, 1e5)},
               {"start_error_cents", number(landing.startError)},
-              {"rise_time_s", number(landing.riseTime, 1e-5)},
+              {"rise_time_s", number(landing.riseTime, 1e5)},
               {"correction_cents", number(landing.correction)},
               {"overshoot_cents", number(landing.overshoot)},
               {"hold_spread_cents", number(landing.holdSpread)},
               {"sag_cents", number(landing.sag)},
-              {"hold_length_s", number(landing.holdLength, 1e-5)},
-              {"linger_s", number(landing.linger, 1e-5)},
+              {"hold_length_s", number(landing.holdLength, 1e5)},
+              {"linger_s", number(landing.linger, 1e5)},
               {"level_kept_db", number(landing.levelKept)}};
     json["landed_fret"] = landing.landedFret ? Json(*landing.landedFret) : Json(nullptr);
     json["vibrato"] = landing.vibrato ? vibratoJson(*landing.vibrato) : Json(nullptr);

@@ -70,7 +70,9 @@ std::optional<std::size_t> nextStay(Stretches stretches, std::size_t i) {
 // The last stretch of the stay that begins with `i`: vibrato and slow creeping included.
 std::size_t lastOfPlace(Stretches stretches, std::size_t i, const JudgeConfig& config) {
     while (const auto next = nextStay(stretches, i)) {
-        if (stretches[*next].begin - stretches[i].end > config.overshootSettles || !samePlace(stretches[i], stretches[*next], config)) break;
+        const double gap = stretches[*next].begin - stretches[i].end;
+        const bool crept = gap < 0.01 && std::abs(stretches[*next].level - stretches[i].level) < 2.0 * config.correctionLeast;
+        if (gap > config.overshootSettles || (!crept && !samePlace(stretches[i], stretches[*next], config))) break;
         i = *next;
     }
     return i;
@@ -80,6 +82,19 @@ bool fitsNext(const Move* next, double startLevel, double level, const JudgeConf
     if (!next || standsStill(next->gesture)) return false;
     const double span = 100.0 * (next->to.value - next->from.value);
     return (level - startLevel) / span >= config.landedShare;
+}
+
+// How long the pitch took from a fifth to four fifths of the way between two levels, looking back from the second.
+double riseAcross(Points points, double from, double to, double begin, double end) {
+    const Points way = between(points, begin, end);
+    const auto share = [&](std::size_t i) { return (way[i].cents - from) / (to - from); };
+    const auto crossing = [&](double level) {  // the last one upwards
+        for (std::size_t i = way.size(); i-- > 1;)
+            if (share(i - 1) < level && share(i) >= level)
+                return way[i - 1].time + (level - share(i - 1)) / (share(i) - share(i - 1)) * (way[i].time - way[i - 1].time);
+        return begin;
+    };
+    return crossing(0.8) - crossing(0.2);
 }
 
 }  // namespace
@@ -128,8 +143,13 @@ std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Not
         const double begin = attempt.start ? stretches[*attempt.start].end : note.onset + 0.03;
         double furthest = 0.0;
         for (const PitchPoint& p : between(note.points, begin, 1e9)) furthest = std::max(furthest, (p.cents - attempt.startLevel) * (span > 0 ? 1.0 : -1.0));
+        if (begin < note.onset + config.triedAfter) return std::nullopt;
         if (furthest < config.triedLeast || furthest < config.triedShare * std::abs(span)) return std::nullopt;
         return attempt;
+    }
+    if ((move.gesture == Gesture::bend || move.gesture == Gesture::release) && attempt.start) {
+        const Stretch &left = stretches[*attempt.start], &stop = stretches[*attempt.stop];
+        if (riseAcross(note.points, left.level, stop.level, left.begin, std::min(stop.begin + 0.03, stop.end)) < config.bendFastest) return std::nullopt;
     }
     // Pulled in afterwards?
     const double target = 100.0 * move.to.value;

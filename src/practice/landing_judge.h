@@ -40,10 +40,15 @@ struct JudgeConfig {
 
     // A move has been tried once it has gone this share of its interval and this far; it has landed if it stops past the share.
     double triedShare = 0.35, triedLeast = 35.0;
+    // A move that is left within this time of the stroke and does not land is an ornament, not a try.
+    double triedAfter = 0.150;
     double landedShare = 0.40;
     double slideShortest = 300.0;        // a slide that stops more than three frets short has not landed
     double furthestPast = 260.0;         // nor has one that goes this far past (and half the interval) been this move
 
+    // From a fifth to four fifths of its way no hand bends faster than this: a raised cosine of 70 ms takes 29 ms. A hammer-on or a
+    // pull-off jumps, in 10 to 20 ms as the tracker sees it.
+    double bendFastest = 0.024;
     double overshootLeast = 8.0;         // past the landing; less is inside the arrival band
     double sagWindow = 0.150;            // the end of the hold
     double holdMost = 2.0;               // nothing after this is marked: strings die

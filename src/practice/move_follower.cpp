@@ -193,8 +193,10 @@ void MoveFollower::settled(const PitchFrame& frame) {
     if (note) {
         note->heardUntil = clock;
         if (frame.pitch) note->points.push_back(pointOf(frame, config.a4));
-        const double last = note->points.empty() ? note->onset + 0.35 : note->points.back().time;  // a slow low string needs its time
-        if (clock - last > config.noteLost || clock - note->onset > config.noteMost) {
+        const bool silent = note->points.empty();  // a slow low string needs its time to show a pitch
+        const double last = silent ? note->onset + 0.35 : note->points.back().time;
+        const bool fallen = silent || frame.level.value < note->points.back().level - config.levelLost;
+        if (clock - last > (fallen ? config.noteLost : config.pitchLost) || clock - note->onset > config.noteMost) {
             note->end = note->points.empty() ? note->onset : last;
             close();
         } else if (frame.pitch && ++sinceEvaluated >= 4) {
@@ -273,6 +275,13 @@ void MoveFollower::evaluate() {
     }
 }
 
+// Cut by another stroke before it landed, or just after: one note of many, unless something final was said of it or it was asked for.
+bool MoveFollower::inRun(const Note& over, const std::vector<Step>& steps) const {
+    if (order == MoveOrder::once || !over.cutByStroke || steps.empty() || current.locked) return false;
+    const Landing& first = steps.front().landing;
+    return !landed(first) || *over.end - first.landingTime->value < config.runOfNotes;
+}
+
 void MoveFollower::close() {
     if (!note) return;
     const Note over = *note;
@@ -283,7 +292,8 @@ void MoveFollower::close() {
             undecided.reset();
             ended(died);
         }
-        const std::vector<Step> steps = match(over);
+        std::vector<Step> steps = match(over);
+        if (inRun(over, steps)) steps.clear();
         for (const Step& step : steps) {
             matched = true;
             if (!landed(step.landing) && step.landing.verdict == Verdict::died && over.cutByStroke) {

@@ -18,7 +18,9 @@ struct FollowerConfig {
     Target target = Target::concert;
     GestureReaderConfig reader;
     JudgeConfig judge;
-    double noteLost = 0.150;        // without a pitch for so long the note has ended; shorter gaps are the tracker's
+    double noteLost = 0.150;        // without a pitch for so long, and with the level down by `levelLost`, the note has ended
+    double levelLost = 10.0;        // dB under the last frame with a pitch: a damped string falls faster than any decay
+    double pitchLost = 0.500;       // without a pitch for so long it has ended whatever sounds on: hum, other strings
     double noteAppears = 0.060;     // a pitch without a stroke for so long is a note too
     double doubleStroke = 0.050;    // pick and fret noise of one stroke
     double runOfNotes = 0.300;      // a stroke this soon after one on another pitch belongs to a run
@@ -60,6 +62,7 @@ private:
     std::vector<Step> chain(const Note& note, const std::vector<Stretch>& stretches, std::size_t move, std::size_t from) const;
     std::vector<Step> match(const Note& note) const;
     double targetOf(const Move& move, Target& used) const;
+    bool inRun(const Note& over, const std::vector<Step>& steps) const;
     void begin(const Note& fresh);
     void evaluate();
     void close();

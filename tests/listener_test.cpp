@@ -1,0 +1,136 @@
+// The whole engine on the sound of the simulated player, whose truth is known.
+#include <doctest/doctest.h>
+
+#include <limits>
+
+#include "src/audio/simulated_player.h"
+#include "src/practice/listener.h"
+#include "tests/support/played_curve.h"
+
+using namespace landfall;
+
+namespace {
+
+constexpr double rate = 48000.0;
+
+// B string, fret 8 (G4).
+Move onBString(Gesture gesture, double from, double to) {
+    Move move = moveOf(gesture, 67 + from, 67 + to);
+    move.place = NeckPlace{2, 8};
+    return move;
+}
+
+std::vector<float> soundOf(SimulatedPlayer& player) {
+    std::vector<float> sound(static_cast<std::size_t>((player.queued().value + 0.5) * rate));
+    player.read(sound);
+    return sound;
+}
+
+std::vector<ListenerEvent> heard(std::span<const float> sound, const std::vector<Move>& moves, std::size_t block = 512, MoveOrder order = MoveOrder::everyTry) {
+    Listener listener({.sampleRate = rate});
+    listener.setMoves(moves, order);
+    std::vector<ListenerEvent> events;
+    const auto keep = [&](std::span<const ListenerEvent> some) { events.insert(events.end(), some.begin(), some.end()); };
+    while (!sound.empty()) {
+        const auto part = sound.first(std::min(block, sound.size()));
+        keep(listener.process(part));
+        sound = sound.subspan(part.size());
+    }
+    keep(listener.finish());
+    return events;
+}
+
+}  // namespace
+
+TEST_CASE("Tries of the simulated player are marked as they were played") {
+    SimulatedPlayer player({.seed = 5});
+    const Move bend = onBString(Gesture::bend, 0, 2);
+    player.rest(Seconds(0.5));
+    for (const double error : {-18.0, 4.0, 27.0}) {
+        player.play(bend, {.firstStopError = Cents(error), .played = Played::landed});
+        player.rest(Seconds(0.8));
+    }
+    const auto sound = soundOf(player);
+    const auto ended = eventsOf<TryEnded>(heard(sound, {bend}));
+    REQUIRE(ended.size() == 3);
+    for (std::size_t i = 0; i < 3; ++i) {
+        REQUIRE(ended[i].landing.landingError);
+        // 3 cents: finer than that nothing is graded.
+        CHECK(std::abs(ended[i].landing.landingError->value - player.truths()[i].landingError->value) <= 3.0);
+        CHECK(std::abs(ended[i].landing.firstStopError->value - player.truths()[i].firstStopError->value) <= 3.0);
+        CHECK(std::abs(ended[i].landing.landingTime->value - player.truths()[i].arrival->value) <= 0.04);
+    }
+}
+
+TEST_CASE("The cut of the input into blocks does not change what is said") {
+    SimulatedPlayer player({.seed = 9});
+    const Move bend = onBString(Gesture::bend, 0, 1);
+    player.rest(Seconds(0.3));
+    player.play(bend, {.played = Played::landed});
+    const auto sound = soundOf(player);
+    const auto whole = heard(sound, {bend}, sound.size());
+    for (const std::size_t block : {std::size_t{61}, std::size_t{4096}}) {
+        const auto cut = heard(sound, {bend}, block);
+        REQUIRE(cut.size() == whole.size());
+        const auto one = eventsOf<TryEnded>(whole), other = eventsOf<TryEnded>(cut);
+        REQUIRE(one.size() == 1);
+        REQUIRE(other.size() == 1);
+        CHECK(one[0].at == other[0].at);
+        CHECK(one[0].landing.landingError == other[0].landing.landingError);
+        CHECK(one[0].landing.landingTime == other[0].landing.landingTime);
+        CHECK(one[0].landing.sentence == other[0].landing.sentence);
+    }
+}
+
+TEST_CASE("Noodling by the simulated player is shown and not marked") {
+    SimulatedPlayer player({.seed = 21});
+    player.rest(Seconds(0.3));
+    player.noodle(Seconds(30.0), {2, 8});
+    const auto events = heard(soundOf(player), {onBString(Gesture::bend, 0, 2)});
+    for (const auto& one : eventsOf<TryEnded>(events)) MESSAGE(one.landing.onset.value, " ", one.landing.end.value, " ", one.landing.sentence, " ", one.landing.riseTime.value_or(Seconds(-1)).value);
+    CHECK(eventsOf<TryEnded>(events).size() <= 1);
+    CHECK(eventsOf<Noodling>(events).size() >= 10);
+}
+
+TEST_CASE("Silence is no signal, full scale is clipping, and garbage is neither a note nor a crash") {
+    const std::vector<float> silence(static_cast<std::size_t>(rate), 0.0f);
+    auto events = heard(silence, {onBString(Gesture::bend, 0, 2)});
+    auto levels = eventsOf<InputLevel>(events);
+    REQUIRE(levels.size() >= 10);
+    CHECK_FALSE(levels[1].noSignal);
+    CHECK(levels[9].noSignal);
+    CHECK(eventsOf<TryEnded>(events).empty());
+
+    std::vector<float> square(static_cast<std::size_t>(rate));
+    for (std::size_t i = 0; i < square.size(); ++i) square[i] = (i / 100) % 2 == 0 ? 1.5f : -1.5f;
+    levels = eventsOf<InputLevel>(heard(square, {}));
+    CHECK(levels[5].clipping);
+    CHECK_FALSE(levels[5].noSignal);
+
+    std::vector<float> garbage(static_cast<std::size_t>(rate));
+    for (std::size_t i = 0; i < garbage.size(); ++i)
+        garbage[i] = i % 3 == 0 ? std::numeric_limits<float>::quiet_NaN() : std::numeric_limits<float>::infinity();
+    CHECK(eventsOf<TryEnded>(heard(garbage, {onBString(Gesture::bend, 0, 2)})).empty());
+}
+
+TEST_CASE("After a reset the Listener is as freshly made") {
+    SimulatedPlayer player({.seed = 4});
+    const Move bend = onBString(Gesture::bend, 0, 1);
+    player.rest(Seconds(0.3));
+    player.play(bend, {.played = Played::landed});
+    const auto sound = soundOf(player);
+    Listener listener({.sampleRate = rate});
+    listener.setMoves({bend}, MoveOrder::everyTry);
+    CHECK_FALSE(listener.process(std::span(sound).first(sound.size() / 2)).empty());
+    listener.reset();
+    std::vector<ListenerEvent> again;
+    const auto processed = listener.process(sound);
+    again.assign(processed.begin(), processed.end());
+    const auto rest = listener.finish();
+    again.insert(again.end(), rest.begin(), rest.end());
+    const auto one = eventsOf<TryEnded>(again), other = eventsOf<TryEnded>(heard(sound, {bend}));
+    REQUIRE(one.size() == 1);
+    REQUIRE(other.size() == 1);
+    CHECK(one[0].landing.landingError == other[0].landing.landingError);
+    CHECK(one[0].at == other[0].at);
+}

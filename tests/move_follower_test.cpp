@@ -1,0 +1,350 @@
+// The judge's definitions on curves with a known answer. Tolerance: the frames carry 0.3 cents of noise and come every 5.3 ms.
+#include <doctest/doctest.h>
+
+#include "tests/support/played_curve.h"
+
+using namespace landfall;
+
+namespace {
+
+constexpr double centsTolerance = 0.5;   // a median of 47 frames with 0.3 cents of noise
+constexpr double timeTolerance = 0.006;  // one frame
+
+const Move fullStep = moveOf(Gesture::bend, 62, 64);
+
+std::vector<Landing> landingsOf(const PlayedCurve& curve, const std::vector<Move>& moves, MoveOrder order = MoveOrder::everyTry, FollowerConfig config = {}) {
+    std::vector<Landing> landings;
+    for (const TryEnded& ended : eventsOf<TryEnded>(curve.heardBy(moves, order, config))) landings.push_back(ended.landing);
+    return landings;
+}
+
+Landing only(const PlayedCurve& curve, const Move& move) {
+    const auto landings = landingsOf(curve, {move});
+    REQUIRE(landings.size() == 1);
+    return landings[0];
+}
+
+void checkCents(const std::optional<Cents>& measured, double expected, double tolerance = centsTolerance) {
+    REQUIRE(measured);
+    CHECK(std::abs(measured->value - expected) <= tolerance);
+}
+
+PlayedCurve started(double midi = 62.0) {
+    PlayedCurve curve;
+    curve.rest(0.5).stroke(midi).hold(0.4);
+    return curve;
+}
+
+}  // namespace
+
+TEST_CASE("A bend is measured from the stroke to the hold") {
+    PlayedCurve curve = started();
+    curve.glide(193, 0.2).hold(1.0).rest(0.5);
+    const Landing landing = only(curve, fullStep);
+    checkCents(landing.landingError, -7);
+    checkCents(landing.firstStopError, -7);
+    checkCents(landing.startError, 0);
+    CHECK(landing.verdict == Verdict::inTune);
+    CHECK(landing.sentence == "In tune, 7 under.");
+    CHECK(std::abs(landing.onset.value - curve.onsets[0].time.value) <= timeTolerance);
+    // The raised cosine over 193 cents enters the last 8 of them at acos(2 * 8 / 193 - 1) / pi = 0.870 of its 200 ms.
+    REQUIRE(landing.landingTime);
+    CHECK(std::abs(landing.landingTime->value - (curve.onsets[0].time.value + 0.4 + 0.870 * 0.2)) <= timeTolerance);
+    CHECK_FALSE(landing.correction);
+    CHECK_FALSE(landing.overshoot);
+    CHECK_FALSE(landing.vibrato);
+    CHECK(landing.sag->value < 1.0);
+    CHECK(landing.sd->value < 1.0);
+    CHECK(landing.holdSpread->value < 1.0);
+}
+
+TEST_CASE("A stop that is pulled in keeps its first stop and lands where it was pulled to") {
+    PlayedCurve curve = started();
+    curve.glide(176, 0.2).hold(0.25).glide(22, 0.1).hold(0.8).rest(0.5);
+    const Landing landing = only(curve, fullStep);
+    checkCents(landing.firstStopError, -24);
+    checkCents(landing.landingError, -2);
+    checkCents(landing.correction, 22, 1.0);
+    CHECK(landing.sentence == "First stop 24 under; you pulled it in.");
+}
+
+TEST_CASE("A bend that shoots past and settles at once is an overshoot, not a correction") {
+    PlayedCurve curve = started();
+    curve.glide(235, 0.2).glide(-34, 0.1).hold(0.8).rest(0.5);
+    const Landing landing = only(curve, fullStep);
+    checkCents(landing.landingError, 1);
+    checkCents(landing.overshoot, 34, 1.5);
+    CHECK_FALSE(landing.correction);
+    CHECK(landing.verdict == Verdict::deadOn);
+    CHECK(landing.sentence.starts_with("Shot 3"));
+}
+
+TEST_CASE("Pitch lost at the end of a hold is its sag") {
+    PlayedCurve curve = started();
+    curve.glide(202, 0.2).hold(0.6).hold(0.5, -30).rest(0.5);
+    const Landing landing = only(curve, fullStep);
+    checkCents(landing.landingError, 2);
+    CHECK(landing.sag->value > 15.0);
+    CHECK(landing.sentence.starts_with("Landed in tune, sank "));
+}
+
+TEST_CASE("Vibrato on a bend is measured over whole cycles: bottom, centre and top") {
+    PlayedCurve curve = started();
+    curve.glide(160, 0.2).vibrato(40, 6.0, 1.2).rest(0.5);
+    const Landing landing = only(curve, fullStep);
+    checkCents(landing.landingError, -20, 2.0);  // two of the cycles, not all
+    REQUIRE(landing.vibrato);
+    CHECK(std::abs(landing.vibrato->rate.value - 6.0) < 0.15);
+    CHECK(std::abs(landing.vibrato->width.value - 40) < 2.0);
+    CHECK(std::abs(landing.vibrato->bottom.value + 40) < 1.5);
+    CHECK(std::abs(landing.vibrato->top.value) < 1.5);
+    CHECK(std::abs(landing.vibrato->centre.value + 20) < 1.5);
+    CHECK(landing.vibrato->evenness > 0.85);
+}
+
+TEST_CASE("Vibrato that begins after a steady landing does not change the landing") {
+    PlayedCurve curve = started();
+    curve.glide(204, 0.2).hold(0.3).vibrato(-36, 5.5, 1.0).rest(0.5);
+    const Landing landing = only(curve, fullStep);
+    checkCents(landing.landingError, 4);
+    REQUIRE(landing.vibrato);
+    CHECK(std::abs(landing.vibrato->top.value - 4) < 1.5);
+}
+
+TEST_CASE("Vibrato asked for on a plain note is found after the steady part") {
+    PlayedCurve curve = started(60);
+    curve.vibrato(44, 5.5, 1.2).rest(0.5);
+    const Landing landing = only(curve, moveOf(Gesture::vibrato, 60, 60));
+    checkCents(landing.landingError, 22, 2.0);
+    REQUIRE(landing.vibrato);
+    CHECK(std::abs(landing.vibrato->bottom.value) < 1.5);
+}
+
+TEST_CASE("A note dying on the way has no numbers") {
+    PlayedCurve curve = started();
+    curve.glide(120, 0.15).rest(1.0);
+    const Landing landing = only(curve, fullStep);
+    CHECK(landing.verdict == Verdict::died);
+    CHECK_FALSE(landing.landingError);
+    CHECK_FALSE(landing.landingTime);
+    CHECK(landing.sentence == "Died before arriving.");
+}
+
+TEST_CASE("Another interval than the one asked is named") {
+    PlayedCurve half = started();
+    half.glide(104, 0.2).hold(0.8).rest(0.5);
+    CHECK(only(half, fullStep).sentence == "Half step played; full step asked.");
+    PlayedCurve full = started();
+    full.glide(197, 0.2).hold(0.8).rest(0.5);
+    CHECK(only(full, moveOf(Gesture::bend, 62, 63)).sentence == "Full step played; half step asked.");
+}
+
+TEST_CASE("A slide climbs its frets, and the wrong one is named") {
+    Move octave = moveOf(Gesture::slide, 52, 64);
+    octave.place = NeckPlace{5, 7};
+    octave.targetFret = 19;
+    PlayedCurve curve = started(52);
+    curve.quieter(6).frets(12, 0.02).hold(0.8).rest(0.5);
+    const Landing landing = only(curve, octave);
+    checkCents(landing.landingError, 0);
+    CHECK(landing.landedFret == 19);
+    CHECK(std::abs(landing.linger->value - 0.4) < 0.01);
+    CHECK(std::abs(landing.levelKept->value + 6.0) < 0.5);
+    PlayedCurve shortOne = started(52);
+    shortOne.frets(11, 0.02).hold(0.8).rest(0.5);
+    CHECK(only(shortOne, octave).sentence == "Stopped at 18; fret 19 asked.");
+}
+
+TEST_CASE("Bend, release and slide under one stroke are three landings") {
+    PlayedCurve curve = started();
+    curve.glide(195, 0.2).hold(0.5).glide(-198, 0.2).hold(0.5).frets(3, 0.03).hold(0.6).rest(0.5);
+    const auto landings = landingsOf(curve, {fullStep, moveOf(Gesture::release, 64, 62), moveOf(Gesture::slide, 62, 65)});
+    REQUIRE(landings.size() == 3);
+    checkCents(landings[0].landingError, -5);
+    checkCents(landings[1].landingError, -3);
+    checkCents(landings[2].landingError, -3);
+    CHECK(landings[2].moveNumber == 3);
+    CHECK_FALSE(landings[0].correction);
+}
+
+TEST_CASE("A pre-bend sounds on the bent note at the stroke and may be released") {
+    PlayedCurve curve;
+    curve.rest(0.5).stroke(64.12).hold(0.7).glide(-212, 0.2).hold(0.6).rest(0.5);
+    const auto landings = landingsOf(curve, {moveOf(Gesture::preBend, 62, 64), moveOf(Gesture::release, 64, 62)});
+    REQUIRE(landings.size() == 2);
+    checkCents(landings[0].landingError, 12);
+    CHECK(std::abs(landings[0].landingTime->value - curve.onsets[0].time.value) <= timeTolerance);
+    checkCents(landings[1].landingError, 0);
+}
+
+TEST_CASE("A second stroke on the same note starts the try anew") {
+    PlayedCurve curve;
+    curve.rest(0.5).stroke(62).hold(0.3).stroke(62).hold(0.3).glide(200, 0.2).hold(0.8).rest(0.5);
+    const auto events = curve.heardBy({fullStep}, MoveOrder::everyTry);
+    const auto began = eventsOf<TryBegan>(events);
+    REQUIRE(began.size() == 2);
+    CHECK_FALSE(began[0].again);
+    CHECK(began[1].again);
+    const auto ended = eventsOf<TryEnded>(events);
+    REQUIRE(ended.size() == 1);
+    CHECK(std::abs(ended[0].landing.onset.value - curve.onsets[1].time.value) <= timeTolerance);
+}
+
+TEST_CASE("A bend inside a run of other notes is not marked") {
+    PlayedCurve curve;
+    curve.rest(0.5).stroke(60).hold(0.15).stroke(62).hold(0.3).glide(200, 0.2).hold(0.6).rest(0.5);
+    const auto events = curve.heardBy({fullStep}, MoveOrder::everyTry);
+    CHECK(eventsOf<TryEnded>(events).empty());
+    CHECK(eventsOf<Noodling>(events).size() == 2);
+}
+
+TEST_CASE("Ten minutes of noodling around a drill make at most one false try, and every real one is found") {
+    std::mt19937 random(11);
+    const auto draw = [&](double from, double to) { return std::uniform_real_distribution(from, to)(random); };
+    PlayedCurve curve(3);
+    int real = 0;
+    curve.rest(0.5);
+    while (curve.now() < 600.0) {
+        const double until = curve.now() + 10.0;
+        while (curve.now() < until) {  // runs around the asked note, some notes hammered or shaken, some with a hint of a bend
+            curve.stroke(62 + static_cast<int>(draw(-4.0, 5.0)));
+            const double kind = draw(0.0, 1.0);
+            if (kind < 0.15) curve.hold(0.08).frets(kind < 0.07 ? 2 : -2, 0.12);
+            else if (kind < 0.30) curve.hold(0.07).glide(draw(30, 90), 0.1).glide(-60, 0.1);
+            else if (kind < 0.35) curve.hold(0.1).vibrato(30, 6.0, 0.6);
+            else if (kind < 0.38) curve.hold(0.3).rest(0.5);  // a pause
+            else curve.hold(draw(0.09, 0.24));
+        }
+        curve.rest(0.8).stroke(62).hold(0.4).glide(195, 0.2).hold(0.7).rest(1.0);
+        ++real;
+    }
+    const auto landings = landingsOf(curve, {fullStep});
+    int found = 0;
+    for (const Landing& landing : landings) found += landing.landingError && std::abs(landing.landingError->value + 5.0) < 1.0;
+    CHECK(found == real);
+    for (const Landing& landing : landings)
+        if (landing.verdict == Verdict::died || !landing.landingError || std::abs(landing.landingError->value + 5.0) >= 1.0) MESSAGE(landing.onset.value, " ", landing.end.value, " ", landing.sentence);
+    CHECK(static_cast<int>(landings.size()) - found <= 1);
+}
+
+TEST_CASE("Marking once: a move that was not played is left out and the following ones still find theirs") {
+    PlayedCurve curve;
+    curve.rest(0.5).stroke(62).hold(0.3).glide(200, 0.2).hold(0.6).rest(0.5);
+    curve.stroke(67).hold(0.3).glide(100, 0.15).rest(0.6);   // dies: a full step was asked
+    curve.stroke(55).hold(0.3).frets(5, 0.03).hold(0.6).rest(0.5);
+    const auto landings = landingsOf(curve, {fullStep, moveOf(Gesture::bend, 71, 73), moveOf(Gesture::bend, 67, 69), moveOf(Gesture::slide, 55, 60)},
+                                     MoveOrder::once);
+    REQUIRE(landings.size() == 3);
+    CHECK(landings[0].moveNumber == 1);
+    CHECK(landings[1].moveNumber == 3);
+    CHECK(landings[1].verdict == Verdict::died);
+    CHECK(landings[2].moveNumber == 4);
+    checkCents(landings[2].landingError, 0);
+}
+
+TEST_CASE("The provisional word comes a tenth of a second after arrival, the final one within 0.4 s") {
+    PlayedCurve curve = started();
+    curve.glide(188, 0.2).hold(1.0).rest(0.5);
+    const auto events = curve.heardBy({fullStep}, MoveOrder::everyTry);
+    const auto early = eventsOf<ProvisionalLanding>(events);
+    const auto final = eventsOf<FinalLanding>(events);
+    REQUIRE(early.size() == 1);
+    REQUIRE(final.size() == 1);
+    const double arrival = final[0].landing.landingTime->value;
+    CHECK(early[0].at.value - arrival >= 0.08);
+    CHECK(early[0].at.value - arrival <= 0.13);  // a check every fourth frame
+    CHECK(final[0].at.value - arrival <= 0.34);  // and 60 ms at most until the settled frame is there
+    checkCents(early[0].landing.landingError, -12, 2.0);
+}
+
+TEST_CASE("Targets: concert, from the start note, and this guitar's own fret") {
+    PlayedCurve curve;
+    curve.rest(0.5).stroke(64.09).hold(0.6).rest(0.6);  // the target fret, played 9 sharp
+    curve.stroke(62.08).hold(0.4).glide(200, 0.2).hold(0.7).rest(0.7);
+    curve.stroke(62.08).hold(0.4).glide(200, 0.2).hold(0.7).rest(0.7);
+    FollowerConfig config;
+    auto landings = landingsOf(curve, {fullStep});
+    REQUIRE(landings.size() == 2);
+    checkCents(landings[1].landingError, 8);
+    config.target = Target::startNote;
+    landings = landingsOf(curve, {fullStep}, MoveOrder::everyTry, config);
+    checkCents(landings[1].landingError, 0);
+    CHECK(landings[1].target == Target::startNote);
+    config.target = Target::ownGuitar;
+    landings = landingsOf(curve, {fullStep}, MoveOrder::everyTry, config);
+    checkCents(landings[1].landingError, -1);
+    CHECK(landings[1].target == Target::ownGuitar);
+}
+
+TEST_CASE("Another reference pitch moves the targets with it") {
+    PlayedCurve curve = started(62 + 0.0784);  // 1200 log2(442 / 440) = 7.85 cents
+    curve.glide(200, 0.2).hold(0.8).rest(0.5);
+    FollowerConfig config;
+    config.a4 = Hertz(442.0);
+    const auto landings = landingsOf(curve, {fullStep}, MoveOrder::everyTry, config);
+    REQUIRE(landings.size() == 1);
+    checkCents(landings[0].landingError, 0);
+}
+
+TEST_CASE("Three starts in a row off to the same side say which string has slipped") {
+    Move move = fullStep;
+    move.place = NeckPlace{3, 7};
+    PlayedCurve curve;
+    curve.rest(0.5);
+    for (int i = 0; i < 3; ++i) curve.stroke(62 - 0.11).hold(0.4).glide(200, 0.2).hold(0.7).rest(0.7);
+    const auto slipped = eventsOf<StringSlipped>(curve.heardBy({move}, MoveOrder::everyTry));
+    REQUIRE(slipped.size() == 1);
+    CHECK(slipped[0].string == 3);
+    CHECK(std::abs(slipped[0].offset.value + 11) < centsTolerance);
+}
+
+TEST_CASE("No try for 20 s is said, and is not a fault") {
+    PlayedCurve curve;
+    curve.rest(41.0);
+    const auto events = curve.heardBy({fullStep}, MoveOrder::everyTry);
+    CHECK(eventsOf<NoTry>(events).size() == 2);
+    CHECK(eventsOf<TryEnded>(events).empty());
+}
+
+TEST_CASE("Discard strikes the last try, or the one being played") {
+    std::vector<ListenerEvent> events;
+    MoveFollower follower({}, events);
+    follower.setMoves({fullStep}, MoveOrder::everyTry);
+    CHECK_FALSE(follower.discardLast());
+    PlayedCurve first = started();
+    first.glide(200, 0.2).hold(0.7).rest(0.7);
+    first.feed(follower);
+    CHECK(follower.discardLast());
+    CHECK_FALSE(follower.discardLast());
+    const auto struck = eventsOf<TryStruck>(events);
+    REQUIRE(struck.size() == 1);
+    CHECK(struck[0].onset == eventsOf<TryEnded>(events)[0].landing.onset);
+
+    follower.reset();
+    events.clear();
+    follower.setMoves({fullStep}, MoveOrder::everyTry);
+    PlayedCurve second = started();
+    second.glide(200, 0.2).hold(0.1);
+    second.feed(follower);
+    CHECK(follower.discardLast());  // while it sounds
+    follower.finish();
+    CHECK(eventsOf<TryEnded>(events).empty());
+}
+
+TEST_CASE("After a reset the same playing gives the same events") {
+    PlayedCurve curve = started();
+    curve.glide(193, 0.2).hold(0.6).rest(0.5);
+    std::vector<ListenerEvent> events;
+    MoveFollower follower({}, events);
+    follower.setMoves({fullStep}, MoveOrder::everyTry);
+    curve.feed(follower);
+    const auto once = eventsOf<TryEnded>(events);
+    events.clear();
+    follower.reset();
+    curve.feed(follower);
+    const auto again = eventsOf<TryEnded>(events);
+    REQUIRE(once.size() == 1);
+    REQUIRE(again.size() == 1);
+    CHECK(once[0].landing.landingError == again[0].landing.landingError);
+    CHECK(once[0].landing.landingTime == again[0].landing.landingTime);
+}
