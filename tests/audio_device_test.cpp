@@ -214,6 +214,30 @@ TEST_CASE("Samples played by another JACK client arrive complete, in order and b
     CHECK(session.longestRead < 0.1);
 }
 
+TEST_CASE("Samples are as complete and exact at 44.1 and 96 kHz and in blocks of 64, 256 and 512") {
+    NEEDS_JACK();
+    struct Setting {
+        int rate;
+        int frames;
+    };
+    for (const Setting setting : {Setting{44100, 64}, Setting{44100, 512}, Setting{96000, 256}}) {
+        CAPTURE(setting.rate);
+        CAPTURE(setting.frames);
+        JackServer server(setting.rate);
+        REQUIRE(server.up());
+        const SampleFile file(knownSamples(static_cast<std::size_t>(setting.rate)));
+        Program feeder({LANDFALL_JACK_FEEDER, file.path.string(), "--name", "feeder"});
+        pauseFor(0.3);
+        Session session({.input = "JACK: feeder", .rate = setting.rate, .frames = setting.frames});
+        REQUIRE(session.sees(Kind::running, 5.0));
+        CHECK(session.device->sampleRate() == setting.rate);
+        session.listen(2.0);
+        const auto start = std::find(session.samples.begin(), session.samples.end(), file.samples.front());
+        REQUIRE(session.samples.end() - start >= static_cast<std::ptrdiff_t>(file.samples.size()));
+        CHECK(std::equal(file.samples.begin(), file.samples.end(), start));
+    }
+}
+
 TEST_CASE("A sound server killed in mid-run is lost, and taken up again when it is back, without a hang") {
     NEEDS_JACK();
     JackServer server;
