@@ -8,6 +8,9 @@ class App;
 namespace landfall {
 
 // `status` is the program's exit status: 0 done, 1 failed (one line on stderr says why); wrong usage is 2.
+void addPractiseCommand(CLI::App& app, int& status);
+void addDemoCommand(CLI::App& app, int& status);
+void addCheckCommand(CLI::App& app, int& status);
 void addDrillsCommand(CLI::App& app, int& status);
 void addDevicesCommand(CLI::App& app, int& status);
 void addAudioProcessCommand(CLI::App& app, int& status);

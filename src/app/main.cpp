@@ -8,11 +8,14 @@ int main(int argc, char** argv) {
     app.name("landfall");
     app.require_subcommand(1);
     int status = 0;
+    landfall::addPractiseCommand(app, status);
+    landfall::addDemoCommand(app, status);
     landfall::addDrillsCommand(app, status);
     landfall::addDevicesCommand(app, status);
     landfall::addAudioProcessCommand(app, status);
     landfall::addLogCommand(app, status);
     landfall::addMarkCommand(app, status);
+    landfall::addCheckCommand(app, status);
     landfall::addTrackCommand(app, status);
     try {
         app.parse(argc, argv);

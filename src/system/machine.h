@@ -2,6 +2,8 @@
 #pragma once
 
 #include <filesystem>
+#include <optional>
+#include <string>
 
 #include "src/system/result.h"
 
@@ -17,5 +19,8 @@ Result<std::filesystem::path> ownProgram();
 
 bool inputIsTerminal();
 bool outputIsTerminal();
+
+// A line that was typed (or piped in), without its end; empty where none is complete yet or the input is over. Never waits. One thread.
+std::optional<std::string> typedLine();
 
 }  // namespace landfall

@@ -10,6 +10,7 @@
 #include <utility>
 
 #include <fcntl.h>
+#include <poll.h>
 #include <fmt/core.h>
 #include <pwd.h>
 #include <signal.h>
@@ -225,6 +226,23 @@ Result<std::filesystem::path> ownProgram() {
 
 bool inputIsTerminal() { return ::isatty(STDIN_FILENO) == 1; }
 bool outputIsTerminal() { return ::isatty(STDOUT_FILENO) == 1; }
+
+std::optional<std::string> typedLine() {
+    static std::string typed;
+    static bool over = false;
+    pollfd input{STDIN_FILENO, POLLIN, 0};
+    while (!over && typed.find('\n') == std::string::npos && ::poll(&input, 1, 0) > 0) {
+        char some[256];
+        const auto got = ::read(STDIN_FILENO, some, sizeof some);
+        if (got <= 0) over = true;
+        else typed.append(some, static_cast<std::size_t>(got));
+    }
+    const auto end = typed.find('\n');
+    if (end == std::string::npos) return std::nullopt;
+    std::string line = typed.substr(0, end);
+    typed.erase(0, end + 1);
+    return line;
+}
 
 Result<void> replaceFile(const std::filesystem::path& named, std::string_view bytes) {
     std::error_code ignored;

@@ -1,0 +1,105 @@
+// `landfall demo`: the simulated student Ines plays three drills through the whole chain; her marks beside the truth.
+#include <algorithm>
+#include <memory>
+#include <string>
+#include <vector>
+
+#include <CLI/CLI.hpp>
+#include <fmt/core.h>
+
+#include "src/app/commands.h"
+#include "src/app/sitting.h"
+#include "src/formats/drill_file.h"
+#include "src/music/note_name.h"
+
+namespace landfall {
+
+namespace {
+
+struct DemoOptions {
+    std::uint32_t seed = 1;
+    int tries = 10;  // a drill
+    SittingWish sitting{.student = "Ines", .log = {}, .aim = 0.0, .target = {}, .input = "simulated"};
+};
+
+std::string centsText(const std::optional<Cents>& cents) { return cents ? fmt::format("{:+.1f}", cents->value) : "–"; }
+
+const MoveTruth* truthOf(const std::vector<MoveTruth>& truths, const Landing& landing) {
+    const MoveTruth* nearest = nullptr;
+    for (const MoveTruth& truth : truths)
+        if (truth.moveNumber == landing.moveNumber && std::abs(truth.onset.value - landing.onset.value) < 0.12) nearest = &truth;
+    return nearest;
+}
+
+std::string place(const Landing& landing, const Guitar& guitar) {
+    return landing.move.place ? placeName(guitar, *landing.move.place) : noteName(landing.move.from);
+}
+
+int demo(const DemoOptions& options) {
+    auto sitting = RunningSitting::begin(options.sitting);
+    if (!sitting) return fail(sitting.error());
+    RunningSitting& now = **sitting;
+    const Guitar guitar;
+    now.greet();
+    fmt::print("Demo: the simulated student Ines plays three drills; every sound goes through the whole chain.\n");
+    fmt::print("first stop in cents, + over, - under; 'true' is what her string really did\n\n");
+    SittingLoad load;
+    std::vector<double> misses;
+    int played = 0, found = 0, extra = 0;
+    for (const char* name : {"Half up", "Whole up", "Twelve along"}) {
+        const auto drill = findDrill(name);
+        if (!drill) return fail(drill.error());
+        SimulatedSource source({.seed = options.seed + static_cast<std::uint32_t>(played), .guitar = guitar, .skill = ines()}, false);
+        const auto result = playDrill({.session = {.runner = {.drill = *drill, .guitar = guitar, .aim = now.settings().aim, .load = load},
+                                                   .sampleRate = source.sampleRate(),
+                                                   .target = Target::concert},
+                                       .mostTries = options.tries,
+                                       .skipWaits = true,
+                                       .quiet = true},
+                                      source, now.log(), [&now] { return now.word(); });
+        if (!result) return fail(result.error());
+        load = result->load;
+        fmt::print("{}: {}\n", drill->name, drill->trains);
+        fmt::print("  {:>3}  {:<24} {:>8} {:>8} {:>6}  {}\n", "try", "place", "marked", "true", "diff", "Landfall says");
+        int number = 0;
+        for (const Landing& landing : result->landings) {
+            const MoveTruth* truth = truthOf(source.truths(), landing);
+            std::string difference = "–";
+            if (truth == nullptr) ++extra;
+            else if (landing.firstStopError && truth->firstStopError) {
+                const double miss = landing.firstStopError->value - truth->firstStopError->value;
+                misses.push_back(std::abs(miss));
+                difference = fmt::format("{:.1f}", std::abs(miss));
+            }
+            found += truth != nullptr ? 1 : 0;
+            fmt::print("  {:>3}  {:<24} {:>8} {:>8} {:>6}  {}\n", ++number, place(landing, guitar), centsText(landing.firstStopError),
+                       truth != nullptr ? centsText(truth->firstStopError) : "–", difference, landing.sentence);
+        }
+        played += static_cast<int>(result->landings.size());
+        fmt::print("  {}\n  {}\n\n", result->summary.line, result->summary.nextStep);
+        if (result->stopped) break;
+    }
+    std::sort(misses.begin(), misses.end());
+    if (!misses.empty())
+        fmt::print("{} tries marked, {} of them the student's moves, {} not hers; marks differ from the truth by {:.2f} cents (median), {:.2f} at most.\n",
+                   played, found, extra, misses[misses.size() / 2], misses.back());
+    const int status = now.end();
+    if (status == 0)
+        fmt::print("The tries are in {}.\nNext: landfall log  ·  landfall drills  ·  landfall practise \"Half up\" --input simulated  ·  landfall mark TAKE --move bend:D4:E4 --summary\n",
+                   now.log().state().log.string());
+    return extra > 0 ? 1 : status;
+}
+
+}  // namespace
+
+void addDemoCommand(CLI::App& app, int& status) {
+    auto options = std::make_shared<DemoOptions>();
+    CLI::App* command = app.add_subcommand("demo", "A simulated student plays three drills through the whole chain");
+    command->add_option("--seed", options->seed, "of the simulated student")->capture_default_str();
+    command->add_option("--tries", options->tries, "tries a drill")->check(CLI::Range(1, 24))->capture_default_str();
+    command->add_option("--student", options->sitting.student, "whose name the tries are logged under")->capture_default_str();
+    command->add_option("--log", options->sitting.log, "log file");
+    command->callback([options, &status] { status = demo(*options); });
+}
+
+}  // namespace landfall

@@ -1,0 +1,48 @@
+// Plays one drill in a terminal: sound in, marks and prompts out, a row of the log for every try. One thread, the analysis thread.
+#pragma once
+
+#include <functional>
+#include <map>
+#include <string>
+#include <vector>
+
+#include "src/app/sound_source.h"
+#include "src/practice/drill_session.h"
+#include "src/store/store_writer.h"
+
+namespace landfall {
+
+struct DrillLoopConfig {
+    DrillSession::Config session;
+    int mostTries = 0;             // ends after so many; 0: when the drill is done
+    bool skipWaits = false;        // warm-up and rests are left out: for a simulated student, whose hands need none
+    bool quiet = false;            // prompts and level lines are left out
+    bool targetNote = false;       // the target is sounded before each place
+};
+
+// How long after arrival the marks were there, sound still waiting to be heard included; and what was heard.
+struct DrillLoopFindings {
+    std::vector<Landing> landings;      // of every try that counted, in the order of the log
+    std::vector<double> provisionalMs, finalMs;
+    DrillSummary summary;
+    SittingLoad load;
+    bool stopped = false;               // the player asked to end, or the input is over
+};
+
+// Asked for between blocks: a line the player typed, or "q" when the program is told to end.
+using PlayerWord = std::function<std::optional<std::string>()>;
+
+Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& source, StoreWriter& log, const PlayerWord& word);
+
+// What the store has to say since the last call, one line each. `notices` may be filled from another thread.
+class StoreNotices {
+public:
+    void add(const StoreNotice& notice);
+    std::vector<std::string> take();
+
+private:
+    std::mutex mutex;
+    std::vector<std::string> lines;
+};
+
+}  // namespace landfall

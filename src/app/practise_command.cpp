@@ -1,0 +1,167 @@
+// `landfall practise DRILL`: the string check, then a drill with marks as they come.
+#include <array>
+#include <chrono>
+#include <memory>
+#include <string>
+#include <thread>
+
+#include <CLI/CLI.hpp>
+#include <fmt/core.h>
+
+#include "dsp/pitch_tracker.h"
+#include "dsp/quantise.h"
+#include "src/app/commands.h"
+#include "src/app/sitting.h"
+#include "src/formats/drill_file.h"
+#include "src/practice/string_check.h"
+#include "src/system/machine.h"
+
+namespace landfall {
+
+namespace {
+
+struct PractiseOptions {
+    std::string drill = "Half up";
+    SourceWish source;
+    SittingWish sitting;
+    bool skipCheck = false;
+    bool heavy = false;
+    bool noTone = false;
+    int mostTries = 0;
+    bool unpaced = false;
+};
+
+// Reads until the source has a rate. False: it ended, or the player did.
+bool waitForSound(SoundSource& source, RunningSitting& sitting, std::span<float> block) {
+    while (source.sampleRate() <= 0.0) {
+        source.read(block);
+        while (const auto line = source.news()) fmt::print("{}\n", *line);
+        while (const auto word = sitting.word())
+            if (*word == "q") return false;
+        std::fflush(stdout);
+        std::this_thread::sleep_for(std::chrono::milliseconds(5));
+    }
+    return true;
+}
+
+// The guitar as the check leaves it; empty when the player ends the program.
+std::optional<Guitar> checkStrings(SoundSource& source, RunningSitting& sitting, Guitar guitar) {
+    StringCheck check(guitar);
+    HeldNoteFinder finder;
+    PitchTracker tracker({.sampleRate = source.sampleRate()});
+    std::array<float, 512> block{};
+    fmt::print("String check (n: leave this string, s: skip the rest)\n");
+    std::string prompt;
+    std::string offer;
+    while (!check.done()) {
+        if (check.prompt() != prompt) fmt::print("{}\n", prompt = check.prompt());
+        if (check.offer() && check.offer()->question != offer) fmt::print("{} (y or no)\n", offer = check.offer()->question);
+        std::fflush(stdout);
+        source.askedString(check.asked());
+        const auto heard = source.read(block);
+        while (const auto line = source.news()) fmt::print("{}\n", *line);
+        if (heard.samples == 0) std::this_thread::sleep_for(std::chrono::milliseconds(2));
+        const auto samples = std::span(block).first(heard.samples);
+        quantise(samples);
+        const auto output = tracker.process(samples);
+        for (const Onset& stroke : output.onsets) finder.onset(stroke);
+        for (const PitchFrame& frame : output.settled)
+            if (const auto note = finder.frame(frame)) {
+                check.hear(*note);
+                fmt::print("  {}\n", check.message());
+            }
+        if (heard.ended) break;
+        while (const auto word = sitting.word()) {
+            if (*word == "q") return std::nullopt;
+            if (*word == "s") return check.guitar();
+            if (check.offer() && (*word == "y" || *word == "yes")) check.acceptOffer();
+            else if (check.offer()) check.declineOffer();
+            else if (*word == "n") check.skip();
+        }
+    }
+    fmt::print("{}\n", check.prompt());
+    return check.guitar();
+}
+
+int median(std::vector<double> values) {
+    if (values.empty()) return 0;
+    std::nth_element(values.begin(), values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2), values.end());
+    return static_cast<int>(std::lround(values[values.size() / 2]));
+}
+
+int practise(const PractiseOptions& options) {
+    const auto drill = findDrill(options.drill);
+    if (!drill) return fail(drill.error());
+    SittingWish asked = options.sitting;
+    asked.input = options.source.input;
+    auto sitting = RunningSitting::begin(asked);
+    if (!sitting) return fail(sitting.error());
+    RunningSitting& now = **sitting;
+    const Settings& settings = now.settings();
+    SourceWish wish = options.source;
+    wish.guitar = settings.guitar;
+    wish.paced = !options.unpaced;
+    if (wish.input == "device" && wish.device.empty()) wish.device = settings.deviceName;
+    auto source = openSource(wish);
+    if (!source) return fail(source.error());
+
+    now.greet();
+    fmt::print("{} · {} · {}\n", settings.student, drill->name, describeGuitar(settings.guitar));
+    if (wish.input == "simulated") fmt::print("The simulated student {} plays.\n", wish.skill.name);
+    std::array<float, 512> block{};
+    if (!waitForSound(**source, now, block)) return now.end();
+
+    Guitar guitar = settings.guitar;
+    const bool fromFile = wish.input != "device" && wish.input != "simulated";
+    if (!options.skipCheck && !fromFile) {
+        const auto checked = checkStrings(**source, now, guitar);
+        if (!checked) return now.end();
+        guitar = *checked;
+    }
+    if (inputIsTerminal()) fmt::print("Keys, each with enter: d strikes the last try, n goes on, s shows, q ends.\n");
+    DrillLoopConfig loop{
+        .session = {.runner = {.drill = *drill, .guitar = guitar, .aim = settings.aim, .heavyAsked = options.heavy},
+                    .sampleRate = (*source)->sampleRate(),
+                    .target = now.target()},
+        .mostTries = options.mostTries,
+        .skipWaits = options.unpaced || fromFile,
+        .targetNote = wish.input == "device" && !options.noTone};
+    const auto found = playDrill(loop, **source, now.log(), [&now] { return now.word(); });
+    if (!found) {
+        now.end();
+        return fail(found.error());
+    }
+    fmt::print("\n{}\n{}\n", found->summary.line, found->summary.nextStep);
+    if (!found->finalMs.empty())
+        fmt::print("Marks came {} ms after arrival, final ones {} ms (medians of {}).\n", median(found->provisionalMs), median(found->finalMs),
+                   found->finalMs.size());
+    const int status = now.end();
+    if (status == 0) fmt::print("Logged in {}: landfall log shows it.\n", now.log().state().log.string());
+    return status;
+}
+
+}  // namespace
+
+void addPractiseCommand(CLI::App& app, int& status) {
+    auto options = std::make_shared<PractiseOptions>();
+    CLI::App* command = app.add_subcommand("practise", "Play a drill; every try is marked as it lands and logged");
+    command->add_option("DRILL", options->drill, "a built-in drill's name or a drill file")->capture_default_str();
+    command->add_option("--input", options->source.input, "device, simulated, or a sound file")->capture_default_str();
+    command->add_option("--device", options->source.device, "input device, or a part of its name (default: the system's)");
+    command->add_option("--channel", options->source.channel, "input channel, from 1")->check(CLI::Range(1, 64))->capture_default_str();
+    command->add_option("--rate", options->source.rate, "sample rate in Hz (default: the device's own)")->check(CLI::Range(16000, 192000));
+    command->add_option("--frames", options->source.frames, "samples a block")->check(CLI::Range(64, 512))->capture_default_str();
+    command->add_option("--seed", options->source.seed, "of the simulated student")->capture_default_str();
+    command->add_option("--student", options->sitting.student, "whose tries these are");
+    command->add_option("--log", options->sitting.log, "log file");
+    command->add_option("--aim", options->sitting.aim, "tolerance in cents")->check(CLI::Range(3.0, 50.0));
+    command->add_option("--target", options->sitting.target, "concert, 'start note' or 'own guitar'");
+    command->add_option("--tries", options->mostTries, "end after so many tries")->check(CLI::Range(1, 1000000));
+    command->add_flag("--skip-check", options->skipCheck, "no string check");
+    command->add_flag("--heavy", options->heavy, "ask for two-step bends and full steps over 20 N too");
+    command->add_flag("--no-tone", options->noTone, "do not sound the target note");
+    command->add_flag("--unpaced", options->unpaced, "the simulated student plays faster than real time, without rests");
+    command->callback([options, &status] { status = practise(*options); });
+}
+
+}  // namespace landfall

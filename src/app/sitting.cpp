@@ -1,0 +1,111 @@
+#include "src/app/sitting.h"
+
+#include <chrono>
+#include <csignal>
+#include <thread>
+
+#include <fmt/core.h>
+
+#include "src/practice/practice_care.h"
+#include "src/system/machine.h"
+
+namespace landfall {
+
+namespace {
+
+volatile std::sig_atomic_t toldToEnd = 0;
+void tellToEnd(int) { toldToEnd = 1; }
+
+Result<Target> targetNamed(const std::string& name) {
+    if (name == "concert") return Target::concert;
+    if (name == "start note") return Target::startNote;
+    if (name == "own guitar") return Target::ownGuitar;
+    return Error{Error::Code::badInput, fmt::format("'{}' is not a target: use concert, 'start note' or 'own guitar'", name)};
+}
+
+}  // namespace
+
+int fail(const Error& error) {
+    fmt::print(stderr, "landfall: {}\n", error.message);
+    return 1;
+}
+
+Result<std::unique_ptr<RunningSitting>> RunningSitting::begin(const SittingWish& wish) {
+    auto sitting = std::unique_ptr<RunningSitting>(new RunningSitting);
+    const auto at = settingsFile();
+    if (!at) return at.error();
+    sitting->settingsAt = *at;
+    auto loaded = loadSettings(*at);
+    if (!loaded) return loaded.error();
+    sitting->loaded = std::move(loaded->settings);
+    sitting->warnings = std::move(loaded->warnings);
+    Settings& settings = sitting->loaded;
+    if (!wish.student.empty()) settings.student = wish.student;
+    if (settings.student.empty()) settings.student = "player";
+    if (wish.aim > 0.0) settings.aim = Cents(wish.aim);
+    const auto target = targetNamed(wish.target.empty() ? settings.target : wish.target);
+    if (!target) return target.error();
+    sitting->goal = *target;
+    const auto log = chosenLogFile(settings, wish.log);
+    if (!log) return log.error();
+    StoreNotices& notices = sitting->notices;
+    Sitting row;
+    row.student = settings.student;
+    row.guitar = settings.guitar;
+    row.software = LANDFALL_VERSION;
+    row.input = wish.input;
+    sitting->token = row.token;
+    sitting->writer = std::make_unique<StoreWriter>(
+        StoreWriter::Config{.log = *log, .sitting = std::move(row)},
+        [&notices](const StoreNotice& notice) { notices.add(notice); });
+    std::signal(SIGINT, tellToEnd);
+    std::signal(SIGTERM, tellToEnd);
+    return sitting;
+}
+
+void RunningSitting::greet() {
+    for (const std::string& warning : warnings) fmt::print("{}\n", warning);
+    if (!loaded.cautionsSeen.empty()) return;
+    fmt::print("{}\n", cautions());
+    // Only the date goes into the file: what the command line said was for this sitting.
+    auto kept = loadSettings(settingsAt);
+    if (!kept) return;
+    kept->settings.cautionsSeen = utcText(calendarNow()).substr(0, 10);
+    if (const auto saved = saveSettings(settingsAt, kept->settings); !saved) fmt::print("{}\n", saved.error().message);
+}
+
+std::optional<std::string> RunningSitting::word() {
+    for (const std::string& line : notices.take()) fmt::print("{}\n", line);
+    if (toldToEnd != 0) {
+        toldToEnd = 0;
+        return "q";
+    }
+    return typedLine();
+}
+
+int RunningSitting::end() {
+    auto state = writer->drain();
+    for (const std::string& line : notices.take()) fmt::print("{}\n", line);
+    while (state.waiting > 0) {
+        std::filesystem::path spare = std::filesystem::temp_directory_path() / ("landfall-" + std::to_string(token) + ".sqlite");
+        if (inputIsTerminal()) {
+            fmt::print("{} tries are not in the log: {}\nSave them in another file (empty: {}; x: leave them): ", state.waiting, state.problem, spare.string());
+            std::fflush(stdout);
+            std::optional<std::string> answer;
+            while (!(answer = word())) std::this_thread::sleep_for(std::chrono::milliseconds(50));
+            if (*answer == "x" || *answer == "q") break;
+            if (!answer->empty()) spare = *answer;
+        }
+        const auto saved = writer->continueIn(spare);
+        if (saved) {
+            fmt::print("This sitting is saved in {}: landfall log --log {} shows it.\n", spare.string(), spare.string());
+            return 1;
+        }
+        fmt::print(stderr, "landfall: {}\n", saved.error().message);
+        if (!inputIsTerminal()) break;
+        state = writer->state();
+    }
+    return state.waiting > 0 ? 1 : 0;
+}
+
+}  // namespace landfall

@@ -1,0 +1,48 @@
+// What every sitting shares: settings, the log being written, the words the player types, and how it ends. Main thread.
+#pragma once
+
+#include <memory>
+#include <string>
+
+#include "src/app/drill_loop.h"
+#include "src/formats/settings_file.h"
+#include "src/store/store_writer.h"
+
+namespace landfall {
+
+int fail(const Error& error);  // one line on stderr; exit status 1
+
+struct SittingWish {
+    std::string student;   // empty: the settings', else "player"
+    std::string log;       // empty: the settings'
+    double aim = 0.0;      // cents; 0: the settings'
+    std::string target;    // empty: the settings'
+    std::string input;     // device, simulated, or the sound file
+};
+
+class RunningSitting {
+public:
+    static Result<std::unique_ptr<RunningSitting>> begin(const SittingWish& wish);
+
+    const Settings& settings() const { return loaded; }
+    Target target() const { return goal; }
+    StoreWriter& log() { return *writer; }
+    // Warnings of the settings file and the cautions, once.
+    void greet();
+    // A line the player typed; "q" when the program was told to end. Log trouble is printed here as it comes.
+    std::optional<std::string> word();
+    // Everything on the disk, or offered for saving elsewhere. The exit status.
+    int end();
+
+private:
+    RunningSitting() = default;
+    Settings loaded;
+    std::filesystem::path settingsAt;
+    std::vector<std::string> warnings;
+    Target goal = Target::concert;
+    std::int64_t token = 0;
+    StoreNotices notices;
+    std::unique_ptr<StoreWriter> writer;  // last: its thread uses the notices
+};
+
+}  // namespace landfall

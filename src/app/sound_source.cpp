@@ -1,0 +1,122 @@
+#include "src/app/sound_source.h"
+
+#include <algorithm>
+#include <array>
+#include <chrono>
+#include <thread>
+
+#include "src/audio/sound_file.h"
+#include "src/audio/tone.h"
+
+namespace landfall {
+
+namespace {
+
+Seconds clockNow() { return Seconds(std::chrono::duration<double>(std::chrono::steady_clock::now().time_since_epoch()).count()); }
+
+class DeviceSource : public SoundSource {
+public:
+    explicit DeviceSource(std::unique_ptr<AudioDevice> opened) : device(std::move(opened)) {}
+
+    double sampleRate() const override { return device->sampleRate(); }
+    bool live() const override { return true; }
+
+    Heard read(std::span<float> block) override {
+        const Chunk chunk = device->read(block);
+        given += chunk.samples + chunk.missing;
+        if (device->sampleRate() > 0.0 && !tone) tone.emplace(device->sampleRate());
+        if (tone && device->outputRoom() > 0) {
+            std::array<float, 1024> out{};
+            const auto room = std::span(out).first(std::min(out.size(), device->outputRoom()));
+            tone->render(room);
+            device->write(room);
+        }
+        return {chunk.samples, chunk.missing, false};
+    }
+
+    std::optional<std::string> news() override {
+        const auto report = device->nextReport();
+        if (!report) return std::nullopt;
+        return report->line;
+    }
+
+    void sound(Hertz frequency, Seconds length) override {
+        if (tone && device->hasOutput()) tone->play(frequency, length);
+    }
+
+    Seconds behind() const override {
+        const auto delivered = device->counters().frames;
+        return Seconds(delivered > given && sampleRate() > 0.0 ? static_cast<double>(delivered - given) / sampleRate() : 0.0);
+    }
+
+private:
+    std::unique_ptr<AudioDevice> device;
+    std::optional<Tone> tone;
+    std::uint64_t given = 0;
+};
+
+class FileSource : public SoundSource {
+public:
+    explicit FileSource(SoundFile opened) : file(std::move(opened)) {}
+    double sampleRate() const override { return file.sampleRate(); }
+    Heard read(std::span<float> block) override {
+        const std::size_t got = file.read(block);
+        return {got, 0, got < block.size()};
+    }
+
+private:
+    SoundFile file;
+};
+
+}  // namespace
+
+SimulatedSource::SimulatedSource(const SimulatedPlayer::Config& config, bool realTime)
+    : player(config), rate(config.sampleRate), paced(realTime) {}
+
+SoundSource::Heard SimulatedSource::read(std::span<float> block) {
+    if (paced) {
+        if (!began) began = clockNow();
+        const double due = (clockNow() - *began).value * rate - static_cast<double>(given);
+        block = block.first(std::min(block.size(), static_cast<std::size_t>(std::max(0.0, due))));
+    }
+    player.read(block);
+    given += block.size();
+    return {block.size(), 0, false};
+}
+
+// A try whenever the last one has rung out; every fourth one after some noodling, which must not be marked.
+void SimulatedSource::asked(const DrillState& state) {
+    if (state.phase != DrillPhase::asking || state.moves.empty() || player.queued().value > 0.0) return;
+    if (played % 4 == 3) {
+        player.noodle(Seconds(1.5), state.place);
+        player.rest(Seconds(0.6));
+    }
+    player.rest(Seconds(0.9));
+    player.play(state.moves);
+    player.rest(Seconds(0.9));
+    ++played;
+}
+
+void SimulatedSource::askedString(int string) {
+    if (string < 1 || player.queued().value > 0.0) return;
+    player.playOpenString(string);
+    player.rest(Seconds(0.3));
+}
+
+Result<std::unique_ptr<SoundSource>> openSource(const SourceWish& wish) {
+    if (wish.input == "device") {
+        auto device = AudioDevice::open({.input = wish.device, .channel = wish.channel, .rate = wish.rate, .frames = wish.frames});
+        if (!device) return device.error();
+        return std::unique_ptr<SoundSource>(new DeviceSource(std::move(*device)));
+    }
+    if (wish.input == "simulated") {
+        const double rate = wish.rate > 0 ? wish.rate : 48000.0;
+        return std::unique_ptr<SoundSource>(new SimulatedSource(
+            {.sampleRate = rate, .seed = wish.seed, .guitar = wish.guitar, .skill = wish.skill}, wish.paced));
+    }
+    auto file = SoundFile::open(wish.input, wish.channel);
+    if (!file) return file.error();
+    return std::unique_ptr<SoundSource>(new FileSource(std::move(*file)));
+}
+
+}  // namespace landfall

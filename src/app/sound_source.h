@@ -1,0 +1,70 @@
+// Where a sitting's sound comes from: a device, a file, or the simulated student. All feed the same Listener. One thread, the analysis thread.
+#pragma once
+
+#include <memory>
+#include <optional>
+#include <span>
+#include <string>
+
+#include "src/audio/audio_device.h"
+#include "src/audio/simulated_player.h"
+#include "src/practice/drill_runner.h"
+#include "src/system/result.h"
+
+namespace landfall {
+
+class SoundSource {
+public:
+    struct Heard {
+        std::size_t samples = 0;
+        std::uint64_t missing = 0;  // samples lost before these
+        bool ended = false;         // there will be no more
+    };
+
+    virtual ~SoundSource() = default;
+    virtual double sampleRate() const = 0;  // Hz; 0 until a device has run
+    virtual Heard read(std::span<float> block) = 0;
+    virtual std::optional<std::string> news() { return std::nullopt; }  // one line a change, for the player
+    virtual void asked(const DrillState&) {}                            // what is asked now; the simulated student plays it
+    virtual void askedString(int) {}                                    // the string check waits for this string, open
+    virtual void sound(Hertz, Seconds) {}                               // plays a tone, where there is an output
+    virtual Seconds behind() const { return Seconds(0.0); }             // heard by the device, not yet read here
+    virtual bool live() const { return false; }                         // waits for real time
+};
+
+struct SourceWish {
+    std::string input = "device";  // device, simulated, or a sound file
+    std::string device;
+    int channel = 1;
+    int rate = 0;
+    int frames = 128;
+    std::uint32_t seed = 1;
+    Guitar guitar;
+    PlayerSkill skill = ines();
+    bool paced = true;             // the simulated student plays in real time
+};
+
+// A device returns at once and tells by news() how it fares; a missing file is an error.
+Result<std::unique_ptr<SoundSource>> openSource(const SourceWish& wish);
+
+// The simulated student, for whom the truth is known.
+class SimulatedSource : public SoundSource {
+public:
+    SimulatedSource(const SimulatedPlayer::Config& config, bool paced);
+    double sampleRate() const override { return rate; }
+    Heard read(std::span<float> block) override;
+    void asked(const DrillState& state) override;
+    void askedString(int string) override;
+    bool live() const override { return paced; }
+    const std::vector<MoveTruth>& truths() const { return player.truths(); }
+
+private:
+    SimulatedPlayer player;
+    double rate;
+    bool paced;
+    std::uint64_t given = 0;
+    int played = 0;
+    std::optional<Seconds> began;  // monotonic clock
+};
+
+}  // namespace landfall

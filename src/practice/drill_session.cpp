@@ -1,0 +1,83 @@
+#include "src/practice/drill_session.h"
+
+#include <algorithm>
+
+namespace landfall {
+
+namespace {
+
+// The runner answers at multiples of so many samples, so that what is asked does not depend on how the input is cut.
+constexpr std::uint64_t answerEvery = 256;
+
+bool sameMoves(const std::vector<Move>& a, const std::vector<Move>& b) {
+    return std::equal(a.begin(), a.end(), b.begin(), b.end(), [](const Move& x, const Move& y) {
+        return x.gesture == y.gesture && x.from == y.from && x.to == y.to && x.place.has_value() == y.place.has_value() &&
+               (!x.place || (x.place->string == y.place->string && x.place->fret == y.place->fret));
+    });
+}
+
+}  // namespace
+
+Result<std::unique_ptr<DrillSession>> DrillSession::make(const Config& config) {
+    auto runner = DrillRunner::make(config.runner, Seconds(0.0));
+    if (!runner) return runner.error();
+    return std::unique_ptr<DrillSession>(new DrillSession(std::move(*runner), config));
+}
+
+DrillSession::DrillSession(DrillRunner planned, const Config& config)
+    : runner(std::move(planned)),
+      listener({.sampleRate = config.sampleRate, .a4 = config.runner.guitar.a4, .target = config.target}),
+      sampleRate(config.sampleRate) {
+    follow();
+}
+
+// Nothing is marked in a rest, a warm-up, or while a string is being tuned.
+void DrillSession::follow() {
+    const DrillState& state = runner.state();
+    const std::vector<Move> wanted = state.phase == DrillPhase::asking ? state.moves : std::vector<Move>{};
+    if (sameMoves(wanted, asked)) return;
+    asked = wanted;
+    listener.setMoves(asked, MoveOrder::everyTry);
+}
+
+void DrillSession::take(std::span<const ListenerEvent> fresh) {
+    events.insert(events.end(), fresh.begin(), fresh.end());
+    for (const ListenerEvent& event : fresh)
+        if (const auto* ended = std::get_if<TryEnded>(&event)) unanswered.push_back(ended->landing);
+}
+
+void DrillSession::answer() {
+    for (const Landing& landing : unanswered) runner.landed(landing, now());
+    unanswered.clear();
+    runner.tick(now());
+    follow();
+}
+
+std::span<const ListenerEvent> DrillSession::hear(std::span<const float> samples) {
+    events.clear();
+    while (!samples.empty()) {
+        const auto room = static_cast<std::size_t>(answerEvery - heard % answerEvery);
+        const auto piece = samples.first(std::min(room, samples.size()));
+        take(listener.process(piece));
+        heard += piece.size();
+        samples = samples.subspan(piece.size());
+        if (heard % answerEvery == 0) answer();
+    }
+    return events;
+}
+
+std::span<const ListenerEvent> DrillSession::finish() {
+    events.clear();
+    take(listener.finish());
+    answer();
+    return events;
+}
+
+bool DrillSession::discard() {
+    if (!listener.discardLast()) return false;
+    runner.discard();
+    follow();
+    return true;
+}
+
+}  // namespace landfall

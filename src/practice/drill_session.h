@@ -1,0 +1,57 @@
+// A drill being played: the Listener and the DrillRunner joined, so that what is asked and what is marked are always the same. One thread, the
+// analysis thread; its clock is the sound heard.
+#pragma once
+
+#include <memory>
+#include <span>
+#include <vector>
+
+#include "src/practice/drill_runner.h"
+#include "src/practice/listener.h"
+#include "src/system/result.h"
+
+namespace landfall {
+
+class DrillSession {
+public:
+    struct Config {
+        DrillRunnerConfig runner;
+        double sampleRate = 48000.0;
+        Target target = Target::concert;
+    };
+
+    // Fails where the drill cannot be played on this guitar or by the rules of care.
+    static Result<std::unique_ptr<DrillSession>> make(const Config& config);
+
+    // What was heard in these samples, valid until the next call. The runner has seen it already, and what it asks now has taken effect.
+    std::span<const ListenerEvent> hear(std::span<const float> samples);
+    // The input is over.
+    std::span<const ListenerEvent> finish();
+
+    // Strikes the last try. The landings struck stand in the events of the next call of hear or finish. False: there is none.
+    bool discard();
+    void next() { runner.next(now()); follow(); }
+    void see() { runner.see(); }
+    void stop() { runner.stop(); follow(); }
+
+    const DrillState& state() const { return runner.state(); }
+    DrillSummary summary() const { return runner.summary(); }
+    const DrillRunner& plan() const { return runner; }
+    Seconds now() const { return Seconds(static_cast<double>(heard) / sampleRate); }
+
+private:
+    DrillSession(DrillRunner planned, const Config& config);
+    void take(std::span<const ListenerEvent> fresh);
+    void answer();
+    void follow();
+
+    DrillRunner runner;
+    Listener listener;
+    double sampleRate;
+    std::uint64_t heard = 0;  // samples
+    std::vector<ListenerEvent> events;
+    std::vector<Landing> unanswered;  // ended, not yet seen by the runner
+    std::vector<Move> asked;
+};
+
+}  // namespace landfall
