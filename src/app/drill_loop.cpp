@@ -16,7 +16,7 @@ public:
     Teller(bool quietly, bool liveInput) : quiet(quietly), live(liveInput) {}
 
     void state(const DrillState& now) {
-        if (!now.message.empty() && now.message != message) fmt::print("{}\n", now.message);
+        if (!quiet && !now.message.empty() && now.message != message) fmt::print("{}\n", now.message);
         message = now.message;
         if (quiet) return;
         std::string line;
