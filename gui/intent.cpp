@@ -1,0 +1,73 @@
+#include "gui/intent.h"
+
+#include <fmt/format.h>
+
+#include <array>
+#include <optional>
+
+namespace landfall {
+
+namespace {
+
+// GLFW 3.3 key codes (glfw3.h, "Keyboard keys").
+constexpr int keyEscape = 256, keyEnter = 257, keyBackspace = 259, keyRight = 262, keyLeft = 263, keyDown = 264, keyUp = 265;
+
+using Kind = Intent::Kind;
+
+std::optional<Kind> practiceKind(const KeyMap& keys, int key) {
+    if (key == keys.again || key == keyLeft) return Kind::again;
+    if (key == keys.next || key == keyRight) return Kind::next;
+    if (key == keys.discard) return Kind::discard;
+    if (key == keys.see || key == keyDown) return Kind::see;
+    return std::nullopt;
+}
+
+std::optional<Kind> listKind(int key) {
+    switch (key) {
+        case keyUp: return Kind::previous;
+        case keyDown: return Kind::following;
+        case keyLeft: return Kind::less;
+        case keyRight: return Kind::more;
+        case keyEnter: case 32: return Kind::choose;
+        case keyBackspace: return Kind::decline;
+        default: return std::nullopt;
+    }
+}
+
+}  // namespace
+
+Intents intentsForKey(const Snapshot& shown, int key) {
+    if (shown.screen == Screen::settings)
+        for (const SettingRow& row : shown.settings.rows)
+            if (row.learning) return {{key == keyEscape ? Kind::decline : Kind::learned, shown.screen, key}};
+
+    const bool practising = shown.screen == Screen::practice;
+    if (const auto kind = practising ? practiceKind(shown.keys, key) : listKind(key)) return {{*kind, shown.screen, 0}};
+    if (key == keyEscape && !practising) return {{Kind::open, Screen::practice, 0}};
+    constexpr std::array screens{Screen::practice, Screen::drills, Screen::history, Screen::settings, Screen::stringCheck, Screen::start};
+    if (key >= '1' && key < '1' + static_cast<int>(screens.size()))
+        return {{Kind::open, screens[static_cast<std::size_t>(key - '1')], 0}};
+    return {};
+}
+
+std::string keyName(int key) {
+    switch (key) {
+        case 32: return "space";
+        case keyEscape: return "esc";
+        case keyEnter: return "enter";
+        case 258: return "tab";
+        case keyBackspace: return "backspace";
+        case keyRight: return "→";
+        case keyLeft: return "←";
+        case keyDown: return "↓";
+        case keyUp: return "↑";
+        case 266: return "page up";
+        case 267: return "page down";
+        default: break;
+    }
+    if (key > 32 && key < 127) return std::string(1, static_cast<char>(key));
+    if (key >= 290 && key <= 314) return fmt::format("F{}", key - 289);
+    return fmt::format("key {}", key);
+}
+
+}  // namespace landfall

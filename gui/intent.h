@@ -1,0 +1,33 @@
+// What the player asks for with a key or the mouse; the program decides what it means. Plain values, any thread.
+#pragma once
+
+#include <vector>
+
+#include "gui/snapshot.h"
+
+namespace landfall {
+
+struct Intent {
+    enum class Kind {
+        again, next, discard, see,        // practising
+        open,                             // another screen: `screen`
+        previous, following,              // up and down a list
+        less, more,                       // left and right: change a setting or a filter, enter or leave a sitting's tries
+        choose, decline,                  // enter and backspace outside practice: start, accept, learn; skip, refuse, strike
+        pick,                             // row `value` was clicked
+        learned,                          // a key was pressed while one is being learned: code `value`
+        quit
+    };
+    Kind kind = Kind::again;
+    Screen screen = Screen::practice;
+    int value = 0;
+};
+using Intents = std::vector<Intent>;
+
+// What a key (GLFW code) means on the screen shown; empty for a key without a meaning there. Repeats never reach this.
+Intents intentsForKey(const Snapshot& shown, int key);
+
+// "space", "enter", "S", "key 290": for the line of keys at the bottom.
+std::string keyName(int key);
+
+}  // namespace landfall

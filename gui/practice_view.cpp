@@ -1,0 +1,304 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <string>
+
+#include "gui/views.h"
+#include "gui/words.h"
+
+namespace landfall {
+
+namespace {
+
+constexpr std::size_t mostTraces = 12;
+
+float px(double value) { return static_cast<float>(value); }
+
+// "−22", "+7", "0": with a real minus sign.
+std::string signedCents(Cents cents) {
+    const long rounded = std::lround(cents.value);
+    return rounded < 0 ? fmt::format("−{}", -rounded) : fmt::format("{}{}", rounded > 0 ? "+" : "", rounded);
+}
+
+void drawTrace(Canvas& canvas, const SweepScale& scale, const Trace& trace, bool newest, float alpha) {
+    std::vector<ImVec2> points;
+    const float thickness = canvas.unit(newest ? 0.5 : 0.25);
+    const auto flush = [&] {
+        if (!points.empty()) canvas.polyline(points, canvas.colours.ink, thickness, alpha);
+        points.clear();
+    };
+    for (const TracePoint& point : trace.points) {
+        if (point.sinceStroke.value > scale.length.value) break;
+        if (!point.fromTarget) {
+            flush();
+            continue;
+        }
+        const ImVec2 here{scale.x(point.sinceStroke), scale.y(*point.fromTarget)};
+        // Closer than two pixels nothing is gained, and vertices are counted in 16 bits.
+        if (points.empty() || here.x - points.back().x >= 2.0f) points.push_back(here);
+    }
+    flush();
+    if (!trace.mark || !trace.mark->firstStop || !trace.mark->arrival || trace.mark->arrival->value > scale.length.value) return;
+    canvas.mark(shapeOf(*trace.mark), scale.x(*trace.mark->arrival), scale.y(*trace.mark->firstStop), canvas.unit(newest ? 1.5 : 0.8), alpha);
+}
+
+// The troubles that only need to be known, in one line.
+std::string noticeLine(const Snapshot& snapshot) {
+    std::string line;
+    int more = 0;
+    for (const Notice& notice : snapshot.notices) {
+        if (snapshot.screen == Screen::practice && stopsPractice(notice.trouble)) continue;
+        if (!line.empty()) {
+            ++more;
+            continue;
+        }
+        const TroubleWords words = troubleWords(notice);
+        line = words.what + ": " + words.remedy;
+    }
+    return more ? line + fmt::format("  (and {} more)", more) : line;
+}
+
+struct BigLine {
+    std::string words, sentence;
+};
+
+// "22 under: about a fifth of a fret." beneath a big "22 under" only needs its second half.
+std::string withoutRepeat(const std::string& landed, const std::string& sentence) {
+    if (landed.empty() || !sentence.starts_with(landed + ": ")) return sentence;
+    std::string rest = sentence.substr(landed.size() + 2);
+    if (!rest.empty() && rest.front() >= 'a' && rest.front() <= 'z') rest.front() = static_cast<char>(rest.front() - 32);
+    return rest;
+}
+
+BigLine bigLine(const Snapshot& snapshot) {
+    for (const Notice& notice : snapshot.notices) {
+        if (!stopsPractice(notice.trouble)) continue;
+        const TroubleWords words = troubleWords(notice);
+        return {words.what, words.remedy};
+    }
+    const Practice& practice = snapshot.practice;
+    switch (practice.moment) {
+        case Moment::waiting:
+        case Moment::playing: return {practice.prompt, practice.sentence};
+        case Moment::landed: return {practice.landed, withoutRepeat(practice.landed, practice.sentence)};
+        case Moment::between: return {"", practice.sentence};
+        case Moment::rest: return {"Rest", practice.sentence.empty() ? "Hand off the neck; shake it out." : practice.sentence};
+        case Moment::endOfDrill: return {practice.summary, practice.sentence};
+    }
+    return {};
+}
+
+void drawLastMarks(Canvas& canvas, const Practice& practice, const Box& box) {
+    const float column = box.width / 5.0f, radius = canvas.unit(2.25);
+    const std::size_t count = std::min<std::size_t>(practice.lastMarks.size(), 5);
+    for (std::size_t i = 0; i < count; ++i) {
+        const TryMark& mark = practice.lastMarks[practice.lastMarks.size() - count + i];
+        const float x = box.x + column * px(static_cast<double>(i));
+        canvas.mark(shapeOf(mark), x + radius, box.y + 0.5f * box.height, radius);
+        const float left = x + 2.0f * radius + canvas.unit(1.5);
+        canvas.text(left, box.y, mark.firstStop ? signedCents(*mark.firstStop) : "lost", TextSize::big, i + 1 == count ? Ink::full : Ink::quiet,
+                    x + column - canvas.unit(2) - left);
+    }
+}
+
+}  // namespace
+
+Shape shapeOf(const TryMark& mark) {
+    const bool lost = mark.verdict == Verdict::died || mark.verdict == Verdict::twoStrings || mark.verdict == Verdict::notMeasurable;
+    if (lost || !mark.firstStop) return Shape::lost;
+    if (mark.verdict == Verdict::deadOn || mark.verdict == Verdict::inTune) return Shape::inside;
+    return mark.firstStop->value < 0.0 ? Shape::under : Shape::over;
+}
+
+float SweepScale::x(Seconds sinceStroke) const {
+    return box.x + box.width * px(std::clamp(sinceStroke.value / length.value, 0.0, 1.0));
+}
+
+float SweepScale::y(Cents fromTarget) const {
+    const double share = std::asinh(fromTarget.value / aim.value) / std::asinh(reach.value / aim.value);
+    return box.y + box.height * px(0.5 - 0.5 * std::clamp(share, -1.0, 1.0));
+}
+
+SweepScale sweepScale(const Box& box, const Practice& practice) {
+    const double start = practice.start ? std::abs(practice.start->value) : 0.0;
+    return {box, Cents(std::max(practice.aim.value, 5.0)), Cents(std::max(120.0, 1.5 * start)),
+            Seconds(std::max(practice.sweepLength.value, 0.5))};
+}
+
+PracticeLayout practiceLayout(const Canvas& canvas) {
+    const float margin = canvas.unit(5), across = canvas.width() - 2.0f * margin;
+    PracticeLayout layout;
+    layout.header = {margin, canvas.unit(3), across, canvas.lineHeight(TextSize::medium) + canvas.lineHeight(TextSize::small)};
+    layout.big = {margin, layout.header.bottom() + canvas.unit(1), across, canvas.lineHeight(TextSize::big)};
+    layout.sentence = {margin, layout.big.bottom() + canvas.unit(0.5), across, canvas.lineHeight(TextSize::medium)};
+    const float keysHeight = canvas.lineHeight(TextSize::small);
+    layout.keys = {margin, canvas.height() - canvas.unit(2) - keysHeight, across, keysHeight};
+
+    const float top = layout.sentence.bottom() + canvas.unit(2);
+    const float timeLabels = canvas.lineHeight(TextSize::small) + canvas.unit(0.5);
+    float bottom = layout.keys.y - canvas.unit(1);
+    const float neckHeight = canvas.unit(13) + canvas.lineHeight(TextSize::small);
+    if (bottom - neckHeight - top > 5.0f * canvas.lineHeight(TextSize::medium) + timeLabels) {
+        layout.neck = Box{margin, bottom - neckHeight, across, neckHeight};
+        bottom = layout.neck->y - canvas.unit(1);
+    }
+    const float scatterWidth = canvas.unit(36);
+    const bool scatter = canvas.plainWidth() >= 1200.0f;
+    layout.sweep = {margin, top, across - (scatter ? scatterWidth + canvas.unit(4) : 0.0f), bottom - timeLabels - top};
+    if (scatter) layout.scatter = Box{layout.sweep.right() + canvas.unit(4), top, scatterWidth, layout.sweep.height};
+    return layout;
+}
+
+void drawSweep(Canvas& canvas, const Practice& practice, const Box& whole) {
+    const float gutter = canvas.textWidth("start fret", TextSize::small) + canvas.unit(2);
+    const Box box{whole.x + gutter, whole.y, whole.width - gutter, whole.height};
+    const SweepScale scale = sweepScale(box, practice);
+    canvas.fill(box, canvas.colours.panel);
+
+    const float top = scale.y(practice.aim), bottom = scale.y(-practice.aim), middle = scale.y(Cents(0.0));
+    canvas.hatch({box.x, top, box.width, bottom - top}, canvas.colours.rule, 0.75f);
+    canvas.line(box.x, middle, box.right(), middle, canvas.colours.quiet, canvas.unit(0.25));
+    const float half = canvas.lineHeight(TextSize::small) / 2.0f;
+    canvas.text(box.x - canvas.unit(1.5), middle - half, "target", TextSize::small, Ink::full, 0.0f, Side::right);
+    if (practice.start && std::abs(practice.start->value) >= 1.0) {
+        const float start = scale.y(*practice.start);
+        canvas.dashes(box.x, box.right(), start, canvas.colours.quiet);
+        canvas.text(box.x - canvas.unit(1.5), start - half, "start fret", TextSize::small, Ink::quiet, 0.0f, Side::right);
+    }
+    for (int second = 1; second < scale.length.value; ++second) {
+        const float x = scale.x(Seconds(second));
+        canvas.line(x, box.bottom() - canvas.unit(1), x, box.bottom(), canvas.colours.quiet);
+        canvas.text(x, box.bottom() + canvas.unit(0.5), std::to_string(second) + " s", TextSize::small, Ink::quiet, 0.0f, Side::centre);
+    }
+    canvas.text(box.x, box.bottom() + canvas.unit(0.5), "pick stroke", TextSize::small, Ink::quiet);
+
+    if (practice.traces.empty()) {
+        const bool hidden = practice.feedback == Feedback::byEar;
+        canvas.text(box.x + box.width / 2.0f, box.y + canvas.unit(2), hidden ? "By ear: nothing is drawn until you ask to see." : "Each try is drawn here from its pick stroke.",
+                    TextSize::small, Ink::quiet, box.width - canvas.unit(4), Side::centre);
+    }
+    const std::size_t first = practice.traces.size() > mostTraces ? practice.traces.size() - mostTraces : 0;
+    for (std::size_t i = first; i < practice.traces.size(); ++i) {
+        const std::size_t age = practice.traces.size() - 1 - i;
+        const float alpha = age == 0 ? 1.0f : std::max(0.12f, 0.5f * px(std::pow(0.8, static_cast<double>(age - 1))));
+        drawTrace(canvas, scale, practice.traces[i], age == 0, alpha);
+    }
+}
+
+void drawScatter(Canvas& canvas, const Practice& practice, const Box& box) {
+    SweepScale scale = sweepScale(box, practice);
+    scale.reach = Cents(120.0);
+    canvas.fill(box, canvas.colours.panel);
+    const float top = scale.y(practice.aim), bottom = scale.y(-practice.aim), middle = scale.y(Cents(0.0));
+    canvas.hatch({box.x, top, box.width, bottom - top}, canvas.colours.rule, 0.75f);
+    canvas.line(box.x, middle, box.right(), middle, canvas.colours.quiet, canvas.unit(0.25));
+
+    // Time to arrive across: the slowest of the marks at least, in half seconds, so that the grouping fills the box.
+    double longest = 0.5;
+    for (const TryMark& mark : practice.scatter)
+        if (mark.arrival) longest = std::max(longest, mark.arrival->value);
+    scale.length = Seconds(0.5 * std::ceil(2.2 * longest));
+    const float radius = canvas.unit(1);
+    for (std::size_t i = 0; i < practice.scatter.size(); ++i) {
+        const TryMark& mark = practice.scatter[i];
+        if (!mark.arrival || !mark.firstStop) continue;
+        const bool newest = i + 1 == practice.scatter.size();
+        const float y = std::clamp(scale.y(*mark.firstStop), box.y + radius, box.bottom() - radius);
+        const float x = std::clamp(scale.x(*mark.arrival), box.x + radius, box.right() - radius);
+        canvas.mark(shapeOf(mark), x, y, newest ? 1.4f * radius : radius, newest ? 1.0f : 0.7f);
+    }
+    canvas.text(box.x + canvas.unit(1), box.y + canvas.unit(0.5), "over", TextSize::small, Ink::quiet);
+    canvas.text(box.x + canvas.unit(1), box.bottom() - canvas.lineHeight(TextSize::small) - canvas.unit(0.25), "under", TextSize::small, Ink::quiet);
+    canvas.text(box.x, box.bottom() + canvas.unit(0.5), "time to arrive", TextSize::small, Ink::quiet, box.width * 0.75f);
+    canvas.text(box.right(), box.bottom() + canvas.unit(0.5), scale.length.value == std::floor(scale.length.value)
+                    ? std::to_string(std::lround(scale.length.value)) + " s" : std::to_string(std::lround(std::floor(scale.length.value))) + ".5 s",
+                TextSize::small, Ink::quiet, 0.0f, Side::right);
+}
+
+Intents drawPractice(Canvas& canvas, const Snapshot& snapshot) {
+    const PracticeLayout layout = practiceLayout(canvas);
+    const Practice& practice = snapshot.practice;
+    Intents intents = drawHeader(canvas, snapshot, layout.header);
+
+    const BigLine big = bigLine(snapshot);
+    const bool stopped = std::any_of(snapshot.notices.begin(), snapshot.notices.end(), [](const Notice& n) { return stopsPractice(n.trouble); });
+    float left = layout.big.x;
+    if (!stopped && practice.moment == Moment::between) {
+        drawLastMarks(canvas, practice, layout.big);
+    } else {
+        if (!stopped && practice.moment == Moment::landed && practice.last) {
+            const float radius = canvas.lineHeight(TextSize::big) * 0.26f;
+            canvas.mark(shapeOf(*practice.last), left + radius, layout.big.y + 0.46f * layout.big.height, radius);
+            left += 2.0f * radius + canvas.unit(3);
+        }
+        canvas.text(left, layout.big.y, big.words, TextSize::big, Ink::full, layout.big.right() - left);
+    }
+    canvas.text(layout.sentence.x, layout.sentence.y, big.sentence, TextSize::medium, Ink::full, layout.sentence.width);
+    if (!stopped && practice.moment == Moment::rest && practice.restLength.value > 0.0) {
+        const double share = std::clamp(practice.restLeft.value / practice.restLength.value, 0.0, 1.0);
+        const Box bar{layout.sweep.x, layout.sentence.bottom() + canvas.unit(0.5), layout.big.width, canvas.unit(0.75)};
+        canvas.fill(bar, canvas.colours.panel);
+        canvas.fill({bar.x, bar.y, bar.width * px(share), bar.height}, canvas.colours.ink);
+    }
+
+    drawSweep(canvas, practice, layout.sweep);
+    if (layout.scatter) drawScatter(canvas, practice, *layout.scatter);
+    if (layout.neck) drawNeck(canvas, practice.neck, *layout.neck);
+    const Intents more = drawKeys(canvas, snapshot, layout.keys);
+    intents.insert(intents.end(), more.begin(), more.end());
+    return intents;
+}
+
+Intents drawHeader(Canvas& canvas, const Snapshot& snapshot, const Box& box) {
+    const float inputWidth = std::min(26.0f * canvas.lineHeight(TextSize::small), 0.6f * box.width);
+    const Box input{box.right() - inputWidth, box.y, inputWidth, canvas.lineHeight(TextSize::medium)};
+    const auto title = [&]() -> std::string {
+        switch (snapshot.screen) {
+            case Screen::start: return "Landfall";
+            case Screen::stringCheck: return "String check";
+            case Screen::practice: return snapshot.practice.drill.empty() ? "Practice" : snapshot.practice.drill;
+            case Screen::drills: return "Drills";
+            case Screen::history: return "History";
+            case Screen::settings: return "Settings";
+        }
+        return {};
+    }();
+    const float room = input.x - box.x - canvas.unit(3);
+    const Box name = canvas.text(box.x, box.y, title, TextSize::medium, Ink::full, room);
+    const float next = name.right() + canvas.unit(3);
+    if (snapshot.screen == Screen::practice && !snapshot.practice.progress.empty() && next < box.x + 0.8f * room)
+        canvas.text(next, box.y + 0.2f * canvas.lineHeight(TextSize::medium), snapshot.practice.progress, TextSize::small, Ink::quiet, box.x + room - next);
+
+    const LevelWord word = levelWord(snapshot.input);
+    const char* said = word == LevelWord::none ? "no level" : word == LevelWord::tooQuiet ? "too quiet" : word == LevelWord::fine ? "level fine" : "clipping";
+    const float barWidth = canvas.unit(14), small = canvas.lineHeight(TextSize::small);
+    const float line = input.y + 0.2f * input.height;
+    drawLevel(canvas, snapshot.input, {input.right() - barWidth, line + 0.5f * small - canvas.unit(0.75), barWidth, canvas.unit(1)});
+    const Box level = canvas.text(input.right() - barWidth - canvas.unit(1.5), line, said, TextSize::small, word == LevelWord::fine ? Ink::quiet : Ink::full, 0.0f, Side::right);
+    const float deviceRoom = level.x - canvas.unit(2) - input.x;
+    if (deviceRoom > canvas.unit(10))
+        canvas.text(level.x - canvas.unit(2), line, snapshot.input.device.empty() ? "no input" : snapshot.input.device, TextSize::small, Ink::quiet, deviceRoom, Side::right);
+
+    const std::string notice = noticeLine(snapshot);
+    if (!notice.empty()) {
+        const float y = box.y + canvas.lineHeight(TextSize::medium);
+        canvas.fill({box.x, y + 0.1f * small, canvas.unit(0.5), 0.8f * small}, canvas.colours.ink);
+        canvas.text(box.x + canvas.unit(1.5), y, notice, TextSize::small, Ink::full, box.width - canvas.unit(1.5));
+    }
+    return {};
+}
+
+float drawLevel(Canvas& canvas, const Input& input, const Box& box) {
+    // -60 to 0 dBFS; a notch where it becomes too quiet and one near full scale.
+    const float filled = box.width * px(std::clamp((input.level.value + 60.0) / 60.0, 0.0, 1.0));
+    canvas.fill(box, canvas.colours.rule, 0.45f);
+    canvas.fill({box.x, box.y, filled, box.height}, canvas.colours.quiet);
+    for (const double notch : {20.0 / 60.0, 57.0 / 60.0}) {
+        const float x = box.x + box.width * px(notch);
+        canvas.line(x, box.y - canvas.unit(0.5), x, box.bottom() + canvas.unit(0.5), canvas.colours.ink, 1.5f);
+    }
+    return filled;
+}
+
+}  // namespace landfall

@@ -1,0 +1,143 @@
+// Everything on the screen at one moment, as plain values: no device, store or thread behind it. Made by the program, read by the views.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "dsp/units.h"
+#include "src/music/move.h"
+#include "src/practice/landing.h"
+
+namespace landfall {
+
+enum class Screen { start, stringCheck, practice, drills, history, settings };
+
+// What the one big line is about.
+enum class Moment { waiting, playing, landed, between, rest, endOfDrill };
+
+// guided: the trace is drawn while playing; afterTry: once the try is over; byEar: nothing until the player chooses to see.
+enum class Feedback { guided, afterTry, byEar };
+
+// What keeps a player from practising, or should be known. Down to stringSlipped it takes the big line; the rest is said in a line above.
+enum class Trouble {
+    noDevice, deviceLost, noSignal, tooQuiet, roomTooLoud, stringSlipped,
+    clipping, gateCutting, logTrouble, deviceBack, droppedSamples, simulated
+};
+struct Notice {
+    Trouble trouble = Trouble::simulated;
+    std::string detail;  // replaces the ready sentence where more is known: "G string 9 under: tighten it a little."
+};
+
+struct TryMark {
+    Verdict verdict = Verdict::notMeasurable;
+    std::optional<Cents> firstStop;   // against the target, + over
+    std::optional<Seconds> arrival;   // since the pick stroke
+};
+
+struct TracePoint {
+    Seconds sinceStroke;
+    std::optional<Cents> fromTarget;  // empty: no pitch, the line has a gap
+};
+struct Trace {
+    std::vector<TracePoint> points;
+    std::optional<TryMark> mark;      // empty while it is being played
+};
+
+struct Neck {
+    int strings = 6, highestFret = 22;  // frets counted from the nut
+    int capo = 0;
+    bool leftHanded = false;            // mirrored
+    std::vector<std::string> stringNames;   // string 1 (highest) first: "E", "B", ...
+    std::optional<NeckPlace> place;     // counted from the capo
+    std::optional<int> targetFret;      // slides
+};
+
+struct Practice {
+    Moment moment = Moment::waiting;
+    Feedback feedback = Feedback::guided;
+    std::string drill, progress;        // "Half up", "set 1 of 2 · try 3 of 6"
+    std::string prompt;                 // waiting, playing: "G string · fret 7 · full step"
+    std::string landed;                 // landed: landedWords() of gui/words.h, "22 under"
+    std::string summary;                // end of drill: "Typical miss 14 under"
+    std::string sentence;               // one sentence, one fault; at the end of a drill the next step
+    std::optional<TryMark> last;        // landed: its shape stands beside the words
+    std::vector<TryMark> lastMarks;     // between: up to five, the newest last
+    std::vector<Trace> traces;          // the newest last; at most twelve are drawn
+    std::vector<TryMark> scatter;       // the newest last
+    std::optional<Cents> start;         // start note against the target: -200 for a full-step bend
+    Cents aim{25.0};
+    Seconds sweepLength{3.0};           // time across the sweep
+    Seconds restLeft, restLength;
+    Neck neck;
+};
+
+struct Input {
+    std::string device;                 // "Line in, channel 1 · 48 kHz"; empty: none
+    Decibels level{-140.0};             // held peak, dBFS
+    bool clipping = false;
+};
+
+struct InputChoice {
+    std::string name;                   // device and channel
+    Decibels level{-140.0};             // the one that moves when a string is hit
+};
+enum class StartStep { device, level, care, strings, firstDrill };
+struct Start {
+    StartStep step = StartStep::device;
+    std::vector<InputChoice> inputs;
+    int selected = 0;
+    std::string firstDrill, firstDrillTrains;
+};
+
+struct StringReading {
+    std::string name;                   // "G string"
+    std::optional<Cents> offset;        // + sharp
+    bool skipped = false;
+};
+struct Strings {
+    std::string prompt, message;        // "Play the G string, open"; "G string 9 under: tighten it a little"
+    std::string question;               // an offer to be answered: another tuning or reference pitch
+    std::vector<StringReading> readings;  // string 1 first
+    int asked = 0;                      // string number, 0 = done
+};
+
+struct DrillRow { std::string name, trains, where, length; };
+struct DrillList {
+    std::vector<DrillRow> rows;         // already filtered
+    int selected = 0;
+    std::string filter;                 // "every gesture", "bends on the G string"
+};
+
+struct SittingRow { std::string date, drills, result; };             // "24 November 19:10", "Half up, Whole up", "30 tries · 21 inside"
+struct TryRow { std::string move, words; TryMark mark; bool struck = false; };
+struct History {
+    std::vector<SittingRow> sittings;   // the newest first
+    int sitting = 0;
+    std::vector<TryRow> tries;          // of that sitting
+    std::optional<int> selectedTry;     // empty: the list of sittings has the keys
+    std::string totals;                 // "Full-step bends: median miss 14 ¢ under, 60 % inside. Too early for a trend."
+};
+
+struct SettingRow { std::string group, label, value; bool learning = false; };
+struct SettingList { std::vector<SettingRow> rows; int selected = 0; };
+
+// Key codes as GLFW 3 counts them; any key or pedal that sends one can be learned.
+struct KeyMap { int again = 32, next = 257, discard = 259, see = 83; };
+
+struct Snapshot {
+    Screen screen = Screen::start;
+    bool dark = true;
+    double textSize = 1.0;              // 1.0 to 1.5
+    KeyMap keys;
+    Input input;
+    std::vector<Notice> notices;
+    Start start;
+    Strings strings;
+    Practice practice;
+    DrillList drills;
+    History history;
+    SettingList settings;
+};
+
+}  // namespace landfall

@@ -1,0 +1,224 @@
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <string>
+
+#include "gui/views.h"
+#include "gui/words.h"
+
+namespace landfall {
+
+namespace {
+
+constexpr std::array stepNames{"input", "level", "care", "strings", "first drill"};
+
+// Where the body of a start page begins and ends, below its big line and sentence.
+struct Page {
+    PracticeLayout layout;
+    Box body;
+};
+Page pageOf(const Canvas& canvas) {
+    const PracticeLayout layout = practiceLayout(canvas);
+    const float top = layout.sentence.bottom() + canvas.unit(3);
+    return {layout, {layout.big.x, top, layout.big.width, layout.keys.y - canvas.unit(2) - top}};
+}
+
+void say(Canvas& canvas, const PracticeLayout& layout, const std::string& big, const std::string& sentence) {
+    canvas.text(layout.big.x, layout.big.y, big, TextSize::big, Ink::full, layout.big.width);
+    canvas.text(layout.sentence.x, layout.sentence.y, sentence, TextSize::medium, Ink::full, layout.sentence.width);
+}
+
+// The steps stand as words in a row, the present one underlined.
+void drawSteps(Canvas& canvas, StartStep step, const Box& header) {
+    float x = header.x;
+    const float y = header.y + canvas.lineHeight(TextSize::medium);
+    for (std::size_t i = 0; i < stepNames.size(); ++i) {
+        const bool now = i == static_cast<std::size_t>(step);
+        const Box word = canvas.text(x, y, stepNames[i], TextSize::small, now ? Ink::full : Ink::quiet);
+        if (now) canvas.fill({word.x, y + 1.05f * word.height, word.width, canvas.unit(0.375)}, canvas.colours.ink);
+        x = word.right() + canvas.unit(3);
+    }
+}
+
+Intents drawInputs(Canvas& canvas, const Start& start, const Box& body) {
+    Intents intents;
+    const float line = canvas.lineHeight(TextSize::medium), height = line + canvas.unit(2);
+    const int fit = std::max(1, static_cast<int>(body.height / height)), count = static_cast<int>(start.inputs.size());
+    const int first = std::clamp(start.selected - fit / 2, 0, std::max(0, count - fit));
+    for (int i = first; i < std::min(count, first + fit); ++i) {
+        const InputChoice& input = start.inputs[static_cast<std::size_t>(i)];
+        const Box row{body.x, body.y + static_cast<float>(i - first) * height, body.width, height};
+        if (i == start.selected) {
+            canvas.fill(row, canvas.colours.panel, 1.0f, canvas.unit(0.5));
+            canvas.fill({row.x, row.y, canvas.unit(0.5), row.height}, canvas.colours.ink);
+        }
+        canvas.text(row.x + canvas.unit(2), row.y + canvas.unit(1), input.name, TextSize::medium, Ink::full, 0.6f * row.width);
+        drawLevel(canvas, {input.name, input.level, false}, {row.x + 0.66f * row.width, row.y + 0.5f * height - canvas.unit(0.75), 0.32f * row.width, canvas.unit(1.5)});
+        if (canvas.clicked(row)) intents.push_back({Intent::Kind::pick, Screen::start, i});
+    }
+    return intents;
+}
+
+std::string offsetWords(const StringReading& reading) {
+    if (reading.skipped) return "left as it is";
+    if (!reading.offset) return "";
+    const long cents = std::lround(std::abs(reading.offset->value));
+    return cents == 0 ? "in tune" : std::to_string(cents) + (reading.offset->value < 0.0 ? " under" : " over");
+}
+
+}  // namespace
+
+Intents drawStart(Canvas& canvas, const Snapshot& snapshot) {
+    const Page page = pageOf(canvas);
+    const Start& start = snapshot.start;
+    Intents intents = drawHeader(canvas, snapshot, page.layout.header);
+    if (snapshot.notices.empty()) drawSteps(canvas, start.step, page.layout.header);
+
+    switch (start.step) {
+        case StartStep::device: {
+            if (start.inputs.empty()) say(canvas, page.layout, "No sound input", "Plug in an interface. Until then a simulated player can show you round: press enter.");
+            else say(canvas, page.layout, "Hit a string", "The bar that moves is your guitar. Choose it with ↑ ↓, then enter.");
+            const Intents more = drawInputs(canvas, start, page.body);
+            intents.insert(intents.end(), more.begin(), more.end());
+            break;
+        }
+        case StartStep::level: {
+            const LevelWord word = levelWord(snapshot.input);
+            say(canvas, page.layout, word == LevelWord::clipping ? "Clipping" : word == LevelWord::fine ? "Level fine" : word == LevelWord::tooQuiet ? "Too quiet" : "No signal",
+                word == LevelWord::clipping ? "Turn the interface's input gain down until hard strokes stay left of the last notch."
+                : word == LevelWord::fine   ? "Play as hard as you ever do; then enter."
+                                            : "Turn up the guitar, then the interface's input gain.");
+            drawLevel(canvas, snapshot.input, {page.body.x, page.body.y + canvas.unit(2), page.body.width, canvas.unit(5)});
+            const float y = page.body.y + canvas.unit(9);
+            const float room = 0.3f * page.body.width;
+            canvas.text(page.body.x, y, "too quiet", TextSize::small, Ink::quiet, room);
+            canvas.text(page.body.x + page.body.width * 0.64f, y, "fine", TextSize::small, Ink::quiet, room, Side::centre);
+            canvas.text(page.body.right(), y, "clipping", TextSize::small, Ink::quiet, room, Side::right);
+            break;
+        }
+        case StartStep::care: {
+            say(canvas, page.layout, "Before you bend", "Read once; enter goes on. This is not medical advice.");
+            const std::array lines{"Hands: begin easy, rest when Landfall rests, and stop when anything hurts. Pain that stays is for a doctor.",
+                                   "Eyes: a string being bent hard can snap. Keep your face away from it.",
+                                   "Ears: start with the volume low.",
+                                   "Electricity: if the strings tingle, unplug and have the equipment checked."};
+            float y = page.body.y;
+            for (const char* line : lines) {
+                const Box said = canvas.paragraph(page.body.x, y, line, TextSize::medium, Ink::full, std::min(page.body.width, canvas.unit(130)), 2);
+                y = said.bottom() + canvas.unit(1.5);
+            }
+            break;
+        }
+        case StartStep::strings:
+            say(canvas, page.layout, "Check the strings", "Six open strings, one after another; a minute. Enter begins, backspace skips.");
+            break;
+        case StartStep::firstDrill:
+            say(canvas, page.layout, start.firstDrill, start.firstDrillTrains);
+            break;
+    }
+    const Intents more = drawKeys(canvas, snapshot, page.layout.keys);
+    intents.insert(intents.end(), more.begin(), more.end());
+    return intents;
+}
+
+Intents drawStrings(Canvas& canvas, const Snapshot& snapshot) {
+    const Page page = pageOf(canvas);
+    const Strings& strings = snapshot.strings;
+    Intents intents = drawHeader(canvas, snapshot, page.layout.header);
+    say(canvas, page.layout, strings.prompt, strings.question.empty() ? strings.message : strings.question);
+
+    const float count = static_cast<float>(std::max<std::size_t>(strings.readings.size(), 1));
+    const float height = std::min(page.body.height / count, 1.8f * canvas.lineHeight(TextSize::medium));
+    const bool tight = height < canvas.lineHeight(TextSize::medium);
+    const TextSize type = tight ? TextSize::small : TextSize::medium;
+    const float half = 0.4f * canvas.lineHeight(type);
+    for (std::size_t i = 0; i < strings.readings.size(); ++i) {
+        const StringReading& reading = strings.readings[i];
+        const float y = page.body.y + (static_cast<float>(i) + 0.5f) * height;
+        const bool asked = strings.asked == static_cast<int>(i) + 1;
+        if (asked) canvas.fill({page.body.x, y - 0.45f * height, canvas.unit(0.5), 0.9f * height}, canvas.colours.ink);
+        canvas.text(page.body.x + canvas.unit(2), y - half, reading.name, type, asked ? Ink::full : Ink::quiet, 0.2f * page.body.width);
+        // The string itself, drawn to its middle line: the mark stands right of it where sharp, left where flat.
+        const float left = page.body.x + 0.26f * page.body.width, right = page.body.x + 0.74f * page.body.width, middle = (left + right) / 2.0f;
+        canvas.line(left, y, right, y, asked ? canvas.colours.ink : canvas.colours.rule, 1.0f + 0.4f * static_cast<float>(i));
+        canvas.line(middle, y - 0.3f * height, middle, y + 0.3f * height, canvas.colours.quiet, 1.5f);
+        if (reading.offset && !reading.skipped) {
+            // In tune is 5 cents here, as in the string check.
+            const Shape shape = std::abs(reading.offset->value) <= 5.0 ? Shape::inside : reading.offset->value < 0.0 ? Shape::under : Shape::over;
+            const float share = static_cast<float>(std::clamp(reading.offset->value / 50.0, -1.0, 1.0));
+            canvas.mark(shape, middle + share * (right - middle), y, canvas.unit(1.25));
+        }
+        canvas.text(page.body.right(), y - half, offsetWords(reading), type, Ink::full, 0.22f * page.body.width, Side::right);
+    }
+    const Intents more = drawKeys(canvas, snapshot, page.layout.keys);
+    intents.insert(intents.end(), more.begin(), more.end());
+    return intents;
+}
+
+Intents drawKeys(Canvas& canvas, const Snapshot& snapshot, const Box& box) {
+    struct Hint {
+        std::string key, does;
+    };
+    const KeyMap& keys = snapshot.keys;
+    const bool over = snapshot.practice.moment == Moment::endOfDrill;
+    std::vector<Hint> hints;
+    switch (snapshot.screen) {
+        case Screen::practice:
+            hints = {{keyName(keys.again), over ? "drill again" : "again"}, {keyName(keys.next), over ? "next drill" : "next"},
+                     {keyName(keys.discard), "discard that"}, {keyName(keys.see), "see"}};
+            break;
+        case Screen::drills: hints = {{"↑ ↓", "choose"}, {"enter", "start"}, {"← →", "filter"}}; break;
+        case Screen::history: hints = {{"↑ ↓", "choose"}, {"→", "tries"}, {"enter", "open"}, {"backspace", "strike or restore"}}; break;
+        case Screen::settings: hints = {{"↑ ↓", "choose"}, {"← →", "change"}, {"enter", "learn a key"}}; break;
+        case Screen::start: hints = {{"enter", "go on"}, {"backspace", "skip"}}; break;
+        case Screen::stringCheck:
+            if (snapshot.strings.question.empty()) hints = {{"enter", "go on"}, {"backspace", "leave this string"}};
+            else hints = {{"enter", "yes"}, {"backspace", "no"}};
+            break;
+    }
+
+    // The other screens stand at the right, each to be clicked too. Where both do not fit, the keys of this screen are worth more.
+    constexpr std::array names{"1 practice", "2 drills", "3 history", "4 settings", "5 strings", "6 input"};
+    constexpr std::array screens{Screen::practice, Screen::drills, Screen::history, Screen::settings, Screen::stringCheck, Screen::start};
+    constexpr const char* inShort = "1–6 screens";
+    const float gap = canvas.unit(3), inner = canvas.unit(0.75);
+    float hintsWide = 0.0f, namesWide = 0.0f;
+    for (const Hint& hint : hints) hintsWide += canvas.textWidth(hint.key, TextSize::small) + inner + canvas.textWidth(hint.does, TextSize::small) + gap;
+    for (const char* name : names) namesWide += canvas.textWidth(name, TextSize::small) + canvas.unit(2);
+
+    Intents intents;
+    float right = box.right();
+    if (hintsWide + namesWide <= box.width) {
+        for (std::size_t i = names.size(); i-- > 0;) {
+            const Box word = canvas.text(right, box.y, names[i], TextSize::small, screens[i] == snapshot.screen ? Ink::full : Ink::quiet, 0.0f, Side::right);
+            if (canvas.clicked(word)) intents.push_back({Intent::Kind::open, screens[i], 0});
+            right = word.x - canvas.unit(2);
+        }
+    } else {
+        right = canvas.text(right, box.y, inShort, TextSize::small, Ink::quiet, 0.0f, Side::right).x - canvas.unit(2);
+    }
+    // Long names of learned keys and large text: the line shrinks as a whole.
+    const float shrink = std::min(1.0f, (right - box.x) / hintsWide);
+    float x = box.x;
+    for (const Hint& hint : hints) {
+        const float keyWide = shrink * canvas.textWidth(hint.key, TextSize::small), doesWide = shrink * canvas.textWidth(hint.does, TextSize::small);
+        canvas.text(x, box.y, hint.key, TextSize::small, Ink::full, keyWide + 0.5f);
+        canvas.text(x + keyWide + shrink * inner, box.y, hint.does, TextSize::small, Ink::quiet, doesWide + 0.5f);
+        x += keyWide + doesWide + shrink * (inner + gap);
+    }
+    return intents;
+}
+
+Intents drawScreen(Canvas& canvas, const Snapshot& snapshot) {
+    switch (snapshot.screen) {
+        case Screen::start: return drawStart(canvas, snapshot);
+        case Screen::stringCheck: return drawStrings(canvas, snapshot);
+        case Screen::practice: return drawPractice(canvas, snapshot);
+        case Screen::drills: return drawDrills(canvas, snapshot);
+        case Screen::history: return drawHistory(canvas, snapshot);
+        case Screen::settings: return drawSettings(canvas, snapshot);
+    }
+    return {};
+}
+
+}  // namespace landfall

@@ -1,0 +1,52 @@
+// One frame of the window from a snapshot: draws it, tells where things stand, and returns what the mouse asked for. Window thread.
+#pragma once
+
+#include <optional>
+
+#include "gui/canvas.h"
+#include "gui/intent.h"
+#include "gui/snapshot.h"
+
+namespace landfall {
+
+// The whole display.
+Intents drawScreen(Canvas& canvas, const Snapshot& snapshot);
+
+// Height on the sweep for an error: nearly straight within the aim, ever flatter outside, so that a few cents and a whole octave of approach
+// share one scale. y = middle - half·asinh(c/aim)/asinh(reach/aim).
+struct SweepScale {
+    Box box;
+    Cents aim{25.0};
+    Cents reach{250.0};     // at the upper and lower edge
+    Seconds length{3.0};    // at the right edge
+    float x(Seconds sinceStroke) const;
+    float y(Cents fromTarget) const;
+};
+SweepScale sweepScale(const Box& box, const Practice& practice);
+
+// Which mark stands for a try.
+Shape shapeOf(const TryMark& mark);
+
+// Where the practice screen puts its parts; the scatter folds before the neck.
+struct PracticeLayout {
+    Box header, big, sentence, sweep, keys;
+    std::optional<Box> scatter, neck;
+};
+PracticeLayout practiceLayout(const Canvas& canvas);
+
+// The parts, each in its box.
+void drawSweep(Canvas& canvas, const Practice& practice, const Box& box);
+void drawScatter(Canvas& canvas, const Practice& practice, const Box& box);
+void drawNeck(Canvas& canvas, const Neck& neck, const Box& box);
+Intents drawHeader(Canvas& canvas, const Snapshot& snapshot, const Box& box);  // where one is, and the input's level and device
+Intents drawKeys(Canvas& canvas, const Snapshot& snapshot, const Box& box);    // what the keys do here
+float drawLevel(Canvas& canvas, const Input& input, const Box& box);           // returns the bar's filled width
+
+Intents drawPractice(Canvas& canvas, const Snapshot& snapshot);
+Intents drawStart(Canvas& canvas, const Snapshot& snapshot);
+Intents drawStrings(Canvas& canvas, const Snapshot& snapshot);
+Intents drawDrills(Canvas& canvas, const Snapshot& snapshot);
+Intents drawHistory(Canvas& canvas, const Snapshot& snapshot);
+Intents drawSettings(Canvas& canvas, const Snapshot& snapshot);
+
+}  // namespace landfall

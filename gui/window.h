@@ -1,0 +1,29 @@
+// The window: GLFW and OpenGL around the views, drawing only when something changed. Call from the main thread, which it keeps until it closes.
+#pragma once
+
+#include <filesystem>
+#include <functional>
+#include <memory>
+#include <optional>
+#include <string>
+
+#include "gui/intent.h"
+#include "gui/snapshot.h"
+#include "src/system/result.h"
+
+namespace landfall {
+
+struct WindowConfig {
+    std::string title = "Landfall";
+    int width = 1280, height = 800;
+    // Draws one frame, writes it as PNG and returns.
+    std::optional<std::filesystem::path> screenshot;
+};
+
+// `snapshot` is asked up to 60 times a second and must return quickly; the same pointer as before means that nothing changed, so that nothing is
+// drawn. `act` is called on this thread. Fails where there is no display or OpenGL 3, naming the remedy. Intent quit, sent or returned
+// as an empty snapshot, closes the window.
+Result<void> runWindow(const WindowConfig& config, const std::function<std::shared_ptr<const Snapshot>()>& snapshot,
+                       const std::function<void(const Intent&)>& act);
+
+}  // namespace landfall

@@ -1,0 +1,75 @@
+#include "gui/words.h"
+
+#include <cmath>
+
+namespace landfall {
+
+bool stopsPractice(Trouble trouble) { return trouble <= Trouble::stringSlipped; }
+
+TroubleWords troubleWords(const Notice& notice) {
+    TroubleWords words = [&]() -> TroubleWords {
+        switch (notice.trouble) {
+            case Trouble::noDevice: return {"No sound input", "Plug in an interface, or press 6 and choose the simulated player."};
+            case Trouble::deviceLost: return {"Input unplugged", "Plug it in again: practice goes on by itself. Every mark so far is kept."};
+            case Trouble::noSignal: return {"No signal", "Check the cable, the guitar's volume knob and the input channel (press 6)."};
+            case Trouble::tooQuiet: return {"Too quiet", "Turn up the guitar, then the interface's input gain."};
+            case Trouble::roomTooLoud: return {"Room too loud", "The noise is nearly as loud as the strings: plug in, or silence the room."};
+            case Trouble::stringSlipped: return {"String slipped", "Tune it, or press the key for next to go on as it is."};
+            case Trouble::clipping: return {"Clipping", "Turn the interface's input gain down."};
+            case Trouble::gateCutting: return {"Notes cut off", "Switch off any noise gate or noise cleaning before the input."};
+            case Trouble::logTrouble: return {"Log not written", "Marks are kept in memory; see the log's place in settings (press 4)."};
+            case Trouble::deviceBack: return {"Input is back", "Carry on where you were."};
+            case Trouble::droppedSamples: return {"Sound was lost", "The computer is busy: close other programs. Tries with gaps are not counted."};
+            case Trouble::simulated: return {"Simulated player", "No sound input here: a simulated student plays."};
+        }
+        return {};
+    }();
+    if (!notice.detail.empty()) words.remedy = notice.detail;
+    return words;
+}
+
+std::string landedWords(const Landing& landing) {
+    const auto cents = [&](const char* side) {
+        const Cents error = landing.firstStopError.value_or(landing.landingError.value_or(Cents(0.0)));
+        return std::to_string(std::lround(std::abs(error.value))) + side;
+    };
+    switch (landing.verdict) {
+        case Verdict::inTune:
+        case Verdict::near:
+        case Verdict::under:
+        case Verdict::over: {
+            const auto& error = landing.firstStopError ? landing.firstStopError : landing.landingError;
+            if (!error) break;
+            return cents(error->value < 0.0 ? " under" : " over");
+        }
+        case Verdict::otherInterval: {
+            // "Half step played; full step asked.": the part before the semicolon is the news.
+            std::string played = landing.sentence.substr(0, landing.sentence.find(';'));
+            if (played.empty() || played.size() == landing.sentence.size()) break;
+            if (played.front() >= 'A' && played.front() <= 'Z') played.front() = static_cast<char>(played.front() + 32);
+            return played;
+        }
+        case Verdict::deadOn: return "dead on";
+        case Verdict::wrongFret: return "wrong fret";
+        case Verdict::died: return "died";
+        case Verdict::twoStrings: return "two strings rang";
+        case Verdict::notMeasurable: break;
+    }
+    return landing.verdict == Verdict::otherInterval ? "other interval" : "not measurable";
+}
+
+TryMark markOf(const Landing& landing) {
+    TryMark mark{landing.verdict, landing.firstStopError, std::nullopt};
+    if (landing.landingTime) mark.arrival = *landing.landingTime - landing.onset;
+    return mark;
+}
+
+LevelWord levelWord(const Input& input) {
+    if (input.device.empty() || input.level.value <= -100.0) return LevelWord::none;
+    if (input.clipping) return LevelWord::clipping;
+    // A plucked string peaks about 20 dB over the level its hold is measured at; below -40 dBFS that hold nears the noise of a common
+    // interface (from memory; the learned noise floor of the tracker decides in the end).
+    return input.level.value < -40.0 ? LevelWord::tooQuiet : LevelWord::fine;
+}
+
+}  // namespace landfall

@@ -1,0 +1,170 @@
+// One snapshot for each state of the window, of the invented student Ines: what the view tests check and show_states opens.
+#pragma once
+
+#include <cmath>
+#include <map>
+#include <string>
+
+#include "gui/snapshot.h"
+#include "gui/words.h"
+
+namespace landfall {
+
+// A full-step bend as a hand plays it: the start note, a smooth rise, a hold that ends a little low.
+inline Trace inventedBend(double firstStop, double riseEnd, Verdict verdict, double until = 2.4) {
+    Trace trace;
+    for (double t = 0.0; t < until; t += 0.0053) {
+        TracePoint point{Seconds(t), std::nullopt};
+        const double begin = 0.35, top = riseEnd;
+        const double share = t < begin ? 0.0 : t > top ? 1.0 : 0.5 - 0.5 * std::cos(3.14159265 * (t - begin) / (top - begin));
+        if (t > 0.03) point.fromTarget = Cents(-200.0 + (200.0 + firstStop) * share - (t > 1.7 ? 6.0 * (t - 1.7) : 0.0) + 0.7 * std::sin(40.0 * t));
+        trace.points.push_back(point);
+    }
+    trace.mark = TryMark{verdict, Cents(firstStop), Seconds(riseEnd)};
+    return trace;
+}
+
+inline Snapshot inventedPractice() {
+    Snapshot s;
+    s.screen = Screen::practice;
+    s.input = {"Line in, channel 1 · 48 kHz", Decibels(-14.0), false};
+    Practice& p = s.practice;
+    p.drill = "Whole up";
+    p.progress = "set 1 of 3 · try 5 of 6";
+    p.prompt = "G string · fret 7 · full step";
+    p.sentence = "Bend to the pitch two frets up; hold it.";
+    p.start = Cents(-200.0);
+    p.neck.stringNames = {"E", "B", "G", "D", "A", "low E"};
+    p.neck.place = NeckPlace{3, 7};
+    p.traces = {inventedBend(-31.0, 0.95, Verdict::under), inventedBend(14.0, 0.8, Verdict::near), inventedBend(-4.0, 0.84, Verdict::deadOn),
+                inventedBend(-22.0, 0.78, Verdict::near)};
+    for (const Trace& trace : p.traces) p.scatter.push_back(*trace.mark);
+    p.scatter.insert(p.scatter.begin(), {{Verdict::over, Cents(38.0), Seconds(0.62)}, {Verdict::inTune, Cents(7.0), Seconds(0.7)}, {Verdict::near, Cents(-18.0), Seconds(1.02)}});
+    p.lastMarks = {{Verdict::over, Cents(38.0), Seconds(0.6)}, *p.traces[0].mark, *p.traces[1].mark, *p.traces[2].mark, *p.traces[3].mark};
+    return s;
+}
+
+inline std::map<std::string, Snapshot> inventedScreens() {
+    std::map<std::string, Snapshot> all;
+    const Snapshot practice = inventedPractice();
+    all["practice-waiting"] = practice;
+    {
+        Snapshot& s = all["practice-playing"] = practice;
+        s.practice.moment = Moment::playing;
+        s.practice.traces.push_back(inventedBend(-9.0, 0.9, Verdict::inTune, 0.7));
+        s.practice.traces.back().mark.reset();
+    }
+    {
+        Snapshot& s = all["practice-landed"] = practice;
+        s.practice.moment = Moment::landed;
+        s.practice.landed = "22 under";
+        s.practice.last = TryMark{Verdict::near, Cents(-22.0), Seconds(0.78)};
+        s.practice.sentence = "22 under: about a fifth of a fret.";
+    }
+    {
+        Snapshot& s = all["practice-between"] = practice;
+        s.practice.moment = Moment::between;
+        s.practice.sentence = "Again: G string · fret 7 · full step.";
+    }
+    {
+        Snapshot& s = all["practice-rest"] = practice;
+        s.practice.moment = Moment::rest;
+        s.practice.sentence.clear();
+        s.practice.restLeft = Seconds(13.0);
+        s.practice.restLength = Seconds(20.0);
+    }
+    {
+        Snapshot& s = all["practice-end"] = practice;
+        s.practice.moment = Moment::endOfDrill;
+        s.practice.summary = "Typical miss 14 under";
+        s.practice.sentence = "9 of 15 inside ±25; 2 lost. Next: hear the target first, then bend to it.";
+    }
+    {
+        Snapshot& s = all["practice-by-ear"] = practice;
+        s.practice.feedback = Feedback::byEar;
+        s.practice.traces.clear();
+        s.practice.scatter.clear();
+    }
+    {
+        Snapshot& s = all["practice-slide-left-handed"] = practice;
+        s.practice.prompt = "B string · fret 3 · slide an octave";
+        s.practice.start = Cents(-1200.0);
+        s.practice.traces.clear();
+        s.practice.neck.leftHanded = true;
+        s.practice.neck.capo = 2;
+        s.practice.neck.place = NeckPlace{2, 3};
+        s.practice.neck.targetFret = 15;
+    }
+    const std::map<std::string, Notice> notices{
+        {"no-device", {Trouble::noDevice, ""}}, {"device-lost", {Trouble::deviceLost, ""}}, {"no-signal", {Trouble::noSignal, ""}},
+        {"too-quiet", {Trouble::tooQuiet, ""}}, {"room-too-loud", {Trouble::roomTooLoud, ""}},
+        {"string-slipped", {Trouble::stringSlipped, "G string 9 under: tighten it a little."}}, {"clipping", {Trouble::clipping, ""}},
+        {"gate-cutting", {Trouble::gateCutting, ""}}, {"log-trouble", {Trouble::logTrouble, ""}}, {"device-back", {Trouble::deviceBack, ""}},
+        {"dropped-samples", {Trouble::droppedSamples, ""}}, {"simulated", {Trouble::simulated, "No sound input here: the simulated student Ines plays."}}};
+    for (const auto& [name, notice] : notices) {
+        Snapshot& s = all["trouble-" + name] = practice;
+        s.notices = {notice};
+        if (notice.trouble == Trouble::noDevice || notice.trouble == Trouble::deviceLost) s.input = {};
+        if (notice.trouble == Trouble::noSignal) s.input.level = Decibels(-140.0);
+        if (notice.trouble == Trouble::tooQuiet) s.input.level = Decibels(-48.0);
+        if (notice.trouble == Trouble::clipping) s.input = {s.input.device, Decibels(0.0), true};
+    }
+
+    Snapshot start = practice;
+    start.screen = Screen::start;
+    start.start.inputs = {{"Built-in microphone", Decibels(-58.0)}, {"Line in, channel 1", Decibels(-17.0)}, {"Line in, channel 2", Decibels(-90.0)}, {"Simulated player", Decibels(-140.0)}};
+    start.start.selected = 1;
+    start.start.firstDrill = "Half up";
+    start.start.firstDrillTrains = "Half-step bends on the B string, frets 8 to 10: the lightest there are.";
+    const std::map<std::string, StartStep> steps{{"1-input", StartStep::device}, {"2-level", StartStep::level}, {"3-care", StartStep::care}, {"4-strings", StartStep::strings}, {"5-first-drill", StartStep::firstDrill}};
+    for (const auto& [name, step] : steps) (all["start-" + name] = start).start.step = step;
+    all["start-no-input"] = start;
+    all["start-no-input"].start.inputs.clear();
+
+    Snapshot& strings = all["strings"] = practice;
+    strings.screen = Screen::stringCheck;
+    strings.strings = {"Play the G string, open", "B string in tune", "", {}, 3};
+    strings.strings.readings = {{"high E string", Cents(-3.0), false}, {"B string", Cents(2.0), false}, {"G string", std::nullopt, false},
+                                {"D string", Cents(-21.0), false}, {"A string", Cents(12.0), false}, {"low E string", std::nullopt, true}};
+    all["strings-offer"] = strings;
+    all["strings-offer"].strings.question = "Every string is a half step low: is the guitar tuned a half step down?";
+
+    Snapshot& drills = all["drills"] = practice;
+    drills.screen = Screen::drills;
+    drills.drills.filter = "every gesture, every string";
+    drills.drills.rows = {{"Half up", "Half-step bends, the lightest there are.", "B string 8, 9, 10", "3 min"},
+                          {"Up and stay", "Reach the pitch, then keep it for two seconds.", "B string 8; G string 7", "4 min"},
+                          {"Whole up", "Full-step bends in the middle of the neck.", "B string 8, 10; G string 7, 9", "4 min"},
+                          {"Twelve along", "Octave slides along one string.", "B string 3; G string 2; D string 2", "3 min"},
+                          {"One fret in", "Slide into the note from a fret below.", "G string 6, 8", "2 min"},
+                          {"Up and home", "Bend, then release to the fretted note.", "B string 8; G string 7", "4 min"},
+                          {"Bent before", "Bend in silence, pick, and be right.", "G string 7", "3 min"}};
+    drills.drills.selected = 2;
+    all["drills-none"] = drills;
+    all["drills-none"].drills.rows.clear();
+
+    Snapshot& history = all["history"] = practice;
+    history.screen = Screen::history;
+    history.history.totals = "Full-step bends: median miss 14 ¢ under, 60 % inside ±25. Too early for a trend.";
+    history.history.sittings = {{"24 November 19:10", "Half up, Whole up", "30 tries, 21 inside"}, {"22 November 20:02", "Half up", "18 tries, 12 inside"}, {"21 November 18:45", "Half up, Twelve along", "24 tries, 11 inside"}};
+    history.history.tries = {{"full step, G 7", "22 under", {Verdict::near, Cents(-22.0), Seconds(0.7)}, false}, {"full step, G 7", "dead on", {Verdict::deadOn, Cents(-4.0), Seconds(0.7)}, false},
+                             {"full step, G 7", "31 over", {Verdict::over, Cents(31.0), Seconds(0.7)}, true}, {"full step, G 7", "died", {Verdict::died, std::nullopt, std::nullopt}, false},
+                             {"full step, G 7", "14 over", {Verdict::near, Cents(14.0), Seconds(0.7)}, false}};
+    history.history.selectedTry = 1;
+    all["history-empty"] = history;
+    all["history-empty"].history = {};
+
+    Snapshot& settings = all["settings"] = practice;
+    settings.screen = Screen::settings;
+    settings.settings.rows = {{"guitar", "strings and tuning", "standard"}, {"guitar", "capo", "none"}, {"guitar", "hand", "right"}, {"guitar", "reference pitch", "440 Hz"},
+                              {"practice", "student", "Ines"}, {"practice", "aim", "±25 ¢"}, {"practice", "trace", "after the try"}, {"keys", "again", "space"},
+                              {"keys", "next", "enter"}, {"keys", "discard", "backspace"}, {"keys", "see", "S"}, {"screen", "text size", "100 %"},
+                              {"screen", "theme", "dark"}, {"sound", "target note", "before each try"}};
+    settings.settings.selected = 5;
+    all["settings-learning"] = settings;
+    all["settings-learning"].settings.selected = 8;
+    all["settings-learning"].settings.rows[8].learning = true;
+    return all;
+}
+
+}  // namespace landfall

@@ -1,0 +1,294 @@
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "gui/views.h"
+#include "gui/words.h"
+#include "tests/support/invented_screens.h"
+
+using namespace landfall;
+
+namespace {
+
+struct DisplaySize {
+    float width, height;
+};
+constexpr std::array<DisplaySize, 3> displays{{{1024, 600}, {1280, 800}, {1920, 1080}}};
+
+// A window without GLFW or OpenGL: context, font atlas and draw data.
+class Display {
+public:
+    Display(DisplaySize given, double textSize) : context(ImGui::CreateContext()), sizes(sizesFor(given.width, given.height, textSize)) {
+        ImGuiIO& io = ImGui::GetIO();
+        io.IniFilename = nullptr;
+        io.DisplaySize = {given.width, given.height};
+        io.DeltaTime = 1.0f / 60.0f;
+        auto loaded = loadFonts(sizes);
+        REQUIRE_MESSAGE(loaded, (loaded ? "" : loaded.error().message));
+        fonts = *loaded;
+        io.Fonts->SetTexID(reinterpret_cast<void*>(1));
+    }
+    ~Display() { ImGui::DestroyContext(context); }
+    Display(const Display&) = delete;
+    Display& operator=(const Display&) = delete;
+
+    Drawn draw(const Snapshot& snapshot) {
+        ImGui::NewFrame();
+        Canvas canvas(snapshot.dark, sizes, fonts);
+        layout = practiceLayout(canvas);
+        intents = drawScreen(canvas, snapshot);
+        ImGui::Render();
+        return canvas.drawn();
+    }
+
+    // Of everything drawn, down to the vertex; glyphs have a pixel of air around them.
+    bool insideDisplay() const {
+        const ImDrawData& data = *ImGui::GetDrawData();
+        for (int i = 0; i < data.CmdListsCount; ++i)
+            for (const ImDrawVert& vertex : data.CmdLists[i]->VtxBuffer)
+                if (vertex.pos.x < -1.0f || vertex.pos.y < -1.0f || vertex.pos.x > data.DisplaySize.x + 1.0f || vertex.pos.y > data.DisplaySize.y + 1.0f) return false;
+        return data.CmdListsCount > 0;
+    }
+    // Vertices are counted in 16 bits.
+    int vertices() const { return ImGui::GetDrawData()->TotalVtxCount; }
+
+    Intents intents;
+    PracticeLayout layout;
+
+private:
+    ImGuiContext* context;
+    Sizes sizes;
+    Fonts fonts;
+};
+
+const DrawnText* find(const Drawn& drawn, std::string_view words) {
+    for (const DrawnText& text : drawn.texts)
+        if (text.text.find(words) != std::string::npos) return &text;
+    return nullptr;
+}
+
+bool overlap(const Box& a, const Box& b) {
+    // The type's own line has air above and below the letters.
+    const float air = 0.16f * std::min(a.height, b.height);
+    return a.x + 1.0f < b.right() && b.x + 1.0f < a.right() && a.y + air < b.bottom() - air && b.y + air < a.bottom() - air;
+}
+
+}  // namespace
+
+TEST_CASE("nothing stands outside the display and no words run over others, in any state, size or text size") {
+    const auto screens = inventedScreens();
+    for (const DisplaySize size : displays)
+        for (const double text : {1.0, 1.25, 1.5}) {
+            Display display(size, text);
+            for (const auto& [name, snapshot] : screens) {
+                const Drawn drawn = display.draw(snapshot);
+                CAPTURE(name);
+                CAPTURE(size.width);
+                CAPTURE(text);
+                CHECK(display.insideDisplay());
+                CHECK(display.vertices() < 65536);
+                for (std::size_t i = 0; i < drawn.texts.size(); ++i)
+                    for (std::size_t k = i + 1; k < drawn.texts.size(); ++k) {
+                        CAPTURE(drawn.texts[i].text);
+                        CAPTURE(drawn.texts[k].text);
+                        CHECK_FALSE(overlap(drawn.texts[i].box, drawn.texts[k].box));
+                    }
+            }
+        }
+}
+
+TEST_CASE("no screen is blank: each says at least what it is and what the keys do") {
+    Display display(displays[1], 1.0);
+    for (const auto& [name, snapshot] : inventedScreens()) {
+        CAPTURE(name);
+        const Drawn drawn = display.draw(snapshot);
+        CHECK(drawn.texts.size() >= 4);
+        CHECK((find(drawn, "enter") || find(drawn, "space")));
+    }
+}
+
+TEST_CASE("each moment of practice has its one big line, at least 64 pixels high at 1280 by 800") {
+    Display display(displays[1], 1.0);
+    const auto screens = inventedScreens();
+    const auto bigLine = [&](const std::string& name) {
+        const Drawn drawn = display.draw(screens.at(name));
+        const auto big = std::max_element(drawn.texts.begin(), drawn.texts.end(), [](const auto& a, const auto& b) { return a.size < b.size; });
+        CHECK_MESSAGE(big->size >= 64.0f, name);
+        return big->text;
+    };
+    CHECK(bigLine("practice-waiting") == "G string · fret 7 · full step");
+    CHECK(bigLine("practice-playing") == "G string · fret 7 · full step");
+    CHECK(bigLine("practice-landed") == "22 under");
+    CHECK(bigLine("practice-between") == "+38");
+    CHECK(bigLine("practice-rest") == "Rest");
+    CHECK(bigLine("practice-end") == "Typical miss 14 under");
+    CHECK(bigLine("trouble-no-signal") == "No signal");
+    CHECK(bigLine("trouble-device-lost") == "Input unplugged");
+}
+
+TEST_CASE("the sentence does not say the big line again") {
+    Display display(displays[1], 1.0);
+    const Drawn drawn = display.draw(inventedScreens()["practice-landed"]);
+    CHECK(find(drawn, "About a fifth of a fret."));
+    CHECK_FALSE(find(drawn, "22 under: "));
+}
+
+TEST_CASE("while a try is played no digit moves: only the trace differs between two frames") {
+    Display display(displays[1], 1.0);
+    Snapshot s = inventedScreens()["practice-playing"];
+    const Drawn before = display.draw(s);
+    auto& points = s.practice.traces.back().points;
+    for (int i = 0; i < 40; ++i) points.push_back({Seconds(points.back().sinceStroke.value + 0.005), Cents(-40.0 + i)});
+    const Drawn after = display.draw(s);
+    REQUIRE(before.texts.size() == after.texts.size());
+    for (std::size_t i = 0; i < before.texts.size(); ++i) CHECK(before.texts[i].text == after.texts[i].text);
+}
+
+TEST_CASE("every trouble is said with its remedy; what stops practice takes the big line, the rest one line above") {
+    Display display(displays[1], 1.0);
+    for (const auto& [name, snapshot] : inventedScreens()) {
+        if (!name.starts_with("trouble-")) continue;
+        CAPTURE(name);
+        const Drawn drawn = display.draw(snapshot);
+        const TroubleWords words = troubleWords(snapshot.notices.front());
+        CHECK(find(drawn, words.what));
+        CHECK(find(drawn, words.remedy));
+        CHECK((find(drawn, snapshot.practice.prompt) == nullptr) == stopsPractice(snapshot.notices.front().trouble));
+    }
+}
+
+TEST_CASE("several troubles: one in the big line, one above, the others counted") {
+    Display display(displays[1], 1.0);
+    Snapshot s = inventedPractice();
+    s.notices = {{Trouble::clipping, ""}, {Trouble::noSignal, ""}, {Trouble::logTrouble, ""}};
+    const Drawn drawn = display.draw(s);
+    CHECK(find(drawn, "No signal"));
+    CHECK(find(drawn, "Clipping: "));
+    CHECK(find(drawn, "(and 1 more)"));
+}
+
+TEST_CASE("marks stand where the sweep's equation puts them, and their shape says over or under") {
+    Display display(displays[1], 1.0);
+    Snapshot s = inventedPractice();
+    s.practice.traces = {inventedBend(38.0, 0.6, Verdict::over), inventedBend(-22.0, 0.9, Verdict::near)};
+    s.practice.scatter.clear();
+    const Drawn drawn = display.draw(s);
+    REQUIRE(drawn.marks.size() == 3);  // two on the sweep, one on the neck
+
+    const DrawnMark& over = drawn.marks[0];
+    const DrawnMark& under = drawn.marks[1];
+    CHECK(over.shape == Shape::over);
+    CHECK(under.shape == Shape::under);
+    const Box sweep = display.layout.sweep;
+    const float middle = sweep.y + sweep.height / 2.0f;
+    // Reach is one and a half times the start note's distance: 300 cents.
+    const auto height = [&](double cents) { return middle - sweep.height / 2.0f * static_cast<float>(std::asinh(cents / 25.0) / std::asinh(300.0 / 25.0)); };
+    CHECK(over.y == doctest::Approx(height(38.0)).epsilon(0.001));
+    CHECK(under.y == doctest::Approx(height(-22.0)).epsilon(0.001));
+    CHECK(over.y < middle);
+    CHECK(under.y > middle);
+    // Equal times are equally far apart: 0.3 s of 3 s is a tenth of the sweep, whose right edge is the layout's.
+    const float perSecond = (under.x - over.x) / 0.3f;
+    CHECK(over.x + perSecond * 2.4f == doctest::Approx(sweep.right()).epsilon(0.001));
+    CHECK(drawn.marks[2].shape == Shape::disc);
+}
+
+TEST_CASE("a try inside is a square, a lost one a cross, whatever the colour") {
+    CHECK(shapeOf({Verdict::deadOn, Cents(-4.0), Seconds(0.8)}) == Shape::inside);
+    CHECK(shapeOf({Verdict::inTune, Cents(9.0), Seconds(0.8)}) == Shape::inside);
+    CHECK(shapeOf({Verdict::near, Cents(-22.0), Seconds(0.8)}) == Shape::under);
+    CHECK(shapeOf({Verdict::over, Cents(31.0), Seconds(0.8)}) == Shape::over);
+    CHECK(shapeOf({Verdict::otherInterval, Cents(-96.0), Seconds(0.8)}) == Shape::under);
+    CHECK(shapeOf({Verdict::died, std::nullopt, std::nullopt}) == Shape::lost);
+    CHECK(shapeOf({Verdict::twoStrings, Cents(3.0), Seconds(0.8)}) == Shape::lost);
+}
+
+TEST_CASE("by ear nothing of a try is drawn and the screen says so") {
+    Display display(displays[1], 1.0);
+    const Drawn drawn = display.draw(inventedScreens()["practice-by-ear"]);
+    CHECK(find(drawn, "By ear"));
+    CHECK(drawn.marks.size() == 1);  // the place on the neck
+}
+
+TEST_CASE("a small window folds the scatter first, then the neck") {
+    const auto layoutAt = [](DisplaySize size, double text) {
+        Display display(size, text);
+        display.draw(inventedPractice());
+        return display.layout;
+    };
+    CHECK(layoutAt(displays[1], 1.0).scatter);
+    CHECK(layoutAt(displays[1], 1.0).neck);
+    CHECK(layoutAt(displays[2], 1.5).scatter);
+    CHECK_FALSE(layoutAt(displays[0], 1.0).scatter);
+    CHECK(layoutAt(displays[0], 1.0).neck);
+    CHECK_FALSE(layoutAt(displays[0], 1.5).scatter);
+    CHECK_FALSE(layoutAt(displays[0], 1.5).neck);
+    CHECK(layoutAt(displays[0], 1.5).sweep.height > 150.0f);
+}
+
+TEST_CASE("a left-handed player's neck is the mirror image") {
+    Display display(displays[1], 1.0);
+    Snapshot s = inventedScreens()["practice-slide-left-handed"];
+    s.practice.scatter.clear();
+    const Drawn left = display.draw(s);
+    s.practice.neck.leftHanded = false;
+    const Drawn right = display.draw(s);
+    REQUIRE(left.marks.size() == 2);
+    REQUIRE(right.marks.size() == 2);
+    for (std::size_t i = 0; i < 2; ++i) {
+        CHECK(left.marks[i].x + right.marks[i].x == doctest::Approx(1280.0).epsilon(0.001));
+        CHECK(left.marks[i].y == doctest::Approx(right.marks[i].y));
+    }
+    // The ring, an octave up the string, is nearer to the body: right of the disc on a right-handed neck.
+    CHECK(right.marks[0].shape == Shape::ring);
+    CHECK(right.marks[0].x > right.marks[1].x);
+}
+
+TEST_CASE("a capo moves the place up the neck: frets count from it") {
+    Display display(displays[1], 1.0);
+    Snapshot s = inventedPractice();
+    s.practice.traces.clear();
+    s.practice.scatter.clear();
+    const float without = display.draw(s).marks.front().x;
+    s.practice.neck.capo = 2;
+    const float with = display.draw(s).marks.front().x;
+    s.practice.neck.capo = 0;
+    s.practice.neck.place->fret += 2;
+    CHECK(with == doctest::Approx(display.draw(s).marks.front().x));
+    CHECK(with > without);
+}
+
+TEST_CASE("the signs that music and cents need are in the typeface") {
+    Display display(displays[1], 1.0);
+    const ImFont& font = *ImGui::GetIO().Fonts->Fonts[0];
+    for (const unsigned sign : {0x266Fu, 0x266Du, 0xA2u, 0x2212u, 0xB1u, 0xB7u, 0x2192u, 0x2191u})
+        CHECK_MESSAGE(font.FindGlyphNoFallback(static_cast<ImWchar>(sign)), sign);
+}
+
+TEST_CASE("a row that is clicked is picked") {
+    Display display(displays[1], 1.0);
+    const Snapshot drills = inventedScreens()["drills"];
+    const Drawn drawn = display.draw(drills);
+    CHECK(display.intents.empty());
+    const DrawnText* row = find(drawn, "Twelve along");
+    REQUIRE(row);
+    ImGui::GetIO().MousePos = {row->box.x + 2.0f, row->box.y + 2.0f};
+    ImGui::GetIO().MouseDown[0] = true;
+    display.draw(drills);
+    REQUIRE(display.intents.size() == 1);
+    CHECK(display.intents.front().kind == Intent::Kind::pick);
+    CHECK(display.intents.front().value == 3);
+}
+
+TEST_CASE("a trace of a quarter of a million points is thinned, not wrapped round the 16-bit vertex count") {
+    Display display(displays[2], 1.0);
+    Snapshot s = inventedPractice();
+    s.practice.traces.assign(30, {});
+    for (Trace& trace : s.practice.traces)
+        for (int i = 0; i < 8400; ++i) trace.points.push_back({Seconds(3.0 * i / 8400.0), Cents(30.0 * std::sin(0.3 * i))});
+    display.draw(s);
+    CHECK(display.vertices() < 65536);
+    CHECK(display.insideDisplay());
+}

@@ -1,0 +1,129 @@
+#include <doctest/doctest.h>
+
+#include "gui/intent.h"
+#include "gui/look.h"
+#include "gui/words.h"
+#include "tests/support/invented_screens.h"
+
+using namespace landfall;
+
+namespace {
+
+Landing landing(Verdict verdict, std::optional<double> firstStop, std::string sentence = "") {
+    Landing result;
+    result.verdict = verdict;
+    if (firstStop) result.firstStopError = Cents(*firstStop);
+    result.sentence = std::move(sentence);
+    return result;
+}
+
+}  // namespace
+
+TEST_CASE("the big line says how a try landed in two or three words") {
+    CHECK(landedWords(landing(Verdict::deadOn, 3.0)) == "dead on");
+    CHECK(landedWords(landing(Verdict::inTune, 7.2)) == "7 over");
+    CHECK(landedWords(landing(Verdict::near, -21.6)) == "22 under");
+    CHECK(landedWords(landing(Verdict::over, 31.4)) == "31 over");
+    CHECK(landedWords(landing(Verdict::died, std::nullopt)) == "died");
+    CHECK(landedWords(landing(Verdict::wrongFret, 3.0)) == "wrong fret");
+    CHECK(landedWords(landing(Verdict::twoStrings, std::nullopt)) == "two strings rang");
+    CHECK(landedWords(landing(Verdict::otherInterval, -96.0, "Half step played; full step asked.")) == "half step played");
+    CHECK(landedWords(landing(Verdict::under, std::nullopt)) == "not measurable");
+}
+
+TEST_CASE("a mark's arrival counts from the pick stroke") {
+    Landing given = landing(Verdict::near, -22.0);
+    given.onset = Seconds(10.25);
+    given.landingTime = Seconds(11.0);
+    CHECK(markOf(given).arrival->value == doctest::Approx(0.75));
+    given.landingTime.reset();
+    CHECK_FALSE(markOf(given).arrival);
+}
+
+TEST_CASE("every trouble has its name and a remedy, and what is known better replaces the remedy") {
+    for (int i = 0; i <= static_cast<int>(Trouble::simulated); ++i) {
+        const auto trouble = static_cast<Trouble>(i);
+        CAPTURE(i);
+        const TroubleWords words = troubleWords({trouble, ""});
+        CHECK_FALSE(words.what.empty());
+        CHECK(words.what.size() <= 20);  // read from two metres
+        CHECK(words.remedy.ends_with("."));
+        CHECK(troubleWords({trouble, "Said."}).remedy == "Said.");
+    }
+    CHECK(stopsPractice(Trouble::noDevice));
+    CHECK(stopsPractice(Trouble::stringSlipped));
+    CHECK_FALSE(stopsPractice(Trouble::clipping));
+    CHECK_FALSE(stopsPractice(Trouble::logTrouble));
+}
+
+TEST_CASE("the level is none, too quiet, fine or clipping") {
+    CHECK(levelWord({"", Decibels(-10.0), false}) == LevelWord::none);
+    CHECK(levelWord({"Line in", Decibels(-140.0), false}) == LevelWord::none);
+    CHECK(levelWord({"Line in", Decibels(-50.0), false}) == LevelWord::tooQuiet);
+    CHECK(levelWord({"Line in", Decibels(-14.0), false}) == LevelWord::fine);
+    CHECK(levelWord({"Line in", Decibels(-0.1), true}) == LevelWord::clipping);
+}
+
+TEST_CASE("contrast follows WCAG 2.1: black on white is 21, a colour on itself 1") {
+    // W3C, WCAG 2.1, definitions of contrast ratio and relative luminance; 4.48 for #777777 on white: from memory.
+    CHECK(contrast({0, 0, 0}, {255, 255, 255}) == doctest::Approx(21.0));
+    CHECK(contrast({90, 20, 200}, {90, 20, 200}) == doctest::Approx(1.0));
+    CHECK(contrast({119, 119, 119}, {255, 255, 255}) == doctest::Approx(4.48).epsilon(0.005));
+}
+
+TEST_CASE("words stand out 7 to 1 in both themes, marks 3 to 1") {
+    // WCAG 2.1: 1.4.6 asks 7:1 for text (level AAA), 1.4.11 asks 3:1 for graphical objects.
+    for (const bool dark : {true, false}) {
+        CAPTURE(dark);
+        const Palette& colours = palette(dark);
+        for (const Colour ground : {colours.paper, colours.panel}) {
+            CHECK(contrast(colours.ink, ground) >= 7.0);
+            CHECK(contrast(colours.quiet, ground) >= 7.0);
+            CHECK(contrast(colours.under, ground) >= 3.0);
+            CHECK(contrast(colours.over, ground) >= 3.0);
+        }
+    }
+}
+
+TEST_CASE("a key means what the screen it is pressed on says") {
+    Snapshot s = inventedPractice();
+    using Kind = Intent::Kind;
+    const auto kind = [&](int key) {
+        const Intents intents = intentsForKey(s, key);
+        REQUIRE(intents.size() == 1);
+        return intents.front().kind;
+    };
+    CHECK(kind(32) == Kind::again);
+    CHECK(kind(257) == Kind::next);
+    CHECK(kind(259) == Kind::discard);
+    CHECK(kind('S') == Kind::see);
+    CHECK(intentsForKey(s, 'Q').empty());
+    CHECK(intentsForKey(s, '2').front().screen == Screen::drills);
+
+    s.keys.next = 266;  // a learned pedal that sends page up
+    CHECK(kind(266) == Kind::next);
+    CHECK(intentsForKey(s, 257).empty());
+
+    s.screen = Screen::drills;
+    CHECK(kind(265) == Kind::previous);
+    CHECK(kind(264) == Kind::following);
+    CHECK(kind(257) == Kind::choose);
+    CHECK(kind(259) == Kind::decline);
+    CHECK(intentsForKey(s, 256).front().screen == Screen::practice);
+}
+
+TEST_CASE("while a key is learned the next key is taken, whatever it is, and escape leaves it as it was") {
+    const Snapshot s = inventedScreens()["settings-learning"];
+    const Intents learned = intentsForKey(s, '2');
+    REQUIRE(learned.size() == 1);
+    CHECK(learned.front().kind == Intent::Kind::learned);
+    CHECK(learned.front().value == '2');
+    CHECK(intentsForKey(s, 256).front().kind == Intent::Kind::decline);
+}
+
+TEST_CASE("keys are named as players call them") {
+    CHECK(keyName(32) == "space");
+    CHECK(keyName('S') == "S");
+    CHECK(keyName(290) == "F1");
+    CHECK(keyName(400) == "key 400");
+}
