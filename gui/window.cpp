@@ -171,8 +171,8 @@ Result<void> runWindow(const WindowConfig& config, const std::function<std::shar
             if (!intents.empty()) open.dirty = true;
         }
         // A key or the mouse ends the wait at once; a new snapshot is looked for every 60th of a second.
-        const double wait = std::max(0.001, frame - (glfwGetTime() - lastDrawn));
-        glfwWaitEventsTimeout(std::min(wait, frame));
+        const double since = glfwGetTime() - lastDrawn;
+        glfwWaitEventsTimeout(since < frame ? std::max(0.001, frame - since) : frame);
     }
     return {};
 }
