@@ -130,6 +130,18 @@ TEST_CASE("A note dying on the way has no numbers") {
     CHECK(landing.sentence == "Died before arriving.");
 }
 
+TEST_CASE("A bend that is damped a third of the way up died, even where it paused") {
+    PlayedCurve curve = started();
+    curve.glide(66, 0.15).hold(0.12).rest(1.0);
+    CHECK(only(curve, fullStep).verdict == Verdict::died);
+}
+
+TEST_CASE("A plain start note is no try at a bend") {
+    PlayedCurve curve = started();
+    curve.hold(1.0, -8).rest(0.5);
+    CHECK(landingsOf(curve, {fullStep}).empty());
+}
+
 TEST_CASE("Another interval than the one asked is named") {
     PlayedCurve half = started();
     half.glide(104, 0.2).hold(0.8).rest(0.5);
@@ -153,6 +165,41 @@ TEST_CASE("A slide climbs its frets, and the wrong one is named") {
     PlayedCurve shortOne = started(52);
     shortOne.frets(11, 0.02).hold(0.8).rest(0.5);
     CHECK(only(shortOne, octave).sentence == "Stopped at 18; fret 19 asked.");
+}
+
+TEST_CASE("A slide that shoots a fret past and comes back lands on the fret it came back to") {
+    PlayedCurve curve = started(60);
+    curve.frets(6, 0.03).hold(0.1).frets(-1, 0.01).hold(0.8).rest(0.5);
+    const Landing landing = only(curve, moveOf(Gesture::slide, 60, 65));
+    checkCents(landing.landingError, 0);
+    checkCents(landing.firstStopError, 0);
+    checkCents(landing.overshoot, 100, 1.5);
+    CHECK_FALSE(landing.correction);
+    CHECK(landing.sentence == "Shot 1 fret past, then right.");
+}
+
+TEST_CASE("A pre-bend that is pulled in keeps its first stop") {
+    PlayedCurve curve;
+    curve.rest(0.5).stroke(64.25).hold(0.3).glide(-22, 0.1).hold(0.8).rest(0.5);
+    const Landing landing = only(curve, moveOf(Gesture::preBend, 62, 64));
+    checkCents(landing.firstStopError, 25);
+    checkCents(landing.landingError, 3);
+    checkCents(landing.correction, -22, 1.0);
+}
+
+TEST_CASE("A hammer-on is not a bend") {
+    PlayedCurve curve = started();
+    curve.frets(2, 0.005).hold(0.8).rest(0.5);
+    CHECK(landingsOf(curve, {fullStep}).empty());
+}
+
+TEST_CASE("A note is not ended by a gap in the tracker's pitch while the level stays") {
+    PlayedCurve curve = started();
+    curve.glide(196, 0.2).hold(0.05);
+    for (PitchFrame& frame : curve.frames)
+        if (frame.centre.value > curve.onsets[0].time.value + 0.12 && frame.centre.value < curve.onsets[0].time.value + 0.38) frame.pitch.reset();
+    curve.hold(0.8).rest(0.5);
+    checkCents(only(curve, fullStep).landingError, -4);
 }
 
 TEST_CASE("Bend, release and slide under one stroke are three landings") {

@@ -54,6 +54,7 @@ TEST_CASE("Each landing gets its fixed word and its one sentence") {
         {bend, 62, 64, 2, "dead on", "Shot 35 past, settled in tune.", 0, false, 35},
         {bend, 62, 64, -30, "under", "30 under: about a third of a fret.", 0, false, 35},
         {bend, 62, 64, 4, "dead on", "Landed in tune, sank 18.", 0, false, 0, 18},
+        {slide, 60, 62, 4, "dead on", "Shot 1 fret past, then right.", 0, false, 97},
         {slide, 60, 62, 4, "dead on", "Right fret; 0.3 s too long on the first.", 0, false, 0, 0, 1.1},
     };
     for (const Row& row : rows) {

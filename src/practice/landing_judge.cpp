@@ -81,7 +81,17 @@ std::size_t lastOfPlace(Stretches stretches, std::size_t i, const JudgeConfig& c
 bool fitsNext(const Move* next, double startLevel, double level, const JudgeConfig& config) {
     if (!next || standsStill(next->gesture)) return false;
     const double span = 100.0 * (next->to.value - next->from.value);
-    return (level - startLevel) / span >= config.landedShare;
+    const double progress = (level - startLevel) / span;
+    return progress >= config.landedShare && progress * std::abs(span) >= config.landedLeast;
+}
+
+// A slide's stay on a fret past the one asked, from which it goes back.
+bool shotPast(const Move& move, Stretches stretches, std::size_t i, const JudgeConfig& config) {
+    const double direction = move.to > move.from ? 1.0 : -1.0, target = 100.0 * move.to.value;
+    if (direction * (stretches[i].level - target) < config.slideShot) return false;
+    const auto next = nextStay(stretches, i);
+    return next && stretches[*next].begin - stretches[i].begin < config.correctionWithin &&
+           std::abs(stretches[*next].level - target) < config.slideShot;
 }
 
 // How long the pitch took from a fifth to four fifths of the way between two levels, looking back from the second.
@@ -95,6 +105,23 @@ double riseAcross(Points points, double from, double to, double begin, double en
         return begin;
     };
     return crossing(0.8) - crossing(0.2);
+}
+
+// Looks for a correction after the first stop, and moves the landing there.
+void pullIn(const Move& move, const Move* next, const Note& note, Stretches stretches, Attempt& attempt, const JudgeConfig& config) {
+    const double target = 100.0 * move.to.value;
+    std::size_t at = *attempt.stop;
+    const double arrived = stretches[at].begin;
+    while (const auto k = nextStay(stretches, at)) {
+        const Stretch &before = stretches[*attempt.landing], &after = stretches[*k];
+        if (after.begin - arrived > config.correctionWithin + config.stopLeast) break;
+        at = *k;
+        if (samePlace(before, after, config) || passing(note, stretches, *k, config)) continue;
+        const double was = before.level - target, is = after.level - target;
+        const bool nearer = std::abs(is) < std::abs(was) || (was * is < 0.0 && std::abs(is) < config.startTolerance);
+        if (!nearer || std::abs(after.level - before.level) < config.correctionLeast || fitsNext(next, before.level, after.level, config)) break;
+        attempt.landing = *k;
+    }
 }
 
 }  // namespace
@@ -114,6 +141,7 @@ std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Not
             if (stretches[i].length() < config.stopLeast && !(note.end && stretches[i].length() >= config.stopLeastAtEnd)) continue;
             attempt.start = attempt.stop = attempt.landing = i;
             attempt.startLevel = 100.0 * move.from.value;
+            if (move.gesture == Gesture::preBend) pullIn(move, next, note, stretches, attempt, config);
             return attempt;
         }
         return std::nullopt;
@@ -135,14 +163,18 @@ std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Not
     for (std::size_t i = search; i < stretches.size(); ++i) {
         const Stretch& stay = stretches[i];
         const double progress = (stay.level - attempt.startLevel) / span;
-        if (!stay.stays() || passing(note, stretches, i, config) || progress < share || progress > most) continue;
+        if (!stay.stays() || passing(note, stretches, i, config) || progress < share || progress * std::abs(span) < config.landedLeast || progress > most) continue;
+        if (progress < config.diedShare && note.end && !note.cutByStroke && *note.end - stay.end < 0.06 && stay.length() < config.diedWithin) continue;
+        if (move.gesture == Gesture::slide && shotPast(move, stretches, i, config)) continue;
         attempt.stop = attempt.landing = i;
         break;
     }
     if (!attempt.stop) {
         const double begin = attempt.start ? stretches[*attempt.start].end : note.onset + 0.03;
-        double furthest = 0.0;
-        for (const PitchPoint& p : between(note.points, begin, 1e9)) furthest = std::max(furthest, (p.cents - attempt.startLevel) * (span > 0 ? 1.0 : -1.0));
+        double loudest = -140.0, furthest = 0.0;
+        for (const PitchPoint& p : note.points) loudest = std::max(loudest, p.level);
+        for (const PitchPoint& p : between(note.points, begin, 1e9))
+            if (p.level > loudest - config.soundingLevel) furthest = std::max(furthest, (p.cents - attempt.startLevel) * (span > 0 ? 1.0 : -1.0));
         if (begin < note.onset + config.triedAfter) return std::nullopt;
         if (furthest < config.triedLeast || furthest < config.triedShare * std::abs(span)) return std::nullopt;
         return attempt;
@@ -151,20 +183,7 @@ std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Not
         const Stretch &left = stretches[*attempt.start], &stop = stretches[*attempt.stop];
         if (riseAcross(note.points, left.level, stop.level, left.begin, std::min(stop.begin + 0.03, stop.end)) < config.bendFastest) return std::nullopt;
     }
-    // Pulled in afterwards?
-    const double target = 100.0 * move.to.value;
-    std::size_t at = *attempt.stop;
-    const double arrived = stretches[at].begin;
-    while (const auto k = nextStay(stretches, at)) {
-        const Stretch &before = stretches[*attempt.landing], &after = stretches[*k];
-        if (after.begin - arrived > config.correctionWithin + config.stopLeast) break;
-        at = *k;
-        if (samePlace(before, after, config) || passing(note, stretches, *k, config)) continue;
-        const double was = before.level - target, is = after.level - target;
-        const bool nearer = std::abs(is) < std::abs(was) || (was * is < 0.0 && std::abs(is) < config.startTolerance);
-        if (!nearer || std::abs(after.level - before.level) < config.correctionLeast || fitsNext(next, before.level, after.level, config)) break;
-        attempt.landing = *k;
-    }
+    pullIn(move, next, note, stretches, attempt, config);
     return attempt;
 }
 

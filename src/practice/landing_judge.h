@@ -39,10 +39,15 @@ struct JudgeConfig {
     double correctionWithin = 0.600;
 
     // A move has been tried once it has gone this share of its interval and this far; it has landed if it stops past the share.
-    double triedShare = 0.35, triedLeast = 35.0;
+    double triedShare = 0.20, triedLeast = 20.0;
+    double soundingLevel = 15.0;         // dB under the note's loudest: what is below is the string being damped, not moved
+    // A stay this short, less than so much of the way, with which the note ends: it died there.
+    double diedWithin = 0.250, diedShare = 0.75;
     // A move that is left within this time of the stroke and does not land is an ornament, not a try.
     double triedAfter = 0.150;
-    double landedShare = 0.40;
+    // A quarter of the way is where a half step that fell short is still told from nothing, when two whole ones were asked.
+    double landedShare = 0.25, landedLeast = 40.0;
+    double slideShot = 50.0;             // a slide's stay this far past the fret that then goes back to it shot past, it did not stop
     double slideShortest = 300.0;        // a slide that stops more than three frets short has not landed
     double furthestPast = 260.0;         // nor has one that goes this far past (and half the interval) been this move
 

@@ -114,7 +114,11 @@ std::string sentenceOf(const Landing& landing, double startCents, const VerdictC
         return std::abs(landed) < std::abs(error) ? fmt::format("First stop {} {}; you pulled it in.", whole(error), error < 0 ? "under" : "over")
                                                   : fmt::format("First stop {} {}, then {} {}.", whole(error), error < 0 ? "under" : "over", whole(landed),
                                                                 landed < 0 ? "under" : "over");
-    if (inTune && landing.overshoot && landing.overshoot->value >= config.overshootTold)
+    if (inTune && landing.overshoot && landing.move.gesture == Gesture::slide && landing.overshoot->value >= 50.0) {
+        const long frets = std::lround(landing.overshoot->value / 100.0);
+        return fmt::format("Shot {} fret{} past, then right.", frets, frets == 1 ? "" : "s");
+    }
+    if (inTune && landing.overshoot && landing.move.gesture != Gesture::slide && landing.overshoot->value >= config.overshootTold)
         return fmt::format("Shot {} past, settled in tune.", whole(landing.overshoot->value));
     if (!inTune) return missSentence(landing, error, config);
     // Hold.
