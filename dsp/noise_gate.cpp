@@ -16,11 +16,6 @@ constexpr int firstHops = 20;
 NoiseGate::NoiseGate(const Config& wanted) : config(wanted) {}
 
 bool NoiseGate::update(Decibels level, bool learn) noexcept {
-    const double over = level.value - std::max(floorLevel, -100.0);
-    if (open)
-        open = level.value > config.quietest.value - 3.0 && over > config.closeBelow.value;
-    else
-        open = level.value > config.quietest.value && over > config.openAbove.value;
     if (learn) {
         if (learned < firstHops) ++learned;
         const double share = std::max(1.0 / learned, std::min(1.0, config.hop.value / riseSeconds));
@@ -29,6 +24,11 @@ bool NoiseGate::update(Decibels level, bool learn) noexcept {
         else
             floorLevel += (level.value > floorLevel ? share : std::max(share, 0.1)) * (level.value - floorLevel);
     }
+    const double over = level.value - std::max(floorLevel, -100.0);
+    if (open)
+        open = level.value > config.quietest.value - 3.0 && over > config.closeBelow.value;
+    else
+        open = level.value > config.quietest.value && over > config.openAbove.value;
     return open;
 }
 

@@ -13,6 +13,8 @@ constexpr std::size_t lookBack = 22;
 constexpr std::size_t recent = 3;  // blocks
 // 7 dB over the loudest of the last 27 ms (tests: "a decaying low string strikes once").
 constexpr double riseRatio = 5.0;
+// Before there is anything to compare with, the noise of a sound that has just begun must not count: 30 dB over leastEnergy.
+constexpr double firstRiseRatio = 1000.0;
 constexpr std::size_t deadBlocks = 40;  // 50 ms
 // -84 dBFS of difference signal: below that there is nothing to strike.
 constexpr double leastEnergy = 2e-9;
@@ -45,7 +47,7 @@ std::optional<OnsetDetector::Stroke> OnsetDetector::endOfBlock() noexcept {
     // Two blocks must carry it: a single click is no stroke.
     double now = 0.0;
     for (std::size_t back = 0; back < 2; ++back) now += 0.5 * energies[(newest + size - back) % size];
-    if (now < riseRatio * before) return std::nullopt;
+    if (now < (blocks <= size ? firstRiseRatio : riseRatio) * before) return std::nullopt;
     std::size_t start = 0;
     while (start + 1 < recent && energies[(newest + size - start - 1) % size] > 0.1 * now) ++start;
     quietUntil = blocks + deadBlocks;
