@@ -1,4 +1,6 @@
 // The command line of the program.
+#include <string>
+
 #include <CLI/CLI.hpp>
 
 #include "src/app/commands.h"
@@ -7,6 +9,9 @@ int main(int argc, char** argv) {
     CLI::App app{"Landfall measures how guitar bends and slides land."};
     app.name("landfall");
     app.require_subcommand(1);
+    app.failure_message([](const CLI::App*, const CLI::Error& error) {
+        return "landfall: " + std::string(error.what()) + " (landfall --help and landfall COMMAND --help list what there is)\n";
+    });
     int status = 0;
     landfall::addPractiseCommand(app, status);
     landfall::addDemoCommand(app, status);

@@ -1,0 +1,219 @@
+// The program as a player runs it: sound in at one end, marks, log and exit status out at the other.
+#include <doctest/doctest.h>
+
+#include <sys/mount.h>
+
+#include <algorithm>
+#include <filesystem>
+#include <string>
+#include <vector>
+
+#include <fmt/core.h>
+#include <nlohmann/json.hpp>
+#include <sndfile.h>
+
+#include "dsp/quantise.h"
+#include "src/audio/simulated_player.h"
+#include "src/formats/drill_file.h"
+#include "tests/support/command.h"
+#include "tests/support/program.h"
+#include "tests/support/sound_server.h"
+
+using namespace landfall;
+using namespace landfall::test;
+
+namespace {
+
+constexpr double rate = 48000.0;
+
+// Settings and log of a player's own, so that nothing of this machine's is read or written.
+std::string at(const TestFolder& folder) {
+    return fmt::format("XDG_CONFIG_HOME={0}/config XDG_DATA_HOME={0}/data ", folder.path.string());
+}
+
+CommandOutcome landfallIn(const TestFolder& folder, const std::string& words) {
+    return runCommand(at(folder) + LANDFALL_PROGRAM + " " + words + " 2>&1 < /dev/null");
+}
+
+// Errors prescribed for half-step bends at the first place of "Half up".
+std::vector<MoveTruth> recordBends(const std::filesystem::path& file, const std::vector<double>& errors, std::uint32_t seed) {
+    SimulatedPlayer player({.sampleRate = rate, .seed = seed, .skill = exactPlayer()});
+    const auto drill = findDrill("Half up");
+    REQUIRE(drill);
+    const auto moves = movesAt(*drill, Guitar{}, drill->places.front());
+    REQUIRE(moves);
+    for (const double error : errors) {
+        player.rest(Seconds(0.9));
+        player.play(*moves, {.firstStopError = Cents(error)});
+        player.rest(Seconds(0.9));
+    }
+    std::vector<float> samples(static_cast<std::size_t>(player.queued().value * rate));
+    player.read(samples);
+    quantise(samples);
+    SF_INFO info{};
+    info.samplerate = static_cast<int>(rate);
+    info.channels = 1;
+    info.format = SF_FORMAT_WAV | SF_FORMAT_PCM_24;
+    SNDFILE* out = sf_open(file.c_str(), SFM_WRITE, &info);
+    REQUIRE(out != nullptr);
+    sf_writef_float(out, samples.data(), static_cast<sf_count_t>(samples.size()));
+    sf_close(out);
+    return player.truths();
+}
+
+std::vector<nlohmann::json> triesOf(const TestFolder& folder, const std::string& log) {
+    const auto printed = landfallIn(folder, "log last --json --log " + log);
+    REQUIRE(printed.status == 0);
+    return nlohmann::json::parse(printed.output)["tries"].get<std::vector<nlohmann::json>>();
+}
+
+}  // namespace
+
+TEST_CASE("the demo plays thirty tries, marks only those that were played, and logs them") {
+    TestFolder folder;
+    const auto demo = landfallIn(folder, "demo");
+    CAPTURE(demo.output);
+    CHECK(demo.status == 0);
+    CHECK(demo.output.find("30 tries marked, 30 of them the student's moves, 0 not hers") != std::string::npos);
+    CHECK(triesOf(folder, (folder / "data/landfall/log.sqlite").string()).size() == 30);
+}
+
+TEST_CASE("a recording of bends is practised, marked and logged with the errors that were played") {
+    TestFolder folder;
+    const auto truths = recordBends(folder / "take.wav", {-30.0, 4.0, 22.0, -8.0}, 5);
+    const auto played = landfallIn(folder, "practise 'Half up' --input " + (folder / "take.wav").string() + " --log " + (folder / "log").string());
+    CAPTURE(played.output);
+    CHECK(played.status == 0);
+    const auto tries = triesOf(folder, (folder / "log").string());
+    REQUIRE(tries.size() == truths.size());
+    for (std::size_t i = 0; i < tries.size(); ++i)
+        // The synthesiser's truth is exact; half a cent is the tracker's own spread on a clean string.
+        CHECK(std::abs(tries[i]["first_stop_error_cents"].get<double>() - truths[i].firstStopError->value) < 0.5);
+}
+
+TEST_CASE("wrong use and bad input end in one line with the thing's name and status 1 or 2") {
+    TestFolder folder;
+    writeText(folder / "words.wav", "this is no sound\n");
+    writeText(folder / "empty.wav", "");
+    const std::string folderName = folder.path.string();
+    const std::vector<std::tuple<std::string, int, std::string>> cases{
+        {"practise 'Sideways up'", 1, "Sideways up"},
+        {"practise 'Half up' --input " + folderName + "/none.wav", 1, "none.wav"},
+        {"practise 'Half up' --input " + folderName + "/words.wav", 1, "words.wav"},
+        {"mark " + folderName + "/empty.wav --move bend:D4:E4", 1, "empty.wav"},
+        {"mark " + folderName + "/words.wav --move bend:D4:H4", 2, "H4"},
+        {"log --student Nobody", 1, "log"},
+        {"practise 'Half up' --rate 7", 2, "--rate"},
+        {"practise --sideways", 2, "--sideways"},
+        {"nonsense", 2, "nonsense"},
+    };
+    for (const auto& [words, status, named] : cases) {
+        CAPTURE(words);
+        const auto ended = landfallIn(folder, words);
+        CAPTURE(ended.output);
+        CHECK(ended.status == status);
+        CHECK(ended.output.find(named) != std::string::npos);
+        CHECK(std::count(ended.output.begin(), ended.output.end(), '\n') == 1);
+    }
+}
+
+TEST_CASE("a disk that fills in mid-sitting loses nothing: the sitting is saved elsewhere, and said") {
+    TestFolder folder;
+    std::filesystem::create_directory(folder / "small");
+    if (mount("landfall-test", (folder / "small").c_str(), "tmpfs", 0, "size=128k") != 0) {
+        MESSAGE("SKIPPED: this user may not mount a small disk");
+        return;
+    }
+    // Leaves room for a log with a few tries.
+    runCommand("head -c 40000 /dev/zero > " + (folder / "small/ballast").string());
+    const auto played = runCommand("TMPDIR=" + folder.path.string() + " " + at(folder) + LANDFALL_PROGRAM +
+                                   " practise 'Half up' --input simulated --unpaced --skip-check --tries 18 --log " +
+                                   (folder / "small/log").string() + " 2>&1 < /dev/null");
+    umount2((folder / "small").c_str(), MNT_DETACH);
+    CAPTURE(played.output);
+    CHECK(played.status == 1);
+    const auto said = played.output.find("This sitting is saved in ");
+    REQUIRE(said != std::string::npos);
+    const std::string rest = played.output.substr(said + 25);
+    CHECK(triesOf(folder, rest.substr(0, rest.find(':'))).size() >= 18);
+}
+
+TEST_CASE("an interrupt ends a sitting with everything in the log") {
+    TestFolder folder;
+    const std::string log = (folder / "log").string();
+    Program sitting({"/bin/sh", "-c",
+                     "exec env " + at(folder) + LANDFALL_PROGRAM + " practise 'Half up' --input simulated --skip-check --log " + log + " > " +
+                         (folder / "said").string() + " 2>&1"});
+    REQUIRE(within(60.0, [&] { return landfallIn(folder, "log last --json --log " + log).output.find("\"tries\"") != std::string::npos; }));
+    sitting.ask(SIGINT);
+    CHECK(within(10.0, [&] { return !sitting.running(); }));
+    CHECK(sitting.exitStatus() == 0);
+    CHECK(readText(folder / "said").find("Logged in") != std::string::npos);
+}
+
+TEST_CASE("live sound through a sound server gives the same landings as the file it was played from") {
+    if (!JackServer::installed()) {
+        MESSAGE("SKIPPED: no jackd here");
+        return;
+    }
+    TestFolder folder;
+    const std::string take = (folder / "take.wav").string();
+    recordBends(take, {-31.0, 6.0, 17.0}, 9);
+    REQUIRE(landfallIn(folder, "practise 'Half up' --input " + take + " --log " + (folder / "file-log").string()).status == 0);
+    const auto fromFile = triesOf(folder, (folder / "file-log").string());
+    REQUIRE(fromFile.size() == 3);
+
+    JackServer server;
+    REQUIRE(server.up());
+    Program feeder({LANDFALL_JACK_FEEDER, take, "--name", "guitar"});
+    const auto live = landfallIn(folder, "practise 'Half up' --device 'JACK: guitar' --skip-check --no-tone --tries 3 --log " +
+                                             (folder / "live-log").string());
+    CAPTURE(live.output);
+    CHECK(live.status == 0);
+    const auto fromDevice = triesOf(folder, (folder / "live-log").string());
+    REQUIRE(fromDevice.size() == fromFile.size());
+    for (std::size_t i = 0; i < fromFile.size(); ++i) {
+        CHECK(fromDevice[i]["verdict"] == fromFile[i]["verdict"]);
+        // The stream starts at another sample than the file, so the tracker's hops fall elsewhere: its own spread, a few hundredths.
+        for (const char* quantity : {"first_stop_error_cents", "landing_error_cents"})
+            CHECK(std::abs(fromDevice[i][quantity].get<double>() - fromFile[i][quantity].get<double>()) < 0.3);
+    }
+}
+
+TEST_CASE("a sound server that ends in mid-sitting is waited for, and the sitting goes on with it") {
+    if (!JackServer::installed()) {
+        MESSAGE("SKIPPED: no jackd here");
+        return;
+    }
+    TestFolder folder;
+    const std::string first = (folder / "first.wav").string(), second = (folder / "second.wav").string(), log = (folder / "log").string();
+    recordBends(first, {-20.0, 12.0}, 21);
+    recordBends(second, {33.0, -7.0}, 22);
+    JackServer server;
+    REQUIRE(server.up());
+    auto feeder = std::make_unique<Program>(std::vector<std::string>{LANDFALL_JACK_FEEDER, first, "--name", "guitar"});
+    Program sitting({"/bin/sh", "-c",
+                     "exec env " + at(folder) + LANDFALL_PROGRAM +
+                         " practise 'Half up' --device 'JACK: guitar' --skip-check --no-tone --tries 4 --log " + log + " > " +
+                         (folder / "said").string() + " 2>&1"});
+    const auto logged = [&] {
+        const auto printed = landfallIn(folder, "log last --json --log " + log);
+        return printed.status == 0 ? nlohmann::json::parse(printed.output)["tries"].size() : 0;
+    };
+    REQUIRE(within(30.0, [&] { return logged() == 2; }));
+    server.end(SIGKILL);
+    feeder.reset();
+    pauseFor(1.5);
+    REQUIRE(server.start());
+    feeder = std::make_unique<Program>(std::vector<std::string>{LANDFALL_JACK_FEEDER, second, "--name", "guitar"});
+    CHECK(within(40.0, [&] { return !sitting.running(); }));
+    const std::string said = readText(folder / "said");
+    CAPTURE(said);
+    CHECK(sitting.exitStatus() == 0);
+    REQUIRE(logged() == 4);
+    const auto tries = triesOf(folder, log);
+    // 1 cent: the tries of another file, cut at another sample.
+    CHECK(std::abs(tries[2]["first_stop_error_cents"].get<double>() - 33.0) < 1.0);
+    CHECK(std::abs(tries[3]["first_stop_error_cents"].get<double>() + 7.0) < 1.0);
+    CHECK(std::count(said.begin(), said.end(), '\n') < 60);  // a lost device floods nothing
+}
