@@ -1,6 +1,7 @@
 #include "src/store/store_writer.h"
 
 #include <fcntl.h>
+#include <poll.h>
 #include <sys/mount.h>
 #include <unistd.h>
 
@@ -163,18 +164,20 @@ TEST_CASE("handing over a try does not wait for a log that another program has l
     const TestFolder folder;
     const auto file = folder / "log.sqlite";
     Heard heard;
-    StoreWriter writer(writerConfig(file), heard.listener());
+    auto config = writerConfig(file);
+    config.patience = Seconds(2.0);
+    StoreWriter writer(config, heard.listener());
     writer.add(inventedTry(9, 1));
     REQUIRE(writer.drain().waiting == 0);
 
     OtherProgram other(file, folder / "locked");
     const auto before = std::chrono::steady_clock::now();
     for (int number = 2; number <= 20; ++number) writer.add(inventedTry(9, number));
-    CHECK(std::chrono::steady_clock::now() - before < std::chrono::milliseconds(100));  // the lock is waited for 100 ms, on the other thread
+    CHECK(std::chrono::steady_clock::now() - before < std::chrono::seconds(1));  // the lock is waited for 2 s, on the other thread
     CHECK(writer.drain().waiting == 19);
     CHECK(writer.state().problem.find("locked the log " + file.string()) != std::string::npos);
     CHECK(waitUntil([&] { return heard.of(StoreNotice::Kind::failing).size() == 1; }));
-    std::this_thread::sleep_for(std::chrono::milliseconds(400));  // several more attempts
+    writer.drain();  // one more attempt
     CHECK(heard.of(StoreNotice::Kind::failing).size() == 1);
 
     other.letGo();
@@ -392,6 +395,8 @@ TEST_CASE("killed 20 times at random moments, the log has every try that was wri
             _exit(127);
         }
         close(ends[1]);
+        pollfd firstWord{ends[0], POLLIN, 0};
+        if (!fresh) REQUIRE(poll(&firstWord, 1, 20'000) == 1);
         std::this_thread::sleep_for(std::chrono::microseconds(std::uniform_int_distribution(500, fresh ? 30'000 : 300'000)(random)));
         REQUIRE(kill(child, SIGKILL) == 0);
         int status = 0;

@@ -24,11 +24,11 @@ struct DemoOptions {
 
 std::string centsText(const std::optional<Cents>& cents) { return cents ? fmt::format("{:+.1f}", cents->value) : "–"; }
 
+// The truth counts from the second of a double stroke; the try may have begun at the first, up to 0.6 s earlier.
 const MoveTruth* truthOf(const std::vector<MoveTruth>& truths, const Landing& landing) {
-    const MoveTruth* nearest = nullptr;
     for (const MoveTruth& truth : truths)
-        if (truth.moveNumber == landing.moveNumber && std::abs(truth.onset.value - landing.onset.value) < 0.12) nearest = &truth;
-    return nearest;
+        if (truth.moveNumber == landing.moveNumber && landing.onset.value > truth.onset.value - 0.6 && landing.onset < truth.end) return &truth;
+    return nullptr;
 }
 
 std::string place(const Landing& landing, const Guitar& guitar) {

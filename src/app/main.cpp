@@ -1,7 +1,9 @@
 // The command line of the program.
+#include <algorithm>
 #include <string>
 
 #include <CLI/CLI.hpp>
+#include <fmt/core.h>
 
 #include "src/app/commands.h"
 
@@ -22,6 +24,12 @@ int main(int argc, char** argv) {
     landfall::addMarkCommand(app, status);
     landfall::addCheckCommand(app, status);
     landfall::addTrackCommand(app, status);
+    const auto commands = app.get_subcommands([](const CLI::App*) { return true; });
+    if (argc > 1 && argv[1][0] != '-' &&
+        std::none_of(commands.begin(), commands.end(), [&](const CLI::App* command) { return command->get_name() == argv[1]; })) {
+        fmt::print(stderr, "landfall: there is no command '{}' (landfall --help lists what there is)\n", argv[1]);
+        return 2;
+    }
     try {
         app.parse(argc, argv);
     } catch (const CLI::ParseError& error) {

@@ -1,0 +1,65 @@
+#include <doctest/doctest.h>
+
+#include <cstdio>
+#include <fstream>
+#include <string>
+
+#include <sys/wait.h>
+
+namespace {
+
+struct Run {
+    std::string output;  // stdout and stderr
+    int status = -1;
+};
+
+Run run(const std::string& arguments) {
+    Run result;
+    FILE* pipe = popen((std::string("'") + LANDFALL_PROGRAM + "' " + arguments + " 2>&1").c_str(), "r");
+    REQUIRE(pipe != nullptr);
+    char buffer[512];
+    while (const std::size_t got = std::fread(buffer, 1, sizeof buffer, pipe)) result.output.append(buffer, got);
+    const int ended = pclose(pipe);
+    result.status = WIFEXITED(ended) ? WEXITSTATUS(ended) : -1;
+    return result;
+}
+
+}  // namespace
+
+TEST_CASE("landfall drills lists every drill with places, tries and minutes") {
+    const Run list = run("drills");
+    CHECK(list.status == 0);
+    for (const char* name : {"Half up", "Whole up", "Up and stay", "Up and home", "Bent before", "Twelve along", "One fret in"})
+        CHECK_MESSAGE(list.output.find(name) != std::string::npos, name);
+    CHECK(list.output.find("B string 8, 9, 10") != std::string::npos);
+    CHECK(list.output.find("18 tries") != std::string::npos);
+    CHECK(list.output.find("min") != std::string::npos);
+}
+
+TEST_CASE("landfall drills NAME explains one, and its file can be printed and read again") {
+    const Run one = run("drills HALF-up");
+    CHECK(one.status == 0);
+    CHECK(one.output.find("bend a half step") != std::string::npos);
+    const Run file = run("drills half_up --file");
+    CHECK(file.status == 0);
+    const std::string path = "drills_command_test_half_up.toml";
+    std::ofstream(path) << file.output;
+    CHECK(run("drills " + path).output == one.output);
+    std::remove(path.c_str());
+    CHECK(run("drills half-up --json").output.starts_with("{\n  \"name\": \"Half up\""));
+    CHECK(run("drills --json").output.starts_with("{\n  \"drills\": ["));
+}
+
+TEST_CASE("landfall drills says in one line what is wrong: status 1 for bad input, 2 for wrong usage") {
+    for (const char* bad : {"drills 'hole up'", "drills nowhere.toml", "drills half-up --tuning rubbish", "drills half-up --capo 99",
+                            "drills half-up --frets 3", "drills .", "drills ''x"}) {
+        const Run failed = run(bad);
+        CAPTURE(bad);
+        CHECK(failed.status == 1);
+        CHECK(failed.output.starts_with("landfall: "));
+        CHECK(failed.output.find('\n') == failed.output.size() - 1);
+    }
+    CHECK(run("drills --nosuch").status == 2);
+    CHECK(run("drills --file").status == 2);
+    CHECK(run("drills half-up --capo two").status == 2);
+}
