@@ -4,12 +4,13 @@ build_packages=(
   ca-certificates g++ cmake ninja-build pkg-config ccache
   libfmt-dev libkissfft-dev libeigen3-dev libcli11-dev nlohmann-json3-dev libtomlplusplus-dev
   portaudio19-dev libsndfile1-dev libsqlite3-dev
-  libimgui-dev libglfw3-dev libfreetype-dev libstb-dev libgl-dev libgl1-mesa-dri fonts-inter fonts-dejavu-core
 )
 
-# What the tests stand against: a sound server, sampled guitars, another pitch tracker, independent readers of our files.
+# What the tests stand against: a sound server, sampled guitars, another pitch tracker, independent readers of our files; and what the
+# window's views, tested but not yet part of the program, are drawn with.
 test_packages=(
   doctest-dev
+  libimgui-dev libglfw3-dev libfreetype-dev libstb-dev libgl-dev libgl1-mesa-dri fonts-inter fonts-dejavu-core
   jackd2 libjack-jackd2-dev libasound2-dev
   fluidsynth fluid-soundfont-gm libaubio-dev
   sqlite3 python3 flac
