@@ -6,6 +6,9 @@
 
 #include <fmt/core.h>
 
+#include "dsp/quantise.h"
+#include "src/audio/take_file.h"
+
 namespace landfall {
 
 namespace {
@@ -72,8 +75,33 @@ Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& 
     NeckPlace sounded{0, 0};
     bool ended = false;
 
+    // Told by the writing thread, printed by this one.
+    std::mutex troubleMutex;
+    std::vector<std::string> takeTrouble;
+    std::unique_ptr<TakeKeeper> keeper;
+    if (!config.takes.empty())
+        keeper = std::make_unique<TakeKeeper>(TakeKeeper::Config{.sampleRate = config.session.sampleRate}, [&](const TakeKeeper::Kept& kept) {
+            const std::lock_guard lock(troubleMutex);
+            if (!kept.error.empty()) takeTrouble.push_back(kept.error);
+        });
+    const auto hear = [&](std::span<float> samples) {
+        quantise(samples);
+        if (keeper) keeper->hear(samples);
+        return session.hear(samples);
+    };
+
     const auto mark = [&](const Landing& landing) {
-        const int number = log.add({.drill = drill.name, .landing = landing, .aim = config.session.runner.aim, .guided = session.state().guided, .struck = false, .takeFile = {}});
+        std::string take;
+        if (keeper) {
+            const auto file = config.takes / fmt::format("{}-{:.3f}-{}.flac", drill.name, landing.onset.value, landing.moveNumber);
+            if (keeper->keep(landing.onset, landing.end, file)) take = file.string();
+        }
+        const int number = log.add({.drill = drill.name,
+                                    .landing = landing,
+                                    .aim = config.session.runner.aim,
+                                    .guided = session.state().guided,
+                                    .struck = false,
+                                    .takeFile = take});
         rows.emplace_back(number, landing);
     };
     const auto handle = [&](const ListenerEvent& event) {
@@ -98,19 +126,24 @@ Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& 
 
     while (!ended && session.state().phase != DrillPhase::done) {
         while (const auto line = source.news()) fmt::print("{}\n", *line);
+        {
+            const std::lock_guard lock(troubleMutex);
+            for (const std::string& line : std::exchange(takeTrouble, {})) fmt::print("{}\n", line);
+        }
         const auto heard = source.read(block);
         // A gap is heard as silence, so that times go on and what was cut off ends there.
         for (std::uint64_t missing = std::min<std::uint64_t>(heard.missing, 60 * 192000); missing > 0;) {
             const auto piece = static_cast<std::size_t>(std::min<std::uint64_t>(missing, silence.size()));
-            for (const ListenerEvent& event : session.hear(std::span(silence).first(piece))) handle(event);
+            for (const ListenerEvent& event : hear(std::span(silence).first(piece))) handle(event);
             missing -= piece;
         }
         if (heard.samples > 0)
-            for (const ListenerEvent& event : session.hear(std::span(block).first(heard.samples))) handle(event);
+            for (const ListenerEvent& event : hear(std::span(block).first(heard.samples))) handle(event);
         else if (!heard.ended)
             std::this_thread::sleep_for(std::chrono::milliseconds(2));
         ended = heard.ended;
         if (config.skipWaits && (session.state().phase == DrillPhase::warmUp || session.state().phase == DrillPhase::resting)) session.next();
+        if (config.mostTries > 0 && session.summary().tries >= config.mostTries) session.stop();
         teller.state(session.state());
         if (config.targetNote && session.state().phase == DrillPhase::asking &&
             (session.state().place.string != sounded.string || session.state().place.fret != sounded.fret)) {
@@ -124,7 +157,6 @@ Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& 
             else if (*said == "s") session.see();
             else if (*said == "d" && !session.discard()) fmt::print("  There is no try to strike.\n");
         }
-        if (config.mostTries > 0 && session.summary().tries >= config.mostTries) session.stop();
         std::fflush(stdout);
     }
     for (const ListenerEvent& event : session.finish()) handle(event);

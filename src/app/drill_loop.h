@@ -1,6 +1,7 @@
 // Plays one drill in a terminal: sound in, marks and prompts out, a row of the log for every try. One thread, the analysis thread.
 #pragma once
 
+#include <filesystem>
 #include <functional>
 #include <map>
 #include <string>
@@ -18,6 +19,7 @@ struct DrillLoopConfig {
     bool skipWaits = false;        // warm-up and rests are left out: for a simulated student, whose hands need none
     bool quiet = false;            // prompts and level lines are left out
     bool targetNote = false;       // the target is sounded before each place
+    std::filesystem::path takes{}; // folder for a FLAC file of each try; empty: none is kept
 };
 
 // How long after arrival the marks were there, sound still waiting to be heard included; and what was heard.

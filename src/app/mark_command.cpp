@@ -110,6 +110,7 @@ int mark(const MarkOptions& options) {
     config.a4 = Hertz(options.a4);
     config.target = options.target == "start-note" ? Target::startNote : options.target == "own-guitar" ? Target::ownGuitar : Target::concert;
     const std::vector<Landing> landings = listen(*file, config, *moves);
+    for (const std::string& remark : file->remarks()) fmt::print(stderr, "landfall: {}\n", remark);
     if (options.json) fmt::print("{}\n", landingsAsJson(landings));
     else printSummary(landings, moves->size(), Cents(options.aim));
     return 0;

@@ -29,6 +29,7 @@ struct PractiseOptions {
     bool noTone = false;
     int mostTries = 0;
     bool unpaced = false;
+    bool keepTakes = false;
 };
 
 // Reads until the source has a rate. False: it ended, or the player did.
@@ -119,13 +120,24 @@ int practise(const PractiseOptions& options) {
         guitar = *checked;
     }
     if (inputIsTerminal()) fmt::print("Keys, each with enter: d strikes the last try, n goes on, s shows, q ends.\n");
+    std::filesystem::path takes;
+    if (options.keepTakes || settings.keepTakes) {
+        const auto data = dataFolder();
+        if (!data) return fail(data.error());
+        takes = *data / "takes" / localText(calendarNow());
+        std::error_code refused;
+        std::filesystem::create_directories(takes, refused);
+        if (refused) fmt::print("{}: {}; the sound of the tries is not kept\n", takes.string(), refused.message());
+        if (refused) takes.clear();
+    }
     DrillLoopConfig loop{
         .session = {.runner = {.drill = *drill, .guitar = guitar, .aim = settings.aim, .heavyAsked = options.heavy},
                     .sampleRate = (*source)->sampleRate(),
                     .target = now.target()},
         .mostTries = options.mostTries,
         .skipWaits = options.unpaced || fromFile,
-        .targetNote = wish.input == "device" && !options.noTone};
+        .targetNote = wish.input == "device" && !options.noTone,
+        .takes = takes};
     const auto found = playDrill(loop, **source, now.log(), [&now] { return now.word(); });
     if (!found) {
         now.end();
@@ -135,6 +147,7 @@ int practise(const PractiseOptions& options) {
     if (!found->finalMs.empty())
         fmt::print("Marks came {} ms after arrival, final ones {} ms (medians of {}).\n", median(found->provisionalMs), median(found->finalMs),
                    found->finalMs.size());
+    for (const std::string& remark : (*source)->remarks()) fmt::print("{}\n", remark);
     const int status = now.end();
     if (status == 0) fmt::print("Logged in {}: landfall log shows it.\n", now.log().state().log.string());
     return status;
@@ -159,6 +172,7 @@ void addPractiseCommand(CLI::App& app, int& status) {
     command->add_option("--tries", options->mostTries, "end after so many tries")->check(CLI::Range(1, 1000000));
     command->add_flag("--skip-check", options->skipCheck, "no string check");
     command->add_flag("--heavy", options->heavy, "ask for two-step bends and full steps over 20 N too");
+    command->add_flag("--keep-takes", options->keepTakes, "keep the sound of every try as FLAC");
     command->add_flag("--no-tone", options->noTone, "do not sound the target note");
     command->add_flag("--unpaced", options->unpaced, "the simulated student plays faster than real time, without rests");
     command->callback([options, &status] { status = practise(*options); });

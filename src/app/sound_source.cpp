@@ -63,6 +63,7 @@ public:
         const std::size_t got = file.read(block);
         return {got, 0, got < block.size()};
     }
+    std::vector<std::string> remarks() const override { return file.remarks(); }
 
 private:
     SoundFile file;

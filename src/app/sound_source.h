@@ -25,6 +25,7 @@ public:
     virtual double sampleRate() const = 0;  // Hz; 0 until a device has run
     virtual Heard read(std::span<float> block) = 0;
     virtual std::optional<std::string> news() { return std::nullopt; }  // one line a change, for the player
+    virtual std::vector<std::string> remarks() const { return {}; }     // about a file, once it is read
     virtual void asked(const DrillState&) {}                            // what is asked now; the simulated student plays it
     virtual void askedString(int) {}                                    // the string check waits for this string, open
     virtual void sound(Hertz, Seconds) {}                               // plays a tone, where there is an output

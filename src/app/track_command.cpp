@@ -41,6 +41,7 @@ int track(const TrackOptions& options) {
         const auto output = tracker.process(std::span(block).first(got));
         for (const PitchFrame& frame : options.stream == "provisional" ? output.provisional : output.settled) printFrame(frame);
     }
+    for (const std::string& remark : file->remarks()) fmt::print(stderr, "landfall: {}\n", remark);
     return 0;
 }
 
