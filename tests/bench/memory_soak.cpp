@@ -50,7 +50,7 @@ int main(int argc, char** argv) {
     int tries = 0;
     double told = 0.0;
     fmt::print("minutes of sound  tries  anonymous memory kB\n");
-    for (double heard = 0.0; heard <= minutes * 60.0; heard += static_cast<double>(block.size()) / rate) {
+    for (double heard = 0.0; heard <= minutes * 60.0 + 0.1; heard += static_cast<double>(block.size()) / rate) {
         if (heard >= told) {
             fmt::print("{:16.0f} {:6} {:10}\n", heard / 60.0, tries, anonymousMemory());
             std::fflush(stdout);

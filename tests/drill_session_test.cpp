@@ -1,0 +1,124 @@
+#include "src/practice/drill_session.h"
+
+#include <doctest/doctest.h>
+
+#include <algorithm>
+
+#include "dsp/quantise.h"
+#include "src/audio/simulated_player.h"
+
+using namespace landfall;
+
+namespace {
+
+constexpr double rate = 48000.0;
+
+Drill halfStep() {
+    Drill drill;
+    drill.name = "half step";
+    drill.steps = {{.gesture = Gesture::bend, .fromSemitones = 0.0, .toSemitones = 1.0}};
+    drill.places = {{2, 8}};
+    return drill;
+}
+
+std::vector<float> threeBends(std::vector<MoveTruth>& truths) {
+    SimulatedPlayer::Config config;
+    config.sampleRate = rate;
+    config.skill = exactPlayer();
+    SimulatedPlayer player(config);
+    const auto moves = movesAt(halfStep(), Guitar{}, {2, 8});
+    for (const double error : {-18.0, 3.0, 40.0}) {
+        PlayerWish wish;
+        wish.firstStopError = Cents(error);
+        player.rest(Seconds(0.9));
+        player.play(*moves, wish);
+        player.rest(Seconds(0.9));
+    }
+    std::vector<float> samples(static_cast<std::size_t>(player.queued().value * rate));
+    player.read(samples);
+    quantise(samples);
+    truths = player.truths();
+    return samples;
+}
+
+std::unique_ptr<DrillSession> session() {
+    DrillSession::Config config;
+    config.runner.drill = halfStep();
+    config.sampleRate = rate;
+    auto made = DrillSession::make(config);
+    REQUIRE(made);
+    return std::move(*made);
+}
+
+std::vector<Landing> landingsAt(std::span<const float> samples, std::size_t block) {
+    auto drill = session();
+    std::vector<Landing> found;
+    const auto keep = [&](std::span<const ListenerEvent> events) {
+        for (const ListenerEvent& event : events)
+            if (const auto* ended = std::get_if<TryEnded>(&event)) found.push_back(ended->landing);
+    };
+    for (std::size_t at = 0; at < samples.size(); at += block) keep(drill->hear(samples.subspan(at, std::min(block, samples.size() - at))));
+    keep(drill->finish());
+    CHECK(drill->summary().tries == static_cast<int>(found.size()));
+    return found;
+}
+
+}  // namespace
+
+TEST_CASE("a drill's tries are the landings that were heard, however the sound is cut into blocks") {
+    std::vector<MoveTruth> truths;
+    const auto samples = threeBends(truths);
+    const auto whole = landingsAt(samples, samples.size());
+    REQUIRE(whole.size() == 3);
+    for (std::size_t i = 0; i < whole.size(); ++i)
+        // The synthesiser's truth is exact; half a cent is the tracker's own spread on a clean string.
+        CHECK(std::abs(whole[i].firstStopError->value - truths[i].firstStopError->value) < 0.5);
+    for (const std::size_t block : {64U, 100U, 511U}) {
+        const auto cut = landingsAt(samples, block);
+        REQUIRE(cut.size() == whole.size());
+        for (std::size_t i = 0; i < whole.size(); ++i) {
+            CHECK(cut[i].firstStopError == whole[i].firstStopError);
+            CHECK(cut[i].sentence == whole[i].sentence);
+        }
+    }
+}
+
+TEST_CASE("discard that: the last try no longer counts, and is told as struck") {
+    std::vector<MoveTruth> truths;
+    const auto samples = threeBends(truths);
+    auto drill = session();
+    CHECK_FALSE(drill->discard());
+    drill->hear(samples);
+    REQUIRE(drill->summary().tries == 3);
+    REQUIRE(drill->discard());
+    CHECK(drill->summary().tries == 2);
+    const auto events = drill->hear(std::vector<float>(512));
+    CHECK(std::any_of(events.begin(), events.end(), [](const ListenerEvent& event) { return std::holds_alternative<TryStruck>(event); }));
+}
+
+TEST_CASE("nothing is marked in a rest: the seventh bend comes while the hand should be off the neck") {
+    SimulatedPlayer::Config config;
+    config.sampleRate = rate;
+    config.skill = exactPlayer();
+    SimulatedPlayer player(config);
+    const auto moves = movesAt(halfStep(), Guitar{}, {2, 8});
+    for (int i = 0; i < 7; ++i) {
+        player.rest(Seconds(0.9));
+        player.play(*moves);
+        player.rest(Seconds(0.9));
+    }
+    DrillSession::Config wanted;
+    wanted.runner.drill = halfStep();
+    wanted.runner.drill.sets = 2;
+    wanted.sampleRate = rate;
+    auto made = DrillSession::make(wanted);
+    REQUIRE(made);
+    std::vector<float> block(480);
+    while (player.queued().value > 0.0) {
+        player.read(block);
+        quantise(block);
+        (*made)->hear(block);
+    }
+    CHECK((*made)->state().phase == DrillPhase::resting);
+    CHECK((*made)->summary().tries == 6);
+}
