@@ -117,6 +117,30 @@ TEST_CASE("wrong use and bad input end in one line with the thing's name and sta
     }
 }
 
+TEST_CASE("a silent and a clipping recording are marked, with one line that says what is wrong with them") {
+    TestFolder folder;
+    const auto write = [](const std::filesystem::path& file, float level) {
+        std::vector<float> samples(48000);
+        for (std::size_t i = 0; i < samples.size(); ++i) samples[i] = i / 60 % 2 == 0 ? level : -level;
+        SF_INFO info{};
+        info.samplerate = static_cast<int>(rate);
+        info.channels = 1;
+        info.format = SF_FORMAT_WAV | SF_FORMAT_PCM_24;
+        SNDFILE* out = sf_open(file.c_str(), SFM_WRITE, &info);
+        REQUIRE(out != nullptr);
+        sf_writef_float(out, samples.data(), static_cast<sf_count_t>(samples.size()));
+        sf_close(out);
+    };
+    write(folder / "silent.wav", 0.0f);
+    write(folder / "loud.wav", 1.0f);
+    const auto silent = landfallIn(folder, "mark " + (folder / "silent.wav").string() + " --move bend:D4:E4 --summary");
+    CHECK(silent.status == 0);
+    CHECK(silent.output.find("silent.wav: channel 1 is silent") != std::string::npos);
+    const auto loud = landfallIn(folder, "mark " + (folder / "loud.wav").string() + " --move bend:D4:E4 --summary");
+    CHECK(loud.status == 0);
+    CHECK(loud.output.find("loud.wav: clips in") != std::string::npos);
+}
+
 TEST_CASE("a disk that fills in mid-sitting loses nothing: the sitting is saved elsewhere, and said") {
     TestFolder folder;
     std::filesystem::create_directory(folder / "small");

@@ -65,19 +65,40 @@ Result<std::vector<Move>> askedMoves(const MarkOptions& options) {
     return moves;
 }
 
-// Every landing in the file, in the order of the moves.
-std::vector<Landing> listen(SoundFile& file, const ListenerConfig& config, std::vector<Move> moves) {
-    std::vector<Landing> landings;
+struct Marked {
+    std::vector<Landing> landings;  // in the order of the moves
+    Decibels peak{-140.0};
+    int clipped = 0, tenths = 0;    // tenths of a second: with clipping, in all
+};
+
+Marked listen(SoundFile& file, const ListenerConfig& config, std::vector<Move> moves) {
+    Marked marked;
     const auto keep = [&](std::span<const ListenerEvent> events) {
-        for (const ListenerEvent& event : events)
-            if (const auto* ended = std::get_if<TryEnded>(&event)) landings.push_back(ended->landing);
+        for (const ListenerEvent& event : events) {
+            if (const auto* ended = std::get_if<TryEnded>(&event)) marked.landings.push_back(ended->landing);
+            if (const auto* level = std::get_if<InputLevel>(&event)) {
+                marked.peak = std::max(marked.peak, level->peak);
+                marked.clipped += level->clipping ? 1 : 0;
+                ++marked.tenths;
+            }
+        }
     };
     Listener listener(config);
     listener.setMoves(std::move(moves), MoveOrder::once);
     std::array<float, 4096> block{};
     while (const std::size_t got = file.read(block)) keep(listener.process(std::span(block).first(got)));
     keep(listener.finish());
-    return landings;
+    return marked;
+}
+
+// Why a recording may be worth less than it looks; empty for a good one. -60 dBFS: a note is gated well above it.
+std::string worry(const Marked& marked, const MarkOptions& options) {
+    if (marked.peak.value < -60.0)
+        return fmt::format("{}: channel {} is silent (peak {:.0f} dBFS); choose another with --channel, or record louder", options.take,
+                           options.channel, marked.peak.value);
+    if (marked.clipped > 0)
+        return fmt::format("{}: clips in {:.1f} of {:.1f} s; record with less gain", options.take, 0.1 * marked.clipped, 0.1 * marked.tenths);
+    return "";
 }
 
 void printSummary(const std::vector<Landing>& landings, std::size_t asked, Cents aim) {
@@ -109,10 +130,11 @@ int mark(const MarkOptions& options) {
     config.sampleRate = file->sampleRate();
     config.a4 = Hertz(options.a4);
     config.target = options.target == "start-note" ? Target::startNote : options.target == "own-guitar" ? Target::ownGuitar : Target::concert;
-    const std::vector<Landing> landings = listen(*file, config, *moves);
+    const Marked marked = listen(*file, config, *moves);
+    if (const std::string line = worry(marked, options); !line.empty()) fmt::print(stderr, "landfall: {}\n", line);
     for (const std::string& remark : file->remarks()) fmt::print(stderr, "landfall: {}\n", remark);
-    if (options.json) fmt::print("{}\n", landingsAsJson(landings));
-    else printSummary(landings, moves->size(), Cents(options.aim));
+    if (options.json) fmt::print("{}\n", landingsAsJson(marked.landings));
+    else printSummary(marked.landings, moves->size(), Cents(options.aim));
     return 0;
 }
 
