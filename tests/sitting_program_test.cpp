@@ -35,6 +35,17 @@ CommandOutcome landfallIn(const TestFolder& folder, const std::string& words) {
     return runCommand(at(folder) + LANDFALL_PROGRAM + " " + words + " 2>&1 < /dev/null");
 }
 
+void writeWav(const std::filesystem::path& file, const std::vector<float>& samples) {
+    SF_INFO info{};
+    info.samplerate = static_cast<int>(rate);
+    info.channels = 1;
+    info.format = SF_FORMAT_WAV | SF_FORMAT_PCM_24;
+    SNDFILE* out = sf_open(file.c_str(), SFM_WRITE, &info);
+    REQUIRE(out != nullptr);
+    sf_writef_float(out, samples.data(), static_cast<sf_count_t>(samples.size()));
+    sf_close(out);
+}
+
 // Errors prescribed for half-step bends at the first place of "Half up".
 std::vector<MoveTruth> recordBends(const std::filesystem::path& file, const std::vector<double>& errors, std::uint32_t seed) {
     SimulatedPlayer player({.sampleRate = rate, .seed = seed, .skill = exactPlayer()});
@@ -50,14 +61,7 @@ std::vector<MoveTruth> recordBends(const std::filesystem::path& file, const std:
     std::vector<float> samples(static_cast<std::size_t>(player.queued().value * rate));
     player.read(samples);
     quantise(samples);
-    SF_INFO info{};
-    info.samplerate = static_cast<int>(rate);
-    info.channels = 1;
-    info.format = SF_FORMAT_WAV | SF_FORMAT_PCM_24;
-    SNDFILE* out = sf_open(file.c_str(), SFM_WRITE, &info);
-    REQUIRE(out != nullptr);
-    sf_writef_float(out, samples.data(), static_cast<sf_count_t>(samples.size()));
-    sf_close(out);
+    writeWav(file, samples);
     return player.truths();
 }
 
@@ -122,14 +126,7 @@ TEST_CASE("a silent and a clipping recording are marked, with one line that says
     const auto write = [](const std::filesystem::path& file, float level) {
         std::vector<float> samples(48000);
         for (std::size_t i = 0; i < samples.size(); ++i) samples[i] = i / 60 % 2 == 0 ? level : -level;
-        SF_INFO info{};
-        info.samplerate = static_cast<int>(rate);
-        info.channels = 1;
-        info.format = SF_FORMAT_WAV | SF_FORMAT_PCM_24;
-        SNDFILE* out = sf_open(file.c_str(), SFM_WRITE, &info);
-        REQUIRE(out != nullptr);
-        sf_writef_float(out, samples.data(), static_cast<sf_count_t>(samples.size()));
-        sf_close(out);
+        writeWav(file, samples);
     };
     write(folder / "silent.wav", 0.0f);
     write(folder / "loud.wav", 1.0f);

@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 
+#include "dsp/quantise.h"
 #include "src/practice/move_follower.h"
 
 namespace landfall {
@@ -12,14 +13,6 @@ namespace {
 
 // The tracker is fed in blocks of this size, counted from the first sample, so that the cut of the input cannot show in the events.
 constexpr std::size_t blockSamples = 256;
-
-constexpr float fullScale24 = 8388608.0f;  // 2^23
-
-// As 24-bit FLAC will keep it: the same sound gives the same landings from the kept take.
-float quantised(float sample) {
-    if (!std::isfinite(sample)) return 0.0f;
-    return std::nearbyint(std::clamp(sample, -1.0f, 1.0f) * (fullScale24 - 1.0f)) / (fullScale24 - 1.0f);
-}
 
 FollowerConfig followerConfig(const ListenerConfig& given) {
     FollowerConfig config;
@@ -74,7 +67,7 @@ void Listener::State::measureLevel(float sample) {
 }
 
 void Listener::State::hear(float sample) {
-    block[filled++] = quantised(sample);
+    block[filled++] = quantise(sample);
     ++heard;
     measureLevel(block[filled - 1]);
     if (filled < block.size()) return;
