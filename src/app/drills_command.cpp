@@ -8,6 +8,7 @@
 #include <fmt/core.h>
 
 #include "src/app/commands.h"
+#include "src/app/sitting.h"
 #include "src/formats/drill_file.h"
 
 namespace landfall {
@@ -22,11 +23,6 @@ struct DrillsOptions {
     int capo = 0;
     int frets = 22;
 };
-
-int fail(const Error& error) {
-    fmt::print(stderr, "landfall: {}\n", error.message);
-    return 1;
-}
 
 // Minutes to the nearest half: nobody rests by the second.
 std::string minutes(Seconds length) { return fmt::format("{:g} min", std::max(0.5, std::round(length.value / 30.0) / 2.0)); }

@@ -11,6 +11,7 @@
 #include <fmt/ranges.h>
 
 #include "src/app/commands.h"
+#include "src/app/sitting.h"
 #include "src/formats/settings_file.h"
 #include "src/formats/table.h"
 #include "src/music/name_match.h"
@@ -31,11 +32,6 @@ struct LogOptions {
     bool csv = false;
     bool json = false;
 };
-
-int fail(const Error& error) {
-    fmt::print(stderr, "landfall: {}\n", error.message);
-    return 1;
-}
 
 Cell centsCell(const std::optional<Cents>& cents) {
     if (!cents) return {};
