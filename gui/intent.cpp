@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <array>
 #include <optional>
 
@@ -15,11 +16,17 @@ constexpr int keyEscape = 256, keyEnter = 257, keyBackspace = 259, keyRight = 26
 using Kind = Intent::Kind;
 
 std::optional<Kind> practiceKind(const KeyMap& keys, int key) {
-    if (key == keys.again || key == keyLeft) return Kind::again;
-    if (key == keys.next || key == keyRight) return Kind::next;
+    // Learned keys first: a pedal may send any of the arrows.
+    if (key == keys.again) return Kind::again;
+    if (key == keys.next) return Kind::next;
     if (key == keys.discard) return Kind::discard;
-    if (key == keys.see || key == keyDown) return Kind::see;
-    return std::nullopt;
+    if (key == keys.see) return Kind::see;
+    switch (key) {
+        case keyLeft: return Kind::again;
+        case keyRight: return Kind::next;
+        case keyDown: return Kind::see;
+        default: return std::nullopt;
+    }
 }
 
 std::optional<Kind> listKind(int key) {
@@ -34,12 +41,28 @@ std::optional<Kind> listKind(int key) {
     }
 }
 
+bool typing(const Snapshot& shown) {
+    return shown.screen == Screen::settings &&
+           std::any_of(shown.settings.rows.begin(), shown.settings.rows.end(), [](const SettingRow& row) { return row.typing; });
+}
+
 }  // namespace
 
 Intents intentsForKey(const Snapshot& shown, int key) {
     if (shown.screen == Screen::settings)
         for (const SettingRow& row : shown.settings.rows)
             if (row.learning) return {{key == keyEscape ? Kind::decline : Kind::learned, shown.screen, key}};
+    if (typing(shown)) {
+        switch (key) {
+            case keyEnter: return {{Kind::choose, shown.screen, 0}};
+            case keyBackspace: return {{Kind::erase, shown.screen, 0}};
+            case keyEscape: return {{Kind::decline, shown.screen, 0}};
+            default: return {};
+        }
+    }
+    // What lies over a list is left by escape, back to the list.
+    if (key == keyEscape && shown.screen == Screen::drills && shown.drills.elsewhere) return {{Kind::decline, shown.screen, 0}};
+    if (key == keyEscape && shown.screen == Screen::history && shown.history.opened) return {{Kind::less, shown.screen, 0}};
 
     const bool practising = shown.screen == Screen::practice;
     if (const auto kind = practising ? practiceKind(shown.keys, key) : listKind(key)) return {{*kind, shown.screen, 0}};
@@ -48,6 +71,11 @@ Intents intentsForKey(const Snapshot& shown, int key) {
     if (key >= '1' && key < '1' + static_cast<int>(screens.size()))
         return {{Kind::open, screens[static_cast<std::size_t>(key - '1')], 0}};
     return {};
+}
+
+Intents intentsForCharacter(const Snapshot& shown, unsigned codePoint) {
+    if (!typing(shown) || codePoint < 32 || codePoint == 127) return {};
+    return {{Kind::typed, shown.screen, static_cast<int>(codePoint)}};
 }
 
 std::string keyName(int key) {

@@ -16,6 +16,7 @@ struct Intent {
         choose, decline,                  // enter and backspace outside practice: start, accept, learn; skip, refuse, strike
         pick,                             // row `value` was clicked
         learned,                          // a key was pressed while one is being learned: code `value`
+        typed, erase,                     // a character (code point `value`) while text is being typed, and its last one taken back
         quit
     };
     Kind kind = Kind::again;
@@ -26,6 +27,9 @@ using Intents = std::vector<Intent>;
 
 // What a key (GLFW code) means on the screen shown; empty for a key without a meaning there. Repeats never reach this.
 Intents intentsForKey(const Snapshot& shown, int key);
+
+// A character that was typed: empty where no text is asked for.
+Intents intentsForCharacter(const Snapshot& shown, unsigned codePoint);
 
 // "space", "enter", "S", "key 290": for the line of keys at the bottom.
 std::string keyName(int key);

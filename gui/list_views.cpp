@@ -45,16 +45,100 @@ void add(Intents& intents, const Intents& more) { intents.insert(intents.end(), 
 template <typename T>
 const T& rowAt(const std::vector<T>& rows, int index) { return rows[static_cast<std::size_t>(index)]; }
 
+std::string shownValue(const SettingRow& setting, bool chosen) {
+    if (setting.learning) return "press the key or pedal";
+    if (setting.typing) return setting.value + "_";
+    return chosen && !setting.value.empty() ? "← " + setting.value + " →" : setting.value;
+}
+
+Intents drawSettingRows(Canvas& canvas, const std::vector<SettingRow>& rows, int selected, const Box& list, Screen screen) {
+    Intents intents;
+    const float medium = canvas.lineHeight(TextSize::medium), pad = canvas.unit(0.75), height = medium + 2.0f * pad;
+    const int count = static_cast<int>(rows.size());
+    const Visible shown = visible(count, selected, height, list);
+    std::string group;
+    for (int i = 0; i < shown.count; ++i) {
+        const int index = shown.first + i;
+        const SettingRow& setting = rowAt(rows, index);
+        const Box row{list.x, list.y + static_cast<float>(i) * height, list.width, height};
+        const bool chosen = index == selected;
+        if (chosen) drawChosen(canvas, row);
+        if (setting.group != group) {
+            group = setting.group;
+            canvas.text(row.x + canvas.unit(2), row.y + pad + 0.2f * medium, group, TextSize::small, Ink::quiet, 0.2f * row.width);
+        }
+        const float label = row.x + 0.22f * row.width, value = row.x + 0.58f * row.width;
+        canvas.text(label, row.y + pad, setting.label, TextSize::medium, Ink::full, value - label - canvas.unit(2));
+        canvas.text(value, row.y + pad, shownValue(setting, chosen), TextSize::medium, chosen ? Ink::full : Ink::quiet, row.right() - value - canvas.unit(2));
+        if (canvas.clicked(row)) intents.push_back({Intent::Kind::pick, screen, index});
+    }
+    drawMore(canvas, shown, count, list);
+    return intents;
+}
+
+// A filter of the drills, with arrows where less and more change it.
+Box drawFilter(Canvas& canvas, float x, float y, const std::string& filter, bool arrows, float room) {
+    return canvas.text(x, y, arrows ? "← " + filter + " →" : filter, TextSize::small, arrows ? Ink::full : Ink::quiet, room);
+}
+
+// One column a gesture.
+void drawGestures(Canvas& canvas, const std::vector<GestureRow>& gestures, const Box& box) {
+    const float small = canvas.lineHeight(TextSize::small);
+    const float wide = box.width / static_cast<float>(std::max<std::size_t>(gestures.size(), 3));
+    float x = box.x;
+    for (const GestureRow& gesture : gestures) {
+        const float room = wide - canvas.unit(2);
+        canvas.text(x, box.y, gesture.gesture, TextSize::small, Ink::quiet, room);
+        canvas.text(x, box.y + small, gesture.miss, TextSize::small, Ink::full, room);
+        canvas.text(x, box.y + 2.0f * small, gesture.inside, TextSize::small, Ink::full, room);
+        canvas.text(x, box.y + 3.0f * small, gesture.trend, TextSize::small, Ink::quiet, room);
+        x += wide;
+    }
+}
+
+void drawOpenedTry(Canvas& canvas, const OpenedTry& opened, const Box& body) {
+    const float small = canvas.lineHeight(TextSize::small), medium = canvas.lineHeight(TextSize::medium);
+    canvas.text(body.x, body.y, opened.title, TextSize::medium, Ink::full, body.width);
+    canvas.text(body.x, body.y + medium, opened.sentence, TextSize::medium, Ink::full, body.width);
+    canvas.text(body.x, body.y + 2.0f * medium, opened.sound, TextSize::small, Ink::quiet, body.width);
+    const float top = body.y + 2.0f * medium + small + canvas.unit(2), tall = body.bottom() - top;
+    const float table = opened.sweep ? 0.32f * body.width : 0.6f * body.width;
+    if (opened.sweep) drawSweep(canvas, *opened.sweep, {body.x, top, body.width - table - canvas.unit(4), tall - 1.5f * small});  // times stand below it
+    const float x = opened.sweep ? body.right() - table : body.x;
+    const float line = std::min(small + canvas.unit(1), tall / static_cast<float>(std::max<std::size_t>(opened.quantities.size(), 1)));
+    for (std::size_t i = 0; i < opened.quantities.size(); ++i) {
+        const float y = top + static_cast<float>(i) * line;
+        canvas.text(x, y, opened.quantities[i].name, TextSize::small, Ink::quiet, 0.58f * table);
+        canvas.text(x + table, y, opened.quantities[i].value, TextSize::small, Ink::full, 0.4f * table, Side::right);
+    }
+}
+
+Intents drawElsewhere(Canvas& canvas, const PlaceChoice& choice, const Box& body) {
+    const float medium = canvas.lineHeight(TextSize::medium);
+    canvas.text(body.x, body.y, choice.drill + ", elsewhere on the neck", TextSize::medium, Ink::full, body.width);
+    const Box list{body.x, body.y + 2.0f * medium, body.width, body.height - 5.0f * medium};
+    Intents intents = drawSettingRows(canvas, choice.rows, choice.selected, list, Screen::drills);
+    canvas.paragraph(body.x, body.bottom() - 2.5f * medium, choice.plays, TextSize::medium, Ink::full, body.width, 2);
+    return intents;
+}
+
 }  // namespace
 
 Intents drawDrills(Canvas& canvas, const Snapshot& snapshot) {
     const Frame frame = frameOf(canvas);
     Intents intents = drawHeader(canvas, snapshot, frame.header);
     const DrillList& drills = snapshot.drills;
+    if (drills.elsewhere) {
+        add(intents, drawElsewhere(canvas, *drills.elsewhere, frame.body));
+        add(intents, drawKeys(canvas, snapshot, frame.keys));
+        return intents;
+    }
     const float medium = canvas.lineHeight(TextSize::medium), small = canvas.lineHeight(TextSize::small), pad = canvas.unit(1);
-    canvas.text(frame.body.x, frame.body.y, "← " + drills.filter + " →", TextSize::small, Ink::quiet, frame.body.width);
+    const Box gestures = drawFilter(canvas, frame.body.x, frame.body.y, drills.gestures, drills.line != DrillList::Line::strings, 0.3f * frame.body.width);
+    drawFilter(canvas, gestures.right() + canvas.unit(4), frame.body.y, drills.strings, drills.line == DrillList::Line::strings, 0.3f * frame.body.width);
+    canvas.text(frame.body.right(), frame.body.y, drills.message, TextSize::small, Ink::full, 0.5f * frame.body.width, Side::right);
     const Box list{frame.body.x, frame.body.y + small + canvas.unit(1.5), frame.body.width, frame.body.height - 2.0f * small - canvas.unit(1.5)};
-    if (drills.rows.empty()) canvas.text(list.x, list.y, "No drill fits this filter: press → for the next one.", TextSize::medium, Ink::full, list.width);
+    if (drills.rows.empty()) canvas.text(list.x, list.y, "No drill fits these filters: ← → change the one marked, ↑ ↓ mark the other.", TextSize::medium, Ink::full, list.width);
 
     const float height = medium + small + 2.0f * pad;
     const int count = static_cast<int>(drills.rows.size());
@@ -63,7 +147,7 @@ Intents drawDrills(Canvas& canvas, const Snapshot& snapshot) {
         const int index = shown.first + i;
         const DrillRow& drill = rowAt(drills.rows, index);
         const Box row{list.x, list.y + static_cast<float>(i) * (height + pad), list.width, height};
-        if (index == drills.selected) drawChosen(canvas, row);
+        if (index == drills.selected && drills.line == DrillList::Line::drills) drawChosen(canvas, row);
         const float left = row.x + canvas.unit(2), right = row.right() - canvas.unit(2), narrow = 0.34f * row.width;
         canvas.text(left, row.y + pad, drill.name, TextSize::medium, Ink::full, row.width - narrow - canvas.unit(6));
         canvas.text(left, row.y + pad + medium, drill.trains, TextSize::small, Ink::quiet, row.width - narrow - canvas.unit(6));
@@ -81,14 +165,25 @@ Intents drawHistory(Canvas& canvas, const Snapshot& snapshot) {
     Intents intents = drawHeader(canvas, snapshot, frame.header);
     const History& history = snapshot.history;
     const float small = canvas.lineHeight(TextSize::small), medium = canvas.lineHeight(TextSize::medium), pad = canvas.unit(1);
+    if (history.opened) {
+        drawOpenedTry(canvas, *history.opened, frame.body);
+        add(intents, drawKeys(canvas, snapshot, frame.keys));
+        return intents;
+    }
+    if (history.sittings.empty() && !history.message.empty()) {
+        canvas.paragraph(frame.body.x, frame.body.y, history.message, TextSize::medium, Ink::full, frame.body.width, 3);
+        add(intents, drawKeys(canvas, snapshot, frame.keys));
+        return intents;
+    }
     if (history.sittings.empty()) {
         canvas.text(frame.body.x, frame.body.y, "Nothing yet", TextSize::big, Ink::full, frame.body.width);
         canvas.text(frame.body.x, frame.body.y + canvas.lineHeight(TextSize::big), "Every try of a drill is kept here. Press 2 and start one.", TextSize::medium, Ink::full, frame.body.width);
         add(intents, drawKeys(canvas, snapshot, frame.keys));
         return intents;
     }
-    canvas.text(frame.body.x, frame.body.y, history.totals, TextSize::small, Ink::full, frame.body.width);
-    const float top = frame.body.y + small + canvas.unit(2), tall = frame.body.bottom() - small - top;
+    canvas.text(frame.body.x, frame.body.y, history.message.empty() ? history.totals : history.message, TextSize::small, Ink::full, frame.body.width);
+    drawGestures(canvas, history.gestures, {frame.body.x, frame.body.y + small + pad, frame.body.width, 4.0f * small});
+    const float top = frame.body.y + small + canvas.unit(2) + (history.gestures.empty() ? 0.0f : 4.0f * small + pad), tall = frame.body.bottom() - small - top;
     const bool inTries = history.selectedTry.has_value();
 
     const Box left{frame.body.x, top, 0.42f * frame.body.width, tall};
@@ -135,29 +230,10 @@ Intents drawSettings(Canvas& canvas, const Snapshot& snapshot) {
     const Frame frame = frameOf(canvas);
     Intents intents = drawHeader(canvas, snapshot, frame.header);
     const SettingList& settings = snapshot.settings;
-    const float small = canvas.lineHeight(TextSize::small), medium = canvas.lineHeight(TextSize::medium), pad = canvas.unit(0.75);
-    const Box list{frame.body.x, frame.body.y, frame.body.width, frame.body.height - small};
-    const float height = medium + 2.0f * pad;
-    const int count = static_cast<int>(settings.rows.size());
-    const Visible shown = visible(count, settings.selected, height, list);
-    std::string group;
-    for (int i = 0; i < shown.count; ++i) {
-        const int index = shown.first + i;
-        const SettingRow& setting = rowAt(settings.rows, index);
-        const Box row{list.x, list.y + static_cast<float>(i) * height, list.width, height};
-        const bool chosen = index == settings.selected;
-        if (chosen) drawChosen(canvas, row);
-        if (setting.group != group) {
-            group = setting.group;
-            canvas.text(row.x + canvas.unit(2), row.y + pad + 0.2f * medium, group, TextSize::small, Ink::quiet, 0.2f * row.width);
-        }
-        const float label = row.x + 0.22f * row.width, value = row.x + 0.58f * row.width;
-        canvas.text(label, row.y + pad, setting.label, TextSize::medium, Ink::full, value - label - canvas.unit(2));
-        const std::string shownValue = setting.learning ? "press the key or pedal" : chosen ? "← " + setting.value + " →" : setting.value;
-        canvas.text(value, row.y + pad, shownValue, TextSize::medium, chosen ? Ink::full : Ink::quiet, row.right() - value - canvas.unit(2));
-        if (canvas.clicked(row)) intents.push_back({Intent::Kind::pick, Screen::settings, index});
-    }
-    drawMore(canvas, shown, count, list);
+    const float small = canvas.lineHeight(TextSize::small);
+    const Box list{frame.body.x, frame.body.y, frame.body.width, frame.body.height - 2.0f * small};
+    add(intents, drawSettingRows(canvas, settings.rows, settings.selected, list, Screen::settings));
+    canvas.text(list.x, frame.body.bottom() - small, settings.message, TextSize::small, Ink::full, 0.8f * list.width);
     add(intents, drawKeys(canvas, snapshot, frame.keys));
     return intents;
 }

@@ -87,6 +87,7 @@ struct Start {
     StartStep step = StartStep::device;
     std::vector<InputChoice> inputs;
     int selected = 0;
+    bool looking = false;               // for inputs: the list is not complete yet
     std::string firstDrill, firstDrillTrains;
 };
 
@@ -102,25 +103,52 @@ struct Strings {
     int asked = 0;                      // string number, 0 = done
 };
 
+struct SettingRow { std::string group, label, value; bool learning = false, typing = false; };  // a key to be pressed, text being typed
+
 struct DrillRow { std::string name, trains, where, length; };
+// A drill taken elsewhere on the neck: rows for string, lowest and highest fret.
+struct PlaceChoice {
+    std::string drill, plays;           // "Half up"; "Frets 5, 7, 9: three sets, 3 min."
+    std::vector<SettingRow> rows;
+    int selected = 0;
+};
 struct DrillList {
+    enum class Line { gestures, strings, drills };
     std::vector<DrillRow> rows;         // already filtered
     int selected = 0;
-    std::string filter;                 // "every gesture", "bends on the G string"
+    std::string gestures, strings;      // the filters: "every gesture", "G string"
+    Line line = Line::drills;           // where up and down have led; less and more change that filter, among the drills the gesture's
+    std::string message;                // one line where something is to be said: a drill file that cannot be read
+    std::optional<PlaceChoice> elsewhere;
 };
 
 struct SittingRow { std::string date, drills, result; };             // "24 November 19:10", "Half up, Whole up", "30 tries · 21 inside"
 struct TryRow { std::string move, words; TryMark mark; bool struck = false; };
+struct GestureRow { std::string gesture, miss, inside, trend; };      // "bends", "median miss 14 ¢", "60 % inside", "Too early for a trend"
+struct Quantity { std::string name, value; };
+// A try looked at again.
+struct OpenedTry {
+    std::string title, sentence;        // "full step, G 7"; what was said of it
+    std::vector<Quantity> quantities;
+    std::optional<Practice> sweep;      // its trace; empty where no sound was kept, or while it is being read
+    std::string sound;                  // one line: whether it can be heard, and why not
+};
 struct History {
     std::vector<SittingRow> sittings;   // the newest first
     int sitting = 0;
     std::vector<TryRow> tries;          // of that sitting
     std::optional<int> selectedTry;     // empty: the list of sittings has the keys
-    std::string totals;                 // "Full-step bends: median miss 14 ¢ under, 60 % inside. Too early for a trend."
+    std::string totals;                 // what the gestures' figures are of: "Every sitting of Ines, without guided and struck tries"
+    std::vector<GestureRow> gestures;
+    std::optional<OpenedTry> opened;    // takes the whole screen
+    std::string message;                // one line where something is to be said: the log cannot be read
 };
 
-struct SettingRow { std::string group, label, value; bool learning = false; };
-struct SettingList { std::vector<SettingRow> rows; int selected = 0; };
+struct SettingList {
+    std::vector<SettingRow> rows;
+    int selected = 0;
+    std::string message;                // one line: a key that cannot be learned, settings that cannot be saved
+};
 
 // Key codes as GLFW 3 counts them; any key or pedal that sends one can be learned.
 struct KeyMap { int again = 32, next = 257, discard = 259, see = 83; };

@@ -76,7 +76,8 @@ Intents drawStart(Canvas& canvas, const Snapshot& snapshot) {
 
     switch (start.step) {
         case StartStep::device: {
-            if (start.inputs.empty()) say(canvas, page.layout, "No sound input", "Plug in an interface. Until then a simulated player can show you round: press enter.");
+            if (start.inputs.empty() && start.looking) say(canvas, page.layout, "Looking for inputs", "A moment: every sound device is asked.");
+            else if (start.inputs.empty()) say(canvas, page.layout, "No sound input", "Plug in an interface. Until then a simulated player can show you round: press enter.");
             else say(canvas, page.layout, "Hit a string", "The bar that moves is your guitar. Choose it with ↑ ↓, then enter.");
             const Intents more = drawInputs(canvas, start, page.body);
             intents.insert(intents.end(), more.begin(), more.end());
@@ -167,9 +168,15 @@ Intents drawKeys(Canvas& canvas, const Snapshot& snapshot, const Box& box) {
             hints = {{keyName(keys.again), over ? "drill again" : "again"}, {keyName(keys.next), over ? "next drill" : "next"},
                      {keyName(keys.discard), "discard that"}, {keyName(keys.see), "see"}};
             break;
-        case Screen::drills: hints = {{"↑ ↓", "choose"}, {"enter", "start"}, {"← →", "filter"}}; break;
-        case Screen::history: hints = {{"↑ ↓", "choose"}, {"→", "tries"}, {"enter", "open"}, {"backspace", "strike or restore"}}; break;
-        case Screen::settings: hints = {{"↑ ↓", "choose"}, {"← →", "change"}, {"enter", "learn a key"}}; break;
+        case Screen::drills:
+            if (snapshot.drills.elsewhere) hints = {{"↑ ↓", "choose"}, {"← →", "change"}, {"enter", "keep and play"}, {"backspace", "back"}};
+            else hints = {{"↑ ↓", "choose"}, {"enter", "play"}, {"backspace", "elsewhere on the neck"}, {"← →", "filter"}};
+            break;
+        case Screen::history:
+            if (snapshot.history.opened) hints = {{"enter", "hear it"}, {"↑ ↓", "other tries"}, {"←", "back"}, {"backspace", "strike or restore"}};
+            else hints = {{"↑ ↓", "choose"}, {"→", "tries"}, {"enter", "open"}, {"backspace", "strike or restore"}};
+            break;
+        case Screen::settings: hints = {{"↑ ↓", "choose"}, {"← →", "change"}, {"enter", "learn, type or open"}}; break;
         case Screen::start: hints = {{"enter", "go on"}, {"backspace", "skip"}}; break;
         case Screen::stringCheck:
             if (snapshot.strings.question.empty()) hints = {{"enter", "go on"}, {"backspace", "leave this string"}};

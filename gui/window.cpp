@@ -55,6 +55,7 @@ public:
             self.dirty = true;
             if (action == GLFW_PRESS && key != GLFW_KEY_UNKNOWN) self.pressed.push_back(key);
         });
+        glfwSetCharCallback(window, [](GLFWwindow* of, unsigned codePoint) { static_cast<OpenWindow*>(glfwGetWindowUserPointer(of))->characters.push_back(codePoint); });
         glfwSetWindowRefreshCallback(window, [](GLFWwindow* of) { static_cast<OpenWindow*>(glfwGetWindowUserPointer(of))->dirty = true; });
         glfwSetFramebufferSizeCallback(window, [](GLFWwindow* of, int, int) { static_cast<OpenWindow*>(glfwGetWindowUserPointer(of))->dirty = true; });
         glfwSetMouseButtonCallback(window, [](GLFWwindow* of, int, int, int) { static_cast<OpenWindow*>(glfwGetWindowUserPointer(of))->dirty = true; });
@@ -123,6 +124,11 @@ public:
             intents.insert(intents.end(), meant.begin(), meant.end());
         }
         pressed.clear();
+        for (const unsigned codePoint : characters) {
+            const Intents meant = intentsForCharacter(snapshot, codePoint);
+            intents.insert(intents.end(), meant.begin(), meant.end());
+        }
+        characters.clear();
         return intents;
     }
 
@@ -136,6 +142,7 @@ private:
 
     ImGuiContext* context = nullptr;
     std::vector<int> pressed;
+    std::vector<unsigned> characters;
     Fonts fonts;
     Sizes sizes;
     bool started = false, backends = false;

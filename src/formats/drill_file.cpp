@@ -1,5 +1,6 @@
 #include "src/formats/drill_file.h"
 
+#include <algorithm>
 #include <array>
 #include <charconv>
 #include <cmath>
@@ -15,6 +16,8 @@
 
 #include "src/formats/built_in_drills.h"
 #include "src/music/name_match.h"
+#include "src/system/machine.h"
+#include "src/system/replace_file.h"
 
 namespace landfall {
 
@@ -244,6 +247,71 @@ Result<Drill> readDrillFile(const std::filesystem::path& path) {
     return parseDrill(text.str(), path.string());
 }
 
+std::string drillAsToml(const Drill& drill) {
+    toml::array steps, places;
+    for (const DrillStep& step : drill.steps) {
+        toml::table table{{"gesture", gestureName(step.gesture)}};
+        if (step.gesture != Gesture::note && step.gesture != Gesture::vibrato) {
+            table.insert("from", step.fromSemitones);
+            table.insert("to", step.toSemitones);
+        }
+        if (step.fretOffset != 0) table.insert("offset", step.fretOffset);
+        steps.push_back(std::move(table));
+    }
+    for (std::size_t i = 0; i < drill.places.size();) {
+        toml::array frets;
+        const int string = drill.places[i].string;
+        for (; i < drill.places.size() && drill.places[i].string == string; ++i) frets.push_back(drill.places[i].fret);
+        places.push_back(toml::table{{"string", string}, {"frets", std::move(frets)}});
+    }
+    const toml::table table{{"name", drill.name},
+                            {"trains", drill.trains},
+                            {"how", drill.how},
+                            {"tries", drill.tries},
+                            {"sets", drill.sets},
+                            {"rest_s", drill.rest.value},
+                            {"guided", drill.guidedTries},
+                            {"last_set_by_ear", drill.lastSetByEar},
+                            {"step", std::move(steps)},
+                            {"place", std::move(places)}};
+    std::ostringstream text;
+    text << "# A drill of one's own. `landfall drills half-up --file` explains each line.\n\n" << table << "\n";
+    return text.str();
+}
+
+OwnDrills ownDrills(const std::filesystem::path& folder) {
+    OwnDrills own;
+    std::error_code code;
+    std::vector<std::filesystem::path> files;
+    for (const auto& entry : std::filesystem::directory_iterator(folder, code))
+        if (entry.path().extension() == ".toml") files.push_back(entry.path());
+    if (code && std::filesystem::exists(folder)) own.problems.push_back(fmt::format("{}: {}; allow reading the folder", folder.string(), code.message()));
+    std::sort(files.begin(), files.end());
+    for (const auto& file : files) {
+        auto drill = readDrillFile(file);
+        if (drill) own.drills.push_back(std::move(*drill));
+        else own.problems.push_back(drill.error().message);
+    }
+    return own;
+}
+
+Result<std::filesystem::path> ownDrillsFolder() {
+    auto folder = dataFolder();
+    if (!folder) return folder;
+    return *folder / "drills";
+}
+
+Result<std::filesystem::path> keepDrill(const std::filesystem::path& folder, const Drill& drill) {
+    std::error_code code;
+    std::filesystem::create_directories(folder, code);
+    if (code) return Error{Error::Code::unwritable, fmt::format("{}: {}; the drill is played but not kept", folder.string(), code.message())};
+    std::string name = matchKey(drill.name);
+    std::replace(name.begin(), name.end(), '/', '-');
+    const auto file = folder / (name + ".toml");
+    if (auto kept = replaceFile(file, drillAsToml(drill)); !kept) return kept.error();
+    return file;
+}
+
 const std::vector<Drill>& builtInDrills() {
     static const std::vector<Drill> drills = [] {
         std::vector<Drill> read;
@@ -266,6 +334,11 @@ Result<Drill> findDrill(std::string_view nameOrPath) {
         if (matchKey(drill.name) == matchKey(nameOrPath)) return drill;
         names.push_back(drill.name);
     }
+    if (const auto folder = ownDrillsFolder())
+        for (Drill& drill : ownDrills(*folder).drills) {
+            if (matchKey(drill.name) == matchKey(nameOrPath)) return std::move(drill);
+            names.push_back(drill.name);
+        }
     const bool looksLikePath = nameOrPath.ends_with(".toml") || nameOrPath.find('/') != std::string_view::npos;
     std::error_code code;
     if (looksLikePath || std::filesystem::is_regular_file(nameOrPath, code)) return readDrillFile(nameOrPath);

@@ -83,6 +83,8 @@ Key numberKey(const char* section, const char* name, double from, double to, Fie
             }};
 }
 
+constexpr int highestKey = 348;  // GLFW_KEY_LAST, glfw3.h of GLFW 3.3
+
 bool isDay(const std::string& text) {
     if (text.size() != 10) return false;
     for (std::size_t i = 0; i < 10; ++i)
@@ -141,16 +143,23 @@ const std::vector<Key>& keys() {
         numberKey("guitar", "scale_mm", 450.0, 760.0, [](auto& s) -> auto& { return s.guitar.scaleMm; }),
         textKey("device", "api", [](auto& s) -> auto& { return s.deviceApi; }),
         textKey("device", "name", [](auto& s) -> auto& { return s.deviceName; }),
+        yesKey("device", "simulated", [](auto& s) -> auto& { return s.simulated; }),
         wholeKey("device", "channel", 1, 64, [](auto& s) -> auto& { return s.channel; }),
         wholeKey("device", "rate_hz", 44100, 96000, [](auto& s) -> auto& { return s.rateHz; }),
         wholeKey("device", "frames", 64, 512, [](auto& s) -> auto& { return s.frames; }),
         numberKey("practice", "aim_cents", 3.0, 100.0, [](auto& s) -> auto& { return s.aim.value; }),
         wordKey("practice", "target", {"concert", "start note", "own guitar"}, [](auto& s) -> auto& { return s.target; }),
         wordKey("practice", "feedback", {"every try", "every few", "summary"}, [](auto& s) -> auto& { return s.feedback; }),
+        wordKey("practice", "trace", {"while playing", "after the try", "by ear"}, [](auto& s) -> auto& { return s.trace; }),
         yesKey("practice", "keep_takes", [](auto& s) -> auto& { return s.keepTakes; }),
         numberKey("sound", "level_db", -60.0, 0.0, [](auto& s) -> auto& { return s.soundLevel.value; }),
+        yesKey("sound", "target_note", [](auto& s) -> auto& { return s.targetNote; }),
         numberKey("window", "text_size", 0.75, 3.0, [](auto& s) -> auto& { return s.textSize; }),
         wordKey("window", "theme", {"system", "light", "dark"}, [](auto& s) -> auto& { return s.theme; }),
+        wholeKey("keys", "again", 32, highestKey, [](auto& s) -> auto& { return s.keys.again; }),
+        wholeKey("keys", "next", 32, highestKey, [](auto& s) -> auto& { return s.keys.next; }),
+        wholeKey("keys", "discard", 32, highestKey, [](auto& s) -> auto& { return s.keys.discard; }),
+        wholeKey("keys", "see", 32, highestKey, [](auto& s) -> auto& { return s.keys.see; }),
     };
     return all;
 }

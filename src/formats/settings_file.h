@@ -10,12 +10,18 @@
 
 namespace landfall {
 
+// Key codes as GLFW 3 counts them.
+struct LearnedKeys {
+    int again = 32, next = 257, discard = 259, see = 83;  // space, enter, backspace, S
+};
+
 struct Settings {
     std::string student;       // empty: nobody has said yet
     Guitar guitar;             // [guitar]
 
     std::string deviceApi;     // [device] empty: the system's choice
     std::string deviceName;    // empty: the system's choice
+    bool simulated = false;    // the simulated player instead of a device
     int channel = 1;           // 1-based
     int rateHz = 48000;
     int frames = 128;          // a block of the audio callback
@@ -23,13 +29,16 @@ struct Settings {
     Cents aim{25.0};                     // [practice]
     std::string target = "concert";      // concert, start note, own guitar
     std::string feedback = "every try";  // every try, every few, summary
+    std::string trace = "after the try"; // when it is drawn: while playing, after the try, by ear
     bool keepTakes = false;              // a FLAC file for each try
     std::filesystem::path log;           // empty: log.sqlite; a relative one is in the platform's data folder
 
     Decibels soundLevel{-30.0};          // [sound] of the loudest output, dBFS: starts low, for the ears' sake
+    bool targetNote = true;              // is sounded before each place of a drill
 
     double textSize = 1.0;               // [window] factor
     std::string theme = "system";        // system, light, dark
+    LearnedKeys keys;                    // [keys]
 
     std::string cautionsSeen;            // the day the cautions were shown and accepted, "2027-03-01"; empty: not yet
 };

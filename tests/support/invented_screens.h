@@ -131,7 +131,8 @@ inline std::map<std::string, Snapshot> inventedScreens() {
 
     Snapshot& drills = all["drills"] = practice;
     drills.screen = Screen::drills;
-    drills.drills.filter = "every gesture, every string";
+    drills.drills.gestures = "every gesture";
+    drills.drills.strings = "every string";
     drills.drills.rows = {{"Half up", "Half-step bends, the lightest there are.", "B string 8, 9, 10", "3 min"},
                           {"Up and stay", "Reach the pitch, then keep it for two seconds.", "B string 8; G string 7", "4 min"},
                           {"Whole up", "Full-step bends in the middle of the neck.", "B string 8, 10; G string 7, 9", "4 min"},
@@ -140,17 +141,40 @@ inline std::map<std::string, Snapshot> inventedScreens() {
                           {"Up and home", "Bend, then release to the fretted note.", "B string 8; G string 7", "4 min"},
                           {"Bent before", "Bend in silence, pick, and be right.", "G string 7", "3 min"}};
     drills.drills.selected = 2;
+    all["drills-other-filter"] = drills;
+    all["drills-other-filter"].drills.line = DrillList::Line::strings;
     all["drills-none"] = drills;
     all["drills-none"].drills.rows.clear();
 
+    {
+        PlaceChoice& choice = (all["drills-elsewhere"] = drills).drills.elsewhere.emplace();
+        choice.drill = "Half up";
+        choice.plays = "Frets 5, 6, 7: three sets of 6, about 3 min.";
+        choice.rows = {{"", "string", "G string"}, {"", "lowest fret", "5"}, {"", "highest fret", "7"}};
+        choice.selected = 1;
+    }
+
     Snapshot& history = all["history"] = practice;
     history.screen = Screen::history;
-    history.history.totals = "Full-step bends: median miss 14 ¢ under, 60 % inside ±25. Too early for a trend.";
+    history.history.totals = "Every sitting of Ines, without guided and struck tries";
+    history.history.gestures = {{"bends", "median miss 14 ¢", "60 % inside the aim", "Too early for a trend"}, {"slides", "by the fret", "83 % inside the aim", "Too early for a trend"}};
     history.history.sittings = {{"24 November 19:10", "Half up, Whole up", "30 tries, 21 inside"}, {"22 November 20:02", "Half up", "18 tries, 12 inside"}, {"21 November 18:45", "Half up, Twelve along", "24 tries, 11 inside"}};
     history.history.tries = {{"full step, G 7", "22 under", {Verdict::near, Cents(-22.0), Seconds(0.7)}, false}, {"full step, G 7", "dead on", {Verdict::deadOn, Cents(-4.0), Seconds(0.7)}, false},
                              {"full step, G 7", "31 over", {Verdict::over, Cents(31.0), Seconds(0.7)}, true}, {"full step, G 7", "died", {Verdict::died, std::nullopt, std::nullopt}, false},
                              {"full step, G 7", "14 over", {Verdict::near, Cents(14.0), Seconds(0.7)}, false}};
     history.history.selectedTry = 1;
+    {
+        OpenedTry& opened = (all["history-opened"] = history).history.opened.emplace();
+        opened.title = "Whole up · G string · fret 7 · full step";
+        opened.sentence = "22 under: about a fifth of a fret.";
+        opened.quantities = {{"first stop", "22 ¢ under"}, {"landing", "20 ¢ under ± 0.6"}, {"hold", "1.2 s, 2 ¢ spread"}, {"time to arrive", "0.78 s"}, {"start note", "3 ¢ over"}};
+        opened.sound = "enter plays it";
+        opened.sweep = practice.practice;
+        opened.sweep->traces = {inventedBend(-22.0, 0.78, Verdict::near)};
+        all["history-opened-no-sound"] = all["history-opened"];
+        all["history-opened-no-sound"].history.opened->sweep.reset();
+        all["history-opened-no-sound"].history.opened->sound = "No sound was kept, so there is no trace: settings, \"keep takes\".";
+    }
     all["history-empty"] = history;
     all["history-empty"].history = {};
 
@@ -161,6 +185,9 @@ inline std::map<std::string, Snapshot> inventedScreens() {
                               {"keys", "next", "enter"}, {"keys", "discard", "backspace"}, {"keys", "see", "S"}, {"screen", "text size", "100 %"},
                               {"screen", "theme", "dark"}, {"sound", "target note", "before each try"}};
     settings.settings.selected = 5;
+    all["settings-typing"] = settings;
+    all["settings-typing"].settings.selected = 4;
+    all["settings-typing"].settings.rows[4] = {"practice", "student", "Tobi", false, true};
     all["settings-learning"] = settings;
     all["settings-learning"].settings.selected = 8;
     all["settings-learning"].settings.rows[8].learning = true;

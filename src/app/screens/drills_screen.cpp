@@ -1,0 +1,319 @@
+#include "src/app/screens/drills_screen.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include <fmt/core.h>
+#include <fmt/ranges.h>
+
+#include "src/music/name_match.h"
+#include "src/practice/practice_care.h"
+
+namespace landfall {
+
+namespace {
+
+using Kind = Intent::Kind;
+
+constexpr std::array gestures{Gesture::bend, Gesture::release, Gesture::preBend, Gesture::slide, Gesture::note, Gesture::vibrato};
+// Between a drill's name and the place it was taken to.
+constexpr const char* placeMark = " · ";
+
+std::string gesturesName(Gesture gesture) {
+    return gesture == Gesture::vibrato ? "vibrato" : std::string(gestureName(gesture)) + "s";
+}
+
+// Minutes to the nearest half: nobody rests by the second.
+std::string minutes(Seconds length) { return fmt::format("{:g} min", std::max(0.5, std::round(length.value / 30.0) / 2.0)); }
+
+bool has(const Drill& drill, Gesture gesture) {
+    return std::any_of(drill.steps.begin(), drill.steps.end(), [&](const DrillStep& step) { return step.gesture == gesture; });
+}
+
+bool uses(const Drill& drill, int string) {
+    return std::any_of(drill.places.begin(), drill.places.end(), [&](NeckPlace place) { return place.string == string; });
+}
+
+// The next of some values and "every one" (empty), in a circle.
+template <typename T>
+std::optional<T> around(const std::vector<T>& values, std::optional<T> now, int by) {
+    const int count = static_cast<int>(values.size()) + 1;
+    int index = 0;
+    for (std::size_t i = 0; i < values.size(); ++i)
+        if (now == values[i]) index = static_cast<int>(i) + 1;
+    index = (index + by + count) % count;
+    return index == 0 ? std::nullopt : std::optional<T>(values[static_cast<std::size_t>(index - 1)]);
+}
+
+// How many of a drill's places fit into the longest drill.
+int placesThatFit(Drill drill, const CareLimits& limits = {}) {
+    int fit = 1;
+    for (int count = 2; count <= 12; ++count) {
+        drill.places.assign(static_cast<std::size_t>(count), NeckPlace{});
+        if (drillLength(drill).value <= limits.drill.value) fit = count;
+    }
+    return fit;
+}
+
+std::string joined(const std::vector<int>& frets) { return fmt::format("{}", fmt::join(frets, ", ")); }
+
+}  // namespace
+
+DrillsScreen::DrillsScreen(const Guitar& given, OwnDrills own) : guitar(given) { setOwn(std::move(own)); }
+
+void DrillsScreen::setOwn(OwnDrills own) {
+    const std::optional<Drill> before = chosen();
+    drills = builtInDrills();
+    drills.insert(drills.end(), std::make_move_iterator(own.drills.begin()), std::make_move_iterator(own.drills.end()));
+    list.message = own.problems.empty() ? "" : own.problems.front();
+    if (own.problems.size() > 1) list.message += fmt::format(" (and {} more)", own.problems.size() - 1);
+    refresh();
+    if (before) choose(before->name);
+}
+
+void DrillsScreen::setGuitar(const Guitar& given) {
+    guitar = given;
+    elsewhere.reset();
+    if (string && *string > guitar.stringCount()) string.reset();
+    refresh();
+}
+
+void DrillsScreen::say(std::string message) { list.message = std::move(message); }
+
+bool DrillsScreen::passes(const Drill& drill) const { return (!gesture || has(drill, *gesture)) && (!string || uses(drill, *string)); }
+
+void DrillsScreen::refresh() {
+    list.rows.clear();
+    shown.clear();
+    for (std::size_t i = 0; i < drills.size(); ++i) {
+        const Drill& drill = drills[i];
+        if (!passes(drill)) continue;
+        shown.push_back(i);
+        Drill here = drill;
+        here.places = placesOn(drill, guitar).places;
+        if (here.places.empty()) list.rows.push_back({drill.name, drill.trains, "not on this guitar", ""});
+        else list.rows.push_back({drill.name, drill.trains, describePlaces(here, guitar), fmt::format("{} tries, {}", totalTries(here), minutes(drillLength(here)))});
+    }
+    list.selected = std::clamp(list.selected, 0, std::max(0, static_cast<int>(shown.size()) - 1));
+    list.gestures = gesture ? gesturesName(*gesture) : "every gesture";
+    list.strings = string ? stringName(guitar, *string) : "every string";
+    refreshElsewhere();
+}
+
+std::optional<Drill> DrillsScreen::chosen() const {
+    if (shown.empty()) return std::nullopt;
+    return drills[shown[static_cast<std::size_t>(list.selected)]];
+}
+
+void DrillsScreen::choose(const std::string& name) {
+    for (std::size_t i = 0; i < shown.size(); ++i)
+        if (matchKey(drills[shown[i]].name) == matchKey(name)) list.selected = static_cast<int>(i);
+}
+
+DrillWish DrillsScreen::after(const std::string& name) const {
+    for (std::size_t i = 0; i < drills.size(); ++i)
+        if (matchKey(drills[i].name) == matchKey(name)) {
+            // One that this guitar cannot play is passed over.
+            for (std::size_t step = 1; step < drills.size(); ++step) {
+                const Drill& next = drills[(i + step) % drills.size()];
+                if (!placesOn(next, guitar).places.empty()) return {next};
+            }
+            return {drills[i]};
+        }
+    return {drills.front()};
+}
+
+void DrillsScreen::changeFilter(int by) {
+    if (list.line == DrillList::Line::strings) {
+        std::vector<int> used;
+        for (int each = 1; each <= guitar.stringCount(); ++each)
+            if (std::any_of(drills.begin(), drills.end(), [&](const Drill& drill) { return uses(drill, each); })) used.push_back(each);
+        string = around(used, string, by);
+    } else {
+        std::vector<Gesture> played;
+        for (const Gesture each : gestures)
+            if (std::any_of(drills.begin(), drills.end(), [&](const Drill& drill) { return has(drill, each); })) played.push_back(each);
+        gesture = around(played, gesture, by);
+    }
+    list.selected = 0;
+    refresh();
+}
+
+std::optional<DrillWish> DrillsScreen::act(const Intent& intent) {
+    if (elsewhere) return actElsewhere(intent);
+    using Line = DrillList::Line;
+    const int last = static_cast<int>(shown.size()) - 1;
+    if (intent.kind != Kind::open) list.message.clear();
+    switch (intent.kind) {
+        case Kind::previous:
+            if (list.line == Line::drills && list.selected > 0) --list.selected;
+            else list.line = list.line == Line::drills ? Line::strings : Line::gestures;
+            break;
+        case Kind::following:
+            if (list.line == Line::drills) list.selected = std::min(list.selected + 1, std::max(0, last));
+            else list.line = list.line == Line::gestures ? Line::strings : Line::drills;
+            break;
+        case Kind::less: changeFilter(-1); break;
+        case Kind::more: changeFilter(+1); break;
+        case Kind::pick:
+            if (intent.value < 0 || intent.value > last) break;
+            list.line = Line::drills;
+            if (intent.value != list.selected) {
+                list.selected = intent.value;
+                break;
+            }
+            [[fallthrough]];
+        case Kind::choose:
+            if (const auto drill = chosen()) return start(*drill, false);
+            break;
+        case Kind::decline: openElsewhere(); break;
+        default: break;
+    }
+    return std::nullopt;
+}
+
+std::optional<DrillWish> DrillsScreen::start(Drill drill, bool changed) {
+    const FittedPlaces fitted = placesOn(drill, guitar);
+    if (fitted.places.empty()) {
+        list.message = fitted.missing.empty() ? drill.name + " has no place on this guitar" : fitted.missing.front();
+        return std::nullopt;
+    }
+    // Only a place chosen with the warning in view counts as asked for.
+    const bool heavy = changed && std::any_of(fitted.places.begin(), fitted.places.end(), [&](NeckPlace place) { return heavyReason(drill, guitar, place).has_value(); });
+    return DrillWish{std::move(drill), changed, heavy};
+}
+
+std::vector<int> DrillsScreen::fretsOn(const Drill& drill, int onString) const {
+    std::vector<int> frets;
+    for (int fret = widestBend(drill) > 0.0 ? 1 : 0; fret <= guitar.highestPlayedFret(); ++fret)
+        if (movesAt(drill, guitar, {onString, fret})) frets.push_back(fret);
+    return frets;
+}
+
+std::vector<int> DrillsScreen::stringsOf(const Drill& drill) const {
+    std::vector<int> strings;
+    for (int each = 1; each <= guitar.stringCount(); ++each)
+        if (!fretsOn(drill, each).empty()) strings.push_back(each);
+    return strings;
+}
+
+void DrillsScreen::openElsewhere() {
+    const auto drill = chosen();
+    if (!drill) return;
+    const std::vector<int> strings = stringsOf(*drill);
+    if (strings.empty()) {
+        list.message = "no string of this guitar is long enough for " + drill->name;
+        return;
+    }
+    Elsewhere now{*drill, drill->places.empty() ? strings.front() : drill->places.front().string, 0, 0};
+    if (std::find(strings.begin(), strings.end(), now.string) == strings.end()) now.string = strings.front();
+    const std::vector<int> frets = fretsOn(now.drill, now.string);
+    now.lowest = frets.back();
+    now.highest = frets.front();
+    for (const NeckPlace place : now.drill.places)
+        if (place.string == now.string) {
+            now.lowest = std::min(now.lowest, place.fret);
+            now.highest = std::max(now.highest, place.fret);
+        }
+    if (now.lowest > now.highest) now.lowest = now.highest = frets.front();
+    elsewhere = now;
+    elsewhereRow = 0;
+    refreshElsewhere();
+}
+
+// The frets of the range that are played: all of them, or as many as fit into the longest drill, evenly spread with both ends.
+Drill DrillsScreen::elsewhereDrill() const {
+    Drill drill = elsewhere->drill;
+    const int range = elsewhere->highest - elsewhere->lowest + 1;
+    const int count = std::min(range, placesThatFit(drill));
+    drill.places.clear();
+    for (int i = 0; i < count; ++i) {
+        const double share = count == 1 ? 0.0 : static_cast<double>(i) / (count - 1);
+        drill.places.push_back({elsewhere->string, elsewhere->lowest + static_cast<int>(std::lround(share * (range - 1)))});
+    }
+    const std::string base = drill.name.substr(0, drill.name.find(placeMark));
+    drill.name = base + placeMark + stringName(guitar, elsewhere->string) + " " +
+                 (range == 1 ? fmt::format("{}", elsewhere->lowest) : fmt::format("{}-{}", elsewhere->lowest, elsewhere->highest));
+    return drill;
+}
+
+void DrillsScreen::refreshElsewhere() {
+    if (!elsewhere) {
+        list.elsewhere.reset();
+        return;
+    }
+    const Drill drill = elsewhereDrill();
+    std::vector<int> frets;
+    std::optional<std::string> heavy;
+    for (const NeckPlace place : drill.places) {
+        frets.push_back(place.fret);
+        if (const auto reason = heavyReason(drill, guitar, place); reason && !heavy) heavy = reason;
+    }
+    PlaceChoice choice;
+    choice.drill = elsewhere->drill.name.substr(0, elsewhere->drill.name.find(placeMark));
+    choice.rows = {{"", "string", stringName(guitar, elsewhere->string)},
+                   {"", "lowest fret", fmt::format("{}", elsewhere->lowest)},
+                   {"", "highest fret", fmt::format("{}", elsewhere->highest)}};
+    choice.selected = elsewhereRow;
+    const bool thinned = static_cast<int>(frets.size()) < elsewhere->highest - elsewhere->lowest + 1;
+    choice.plays = fmt::format("{} {}: {} tries, {}{}.{}", frets.size() == 1 ? "Fret" : "Frets", joined(frets), totalTries(drill), minutes(drillLength(drill)),
+                               thinned ? "; more do not fit into four minutes" : "",
+                               heavy ? " Hard on the hand (" + *heavy + "): enter asks for it all the same." : "");
+    list.elsewhere = choice;
+}
+
+void DrillsScreen::stepElsewhere(int by) {
+    Elsewhere& now = *elsewhere;
+    if (elsewhereRow == 0) {
+        const std::vector<int> strings = stringsOf(now.drill);
+        const auto at = std::find(strings.begin(), strings.end(), now.string) - strings.begin();
+        const auto count = static_cast<std::ptrdiff_t>(strings.size());
+        now.string = strings[static_cast<std::size_t>((at + by + count) % count)];
+    } else {
+        (elsewhereRow == 1 ? now.lowest : now.highest) += by;
+    }
+    const std::vector<int> frets = fretsOn(now.drill, now.string);
+    now.lowest = std::clamp(now.lowest, frets.front(), frets.back());
+    now.highest = std::clamp(now.highest, frets.front(), frets.back());
+    if (now.lowest > now.highest) (elsewhereRow == 1 ? now.highest : now.lowest) = elsewhereRow == 1 ? now.lowest : now.highest;
+}
+
+std::optional<DrillWish> DrillsScreen::actElsewhere(const Intent& intent) {
+    switch (intent.kind) {
+        case Kind::previous: elsewhereRow = std::max(0, elsewhereRow - 1); break;
+        case Kind::following: elsewhereRow = std::min(2, elsewhereRow + 1); break;
+        case Kind::pick: elsewhereRow = std::clamp(intent.value, 0, 2); break;
+        case Kind::less: stepElsewhere(-1); break;
+        case Kind::more: stepElsewhere(+1); break;
+        case Kind::decline:
+        case Kind::open: elsewhere.reset(); break;
+        case Kind::choose: {
+            Drill drill = elsewhereDrill();
+            // The same places as before are no new drill.
+            const auto same = [](NeckPlace a, NeckPlace b) { return a.string == b.string && a.fret == b.fret; };
+            const auto& before = elsewhere->drill.places;
+            const bool changed = !std::equal(drill.places.begin(), drill.places.end(), before.begin(), before.end(), same);
+            if (!changed) drill.name = elsewhere->drill.name;
+            elsewhere.reset();
+            auto wish = start(drill, true);
+            if (wish) wish->keep = changed;
+            if (wish && changed) {
+                const auto old = std::find_if(drills.begin(), drills.end(), [&](const Drill& one) { return matchKey(one.name) == matchKey(drill.name); });
+                if (old != drills.end()) *old = drill;
+                else drills.push_back(drill);
+                gesture.reset();
+                string.reset();
+                refresh();
+                choose(drill.name);
+            }
+            refreshElsewhere();
+            return wish;
+        }
+        default: break;
+    }
+    refreshElsewhere();
+    return std::nullopt;
+}
+
+}  // namespace landfall

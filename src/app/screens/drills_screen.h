@@ -1,0 +1,69 @@
+// The list of drills as a player meets it: filters, choosing, taking a drill elsewhere on the neck. One thread, the trainer's; reads and writes no file.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "gui/intent.h"
+#include "gui/snapshot.h"
+#include "src/formats/drill_file.h"
+#include "src/music/guitar.h"
+
+namespace landfall {
+
+// What to do now.
+struct DrillWish {
+    Drill drill;             // play it
+    bool keep = false;       // a changed copy: keep it with keepDrill
+    bool heavyAsked = false; // the player has read that it is hard on the hand and wants it all the same
+};
+
+class DrillsScreen {
+public:
+    // Built-in drills first, then the player's own.
+    DrillsScreen(const Guitar& guitar, OwnDrills own);
+
+    std::optional<DrillWish> act(const Intent& intent);
+    const DrillList& view() const { return list; }
+
+    void setGuitar(const Guitar& given);
+    void setOwn(OwnDrills own);
+    // Said above the list until something else is.
+    void say(std::string message);
+
+    // The drill after this one, whatever the filters: for going on at a drill's end. After the last comes the first.
+    DrillWish after(const std::string& name) const;
+    const std::vector<Drill>& all() const { return drills; }
+    // The chosen one in the list; empty where no drill passes the filters.
+    std::optional<Drill> chosen() const;
+    void choose(const std::string& name);
+
+private:
+    struct Elsewhere {
+        Drill drill;
+        int string = 1, lowest = 0, highest = 0;
+    };
+    void refresh();
+    void refreshElsewhere();
+    bool passes(const Drill& drill) const;
+    void changeFilter(int by);
+    void openElsewhere();
+    void stepElsewhere(int by);
+    std::vector<int> fretsOn(const Drill& drill, int string) const;
+    std::vector<int> stringsOf(const Drill& drill) const;
+    Drill elsewhereDrill() const;
+    std::optional<DrillWish> start(Drill drill, bool changed);
+    std::optional<DrillWish> actElsewhere(const Intent& intent);
+
+    Guitar guitar;
+    std::vector<Drill> drills;
+    std::vector<std::size_t> shown;     // of `drills`, in the list's order
+    std::optional<Gesture> gesture;     // the filters; empty: every
+    std::optional<int> string;
+    std::optional<Elsewhere> elsewhere;
+    int elsewhereRow = 0;
+    DrillList list;
+};
+
+}  // namespace landfall

@@ -1,0 +1,365 @@
+#include "src/app/screens/settings_screen.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include <fmt/core.h>
+
+#include "src/music/note_name.h"
+
+namespace landfall {
+
+namespace {
+
+using Kind = Intent::Kind;
+
+constexpr std::array tunings{"standard", "half step down", "whole step down", "drop D", "seven strings"};
+constexpr std::array aims{50.0, 35.0, 25.0, 18.0, 12.0, 8.0};
+constexpr std::array textSizes{1.0, 1.15, 1.3, 1.5};
+constexpr const char* systemInput = "the system's choice";
+constexpr const char* simulatedInput = "simulated player";
+constexpr std::size_t longestName = 40, longestPath = 400;  // bytes
+
+// The value `by` places on from the one nearest to `now`, stopping at both ends.
+template <typename Values>
+double along(const Values& values, double now, int by) {
+    int nearest = 0;
+    for (int i = 1; i < static_cast<int>(values.size()); ++i)
+        if (std::abs(values[static_cast<std::size_t>(i)] - now) < std::abs(values[static_cast<std::size_t>(nearest)] - now)) nearest = i;
+    return values[static_cast<std::size_t>(std::clamp(nearest + by, 0, static_cast<int>(values.size()) - 1))];
+}
+
+// The word `by` places on, in a circle; one that is not among them counts as before the first.
+template <typename Words>
+std::string around(const Words& words, const std::string& now, int by) {
+    const int count = static_cast<int>(std::size(words));
+    const int at = static_cast<int>(std::find(std::begin(words), std::end(words), now) - std::begin(words));
+    const int next = at == count ? (by > 0 ? 0 : count - 1) : (at + by + count) % count;
+    return std::string(words[static_cast<std::size_t>(next)]);
+}
+
+SettingsWish changed() {
+    SettingsWish wish;
+    wish.changed = true;
+    return wish;
+}
+
+// The last character of UTF-8 goes as a whole.
+void eraseLast(std::string& text) {
+    while (!text.empty() && (static_cast<unsigned char>(text.back()) & 0xC0) == 0x80) text.pop_back();
+    if (!text.empty()) text.pop_back();
+}
+
+void append(std::string& text, unsigned codePoint, std::size_t longest) {
+    std::string bytes;
+    if (codePoint < 0x80) bytes += static_cast<char>(codePoint);
+    else if (codePoint < 0x800) bytes = {static_cast<char>(0xC0 | (codePoint >> 6)), static_cast<char>(0x80 | (codePoint & 0x3F))};
+    else if (codePoint < 0x10000) bytes = {static_cast<char>(0xE0 | (codePoint >> 12)), static_cast<char>(0x80 | ((codePoint >> 6) & 0x3F)), static_cast<char>(0x80 | (codePoint & 0x3F))};
+    if (text.size() + bytes.size() <= longest) text += bytes;
+}
+
+std::string trimmed(const std::string& text) {
+    const auto first = text.find_first_not_of(' '), last = text.find_last_not_of(' ');
+    return first == std::string::npos ? "" : text.substr(first, last - first + 1);
+}
+
+}  // namespace
+
+KeyMap keyMapOf(const Settings& settings) { return {settings.keys.again, settings.keys.next, settings.keys.discard, settings.keys.see}; }
+
+bool isDark(const Settings& settings) { return settings.theme != "light"; }
+
+SettingsScreen::SettingsScreen(Settings settings) { use(std::move(settings)); }
+
+void SettingsScreen::use(Settings settings) {
+    now = std::move(settings);
+    if (now.student.empty()) now.student = "player";
+    refresh();
+}
+
+void SettingsScreen::setStudents(std::vector<std::string> names) {
+    students = std::move(names);
+    refresh();
+}
+
+void SettingsScreen::setInputs(std::vector<SoundInput> found) {
+    inputs = std::move(found);
+    refresh();
+}
+
+void SettingsScreen::say(std::string words) {
+    message = std::move(words);
+    refresh();
+}
+
+// A change that the guitar cannot be is said and not made.
+SettingsWish SettingsScreen::guitarChanged(const Guitar& wanted) {
+    if (const auto checked = checkGuitar(wanted); !checked) {
+        message = checked.error().message;
+        return {};
+    }
+    now.guitar = wanted;
+    return changed();
+}
+
+void SettingsScreen::addGuitar() {
+    const Guitar& guitar = now.guitar;
+    const auto add = [&](std::string label, std::string value, std::function<void(Guitar&, int)> change) {
+        rows.push_back({"guitar", std::move(label), std::move(value), [this, change](int by) {
+                            Guitar wanted = now.guitar;
+                            change(wanted, by);
+                            return guitarChanged(wanted);
+                        }, {}});
+    };
+    add("strings", fmt::format("{}", guitar.stringCount()), [](Guitar& wanted, int by) {
+        // A string more is a fourth below the lowest; a string fewer leaves the lowest out.
+        if (by < 0) wanted.openStrings.pop_back();
+        else wanted.openStrings.push_back(MidiPitch(wanted.openStrings.back().value - 5.0));
+    });
+    add("tuning", tuningName(guitar.openStrings), [](Guitar& wanted, int by) {
+        wanted.openStrings = *parseTuning(around(tunings, tuningName(wanted.openStrings), by));
+    });
+    rows.back().choose = [this] {
+        eachString = !eachString;
+        return SettingsWish{};
+    };
+    if (eachString)
+        for (int string = 1; string <= guitar.stringCount(); ++string)
+            add(fmt::format("  string {}", string), noteName(guitar.openStrings[static_cast<std::size_t>(string - 1)]), [string](Guitar& wanted, int by) {
+                MidiPitch& open = wanted.openStrings[static_cast<std::size_t>(string - 1)];
+                open = MidiPitch(open.value + by);
+            });
+    add("capo", guitar.capo == 0 ? "none" : fmt::format("fret {}", guitar.capo), [](Guitar& wanted, int by) { wanted.capo = std::max(0, wanted.capo + by); });
+    add("highest fret", fmt::format("{}", guitar.highestFret), [](Guitar& wanted, int by) { wanted.highestFret += by; });
+    add("plays", guitar.leftHanded ? "left-handed" : "right-handed", [](Guitar& wanted, int) { wanted.leftHanded = !wanted.leftHanded; });
+    add("reference pitch A4", fmt::format("{:g} Hz", guitar.a4.value), [](Guitar& wanted, int by) { wanted.a4 = Hertz(std::round(wanted.a4.value) + by); });
+    rows.push_back({"guitar", "string check", "enter", {}, [] {
+                        SettingsWish wish;
+                        wish.open = Screen::stringCheck;
+                        return wish;
+                    }});
+}
+
+void SettingsScreen::addPractice() {
+    rows.push_back({"practice", "student", now.student, [this](int by) {
+                        std::vector<std::string> names = students;
+                        if (std::find(names.begin(), names.end(), now.student) == names.end()) names.insert(names.begin(), now.student);
+                        SettingsWish wish;
+                        const std::string next = around(names, now.student, by);
+                        if (next == now.student) message = "Only one student so far: enter adds another.";
+                        wish.changed = wish.newStudent = next != now.student;
+                        now.student = next;
+                        return wish;
+                    }, [this] {
+                        typing = "";
+                        typedFor = Typed::student;
+                        message = "Type the name of a student, then enter; esc leaves it.";
+                        return SettingsWish{};
+                    }});
+    rows.push_back({"practice", "aim", fmt::format("±{:g} ¢", now.aim.value), [this](int by) {
+                        now.aim = Cents(along(aims, now.aim.value, by));
+                        return changed();
+                    }, {}});
+    rows.push_back({"practice", "trace", now.trace, [this](int by) {
+                        now.trace = around(std::array{"after the try", "by ear", "while playing"}, now.trace, by);
+                        message = now.trace == "by ear" ? "Nothing is shown until you choose to see."
+                                  : now.trace == "while playing" ? "Tries with the live trace stay out of the totals."
+                                                                 : "Three guided tries, then after each try; the last set by ear.";
+                        return changed();
+                    }, {}});
+    rows.push_back({"practice", "target", now.target == "start note" ? "from the start note" : now.target == "own guitar" ? "own guitar" : "concert pitch", [this](int by) {
+                        now.target = around(std::array{"concert", "start note", "own guitar"}, now.target, by);
+                        message = now.target == "concert"      ? "Equal temperament at the reference pitch."
+                                  : now.target == "start note" ? "The note a bend starts from, plus the interval."
+                                                               : "The target fret as this guitar sounds it.";
+                        return changed();
+                    }, {}});
+}
+
+void SettingsScreen::addKeys() {
+    const auto add = [&](const char* label, int LearnedKeys::* key) {
+        rows.push_back({"keys", label, keyName(now.keys.*key), {}, [this, key] {
+                            learning = key;
+                            message = "Press a key, or the pedal; esc leaves it as it is.";
+                            return SettingsWish{};
+                        }});
+    };
+    add("again", &LearnedKeys::again);
+    add("next", &LearnedKeys::next);
+    add("discard that", &LearnedKeys::discard);
+    add("see it now", &LearnedKeys::see);
+}
+
+void SettingsScreen::addSound() {
+    const std::string used = now.simulated ? simulatedInput : now.deviceName.empty() ? systemInput : now.deviceName;
+    const auto newInput = [] {
+        SettingsWish wish;
+        wish.changed = wish.newInput = true;
+        return wish;
+    };
+    rows.push_back({"sound", "input", used, [this, used, newInput](int by) {
+                        std::vector<std::string> labels{systemInput};
+                        for (const SoundInput& input : inputs) labels.push_back(input.label);
+                        if (!now.simulated && !now.deviceName.empty() && std::find(labels.begin(), labels.end(), used) == labels.end()) labels.push_back(used);
+                        labels.push_back(simulatedInput);
+                        const std::string next = around(labels, used, by);
+                        now.simulated = next == simulatedInput;
+                        now.deviceName = now.simulated || next == systemInput ? "" : next;
+                        now.channel = 1;
+                        return newInput();
+                    }, {}});
+    rows.push_back({"sound", "channel", fmt::format("{}", now.channel), [this, newInput](int by) {
+                        const auto input = std::find_if(inputs.begin(), inputs.end(), [&](const SoundInput& one) { return one.label == now.deviceName; });
+                        const int most = now.simulated ? 1 : input != inputs.end() ? std::max(1, input->channels) : 8;
+                        const int wanted = std::clamp(now.channel + by, 1, most);
+                        if (wanted == now.channel) return SettingsWish{};
+                        now.channel = wanted;
+                        return newInput();
+                    }, {}});
+    rows.push_back({"sound", "input and level", "enter", {}, [] {
+                        SettingsWish wish;
+                        wish.open = Screen::start;
+                        wish.step = StartStep::device;
+                        return wish;
+                    }});
+    rows.push_back({"sound", "target note", now.targetNote ? "before each place" : "off", [this](int) {
+                        now.targetNote = !now.targetNote;
+                        return changed();
+                    }, {}});
+    rows.push_back({"sound", "output level", fmt::format("{:g} dB", now.soundLevel.value), [this](int by) {
+                        const double wanted = std::clamp(3.0 * std::round(now.soundLevel.value / 3.0) + 3.0 * by, -60.0, 0.0);
+                        SettingsWish wish = changed();
+                        wish.testTone = true;
+                        now.soundLevel = Decibels(wanted);
+                        if (wanted > -12.0) message = "Loud: mind your ears, above all on headphones.";
+                        return wish;
+                    }, [] {
+                        SettingsWish wish;
+                        wish.testTone = true;
+                        return wish;
+                    }});
+}
+
+void SettingsScreen::addScreenAndLog() {
+    rows.push_back({"screen", "text size", fmt::format("{:g} %", std::round(100.0 * now.textSize)), [this](int by) {
+                        now.textSize = along(textSizes, now.textSize, by);
+                        return changed();
+                    }, {}});
+    rows.push_back({"screen", "colours", isDark(now) ? "dark" : "light", [this](int) {
+                        now.theme = isDark(now) ? "light" : "dark";
+                        return changed();
+                    }, {}});
+    rows.push_back({"log", "sound of each try", now.keepTakes ? "kept" : "not kept", [this](int) {
+                        now.keepTakes = !now.keepTakes;
+                        if (now.keepTakes) message = "A FLAC file for each try, on this machine only: about 100 kB a second of playing.";
+                        return changed();
+                    }, {}});
+    rows.push_back({"log", "place", now.log.empty() ? "the usual one" : now.log.string(), {}, [this] {
+                        typing = now.log.string();
+                        typedFor = Typed::log;
+                        message = "Type the file's name, then enter; nothing typed means the usual place.";
+                        return SettingsWish{};
+                    }});
+    rows.push_back({"care", "cautions", "enter", {}, [] {
+                        SettingsWish wish;
+                        wish.open = Screen::start;
+                        wish.step = StartStep::care;
+                        return wish;
+                    }});
+}
+
+void SettingsScreen::build() {
+    rows.clear();
+    addGuitar();
+    addPractice();
+    addKeys();
+    addSound();
+    addScreenAndLog();
+}
+
+void SettingsScreen::refresh() {
+    build();
+    selected = std::clamp(selected, 0, static_cast<int>(rows.size()) - 1);
+    list.rows.clear();
+    for (std::size_t i = 0; i < rows.size(); ++i) {
+        const bool here = static_cast<int>(i) == selected;
+        SettingRow row{rows[i].group, rows[i].label, rows[i].value, here && learning, here && typing.has_value()};
+        if (row.typing) row.value = *typing;
+        list.rows.push_back(std::move(row));
+    }
+    list.selected = selected;
+    list.message = message;
+}
+
+SettingsWish SettingsScreen::learned(int key) {
+    // Digits open the screens, escape leaves: a practice key must not take that away.
+    if (key >= '1' && key <= '6') {
+        message = fmt::format("{} opens a screen: choose another key.", keyName(key));
+        learning = nullptr;
+        return {};
+    }
+    const int before = now.keys.*learning;
+    // A key that meant something else changes places with it.
+    for (int LearnedKeys::* other : {&LearnedKeys::again, &LearnedKeys::next, &LearnedKeys::discard, &LearnedKeys::see})
+        if (other != learning && now.keys.*other == key) {
+            now.keys.*other = before;
+            message = fmt::format("{} did something else before: the two have changed places.", keyName(key));
+        }
+    now.keys.*learning = key;
+    learning = nullptr;
+    return changed();
+}
+
+SettingsWish SettingsScreen::typedIn() {
+    SettingsWish wish;
+    const std::string text = trimmed(*typing);
+    typing.reset();
+    if (typedFor == Typed::student) {
+        if (text.empty()) return wish;
+        wish.changed = wish.newStudent = text != now.student;
+        now.student = text;
+        if (std::find(students.begin(), students.end(), text) == students.end()) students.push_back(text);
+    } else {
+        wish.changed = wish.newStudent = now.log != text;
+        now.log = text;
+    }
+    return wish;
+}
+
+SettingsWish SettingsScreen::act(const Intent& intent) {
+    SettingsWish wish;
+    if (!typing || intent.kind == Kind::choose || intent.kind == Kind::decline) message.clear();
+    if (learning) {
+        if (intent.kind == Kind::learned) wish = learned(intent.value);
+        else learning = nullptr;
+    } else if (typing) {
+        switch (intent.kind) {
+            case Kind::typed: append(*typing, static_cast<unsigned>(intent.value), typedFor == Typed::student ? longestName : longestPath); break;
+            case Kind::erase: eraseLast(*typing); break;
+            case Kind::choose: wish = typedIn(); break;
+            default: typing.reset(); break;
+        }
+    } else {
+        const Row row = rows[static_cast<std::size_t>(selected)];
+        const int last = static_cast<int>(rows.size()) - 1;
+        switch (intent.kind) {
+            case Kind::previous: selected = std::max(0, selected - 1); break;
+            case Kind::following: selected = std::min(last, selected + 1); break;
+            case Kind::less: if (row.step) wish = row.step(-1); break;
+            case Kind::more: if (row.step) wish = row.step(+1); break;
+            case Kind::pick:
+                if (intent.value != selected) {
+                    selected = std::clamp(intent.value, 0, last);
+                    break;
+                }
+                [[fallthrough]];
+            case Kind::choose: wish = row.choose ? row.choose() : row.step ? row.step(+1) : wish; break;
+            default: break;
+        }
+    }
+    refresh();
+    return wish;
+}
+
+}  // namespace landfall

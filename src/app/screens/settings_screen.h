@@ -1,0 +1,80 @@
+// The settings as rows that take effect at once: guitar, practice, keys, sound, screen, log. One thread, the trainer's; reads and writes no file.
+#pragma once
+
+#include <functional>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "gui/intent.h"
+#include "gui/snapshot.h"
+#include "src/formats/settings_file.h"
+
+namespace landfall {
+
+// A sound device as the settings offer it.
+struct SoundInput {
+    std::string label;  // as DeviceInfo::label gives it; what the settings keep
+    int channels = 1;
+};
+
+// What to do now. After `changed`, take settings() over and save them.
+struct SettingsWish {
+    bool changed = false;
+    bool newInput = false;            // another device or channel, or the simulated player: open it
+    bool newStudent = false;          // another student, or another log: a sitting ends and the next begins
+    bool testTone = false;            // play the test tone at the level set
+    std::optional<Screen> open;
+    std::optional<StartStep> step;    // of the start screen
+};
+
+class SettingsScreen {
+public:
+    explicit SettingsScreen(Settings settings);
+
+    SettingsWish act(const Intent& intent);
+    const SettingList& view() const { return list; }
+    const Settings& settings() const { return now; }
+
+    // Changed elsewhere: an input chosen at the start, a tuning found by the string check.
+    void use(Settings settings);
+    // Who is in the log, and what can be heard; what is being used is always among them.
+    void setStudents(std::vector<std::string> names);
+    void setInputs(std::vector<SoundInput> found);
+    void say(std::string message);
+
+private:
+    struct Row {
+        std::string group, label, value;
+        std::function<SettingsWish(int)> step;    // empty: nothing to change to the left and right
+        std::function<SettingsWish()> choose;     // empty: the same as a step to the right
+    };
+    void build();
+    void refresh();
+    void addGuitar();
+    void addPractice();
+    void addKeys();
+    void addSound();
+    void addScreenAndLog();
+    SettingsWish learned(int key);
+    SettingsWish typedIn();
+    SettingsWish guitarChanged(const Guitar& wanted);
+
+    Settings now;
+    std::vector<std::string> students;
+    std::vector<SoundInput> inputs;
+    std::vector<Row> rows;
+    int selected = 0;
+    bool eachString = false;           // the tuning, string by string
+    int LearnedKeys::* learning = nullptr;
+    std::optional<std::string> typing; // the new student's name or the log's file, as typed so far
+    enum class Typed { student, log } typedFor = Typed::student;
+    std::string message;
+    SettingList list;
+};
+
+// What the window wants to know of the settings.
+KeyMap keyMapOf(const Settings& settings);
+bool isDark(const Settings& settings);
+
+}  // namespace landfall

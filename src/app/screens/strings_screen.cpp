@@ -1,0 +1,48 @@
+#include "src/app/screens/strings_screen.h"
+
+namespace landfall {
+
+StringsScreen::StringsScreen(const Guitar& guitar) : check(guitar) { refresh(); }
+
+void StringsScreen::begin(const Guitar& guitar) {
+    check = StringCheck(guitar);
+    refresh();
+}
+
+void StringsScreen::hear(const HeldNote& note) {
+    check.hear(note);
+    refresh();
+}
+
+StringsWish StringsScreen::act(const Intent& intent) {
+    StringsWish wish;
+    const bool yes = intent.kind == Intent::Kind::choose, no = intent.kind == Intent::Kind::decline;
+    if (check.offer()) {
+        if (yes) {
+            check.acceptOffer();
+            wish.newGuitar = true;
+        } else if (no) {
+            check.declineOffer();
+        }
+    } else if (yes) {
+        wish.over = true;
+    } else if (no && check.done()) {
+        wish.over = true;
+    } else if (no) {
+        check.skip();
+    }
+    refresh();
+    return wish;
+}
+
+void StringsScreen::refresh() {
+    shown.prompt = check.prompt();
+    shown.message = check.message();
+    shown.question = check.offer() ? check.offer()->question : "";
+    shown.asked = check.asked();
+    shown.readings.clear();
+    int string = 0;
+    for (const StringCheck::Reading& reading : check.readings()) shown.readings.push_back({stringName(check.guitar(), ++string), reading.offset, reading.skipped});
+}
+
+}  // namespace landfall

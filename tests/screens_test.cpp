@@ -1,0 +1,455 @@
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <string>
+
+#include "src/app/screens/drills_screen.h"
+#include "src/app/screens/settings_screen.h"
+#include "tests/support/command.h"
+
+using namespace landfall;
+
+namespace {
+
+// GLFW 3.3 key codes (glfw3.h, "Keyboard keys").
+constexpr int enter = 257, backspace = 259, escape = 256, right = 262, left = 263, down = 264, up = 265;
+
+// Keys go the whole way: through what a key means on the screen shown.
+std::optional<DrillWish> press(DrillsScreen& screen, std::initializer_list<int> keys) {
+    std::optional<DrillWish> wish;
+    for (const int key : keys) {
+        Snapshot shown;
+        shown.screen = Screen::drills;
+        shown.drills = screen.view();
+        for (const Intent& intent : intentsForKey(shown, key)) wish = screen.act(intent);
+    }
+    return wish;
+}
+
+SettingsWish press(SettingsScreen& screen, std::initializer_list<int> keys) {
+    SettingsWish wish;
+    for (const int key : keys) {
+        Snapshot shown;
+        shown.screen = Screen::settings;
+        shown.settings = screen.view();
+        for (const Intent& intent : intentsForKey(shown, key)) wish = screen.act(intent);
+    }
+    return wish;
+}
+
+void typeText(SettingsScreen& screen, const std::u32string& text) {
+    for (const char32_t character : text) {
+        Snapshot shown;
+        shown.screen = Screen::settings;
+        shown.settings = screen.view();
+        for (const Intent& intent : intentsForCharacter(shown, character)) screen.act(intent);
+    }
+}
+
+// Goes down to the row of that name.
+void goTo(SettingsScreen& screen, const std::string& label) {
+    for (int i = 0; i < 60; ++i) press(screen, {up});
+    for (int i = 0; i < 60; ++i) {
+        const SettingList& list = screen.view();
+        if (list.rows[static_cast<std::size_t>(list.selected)].label == label) return;
+        press(screen, {down});
+    }
+    FAIL("no row " << label);
+}
+
+std::string valueOf(const SettingsScreen& screen, const std::string& label) {
+    for (const SettingRow& row : screen.view().rows)
+        if (row.label == label) return row.value;
+    return "no row " + label;
+}
+
+std::vector<std::string> names(const DrillsScreen& screen) {
+    std::vector<std::string> found;
+    for (const DrillRow& row : screen.view().rows) found.push_back(row.name);
+    return found;
+}
+
+}  // namespace
+
+TEST_CASE("every built-in drill is in the list with what it trains, where and how long") {
+    const DrillsScreen screen(Guitar{}, {});
+    const DrillList& list = screen.view();
+    REQUIRE(list.rows.size() == builtInDrills().size());
+    CHECK(list.rows.front().name == "Half up");
+    CHECK(list.rows.front().where == "B string 8, 9, 10");
+    // Three places, six tries each of 5 s, and two rests of 20 s: 130 s, to the nearest half minute.
+    CHECK(list.rows.front().length == "18 tries, 2 min");
+    CHECK_FALSE(list.rows.front().trains.empty());
+    CHECK(list.gestures == "every gesture");
+    CHECK(list.strings == "every string");
+    CHECK(list.selected == 0);
+}
+
+TEST_CASE("enter plays the chosen drill, as it is") {
+    DrillsScreen screen(Guitar{}, {});
+    const auto wish = press(screen, {down, down, enter});
+    REQUIRE(wish);
+    CHECK(wish->drill.name == screen.view().rows[2].name);
+    CHECK_FALSE(wish->keep);
+    CHECK_FALSE(wish->heavyAsked);
+}
+
+TEST_CASE("the list stops at its end, and a second click on a row plays it") {
+    DrillsScreen screen(Guitar{}, {});
+    for (int i = 0; i < 40; ++i) press(screen, {down});
+    CHECK(screen.view().selected == static_cast<int>(screen.view().rows.size()) - 1);
+    CHECK_FALSE(screen.act({Intent::Kind::pick, Screen::drills, 1}));
+    CHECK(screen.view().selected == 1);
+    const auto wish = screen.act({Intent::Kind::pick, Screen::drills, 1});
+    REQUIRE(wish);
+    CHECK(wish->drill.name == screen.view().rows[1].name);
+}
+
+TEST_CASE("left and right filter by gesture; one line up they filter by string") {
+    DrillsScreen screen(Guitar{}, {});
+    press(screen, {right});
+    CHECK(screen.view().gestures == "bends");
+    for (const std::string& name : names(screen)) CHECK(name != "Twelve along");
+    press(screen, {left, left});
+    CHECK(screen.view().gestures == "slides");
+    CHECK(names(screen) == std::vector<std::string>{"Twelve along", "One fret in"});
+    press(screen, {right, up, right, right});
+    CHECK(screen.view().line == DrillList::Line::strings);
+    CHECK(screen.view().gestures == "every gesture");
+    const std::string string = screen.view().strings;
+    CHECK(string == "G string");
+    CHECK_FALSE(screen.view().rows.empty());
+    for (const DrillRow& row : screen.view().rows) CHECK_MESSAGE(row.where.find(string) != std::string::npos, row.name);
+    press(screen, {down, down});
+    CHECK(screen.view().line == DrillList::Line::drills);
+}
+
+TEST_CASE("filters that no drill passes leave an empty list, and enter does nothing there") {
+    DrillsScreen screen(Guitar{}, {});
+    press(screen, {left, left});   // pre-bends
+    press(screen, {up});
+    bool empty = false;
+    for (int i = 0; i < 8 && !empty; ++i) {
+        press(screen, {right});
+        empty = screen.view().rows.empty();
+    }
+    REQUIRE(empty);
+    CHECK_FALSE(press(screen, {enter}));
+    CHECK_FALSE(press(screen, {backspace}));
+    CHECK_FALSE(screen.view().elsewhere);
+}
+
+TEST_CASE("a drill is taken to another string and fret range, kept under its own name, and played at once") {
+    DrillsScreen screen(Guitar{}, {});
+    press(screen, {backspace});
+    REQUIRE(screen.view().elsewhere);
+    CHECK(screen.view().elsewhere->drill == "Half up");
+    CHECK(screen.view().elsewhere->rows[0].value == "B string");
+    CHECK(screen.view().elsewhere->rows[1].value == "8");
+    CHECK(screen.view().elsewhere->rows[2].value == "10");
+    press(screen, {right, down, left, left, left, down, left, left, left});
+    CHECK(screen.view().elsewhere->rows[0].value == "G string");
+    CHECK(screen.view().elsewhere->plays.find("Frets 5, 6, 7: 18 tries, 2 min.") == 0);
+    const auto wish = press(screen, {enter});
+    REQUIRE(wish);
+    CHECK(wish->keep);
+    CHECK(wish->drill.name == "Half up · G string 5-7");
+    CHECK(describePlaces(wish->drill, Guitar{}) == "G string 5, 6, 7");
+    CHECK_FALSE(screen.view().elsewhere);
+    CHECK(screen.view().rows[static_cast<std::size_t>(screen.view().selected)].name == "Half up · G string 5-7");
+
+    // The file is read back as the same drill, and is there after the next start.
+    const TestFolder folder;
+    const auto file = keepDrill(folder / "drills", wish->drill);
+    REQUIRE_MESSAGE(file, (file ? "" : file.error().message));
+    const OwnDrills own = ownDrills(folder / "drills");
+    CHECK(own.problems.empty());
+    REQUIRE(own.drills.size() == 1);
+    CHECK(own.drills[0].name == wish->drill.name);
+    CHECK(drillAsToml(own.drills[0]) == drillAsToml(wish->drill));
+    CHECK(names(DrillsScreen(Guitar{}, own)).back() == wish->drill.name);
+}
+
+TEST_CASE("a range with more frets than fit into four minutes is thinned out, both ends kept, and that is said") {
+    DrillsScreen screen(Guitar{}, {});
+    press(screen, {backspace, down});
+    for (int i = 0; i < 7; ++i) press(screen, {left});
+    press(screen, {down});
+    for (int i = 0; i < 5; ++i) press(screen, {right});
+    CHECK(screen.view().elsewhere->plays.find("more do not fit into four minutes") != std::string::npos);
+    const auto wish = press(screen, {enter});
+    REQUIRE(wish);
+    CHECK(wish->drill.places.front().fret == 1);
+    CHECK(wish->drill.places.back().fret == 15);
+    CHECK(drillLength(wish->drill).value <= 240.0);
+    CHECK(parseDrill(drillAsToml(wish->drill), "copy.toml"));
+}
+
+TEST_CASE("the lowest fret pushes the highest before it, and neither leaves the neck") {
+    DrillsScreen screen(Guitar{}, {});
+    press(screen, {backspace, down});
+    for (int i = 0; i < 40; ++i) press(screen, {right});
+    CHECK(screen.view().elsewhere->rows[1].value == screen.view().elsewhere->rows[2].value);
+    CHECK(screen.view().elsewhere->rows[2].value == "22");
+    for (int i = 0; i < 40; ++i) press(screen, {left});
+    CHECK(screen.view().elsewhere->rows[1].value == "1");  // a bend needs a finger on the string
+}
+
+TEST_CASE("where a bend is hard on the hand it is said before it is asked for") {
+    DrillsScreen screen(Guitar{}, {});
+    screen.choose("Whole up");
+    press(screen, {backspace});
+    // A full step on the low E string: wound, so that nobody knows its force.
+    while (screen.view().elsewhere->rows[0].value != "low E string") press(screen, {right});
+    CHECK(screen.view().elsewhere->plays.find("Hard on the hand") != std::string::npos);
+    const auto wish = press(screen, {enter});
+    REQUIRE(wish);
+    CHECK(wish->heavyAsked);
+    CHECK_FALSE(press(screen, {escape}));
+}
+
+TEST_CASE("a drill taken elsewhere and left where it was is no copy, and escape takes nothing") {
+    DrillsScreen screen(Guitar{}, {});
+    const auto wish = press(screen, {backspace, enter});
+    REQUIRE(wish);
+    CHECK_FALSE(wish->keep);
+    CHECK(wish->drill.name == "Half up");
+    press(screen, {backspace, right, escape});
+    CHECK_FALSE(screen.view().elsewhere);
+    CHECK(names(screen).size() == builtInDrills().size());
+}
+
+TEST_CASE("the next drill follows in the order of the list, the first after the last") {
+    DrillsScreen screen(Guitar{}, {});
+    CHECK(screen.after("Half up").drill.name == builtInDrills()[1].name);
+    CHECK(screen.after(builtInDrills().back().name).drill.name == "Half up");
+    CHECK(screen.after("a drill from a file elsewhere").drill.name == "Half up");
+}
+
+TEST_CASE("an own drill that cannot be read is named and the others are there") {
+    const TestFolder folder;
+    REQUIRE(keepDrill(folder.path, builtInDrills()[1]));
+    writeText(folder / "broken.toml", "name = \"Broken\"\ntries = 60\n");
+    const OwnDrills own = ownDrills(folder.path);
+    CHECK(own.drills.size() == 1);
+    const DrillsScreen screen(Guitar{}, own);
+    CHECK(screen.view().rows.size() == builtInDrills().size() + 1);
+    CHECK(screen.view().message.find("broken.toml") != std::string::npos);
+}
+
+TEST_CASE("a neck too short for a drill says so instead of starting it") {
+    Guitar shortNeck;
+    shortNeck.highestFret = 12;
+    DrillsScreen screen(shortNeck, {});
+    screen.choose("Twelve along");
+    const DrillRow& row = screen.view().rows[static_cast<std::size_t>(screen.view().selected)];
+    REQUIRE(row.name == "Twelve along");
+    CHECK(row.where == "not on this guitar");
+    CHECK_FALSE(press(screen, {enter}));
+    CHECK_FALSE(screen.view().message.empty());
+    CHECK(screen.after("Whole up").drill.name != "Twelve along");
+}
+
+TEST_CASE("settings: a student and a standard guitar are there from the start") {
+    const SettingsScreen screen(Settings{});
+    CHECK(valueOf(screen, "student") == "player");
+    CHECK(valueOf(screen, "strings") == "6");
+    CHECK(valueOf(screen, "tuning") == "standard");
+    CHECK(valueOf(screen, "aim") == "±25 ¢");
+    CHECK(valueOf(screen, "trace") == "after the try");
+    CHECK(valueOf(screen, "target") == "concert pitch");
+    CHECK(valueOf(screen, "input") == "the system's choice");
+}
+
+TEST_CASE("settings: a change is there at once and asks to be saved, and the file keeps what it does not know") {
+    const TestFolder folder;
+    writeText(folder / "settings.toml", "mystery = 3\n[practice]\naim_cents = 18.0\nodd = \"stays\"\n");
+    const auto loaded = loadSettings(folder / "settings.toml");
+    REQUIRE(loaded);
+    SettingsScreen screen(loaded->settings);
+    goTo(screen, "aim");
+    const SettingsWish wish = press(screen, {right});
+    CHECK(wish.changed);
+    CHECK_FALSE(wish.newInput);
+    CHECK(valueOf(screen, "aim") == "±12 ¢");
+    REQUIRE(saveSettings(folder / "settings.toml", screen.settings()));
+    CHECK(loadSettings(folder / "settings.toml")->settings.aim == Cents(12.0));
+    const std::string text = readText(folder / "settings.toml");
+    CHECK(text.find("mystery = 3") != std::string::npos);
+    CHECK(text.find("odd = 'stays'") != std::string::npos);
+}
+
+TEST_CASE("settings: tunings by name, then string by string; what no guitar can be is said and not made") {
+    SettingsScreen screen(Settings{});
+    goTo(screen, "tuning");
+    press(screen, {right, right, right});
+    CHECK(valueOf(screen, "tuning") == "drop D");
+    CHECK(screen.settings().guitar.openStrings.back() == MidiPitch(38));
+    press(screen, {enter});
+    CHECK(valueOf(screen, "  string 6") == "D2");
+    goTo(screen, "  string 5");
+    press(screen, {left, left});
+    CHECK(valueOf(screen, "tuning") == "D2 G2 D3 G3 B3 E4");
+    for (int i = 0; i < 30; ++i) press(screen, {left});
+    CHECK(valueOf(screen, "  string 5") == "B1");
+    CHECK(screen.view().message.find("too low") != std::string::npos);
+    goTo(screen, "strings");
+    press(screen, {left});
+    CHECK(valueOf(screen, "strings") == "5");
+    goTo(screen, "capo");
+    CHECK_FALSE(press(screen, {left}).changed == false);
+    CHECK(valueOf(screen, "capo") == "none");
+    goTo(screen, "plays");
+    press(screen, {right});
+    CHECK(screen.settings().guitar.leftHanded);
+    goTo(screen, "reference pitch A4");
+    for (int i = 0; i < 30; ++i) press(screen, {right});
+    CHECK(screen.settings().guitar.a4 == Hertz(450.0));
+    CHECK(screen.view().message.find("450") != std::string::npos);
+}
+
+TEST_CASE("settings: a seventh string is a fourth below the sixth") {
+    SettingsScreen screen(Settings{});
+    goTo(screen, "strings");
+    press(screen, {right});
+    CHECK(valueOf(screen, "strings") == "7");
+    CHECK(valueOf(screen, "tuning") == "seven strings");
+    press(screen, {right});  // an eighth would be below B1
+    CHECK(valueOf(screen, "strings") == "7");
+    CHECK_FALSE(screen.view().message.empty());
+}
+
+TEST_CASE("settings: any key is learned, escape leaves it, digits stay with the screens, and no key has two meanings") {
+    SettingsScreen screen(Settings{});
+    goTo(screen, "next");
+    CHECK_FALSE(press(screen, {enter}).changed);
+    CHECK(screen.view().rows[static_cast<std::size_t>(screen.view().selected)].learning);
+    CHECK(press(screen, {267}).changed);  // page down: a common pedal
+    CHECK(screen.settings().keys.next == 267);
+    CHECK(valueOf(screen, "next") == "page down");
+
+    press(screen, {enter, escape});
+    CHECK(screen.settings().keys.next == 267);
+    press(screen, {enter, '4'});
+    CHECK(screen.settings().keys.next == 267);
+    CHECK(screen.view().message.find("opens a screen") != std::string::npos);
+    press(screen, {enter, 32});  // space was "again"
+    CHECK(screen.settings().keys.next == 32);
+    CHECK(screen.settings().keys.again == 267);
+    CHECK(screen.view().message.find("changed places") != std::string::npos);
+    CHECK(keyMapOf(screen.settings()).again == 267);
+
+    // A pedal that sends an arrow: what it was taught counts, not the arrow's own meaning.
+    press(screen, {enter, left});
+    Snapshot practising;
+    practising.screen = Screen::practice;
+    practising.keys = keyMapOf(screen.settings());
+    REQUIRE(intentsForKey(practising, left).size() == 1);
+    CHECK(intentsForKey(practising, left)[0].kind == Intent::Kind::next);
+}
+
+TEST_CASE("settings: students of the log come round, and a new one is typed") {
+    SettingsScreen screen(Settings{});
+    screen.setStudents({"Ines", "Noor", "player"});
+    goTo(screen, "student");
+    SettingsWish wish = press(screen, {right});
+    CHECK(wish.newStudent);
+    CHECK(screen.settings().student == "Ines");
+    press(screen, {enter});
+    CHECK(screen.view().rows[static_cast<std::size_t>(screen.view().selected)].typing);
+    typeText(screen, U" Tobi ß♭x");
+    press(screen, {backspace, backspace, backspace});
+    typeText(screen, U"é4");
+    CHECK(valueOf(screen, "student") == " Tobi é4");
+    wish = press(screen, {enter});
+    CHECK(wish.newStudent);
+    CHECK(screen.settings().student == "Tobi é4");
+    CHECK(valueOf(screen, "student") == "Tobi é4");
+    press(screen, {enter});
+    typeText(screen, U"nobody");
+    CHECK_FALSE(press(screen, {escape}).changed);
+    CHECK(screen.settings().student == "Tobi é4");
+    CHECK_FALSE(press(screen, {enter, enter}).changed);  // an empty name is nobody
+    CHECK(screen.settings().student == "Tobi é4");
+}
+
+TEST_CASE("settings: the log's place is typed, and nothing typed is the usual place") {
+    SettingsScreen screen(Settings{});
+    goTo(screen, "place");
+    press(screen, {enter});
+    typeText(screen, U"/elsewhere/log.sqlite");
+    CHECK(press(screen, {enter}).newStudent);
+    CHECK(screen.settings().log == "/elsewhere/log.sqlite");
+    press(screen, {enter});
+    for (int i = 0; i < 30; ++i) press(screen, {backspace});
+    CHECK(press(screen, {enter}).changed);
+    CHECK(screen.settings().log.empty());
+    CHECK(valueOf(screen, "place") == "the usual one");
+}
+
+TEST_CASE("settings: inputs, the simulated player among them, and only channels that are there") {
+    SettingsScreen screen(Settings{});
+    screen.setInputs({{"ALSA: two inputs", 2}});
+    goTo(screen, "input");
+    SettingsWish wish = press(screen, {right});
+    CHECK(wish.newInput);
+    CHECK(screen.settings().deviceName == "ALSA: two inputs");
+    goTo(screen, "channel");
+    CHECK(press(screen, {right}).newInput);
+    CHECK_FALSE(press(screen, {right}).newInput);
+    CHECK(screen.settings().channel == 2);
+    goTo(screen, "input");
+    press(screen, {right});
+    CHECK(screen.settings().simulated);
+    CHECK(screen.settings().channel == 1);
+    CHECK(valueOf(screen, "input") == "simulated player");
+    press(screen, {right});
+    CHECK_FALSE(screen.settings().simulated);
+    CHECK(valueOf(screen, "input") == "the system's choice");
+}
+
+TEST_CASE("settings: a device that is away at the moment stays chosen") {
+    Settings settings;
+    settings.deviceName = "JACK: away";
+    SettingsScreen screen(settings);
+    screen.setInputs({{"ALSA: here", 1}});
+    CHECK(valueOf(screen, "input") == "JACK: away");
+    goTo(screen, "input");
+    press(screen, {left});
+    CHECK(screen.settings().deviceName == "ALSA: here");
+    press(screen, {left, left, left});
+    CHECK_FALSE(valueOf(screen, "input").empty());
+}
+
+TEST_CASE("settings: level, tone, text and colours at once; string check, start and cautions are found again") {
+    SettingsScreen screen(Settings{});
+    goTo(screen, "output level");
+    SettingsWish wish = press(screen, {right});
+    CHECK(wish.testTone);
+    CHECK(screen.settings().soundLevel == Decibels(-27.0));
+    for (int i = 0; i < 20; ++i) press(screen, {right});
+    CHECK(screen.settings().soundLevel == Decibels(0.0));
+    CHECK(screen.view().message.find("ears") != std::string::npos);
+    CHECK(press(screen, {enter}).testTone);
+    goTo(screen, "target note");
+    press(screen, {enter});
+    CHECK_FALSE(screen.settings().targetNote);
+    goTo(screen, "text size");
+    for (int i = 0; i < 9; ++i) press(screen, {right});
+    CHECK(screen.settings().textSize == 1.5);
+    goTo(screen, "colours");
+    CHECK(isDark(screen.settings()));
+    press(screen, {right});
+    CHECK_FALSE(isDark(screen.settings()));
+    goTo(screen, "sound of each try");
+    press(screen, {right});
+    CHECK(screen.settings().keepTakes);
+    goTo(screen, "string check");
+    CHECK(press(screen, {enter}).open == Screen::stringCheck);
+    goTo(screen, "input and level");
+    wish = press(screen, {enter});
+    CHECK(wish.open == Screen::start);
+    CHECK(wish.step == StartStep::device);
+    goTo(screen, "cautions");
+    CHECK(press(screen, {enter}).step == StartStep::care);
+}
