@@ -55,6 +55,10 @@ struct PartialFit::State {
     std::vector<float> times;  // in half windows from the moment asked for
     std::vector<float> weights;  // square root of the window
     std::array<float, maxColumns * maxColumns> gram;
+    // Of the last step, for leftover().
+    std::array<float, maxColumns> lastAmplitudes{};
+    std::size_t lastSize = 0, lastColumns = 0, lastLinear = 0;
+    std::vector<float> rest;
 
     void fillWeights(std::size_t size, bool taper) noexcept {
         if (!taper) {
@@ -126,6 +130,7 @@ PartialFit::PartialFit(const Config& config) : state(std::make_unique<State>()) 
     state->rows.resize(config.longestInput * maxColumns);
     state->times.resize(config.longestInput);
     state->weights.resize(config.longestInput);
+    state->rest.resize(config.longestInput);
 }
 
 PartialFit::~PartialFit() = default;
@@ -279,9 +284,24 @@ PartialFit::Result PartialFit::fit(std::span<const float> samples, const Request
         result.residual = std::max(0.0, residual - std::max(0.0, gradient.dot(change))) / total;
         result.partials = partials;
         result.usable = tone.pitch.value > 0.0 && tone.pitch.value < limit;
+        for (std::size_t k = 0; k < linear; ++k) s.lastAmplitudes[k] = static_cast<float>(amplitudes(static_cast<Eigen::Index>(k)));
+        s.lastSize = size;
+        s.lastColumns = columns;
+        s.lastLinear = linear;
         if (std::abs(change(0) * unit * centsPerHertz) < 0.05 && step + 1 < request.steps) break;
     }
     return result;
+}
+
+std::span<const float> PartialFit::leftover() const noexcept {
+    State& s = *state;
+    for (std::size_t n = 0; n < s.lastSize; ++n) {
+        const float* row = s.rows.data() + n * s.lastColumns;
+        float sum = row[s.lastLinear];
+        for (std::size_t k = 0; k < s.lastLinear; ++k) sum -= s.lastAmplitudes[k] * row[k];
+        s.rest[n] = sum;
+    }
+    return std::span<const float>(s.rest).first(s.lastSize);
 }
 
 }  // namespace landfall

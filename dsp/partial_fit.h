@@ -54,6 +54,8 @@ public:
     ~PartialFit();
 
     Result fit(std::span<const float> samples, const Request& request) noexcept;
+    // What the last usable fit left unexplained, a value a sample, weighed with the square root of its window. Valid until the next fit.
+    std::span<const float> leftover() const noexcept;
 
 private:
     struct State;

@@ -9,12 +9,18 @@ namespace landfall {
 
 // Pitch is the frequency of the first partial, f1 = f0 * sqrt(1 + B).
 struct PitchFrame {
+    static constexpr Decibels noOtherNote{-60.0};
+    static constexpr Decibels twoStrings{-9.0};
+
     Seconds available;           // end of the last sample that went into this frame
     Seconds centre;              // the moment it describes, <= available
     std::optional<Hertz> pitch;  // empty: no pitch
     Cents sd;                    // the frame's own standard deviation; meaningless without a pitch
     Decibels level;              // dBFS around centre, -140 at the least
     double inharmonicity = 0.0;  // B that the frame was fitted with; 0 where unknown
+    // Settled frames: how strong a second note sounds beside the pitch, over all that sounds; noOtherNote where none is heard. A unison,
+    // an octave and a twelfth share their partials with the pitch and stay unheard. Two strings picked alike: above twoStrings.
+    Decibels otherNote = noOtherNote;
 };
 
 // A pick stroke.

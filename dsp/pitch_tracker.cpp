@@ -39,6 +39,9 @@ constexpr double movingCentsPerSecond = 400.0;
 constexpr double unknownInharmonicity = 1e-4;
 constexpr double unknownInharmonicitySd = 1.5e-4;
 
+// A weaker second note is not looked for: it does not spoil a pitch.
+constexpr double leastOtherShare = 0.02;
+
 double centsOf(double hertz) { return 1200.0 * std::log2(hertz / standardA4.value); }
 double hertzOf(double cents) { return standardA4.value * std::exp2(cents / 1200.0); }
 double hertzPerSecond(double hertz, double centsPerSecond) { return hertz * centsPerSecond * std::log(2.0) / 1200.0; }
@@ -394,11 +397,25 @@ struct PitchTracker::State {
         frame.pitch = result.tone.pitch;
         frame.sd = Cents(std::hypot(result.sd.value, 0.1));
         frame.inharmonicity = result.tone.inharmonicity;
+        frame.otherNote = otherNote(result);
         if (!moving && result.partials >= 4 && hop.noteStart == noteStart) {
             inharmonicity = result.tone.inharmonicity;
             inharmonicitySd = std::clamp(3.0 * result.inharmonicitySd, 3e-6, unknownInharmonicitySd);
             inharmonicityAt = pitch;
         }
+    }
+
+    // A second note is a period of its own in what the fit leaves: harmonics of the pitch, noise and hum are none.
+    Decibels otherNote(const PartialFit::Result& fit) noexcept {
+        if (fit.residual < leastOtherShare) return PitchFrame::noOtherNote;
+        auto rest = partialFit.leftover();
+        if (rest.size() > coarse.longestSamples()) rest = rest.subspan((rest.size() - coarse.longestSamples()) / 2, coarse.longestSamples());
+        const auto candidate = coarse.find(rest, std::nullopt);
+        if (!candidate || candidate->clarity < 0.5 || (candidate->pitch.value < 310.0 && couldBeMains(candidate->pitch.value))) return PitchFrame::noOtherNote;
+        const double ratio = candidate->pitch.value / fit.tone.pitch.value;
+        const double harmonic = ratio >= 1.0 ? std::round(ratio) : 1.0 / std::round(1.0 / ratio);
+        if (std::abs(1200.0 * std::log2(ratio / harmonic)) < 40.0) return PitchFrame::noOtherNote;
+        return Decibels(std::max(PitchFrame::noOtherNote.value, 10.0 * std::log10(fit.residual * candidate->clarity)));
     }
 
     void clear() noexcept {

@@ -1,5 +1,7 @@
 #include "dsp/pitch_tracker.h"
 
+#include <algorithm>
+#include <cmath>
 #include <limits>
 #include <vector>
 
@@ -34,7 +36,7 @@ Track track(const std::vector<float>& samples, double rate = 48000.0, std::size_
 }
 
 bool same(const PitchFrame& a, const PitchFrame& b) {
-    return a.available == b.available && a.centre == b.centre && a.pitch == b.pitch && a.sd == b.sd && a.level == b.level;
+    return a.available == b.available && a.centre == b.centre && a.pitch == b.pitch && a.sd == b.sd && a.level == b.level && a.otherNote == b.otherNote;
 }
 
 bool same(const std::vector<PitchFrame>& a, const std::vector<PitchFrame>& b) {
@@ -168,4 +170,38 @@ TEST_CASE("each pick stroke is reported once, within 10 ms of where it was") {
     REQUIRE(onsets.size() == 2);
     CHECK(std::abs(onsets[0].time.value - 0.2) < 0.010);
     CHECK(std::abs(onsets[1].time.value - static_cast<double>(at) / 48000.0) < 0.010);
+}
+
+namespace {
+
+double medianOtherNote(const std::vector<PitchFrame>& frames, double from, double to) {
+    std::vector<double> values;
+    for (const PitchFrame& frame : frames)
+        if (frame.pitch && frame.centre.value > from && frame.centre.value < to) values.push_back(frame.otherNote.value);
+    if (values.empty()) return 1.0;
+    std::nth_element(values.begin(), values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2), values.end());
+    return values[values.size() / 2];
+}
+
+}  // namespace
+
+TEST_CASE("two strings picked together a minor third apart are heard as two notes") {
+    // The lower one is 3 dB louder. 320 cents: no small whole numbers describe it, so no common period hides it.
+    std::vector<float> both = stringSound({.seconds = 1.0, .silence = 0.2, .noise = 1e-4}, 220.0);
+    const std::vector<float> second = stringSound({.seconds = 1.0, .silence = 0.2, .amplitude = 0.14}, 220.0 * std::exp2(320.0 / 1200.0));
+    for (std::size_t n = 0; n < both.size(); ++n) both[n] += second[n];
+    CHECK(medianOtherNote(track(both).settled, 0.35, 0.9) > PitchFrame::twoStrings.value);
+}
+
+TEST_CASE("one string is one note: while it bends, in noise, with a gain stage, and over a string that hums along 20 dB below") {
+    const auto bend = [](double t) { return 220.0 * std::exp2(std::clamp((t - 0.4) / 0.2, 0.0, 1.0) * 200.0 / 1200.0); };
+    std::vector<float> clean = stringSound({.seconds = 1.2, .silence = 0.2, .noise = 2e-4}, bend);
+    std::vector<float> noisy = stringSound({.seconds = 1.2, .silence = 0.2, .noise = 0.03}, bend);
+    std::vector<float> gained = clean, accompanied = clean;
+    for (float& sample : gained) sample = 0.2f * std::tanh(100.0f * sample);
+    const std::vector<float> along = stringSound({.seconds = 1.2, .silence = 0.2, .amplitude = 0.02}, 164.8138);
+    for (std::size_t n = 0; n < clean.size(); ++n) accompanied[n] += along[n];
+    for (const auto* samples : {&clean, &noisy, &gained, &accompanied})
+        for (const PitchFrame& frame : track(*samples).settled)
+            if (frame.centre.value > 0.3) CHECK(frame.otherNote < PitchFrame::twoStrings);
 }
