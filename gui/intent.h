@@ -14,7 +14,7 @@ struct Intent {
         previous, following,              // up and down a list
         less, more,                       // left and right: change a setting or a filter, enter or leave a sitting's tries
         choose, decline,                  // enter and backspace outside practice: start, accept, learn; skip, refuse, strike
-        pick,                             // row `value` was clicked
+        pick,                             // row `value` was clicked; of the history's tries -1 - row
         learned,                          // a key was pressed while one is being learned: code `value`
         typed, erase,                     // a character (code point `value`) while text is being typed, and its last one taken back
         quit

@@ -215,6 +215,7 @@ Intents drawHistory(Canvas& canvas, const Snapshot& snapshot) {
         const TryRow& attempt = rowAt(history.tries, index);
         const Box row{right.x, right.y + static_cast<float>(i) * tryHeight, right.width, tryHeight};
         if (index == history.selectedTry) drawChosen(canvas, row);
+        if (canvas.clicked(row)) intents.push_back({Intent::Kind::pick, Screen::history, -1 - index});
         const float y = row.y + 0.5f * pad, x = row.x + canvas.unit(2);
         if (!attempt.struck) canvas.mark(shapeOf(attempt.mark), x + canvas.unit(1), y + 0.4f * small, canvas.unit(0.9));
         const float wide = 0.56f * row.width;

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <set>
 
 namespace landfall {
 
@@ -63,6 +64,18 @@ std::vector<std::pair<Gesture, Totals>> totalsByGesture(std::span<const LoggedTr
         if (const Totals totals = totalsOf(ofIt); totals.tries > 0) found.emplace_back(gesture, totals);
     }
     return found;
+}
+
+bool enoughForTrend(std::span<const LoggedTry> tries) {
+    constexpr int leastTries = 20, leastDays = 10;
+    int counted = 0;
+    std::set<std::string> days;
+    for (const LoggedTry& one : tries) {
+        if (one.struck || one.guided) continue;
+        ++counted;
+        days.insert(localText(one.at).substr(0, 10));
+    }
+    return counted >= leastTries && static_cast<int>(days.size()) >= leastDays;
 }
 
 }  // namespace landfall

@@ -34,4 +34,8 @@ Totals totalsOf(std::span<const LoggedTry> tries);
 // In the order of the Gesture enumerators, only those that were played.
 std::vector<std::pair<Gesture, Totals>> totalsByGesture(std::span<const LoggedTry> tries);
 
+// Whether a trend may be spoken of: at least twenty counted tries on at least ten days. Fewer say more about the day than about the player
+// (our own choice, on the careful side; no published figure).
+bool enoughForTrend(std::span<const LoggedTry> tries);
+
 }  // namespace landfall

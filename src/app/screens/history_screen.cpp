@@ -1,0 +1,294 @@
+#include "src/app/screens/history_screen.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include <fmt/core.h>
+#include <fmt/ranges.h>
+
+#include "gui/words.h"
+#include "src/music/drill.h"
+#include "src/store/totals.h"
+
+namespace landfall {
+
+namespace {
+
+using Kind = Intent::Kind;
+
+constexpr std::array months{"January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December"};
+
+// "24 November 19:10"; of another year than this one "24 November 2026 19:10".
+std::string dateWords(CalendarTime time) {
+    const std::string text = localText(time), today = localText(calendarNow());  // "2027-03-01 18:05"
+    const auto month = static_cast<std::size_t>(std::clamp(std::stoi(text.substr(5, 2)), 1, 12) - 1);
+    const std::string year = text.substr(0, 4) == today.substr(0, 4) ? "" : text.substr(0, 4) + " ";
+    return fmt::format("{} {} {}{}", std::stoi(text.substr(8, 2)), months[month], year, text.substr(11));
+}
+
+std::string resultWords(const Totals& totals) {
+    if (totals.tries == 0) return "no tries";
+    const std::string tries = fmt::format("{} {}", totals.tries, totals.tries == 1 ? "try" : "tries");
+    return totals.counted == totals.tries ? fmt::format("{}, {} inside", tries, totals.inside) : fmt::format("{}, {} of {} inside", tries, totals.inside, totals.counted);
+}
+
+// "full step", "release a full step", "slide an octave".
+std::string moveWords(const Move& move) {
+    const double semitones = std::abs(move.to.value - move.from.value);
+    const std::string width = intervalName(move.gesture, semitones);
+    switch (move.gesture) {
+        case Gesture::bend: return width;
+        case Gesture::release: return "release a " + width;
+        case Gesture::preBend: return "pre-bend a " + width;
+        case Gesture::slide: return width == "octave" ? "slide an octave" : "slide " + width;
+        case Gesture::note:
+        case Gesture::vibrato: break;
+    }
+    return std::string(gestureName(move.gesture));
+}
+
+std::string gestureWords(Gesture gesture) { return gesture == Gesture::vibrato ? "vibrato" : std::string(gestureName(gesture)) + "s"; }
+
+bool onGuitar(const Move& move, const Guitar& guitar) { return move.place && hasPlace(guitar, *move.place); }
+
+// "full step, G 7"
+std::string rowWords(const Move& move, const Guitar& guitar) {
+    if (!onGuitar(move, guitar)) return moveWords(move);
+    std::string string = stringName(guitar, move.place->string);
+    if (const auto at = string.find(" string"); at != std::string::npos) string.erase(at, 7);
+    return fmt::format("{}, {} {}", moveWords(move), string, move.place->fret);
+}
+
+std::string centsWords(Cents error) {
+    const long cents = std::lround(std::abs(error.value));
+    return cents == 0 ? "0 ¢" : fmt::format("{} ¢ {}", cents, error.value < 0.0 ? "under" : "over");
+}
+
+std::vector<Quantity> quantitiesOf(const LoggedTry& one) {
+    const Landing& landing = one.landing;
+    std::vector<Quantity> found;
+    const auto add = [&](const char* name, std::string value) { found.push_back({name, std::move(value)}); };
+    if (landing.firstStopError) add("first stop", centsWords(*landing.firstStopError));
+    if (landing.landingError) add("landing", centsWords(*landing.landingError) + (landing.sd ? fmt::format(" ±{:.1f}", landing.sd->value) : ""));
+    if (landing.correction) add("pulled in by", fmt::format("{:.0f} ¢", std::abs(landing.correction->value)));
+    if (landing.overshoot && landing.overshoot->value >= 0.5) add("overshoot", fmt::format("{:.0f} ¢", landing.overshoot->value));
+    if (landing.landedFret) add("fret landed on", fmt::format("{}", *landing.landedFret));
+    if (landing.startError) add("start note", centsWords(*landing.startError));
+    if (landing.landingTime) add("arrival after", fmt::format("{:.2f} s", (*landing.landingTime - landing.onset).value));
+    if (landing.riseTime) add("on the way for", fmt::format("{:.2f} s", landing.riseTime->value));
+    if (landing.linger) add("on the first note", fmt::format("{:.2f} s", landing.linger->value));
+    if (landing.holdLength) add("held for", fmt::format("{:.1f} s", landing.holdLength->value));
+    if (landing.holdSpread) add("spread of the hold", fmt::format("{:.1f} ¢", landing.holdSpread->value));
+    if (landing.sag && landing.sag->value >= 0.5) add("sank by", fmt::format("{:.0f} ¢", landing.sag->value));
+    if (landing.levelKept) add("level kept", fmt::format("{:.0f} dB", landing.levelKept->value));
+    if (landing.vibrato) {
+        add("vibrato", fmt::format("{:.1f} Hz, {:.0f} ¢ wide", landing.vibrato->rate.value, landing.vibrato->width.value));
+        add("its bottom and top", fmt::format("{:+.0f} and {:+.0f} ¢", landing.vibrato->bottom.value, landing.vibrato->top.value));
+    }
+    add("aim", fmt::format("±{:g} ¢", one.aim.value));
+    if (one.guided) add("guided", "yes: not in the totals");
+    return found;
+}
+
+}  // namespace
+
+void HistoryScreen::reading() {
+    isReading = true;
+    refresh();
+}
+
+void HistoryScreen::setLog(std::vector<ReadSitting> read) {
+    const ReadSitting* before = sitting();
+    const auto id = before ? std::optional(before->summary.id) : std::nullopt;
+    const auto number = chosenTry() ? std::optional(chosenTry()->number) : std::nullopt;
+    isReading = false;
+    message.clear();
+    sittings = std::move(read);
+    std::reverse(sittings.begin(), sittings.end());
+    std::erase_if(sittings, [](const ReadSitting& one) { return one.tries.empty(); });
+    chosen = 0;
+    tryChosen.reset();
+    for (std::size_t i = 0; i < sittings.size(); ++i)
+        if (id == sittings[i].summary.id) chosen = static_cast<int>(i);
+    if (number)
+        for (std::size_t i = 0; sitting() && i < sitting()->tries.size(); ++i)
+            if (sitting()->summary.id == id && sitting()->tries[i].number == *number) tryChosen = static_cast<int>(i);
+    if (!tryChosen) opened = false;
+    refresh();
+}
+
+void HistoryScreen::say(std::string words) {
+    isReading = false;
+    message = std::move(words);
+    refresh();
+}
+
+const ReadSitting* HistoryScreen::sitting() const {
+    return chosen < static_cast<int>(sittings.size()) ? &sittings[static_cast<std::size_t>(chosen)] : nullptr;
+}
+
+LoggedTry* HistoryScreen::chosenTry() {
+    if (!sitting() || !tryChosen) return nullptr;
+    return &sittings[static_cast<std::size_t>(chosen)].tries[static_cast<std::size_t>(*tryChosen)];
+}
+
+std::optional<HistoryWish> HistoryScreen::wish(HistoryWish::Kind kind) {
+    const LoggedTry* one = chosenTry();
+    if (!one) return std::nullopt;
+    const SittingSummary& of = sitting()->summary;
+    return HistoryWish{kind, of.id, of.sitting.token, of.sitting.guitar, *one};
+}
+
+std::optional<HistoryWish> HistoryScreen::openTry() {
+    const LoggedTry* one = chosenTry();
+    if (!one) return std::nullopt;
+    opened = true;
+    playing = false;
+    trace.reset();
+    noTrace = one->takeFile.empty() ? "No sound was kept of this try, so there is no trace. \"Sound of each try\" in the settings keeps it." : "";
+    return one->takeFile.empty() ? std::nullopt : wish(HistoryWish::Kind::read);
+}
+
+std::optional<HistoryWish> HistoryScreen::strike() {
+    LoggedTry* one = chosenTry();
+    if (!one) return std::nullopt;
+    one->struck = !one->struck;
+    return wish(one->struck ? HistoryWish::Kind::strike : HistoryWish::Kind::restore);
+}
+
+void HistoryScreen::moveTry(int by) { tryChosen = std::clamp(*tryChosen + by, 0, static_cast<int>(sitting()->tries.size()) - 1); }
+
+void HistoryScreen::setTake(std::int64_t sittingId, int number, const Result<ReadTake>& take) {
+    const LoggedTry* one = chosenTry();
+    if (!opened || !one || one->number != number || sitting()->summary.id != sittingId) return;
+    if (take) trace = take->trace;
+    else noTrace = take.error().message;
+    refresh();
+}
+
+void HistoryScreen::played() {
+    playing = false;
+    refresh();
+}
+
+std::optional<HistoryWish> HistoryScreen::act(const Intent& intent) {
+    std::optional<HistoryWish> wanted;
+    message.clear();
+    if (opened) {
+        wanted = actOpened(intent);
+        refresh();
+        return wanted;
+    }
+    const int last = static_cast<int>(sittings.size()) - 1;
+    switch (intent.kind) {
+        case Kind::previous:
+            if (tryChosen) moveTry(-1);
+            else chosen = std::max(0, chosen - 1);
+            break;
+        case Kind::following:
+            if (tryChosen) moveTry(+1);
+            else chosen = std::clamp(chosen + 1, 0, std::max(0, last));
+            break;
+        case Kind::less: tryChosen.reset(); break;
+        case Kind::more:
+            if (sitting() && !tryChosen) tryChosen = 0;
+            break;
+        case Kind::choose:
+            if (tryChosen) wanted = openTry();
+            else if (sitting()) tryChosen = 0;
+            break;
+        case Kind::decline: wanted = strike(); break;
+        case Kind::pick:
+            if (intent.value >= 0) {
+                chosen = std::clamp(intent.value, 0, std::max(0, last));
+                tryChosen.reset();
+            } else if (sitting()) {
+                const int row = -1 - intent.value;
+                const bool again = tryChosen == row;
+                tryChosen = row;
+                moveTry(0);
+                if (again) wanted = openTry();
+            }
+            break;
+        default: break;
+    }
+    refresh();
+    return wanted;
+}
+
+std::optional<HistoryWish> HistoryScreen::actOpened(const Intent& intent) {
+    switch (intent.kind) {
+        case Kind::previous:
+        case Kind::following: {
+            const int before = *tryChosen;
+            const auto stop = playing ? wish(HistoryWish::Kind::stop) : std::nullopt;
+            moveTry(intent.kind == Kind::previous ? -1 : +1);
+            if (*tryChosen == before) return std::nullopt;
+            const auto read = openTry();
+            return read ? read : stop;
+        }
+        case Kind::less:
+        case Kind::open: {
+            opened = false;
+            const auto stop = playing ? wish(HistoryWish::Kind::stop) : std::nullopt;
+            playing = false;
+            return stop;
+        }
+        case Kind::decline: return strike();
+        case Kind::choose:
+            if (!trace) return std::nullopt;
+            playing = !playing;
+            return wish(playing ? HistoryWish::Kind::play : HistoryWish::Kind::stop);
+        default: return std::nullopt;
+    }
+}
+
+void HistoryScreen::refresh() {
+    shown = {};
+    shown.sitting = chosen;
+    shown.selectedTry = tryChosen;
+    shown.message = !message.empty() ? message : isReading && sittings.empty() ? "Reading the log." : "";
+    std::vector<LoggedTry> every;
+    for (const ReadSitting& one : sittings) {
+        every.insert(every.end(), one.tries.begin(), one.tries.end());
+        shown.sittings.push_back({dateWords(one.summary.sitting.started), fmt::format("{}", fmt::join(one.summary.drills, ", ")), resultWords(totalsOf(one.tries))});
+    }
+    if (const ReadSitting* here = sitting()) {
+        shown.totals = fmt::format("Every sitting of {}. Struck tries are not counted, guided ones only where there are no others.", here->summary.sitting.student);
+        for (const LoggedTry& one : here->tries)
+            shown.tries.push_back({rowWords(one.landing.move, here->summary.sitting.guitar), landedWords(one.landing), markOf(one.landing), one.struck});
+    }
+    for (const auto& [gesture, totals] : totalsByGesture(every)) {
+        std::vector<LoggedTry> ofIt;
+        const Gesture which = gesture;
+        std::copy_if(every.begin(), every.end(), std::back_inserter(ofIt), [&](const LoggedTry& one) { return one.landing.move.gesture == which; });
+        shown.gestures.push_back({gestureWords(gesture), totals.medianMiss ? fmt::format("median miss {:.0f} ¢", totals.medianMiss->value) : "no median miss: counted by the fret",
+                                  fmt::format("{:.0f} % inside the aim", 100.0 * totals.shareInside().value_or(0.0)),
+                                  enoughForTrend(ofIt) ? "" : "Too early for a trend"});
+        if (!totals.medianMiss && gesture != Gesture::slide) shown.gestures.back().miss = "nothing landed";
+    }
+    refreshOpened();
+}
+
+void HistoryScreen::refreshOpened() {
+    const LoggedTry* one = opened ? chosenTry() : nullptr;
+    if (!one) return;
+    const Landing& landing = one->landing;
+    const Guitar& guitar = sitting()->summary.sitting.guitar;
+    OpenedTry& open = shown.opened.emplace();
+    open.title = fmt::format("{} · {}{}", one->drill, onGuitar(landing.move, guitar) ? placeName(guitar, *landing.move.place) + " · " : "", moveWords(landing.move));
+    open.sentence = landing.sentence + (one->struck ? " (struck)" : "");
+    open.quantities = quantitiesOf(*one);
+    open.sound = !noTrace.empty() ? noTrace : !trace ? "Reading its sound." : playing ? "Playing: enter stops it." : "Enter plays it.";
+    if (!trace) return;
+    Practice& sweep = open.sweep.emplace();
+    sweep.moment = Moment::landed;
+    sweep.feedback = Feedback::afterTry;
+    sweep.traces = {*trace};
+    sweep.aim = one->aim;
+    if (landing.move.gesture != Gesture::note && landing.move.gesture != Gesture::vibrato) sweep.start = landing.move.from - landing.move.to;
+    if (!trace->points.empty()) sweep.sweepLength = Seconds(std::clamp(std::ceil(trace->points.back().sinceStroke.value), 3.0, 10.0));
+}
+
+}  // namespace landfall
