@@ -7,9 +7,7 @@
 namespace landfall {
 
 Canvas::Canvas(bool dark, const Sizes& sizes, const Fonts& loaded)
-    : colours(palette(dark)), list(*ImGui::GetBackgroundDrawList()), scale(sizes), fonts(loaded), size(ImGui::GetIO().DisplaySize) {
-    fill({0.0f, 0.0f, size.x, size.y}, colours.paper);
-}
+    : colours(palette(dark)), list(*ImGui::GetBackgroundDrawList()), scale(sizes), fonts(loaded), size(ImGui::GetIO().DisplaySize) {}
 
 ImFont* Canvas::font(TextSize type) const {
     return type == TextSize::small ? fonts.small : type == TextSize::medium ? fonts.medium : fonts.big;

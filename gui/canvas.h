@@ -37,11 +37,12 @@ struct DrawnMark {
 struct Drawn {
     std::vector<DrawnText> texts;
     std::vector<DrawnMark> marks;
+    std::vector<Box> panels;
 };
 
 class Canvas {
 public:
-    // Draws on the current frame's background, which is the whole display.
+    // Draws on the current frame's background list, over a display cleared with the palette's paper.
     Canvas(bool dark, const Sizes& sizes, const Fonts& fonts);
 
     float width() const { return size.x; }
@@ -56,6 +57,8 @@ public:
     Box paragraph(float x, float y, std::string_view words, TextSize type, Ink ink, float room, int lines);
     float textWidth(std::string_view words, TextSize type) const;
 
+    // Ground in the palette's panel colour, under everything else whenever it is asked for. As cheap as it is large: only cleared, not drawn.
+    void panel(const Box& box) { record.panels.push_back(box); }
     void fill(const Box& box, Colour colour, float alpha = 1.0f, float rounding = 0.0f);
     void outline(const Box& box, Colour colour, float rounding = 0.0f, float thickness = 1.0f);
     void line(float x1, float y1, float x2, float y2, Colour colour, float thickness = 1.0f, float alpha = 1.0f);

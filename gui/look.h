@@ -28,7 +28,7 @@ double contrast(Colour a, Colour b);
 struct Sizes {
     float unit = 8.0f;    // of the grid; does not grow with the text size
     float factor = 1.0f;  // of the display
-    float small = 18.0f, medium = 27.0f, big = 84.0f;
+    float small = 18.0f, medium = 30.0f, big = 84.0f;
 };
 Sizes sizesFor(float width, float height, double textSize, float displayFactor = 1.0f);
 

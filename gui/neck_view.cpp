@@ -8,9 +8,9 @@
 namespace landfall {
 
 void drawNeck(Canvas& canvas, const Neck& neck, const Box& box) {
-    const float gutter = canvas.unit(5);
+    const float gutter = labelGutter(canvas);
     const float numbers = canvas.lineHeight(TextSize::small);
-    const Box board{box.x + gutter, box.y + canvas.unit(1), box.width - 2.0f * gutter, box.height - numbers - canvas.unit(2)};
+    const Box board{neck.leftHanded ? box.x : box.x + gutter, box.y + canvas.unit(1), box.width - gutter, box.height - numbers - canvas.unit(2)};
     const int strings = std::max(neck.strings, 1), frets = std::max(neck.highestFret, 12);
 
     // Frets stand as on a real neck: fret n at scale·(1 - 2^(-n/12)) from the nut.
@@ -40,8 +40,8 @@ void drawNeck(Canvas& canvas, const Neck& neck, const Box& box) {
         const bool roomy = board.height / static_cast<float>(strings) > 0.8f * canvas.lineHeight(TextSize::small);
         const auto index = static_cast<std::size_t>(string - 1);
         if (index < neck.stringNames.size() && (asked || (roomy && !neck.place)))
-            canvas.text(neck.leftHanded ? box.right() : box.x, y - 0.45f * canvas.lineHeight(TextSize::small), neck.stringNames[index], TextSize::small, Ink::full,
-                        gutter - canvas.unit(2.5), neck.leftHanded ? Side::right : Side::left);
+            canvas.text(neck.leftHanded ? board.right() + canvas.unit(3.5) : board.x - canvas.unit(3.5), y - 0.45f * canvas.lineHeight(TextSize::small), neck.stringNames[index],
+                        TextSize::small, Ink::full, gutter - canvas.unit(3.5), neck.leftHanded ? Side::left : Side::right);
     }
 
     constexpr std::array numbered{3, 5, 7, 9, 12, 15, 17, 19, 21, 24};

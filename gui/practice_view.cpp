@@ -137,7 +137,7 @@ PracticeLayout practiceLayout(const Canvas& canvas) {
 
     const float top = layout.sentence.bottom() + canvas.unit(2);
     const float timeLabels = canvas.lineHeight(TextSize::small) + canvas.unit(0.5);
-    float bottom = layout.keys.y - canvas.unit(1);
+    float bottom = layout.keys.y - canvas.unit(1.5);
     const float neckHeight = canvas.unit(13) + canvas.lineHeight(TextSize::small);
     if (bottom - neckHeight - top > 5.0f * canvas.lineHeight(TextSize::medium) + timeLabels) {
         layout.neck = Box{margin, bottom - neckHeight, across, neckHeight};
@@ -150,17 +150,22 @@ PracticeLayout practiceLayout(const Canvas& canvas) {
     return layout;
 }
 
+float labelGutter(const Canvas& canvas) { return canvas.textWidth("start fret", TextSize::small) + canvas.unit(2); }
+
 void drawSweep(Canvas& canvas, const Practice& practice, const Box& whole) {
-    const float gutter = canvas.textWidth("start fret", TextSize::small) + canvas.unit(2);
+    const float gutter = labelGutter(canvas);
     const Box box{whole.x + gutter, whole.y, whole.width - gutter, whole.height};
     const SweepScale scale = sweepScale(box, practice);
-    canvas.fill(box, canvas.colours.panel);
+    canvas.panel(box);
 
     const float top = scale.y(practice.aim), bottom = scale.y(-practice.aim), middle = scale.y(Cents(0.0));
     canvas.hatch({box.x, top, box.width, bottom - top}, canvas.colours.rule, 0.75f);
     canvas.line(box.x, middle, box.right(), middle, canvas.colours.quiet, canvas.unit(0.25));
     const float half = canvas.lineHeight(TextSize::small) / 2.0f;
     canvas.text(box.x - canvas.unit(1.5), middle - half, "target", TextSize::small, Ink::full, 0.0f, Side::right);
+    // The aim in figures at the band's upper edge, where it stands clear of "target".
+    if (middle - top > 1.1f * canvas.lineHeight(TextSize::small))
+        canvas.text(box.x - canvas.unit(1.5), top - half, signedCents(practice.aim), TextSize::small, Ink::quiet, 0.0f, Side::right);
     if (practice.start && std::abs(practice.start->value) >= 1.0) {
         const float start = scale.y(*practice.start);
         canvas.dashes(box.x, box.right(), start, canvas.colours.quiet);
@@ -189,7 +194,7 @@ void drawSweep(Canvas& canvas, const Practice& practice, const Box& whole) {
 void drawScatter(Canvas& canvas, const Practice& practice, const Box& box) {
     SweepScale scale = sweepScale(box, practice);
     scale.reach = Cents(120.0);
-    canvas.fill(box, canvas.colours.panel);
+    canvas.panel(box);
     const float top = scale.y(practice.aim), bottom = scale.y(-practice.aim), middle = scale.y(Cents(0.0));
     canvas.hatch({box.x, top, box.width, bottom - top}, canvas.colours.rule, 0.75f);
     canvas.line(box.x, middle, box.right(), middle, canvas.colours.quiet, canvas.unit(0.25));
@@ -232,14 +237,17 @@ Intents drawPractice(Canvas& canvas, const Snapshot& snapshot) {
             canvas.mark(shapeOf(*practice.last), left + radius, layout.big.y + 0.46f * layout.big.height, radius);
             left += 2.0f * radius + canvas.unit(3);
         }
-        canvas.text(left, layout.big.y, big.words, TextSize::big, Ink::full, layout.big.right() - left);
+        left = canvas.text(left, layout.big.y, big.words, TextSize::big, Ink::full, layout.big.right() - left).right();
     }
     canvas.text(layout.sentence.x, layout.sentence.y, big.sentence, TextSize::medium, Ink::full, layout.sentence.width);
     if (!stopped && practice.moment == Moment::rest && practice.restLength.value > 0.0) {
         const double share = std::clamp(practice.restLeft.value / practice.restLength.value, 0.0, 1.0);
-        const Box bar{layout.sweep.x, layout.sentence.bottom() + canvas.unit(0.5), layout.big.width, canvas.unit(0.75)};
-        canvas.fill(bar, canvas.colours.panel);
-        canvas.fill({bar.x, bar.y, bar.width * px(share), bar.height}, canvas.colours.ink);
+        left += canvas.unit(4);
+        // As tall as the small letters of the word before it, so that it is read with it.
+        const float x = 0.3f * layout.big.height;
+        const Box bar{left, layout.big.y + 0.32f * layout.big.height, layout.big.right() - left, x};
+        canvas.panel(bar);
+        canvas.fill({bar.x, bar.y, bar.width * px(share), bar.height}, canvas.colours.quiet);
     }
 
     drawSweep(canvas, practice, layout.sweep);
@@ -249,6 +257,27 @@ Intents drawPractice(Canvas& canvas, const Snapshot& snapshot) {
     intents.insert(intents.end(), more.begin(), more.end());
     return intents;
 }
+
+namespace {
+
+// Device, level in a word, and its bar.
+void drawInput(Canvas& canvas, const Input& input, const Box& box) {
+    const LevelWord word = levelWord(input);
+    const char* said = word == LevelWord::none ? "no level" : word == LevelWord::tooQuiet ? "too quiet" : word == LevelWord::fine ? "level fine" : "clipping";
+    const float barWidth = canvas.unit(14), small = canvas.lineHeight(TextSize::small);
+    const float line = box.y + 0.2f * box.height;
+    drawLevel(canvas, input, {box.right() - barWidth, line + 0.5f * small - canvas.unit(0.75), barWidth, canvas.unit(1)});
+    const float right = box.right() - barWidth - canvas.unit(1.5);
+    if (input.device.empty()) {
+        canvas.text(right, line, "no input", TextSize::small, Ink::full, right - box.x, Side::right);
+        return;
+    }
+    const Box level = canvas.text(right, line, said, TextSize::small, word == LevelWord::fine ? Ink::quiet : Ink::full, 0.0f, Side::right);
+    const float room = level.x - canvas.unit(2) - box.x;
+    if (room > canvas.unit(10)) canvas.text(level.x - canvas.unit(2), line, input.device, TextSize::small, Ink::quiet, room, Side::right);
+}
+
+}  // namespace
 
 Intents drawHeader(Canvas& canvas, const Snapshot& snapshot, const Box& box) {
     const float inputWidth = std::min(26.0f * canvas.lineHeight(TextSize::small), 0.6f * box.width);
@@ -270,15 +299,8 @@ Intents drawHeader(Canvas& canvas, const Snapshot& snapshot, const Box& box) {
     if (snapshot.screen == Screen::practice && !snapshot.practice.progress.empty() && next < box.x + 0.8f * room)
         canvas.text(next, box.y + 0.2f * canvas.lineHeight(TextSize::medium), snapshot.practice.progress, TextSize::small, Ink::quiet, box.x + room - next);
 
-    const LevelWord word = levelWord(snapshot.input);
-    const char* said = word == LevelWord::none ? "no level" : word == LevelWord::tooQuiet ? "too quiet" : word == LevelWord::fine ? "level fine" : "clipping";
-    const float barWidth = canvas.unit(14), small = canvas.lineHeight(TextSize::small);
-    const float line = input.y + 0.2f * input.height;
-    drawLevel(canvas, snapshot.input, {input.right() - barWidth, line + 0.5f * small - canvas.unit(0.75), barWidth, canvas.unit(1)});
-    const Box level = canvas.text(input.right() - barWidth - canvas.unit(1.5), line, said, TextSize::small, word == LevelWord::fine ? Ink::quiet : Ink::full, 0.0f, Side::right);
-    const float deviceRoom = level.x - canvas.unit(2) - input.x;
-    if (deviceRoom > canvas.unit(10))
-        canvas.text(level.x - canvas.unit(2), line, snapshot.input.device.empty() ? "no input" : snapshot.input.device, TextSize::small, Ink::quiet, deviceRoom, Side::right);
+    const float small = canvas.lineHeight(TextSize::small);
+    if (snapshot.screen != Screen::start) drawInput(canvas, snapshot.input, input);
 
     const std::string notice = noticeLine(snapshot);
     if (!notice.empty()) {

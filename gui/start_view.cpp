@@ -28,15 +28,15 @@ void say(Canvas& canvas, const PracticeLayout& layout, const std::string& big, c
     canvas.text(layout.sentence.x, layout.sentence.y, sentence, TextSize::medium, Ink::full, layout.sentence.width);
 }
 
-// The steps stand as words in a row, the present one underlined.
+// The steps stand as words in a row at the header's right, the present one underlined: where input and level stand on the other screens.
 void drawSteps(Canvas& canvas, StartStep step, const Box& header) {
-    float x = header.x;
-    const float y = header.y + canvas.lineHeight(TextSize::medium);
-    for (std::size_t i = 0; i < stepNames.size(); ++i) {
+    float x = header.right();
+    const float y = header.y + 0.2f * canvas.lineHeight(TextSize::medium);
+    for (std::size_t i = stepNames.size(); i-- > 0;) {
         const bool now = i == static_cast<std::size_t>(step);
-        const Box word = canvas.text(x, y, stepNames[i], TextSize::small, now ? Ink::full : Ink::quiet);
-        if (now) canvas.fill({word.x, y + 1.05f * word.height, word.width, canvas.unit(0.375)}, canvas.colours.ink);
-        x = word.right() + canvas.unit(3);
+        const Box word = canvas.text(x, y, stepNames[i], TextSize::small, now ? Ink::full : Ink::quiet, 0.0f, Side::right);
+        if (now) canvas.fill({word.x, y + 1.15f * word.height, word.width, canvas.unit(0.375)}, canvas.colours.ink);
+        x = word.x - canvas.unit(3);
     }
 }
 
@@ -49,7 +49,7 @@ Intents drawInputs(Canvas& canvas, const Start& start, const Box& body) {
         const InputChoice& input = start.inputs[static_cast<std::size_t>(i)];
         const Box row{body.x, body.y + static_cast<float>(i - first) * height, body.width, height};
         if (i == start.selected) {
-            canvas.fill(row, canvas.colours.panel, 1.0f, canvas.unit(0.5));
+            canvas.panel(row);
             canvas.fill({row.x, row.y, canvas.unit(0.5), row.height}, canvas.colours.ink);
         }
         canvas.text(row.x + canvas.unit(2), row.y + canvas.unit(1), input.name, TextSize::medium, Ink::full, 0.6f * row.width);
@@ -66,13 +66,47 @@ std::string offsetWords(const StringReading& reading) {
     return cents == 0 ? "in tune" : std::to_string(cents) + (reading.offset->value < 0.0 ? " under" : " over");
 }
 
+// The strings before any was played.
+Strings unread(const Neck& neck) {
+    Strings strings;
+    for (const std::string& name : neck.stringNames) strings.readings.push_back({name + " string", std::nullopt, false});
+    return strings;
+}
+
+// A row for each string: its name, how far it is off, and in words.
+void drawReadings(Canvas& canvas, const Strings& strings, const Box& body) {
+    const float count = static_cast<float>(std::max<std::size_t>(strings.readings.size(), 1));
+    const float height = std::min(body.height / count, 1.8f * canvas.lineHeight(TextSize::medium));
+    const bool tight = height < canvas.lineHeight(TextSize::medium);
+    const TextSize type = tight ? TextSize::small : TextSize::medium;
+    const float half = 0.4f * canvas.lineHeight(type);
+    for (std::size_t i = 0; i < strings.readings.size(); ++i) {
+        const StringReading& reading = strings.readings[i];
+        const float y = body.y + (static_cast<float>(i) + 0.5f) * height;
+        const bool asked = strings.asked == static_cast<int>(i) + 1;
+        if (asked) canvas.fill({body.x, y - 0.45f * height, canvas.unit(0.5), 0.9f * height}, canvas.colours.ink);
+        canvas.text(body.x + canvas.unit(2), y - half, reading.name, type, asked ? Ink::full : Ink::quiet, 0.2f * body.width);
+        // The string itself, drawn to its middle line: the mark stands right of it where sharp, left where flat.
+        const float left = body.x + 0.26f * body.width, right = body.x + 0.74f * body.width, middle = (left + right) / 2.0f;
+        canvas.line(left, y, right, y, asked ? canvas.colours.ink : canvas.colours.rule, 1.0f + 0.4f * static_cast<float>(i));
+        canvas.line(middle, y - 0.3f * height, middle, y + 0.3f * height, canvas.colours.quiet, 1.5f);
+        if (reading.offset && !reading.skipped) {
+            // In tune is 5 cents here, as in the string check.
+            const Shape shape = std::abs(reading.offset->value) <= 5.0 ? Shape::inside : reading.offset->value < 0.0 ? Shape::under : Shape::over;
+            const float share = static_cast<float>(std::clamp(reading.offset->value / 50.0, -1.0, 1.0));
+            canvas.mark(shape, middle + share * (right - middle), y, canvas.unit(1.25));
+        }
+        canvas.text(body.right(), y - half, offsetWords(reading), type, Ink::full, 0.22f * body.width, Side::right);
+    }
+}
+
 }  // namespace
 
 Intents drawStart(Canvas& canvas, const Snapshot& snapshot) {
     const Page page = pageOf(canvas);
     const Start& start = snapshot.start;
     Intents intents = drawHeader(canvas, snapshot, page.layout.header);
-    if (snapshot.notices.empty()) drawSteps(canvas, start.step, page.layout.header);
+    drawSteps(canvas, start.step, page.layout.header);
 
     switch (start.step) {
         case StartStep::device: {
@@ -100,21 +134,24 @@ Intents drawStart(Canvas& canvas, const Snapshot& snapshot) {
         case StartStep::care: {
             say(canvas, page.layout, "Before you bend", "Read once; enter goes on. This is not medical advice.");
             const std::array lines{"Hands: begin easy, rest when Landfall rests, and stop when anything hurts. Pain that stays is for a doctor.",
-                                   "Eyes: a string being bent hard can snap. Keep your face away from it.",
+                                   "Eyes: a string being bent hard can snap: keep your face away.",
                                    "Ears: start with the volume low.",
-                                   "Electricity: if the strings tingle, unplug and have the equipment checked."};
+                                   "Electricity: strings tingle? Unplug and have it checked."};
             float y = page.body.y;
             for (const char* line : lines) {
-                const Box said = canvas.paragraph(page.body.x, y, line, TextSize::medium, Ink::full, std::min(page.body.width, canvas.unit(130)), 2);
+                const Box said = canvas.paragraph(page.body.x, y, line, TextSize::medium, Ink::full, std::min(page.body.width, 35.0f * canvas.lineHeight(TextSize::medium)), 2);
                 y = said.bottom() + canvas.unit(1.5);
             }
             break;
         }
         case StartStep::strings:
             say(canvas, page.layout, "Check the strings", "Six open strings, one after another; a minute. Enter begins, backspace skips.");
+            drawReadings(canvas, unread(snapshot.practice.neck), page.body);
             break;
         case StartStep::firstDrill:
             say(canvas, page.layout, start.firstDrill, start.firstDrillTrains);
+            if (snapshot.practice.neck.place)
+                drawNeck(canvas, snapshot.practice.neck, {page.body.x, page.body.y, page.body.width, std::min(page.body.height, canvas.unit(22) + canvas.lineHeight(TextSize::small))});
             break;
     }
     const Intents more = drawKeys(canvas, snapshot, page.layout.keys);
@@ -128,29 +165,7 @@ Intents drawStrings(Canvas& canvas, const Snapshot& snapshot) {
     Intents intents = drawHeader(canvas, snapshot, page.layout.header);
     say(canvas, page.layout, strings.prompt, strings.question.empty() ? strings.message : strings.question);
 
-    const float count = static_cast<float>(std::max<std::size_t>(strings.readings.size(), 1));
-    const float height = std::min(page.body.height / count, 1.8f * canvas.lineHeight(TextSize::medium));
-    const bool tight = height < canvas.lineHeight(TextSize::medium);
-    const TextSize type = tight ? TextSize::small : TextSize::medium;
-    const float half = 0.4f * canvas.lineHeight(type);
-    for (std::size_t i = 0; i < strings.readings.size(); ++i) {
-        const StringReading& reading = strings.readings[i];
-        const float y = page.body.y + (static_cast<float>(i) + 0.5f) * height;
-        const bool asked = strings.asked == static_cast<int>(i) + 1;
-        if (asked) canvas.fill({page.body.x, y - 0.45f * height, canvas.unit(0.5), 0.9f * height}, canvas.colours.ink);
-        canvas.text(page.body.x + canvas.unit(2), y - half, reading.name, type, asked ? Ink::full : Ink::quiet, 0.2f * page.body.width);
-        // The string itself, drawn to its middle line: the mark stands right of it where sharp, left where flat.
-        const float left = page.body.x + 0.26f * page.body.width, right = page.body.x + 0.74f * page.body.width, middle = (left + right) / 2.0f;
-        canvas.line(left, y, right, y, asked ? canvas.colours.ink : canvas.colours.rule, 1.0f + 0.4f * static_cast<float>(i));
-        canvas.line(middle, y - 0.3f * height, middle, y + 0.3f * height, canvas.colours.quiet, 1.5f);
-        if (reading.offset && !reading.skipped) {
-            // In tune is 5 cents here, as in the string check.
-            const Shape shape = std::abs(reading.offset->value) <= 5.0 ? Shape::inside : reading.offset->value < 0.0 ? Shape::under : Shape::over;
-            const float share = static_cast<float>(std::clamp(reading.offset->value / 50.0, -1.0, 1.0));
-            canvas.mark(shape, middle + share * (right - middle), y, canvas.unit(1.25));
-        }
-        canvas.text(page.body.right(), y - half, offsetWords(reading), type, Ink::full, 0.22f * page.body.width, Side::right);
-    }
+    drawReadings(canvas, strings, page.body);
     const Intents more = drawKeys(canvas, snapshot, page.layout.keys);
     intents.insert(intents.end(), more.begin(), more.end());
     return intents;

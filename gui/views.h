@@ -24,6 +24,9 @@ struct SweepScale {
 };
 SweepScale sweepScale(const Box& box, const Practice& practice);
 
+// Beside the sweep and the neck, for their labels: both begin at the same place.
+float labelGutter(const Canvas& canvas);
+
 // Which mark stands for a try.
 Shape shapeOf(const TryMark& mark);
 

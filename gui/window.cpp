@@ -44,7 +44,6 @@ public:
         glfwWindowHint(GLFW_CONTEXT_VERSION_MINOR, 2);
         glfwWindowHint(GLFW_OPENGL_PROFILE, GLFW_OPENGL_CORE_PROFILE);
         glfwWindowHint(GLFW_OPENGL_FORWARD_COMPAT, GLFW_TRUE);
-        glfwWindowHint(GLFW_SAMPLES, 4);
         glfwWindowHintString(GLFW_X11_CLASS_NAME, "landfall");
         window = glfwCreateWindow(config.width, config.height, config.title.c_str(), nullptr, nullptr);
         if (!window) return noWindow();
@@ -92,18 +91,38 @@ public:
         return {};
     }
 
-    Intents draw(const Snapshot& snapshot) {
+    struct Frame {
+        Intents intents;
+        Drawn drawn;
+    };
+    Frame draw(const Snapshot& snapshot) {
         ImGui_ImplOpenGL3_NewFrame();
         ImGui_ImplGlfw_NewFrame();
         ImGui::NewFrame();
         Canvas canvas(snapshot.dark, sizes, fonts);
-        Intents intents = drawScreen(canvas, snapshot);
+        Frame frame{drawScreen(canvas, snapshot), {}};
         ImGui::Render();
         int width = 0, height = 0;
         glfwGetFramebufferSize(window, &width, &height);
         glViewport(0, 0, width, height);
+        // Clearing is cheap where a large rectangle is not: software drawing shades each of its pixels.
+        const auto clear = [](Colour colour) {
+            glClearColor(static_cast<float>(colour.r) / 255.0f, static_cast<float>(colour.g) / 255.0f, static_cast<float>(colour.b) / 255.0f, 1.0f);
+            glClear(GL_COLOR_BUFFER_BIT);
+        };
+        clear(canvas.colours.paper);
+        const ImVec2 display = ImGui::GetIO().DisplaySize;
+        const float finer = display.x > 0.0f ? static_cast<float>(width) / display.x : 1.0f;
+        const auto pixels = [finer](float length) { return static_cast<GLint>(std::lround(finer * length)); };
+        glEnable(GL_SCISSOR_TEST);
+        for (const Box& panel : canvas.drawn().panels) {
+            glScissor(pixels(panel.x), pixels(display.y - panel.bottom()), pixels(panel.width), pixels(panel.height));
+            clear(canvas.colours.panel);
+        }
+        glDisable(GL_SCISSOR_TEST);
         ImGui_ImplOpenGL3_RenderDrawData(ImGui::GetDrawData());
-        return intents;
+        frame.drawn = canvas.drawn();
+        return frame;
     }
 
     Result<void> save(const std::filesystem::path& file) {
@@ -170,10 +189,13 @@ Result<void> runWindow(const WindowConfig& config, const std::function<std::shar
             open.dirty = false;
             shown = now;
             if (auto fitted = open.fitFonts(now->textSize); !fitted) return fitted.error();
-            const Intents intents = open.draw(*now);
+            const double begun = glfwGetTime();
+            const auto [intents, drawn] = open.draw(*now);
             if (config.screenshot) return open.save(*config.screenshot);
             glfwSwapBuffers(open.window);
+            if (config.drawn) glFinish();
             lastDrawn = glfwGetTime();
+            if (config.drawn) config.drawn(drawn, Seconds(lastDrawn - begun));
             for (const Intent& intent : intents) act(intent);
             if (!intents.empty()) open.dirty = true;
         }

@@ -7,6 +7,8 @@
 #include <optional>
 #include <string>
 
+#include "dsp/units.h"
+#include "gui/canvas.h"
 #include "gui/intent.h"
 #include "gui/snapshot.h"
 #include "src/system/result.h"
@@ -18,6 +20,8 @@ struct WindowConfig {
     int width = 1280, height = 800;
     // Draws one frame, writes it as PNG and returns.
     std::optional<std::filesystem::path> screenshot;
+    // Told after each frame what it drew and how long that took, until the display had it; waiting for the display costs time of its own.
+    std::function<void(const Drawn&, Seconds)> drawn;
 };
 
 // `snapshot` is asked up to 60 times a second and must return quickly; the same pointer as before means that nothing changed, so that nothing is

@@ -20,7 +20,7 @@ constexpr std::array<DisplaySize, 3> displays{{{1024, 600}, {1280, 800}, {1920, 
 // A window without GLFW or OpenGL: context, font atlas and draw data.
 class Display {
 public:
-    Display(DisplaySize given, double textSize) : context(ImGui::CreateContext()), sizes(sizesFor(given.width, given.height, textSize)) {
+    Display(DisplaySize given, double textSize, float factor = 1.0f) : context(ImGui::CreateContext()), sizes(sizesFor(given.width, given.height, textSize, factor)) {
         ImGuiIO& io = ImGui::GetIO();
         io.IniFilename = nullptr;
         io.DisplaySize = {given.width, given.height};
@@ -71,7 +71,7 @@ const DrawnText* find(const Drawn& drawn, std::string_view words) {
 
 bool overlap(const Box& a, const Box& b) {
     // The type's own line has air above and below the letters.
-    const float air = 0.16f * std::min(a.height, b.height);
+    const float air = 0.08f * std::min(a.height, b.height);
     return a.x + 1.0f < b.right() && b.x + 1.0f < a.right() && a.y + air < b.bottom() - air && b.y + air < a.bottom() - air;
 }
 
@@ -89,6 +89,96 @@ TEST_CASE("nothing stands outside the display and no words run over others, in a
                 CAPTURE(text);
                 CHECK(display.insideDisplay());
                 CHECK(display.vertices() < 65536);
+                for (std::size_t i = 0; i < drawn.texts.size(); ++i)
+                    for (std::size_t k = i + 1; k < drawn.texts.size(); ++k) {
+                        CAPTURE(drawn.texts[i].text);
+                        CAPTURE(drawn.texts[k].text);
+                        CHECK_FALSE(overlap(drawn.texts[i].box, drawn.texts[k].box));
+                    }
+            }
+        }
+}
+
+TEST_CASE("the grounds of sweep, scatter and bars lie inside the display, and those of one screen beside each other") {
+    const auto screens = inventedScreens();
+    for (const DisplaySize size : displays) {
+        Display display(size, 1.5);
+        for (const auto& [name, snapshot] : screens) {
+            CAPTURE(name);
+            const Drawn drawn = display.draw(snapshot);
+            for (const Box& panel : drawn.panels) {
+                CHECK(panel.x >= 0.0f);
+                CHECK(panel.y >= 0.0f);
+                CHECK(panel.right() <= size.width);
+                CHECK(panel.bottom() <= size.height);
+                CHECK(panel.width > 0.0f);
+                for (const Box& other : drawn.panels)
+                    if (&other != &panel) CHECK_FALSE(overlap(panel, other));
+            }
+        }
+    }
+}
+
+TEST_CASE("a rest is told by a bar beside its word, without a digit") {
+    Display display(displays[1], 1.0);
+    Snapshot s = inventedScreens()["practice-rest"];
+    const Drawn drawn = display.draw(s);
+    const DrawnText* word = find(drawn, "Rest");
+    REQUIRE(word);
+    const auto bar = std::find_if(drawn.panels.begin(), drawn.panels.end(), [&](const Box& panel) { return panel.y > word->box.y && panel.bottom() < word->box.bottom(); });
+    REQUIRE(bar != drawn.panels.end());
+    CHECK(bar->x > word->box.right());
+    s.practice.restLeft = Seconds(5.0);
+    const Drawn later = display.draw(s);
+    REQUIRE(later.texts.size() == drawn.texts.size());
+    for (std::size_t i = 0; i < drawn.texts.size(); ++i) CHECK(later.texts[i].text == drawn.texts[i].text);
+}
+
+TEST_CASE("before the first drill the neck shows where it is played, and before the string check every string is named") {
+    Display display(displays[1], 1.0);
+    const auto screens = inventedScreens();
+    const Drawn first = display.draw(screens.at("start-5-first-drill"));
+    REQUIRE(first.marks.size() == 1);
+    CHECK(first.marks.front().shape == Shape::disc);
+    const Drawn strings = display.draw(screens.at("start-4-strings"));
+    for (const char* name : {"B string", "G string", "low E string"}) CHECK(find(strings, name));
+}
+
+TEST_CASE("a display of twice the pixels shows the same screen with everything twice as large") {
+    const auto screens = inventedScreens();
+    const Snapshot& snapshot = screens.at("practice-landed");
+    Display plain(displays[1], 1.0);
+    const Drawn small = plain.draw(snapshot);
+    Display fine({2560, 1600}, 1.0, 2.0f);
+    const Drawn large = fine.draw(snapshot);
+    CHECK(fine.insideDisplay());
+    REQUIRE(large.texts.size() == small.texts.size());
+    for (std::size_t i = 0; i < small.texts.size(); ++i) {
+        CAPTURE(small.texts[i].text);
+        CHECK(large.texts[i].text == small.texts[i].text);
+        CHECK(large.texts[i].size == 2.0f * small.texts[i].size);
+        // Lines stand on whole pixels.
+        CHECK(std::abs(large.texts[i].box.y - 2.0f * small.texts[i].box.y) <= 1.0f);
+    }
+    REQUIRE(large.marks.size() == small.marks.size());
+    for (std::size_t i = 0; i < small.marks.size(); ++i) CHECK(large.marks[i].radius == doctest::Approx(2.0f * small.marks[i].radius));
+}
+
+TEST_CASE("nothing is cut off or runs over others on a display with its own factor") {
+    const auto screens = inventedScreens();
+    struct Scaled {
+        DisplaySize pixels;
+        float factor;
+    };
+    for (const Scaled scaled : {Scaled{{1280, 750}, 1.25f}, Scaled{{1920, 1200}, 1.5f}, Scaled{{3840, 2160}, 2.0f}})
+        for (const double text : {1.0, 1.5}) {
+            Display display(scaled.pixels, text, scaled.factor);
+            for (const auto& [name, snapshot] : screens) {
+                const Drawn drawn = display.draw(snapshot);
+                CAPTURE(name);
+                CAPTURE(scaled.factor);
+                CAPTURE(text);
+                CHECK(display.insideDisplay());
                 for (std::size_t i = 0; i < drawn.texts.size(); ++i)
                     for (std::size_t k = i + 1; k < drawn.texts.size(); ++k) {
                         CAPTURE(drawn.texts[i].text);
