@@ -99,9 +99,9 @@ void HistoryScreen::reading() {
 }
 
 void HistoryScreen::setLog(std::vector<ReadSitting> read) {
-    const ReadSitting* before = sitting();
-    const auto id = before ? std::optional(before->summary.id) : std::nullopt;
-    const auto number = chosenTry() ? std::optional(chosenTry()->number) : std::nullopt;
+    // Both count from 1; 0 is none.
+    const std::int64_t id = sitting() ? sitting()->summary.id : 0;
+    const int number = chosenTry() ? chosenTry()->number : 0;
     isReading = false;
     message.clear();
     sittings = std::move(read);
@@ -111,9 +111,8 @@ void HistoryScreen::setLog(std::vector<ReadSitting> read) {
     tryChosen.reset();
     for (std::size_t i = 0; i < sittings.size(); ++i)
         if (id == sittings[i].summary.id) chosen = static_cast<int>(i);
-    if (number)
-        for (std::size_t i = 0; sitting() && i < sitting()->tries.size(); ++i)
-            if (sitting()->summary.id == id && sitting()->tries[i].number == *number) tryChosen = static_cast<int>(i);
+    for (std::size_t i = 0; sitting() && i < sitting()->tries.size(); ++i)
+        if (number > 0 && sitting()->summary.id == id && sitting()->tries[i].number == number) tryChosen = static_cast<int>(i);
     if (!tryChosen) opened = false;
     refresh();
 }
