@@ -11,6 +11,8 @@
 #include <fmt/core.h>
 #include <sndfile.h>
 
+#include "dsp/quantise.h"
+
 namespace landfall {
 
 namespace {
@@ -138,6 +140,33 @@ std::vector<std::string> SoundFile::remarks() const {
         lines.push_back(fmt::format("{}: {} samples are no numbers or infinite and were read as silence; export it again if landings are missing",
                                     s.name, s.cleaned));
     return lines;
+}
+
+Result<void> writeFlac(const std::filesystem::path& path, double sampleRate, std::span<const float> samples) {
+    const std::string name = path.string();
+    std::error_code failure;
+    if (path.has_parent_path()) std::filesystem::create_directories(path.parent_path(), failure);
+    if (failure) return Error{Error::Code::unwritable, fmt::format("{}: its folder cannot be made ({})", name, failure.message())};
+    std::filesystem::path part = path;
+    part += ".part";
+    SF_INFO info{};
+    info.samplerate = static_cast<int>(sampleRate);
+    info.channels = 1;
+    info.format = SF_FORMAT_FLAC | SF_FORMAT_PCM_24;
+    SNDFILE* file = sf_open(part.c_str(), SFM_WRITE, &info);
+    if (file == nullptr)
+        return Error{Error::Code::unwritable, fmt::format("{}: cannot be written ({}); check the folder's rights and space", name, sf_strerror(nullptr))};
+    // As integers, left-justified in 32 bits as libsndfile asks: its way from float would scale by 2^23 - 1.
+    std::vector<int> values(samples.size());
+    std::transform(samples.begin(), samples.end(), values.begin(), [](float sample) { return to24Bit(sample) * 256; });
+    const auto count = static_cast<sf_count_t>(values.size());
+    const bool written = sf_write_int(file, values.data(), count) == count;
+    const bool closed = sf_close(file) == 0;
+    if (written && closed) std::filesystem::rename(part, path, failure);
+    if (written && closed && !failure) return {};
+    std::error_code ignored;
+    std::filesystem::remove(part, ignored);
+    return Error{Error::Code::full, fmt::format("{}: could not be written whole; free some disk space", name)};
 }
 
 }  // namespace landfall

@@ -1,4 +1,4 @@
-// Reads one channel of a sound file in blocks, through libsndfile, and says what was wrong with it. One thread at a time.
+// Reads one channel of a sound file in blocks and says what was wrong with it; writes FLAC. Through libsndfile. One thread at a time.
 #pragma once
 
 #include <filesystem>
@@ -38,5 +38,8 @@ private:
     explicit SoundFile(std::unique_ptr<State> opened);
     std::unique_ptr<State> state;
 };
+
+// One channel of 24 bits (dsp/quantise.h). Whole or not at all: written beside its name and renamed. Makes the folder.
+Result<void> writeFlac(const std::filesystem::path& path, double sampleRate, std::span<const float> samples);
 
 }  // namespace landfall

@@ -9,45 +9,14 @@
 #include <vector>
 
 #include <fmt/core.h>
-#include <sndfile.h>
 
-#include "dsp/quantise.h"
+#include "src/audio/sound_file.h"
 
 namespace landfall {
 
 namespace {
 
 using Samples = std::vector<float>;
-
-// Whole or not at all: written beside its name and renamed. Empty, or what went wrong.
-std::string writeFlac(const std::filesystem::path& path, double sampleRate, const Samples& samples) {
-    std::error_code failure;
-    if (path.has_parent_path()) std::filesystem::create_directories(path.parent_path(), failure);
-    if (failure)
-        return fmt::format("{}: the take was not kept, its folder cannot be made ({}); the marks are", path.string(), failure.message());
-    std::filesystem::path part = path;
-    part += ".part";
-    SF_INFO info{};
-    info.samplerate = static_cast<int>(sampleRate);
-    info.channels = 1;
-    info.format = SF_FORMAT_FLAC | SF_FORMAT_PCM_24;
-    SNDFILE* file = sf_open(part.c_str(), SFM_WRITE, &info);
-    if (file == nullptr)
-        return fmt::format("{}: the take was not kept ({}); check the folder's rights and space, the marks are kept", path.string(), sf_strerror(nullptr));
-    // As integers, left-justified in 32 bits as libsndfile asks: its way from float would scale by 2^23 - 1.
-    std::vector<int> values(samples.size());
-    std::transform(samples.begin(), samples.end(), values.begin(), [](float sample) { return to24Bit(sample) * 256; });
-    const auto count = static_cast<sf_count_t>(values.size());
-    const bool written = sf_write_int(file, values.data(), count) == count;
-    const bool closed = sf_close(file) == 0;
-    if (written && closed) std::filesystem::rename(part, path, failure);
-    if (!written || !closed || failure) {
-        std::error_code ignored;
-        std::filesystem::remove(part, ignored);
-        return fmt::format("{}: the take was not kept, it could not be written whole; free some disk space, the marks are kept", path.string());
-    }
-    return {};
-}
 
 }  // namespace
 
@@ -82,7 +51,9 @@ struct TakeKeeper::State {
             Job job = std::move(jobs.front());
             jobs.pop_front();
             lock.unlock();
-            if (job.error.empty()) job.error = writeFlac(job.file, config.sampleRate, job.samples);
+            if (job.error.empty())
+                if (const auto written = writeFlac(job.file, config.sampleRate, job.samples); !written)
+                    job.error = fmt::format("{}; the take was not kept, the marks are", written.error().message);
             if (done) done({job.file, job.error});
             lock.lock();
             if (job.samples.capacity() > 0) spare.push_back(std::move(job.samples));
