@@ -1,6 +1,9 @@
-// `landfall check`: what this machine offers: version, settings, devices, log.
+// `landfall check`: what this machine offers: version, settings, devices, log; with --tone, whether it can be heard.
+#include <array>
+#include <chrono>
 #include <memory>
 #include <string>
+#include <thread>
 
 #include <CLI/CLI.hpp>
 #include <fmt/core.h>
@@ -8,13 +11,84 @@
 #include "src/app/commands.h"
 #include "src/app/sitting.h"
 #include "src/audio/audio_device.h"
+#include "src/audio/tone.h"
 #include "src/store/log.h"
 
 namespace landfall {
 
 namespace {
 
-int check(const std::string& wantedLog) {
+struct CheckOptions {
+    std::string log;
+    bool tone = false;
+    std::string device, output;
+    int rate = 0;
+};
+
+// Until the device runs; what kept it from it otherwise. A tone that is waited for would come as a surprise.
+Result<void> waitUntilRunning(AudioDevice& device) {
+    std::array<float, 512> unheard{};
+    for (const auto end = std::chrono::steady_clock::now() + std::chrono::seconds(12); std::chrono::steady_clock::now() < end;) {
+        device.read(unheard);
+        while (const auto report = device.nextReport()) {
+            if (report->kind == DeviceReport::Kind::running) return {};
+            if (report->kind != DeviceReport::Kind::starting) return Error{Error::Code::failed, report->line};
+        }
+        std::this_thread::sleep_for(std::chrono::milliseconds(2));
+    }
+    return Error{Error::Code::lost, "the sound device does not start; unplug it and plug it in again, or choose another with --device"};
+}
+
+// The reference A in three steps that end at the level of the target note, through the output that practising uses.
+Result<void> playTone(AudioDevice& device, Hertz frequency, Decibels loudest) {
+    constexpr std::array<double, 3> steps{-20.0, -10.0, 0.0};
+    constexpr Seconds length(1.5);
+    Tone tone(device.sampleRate());
+    std::array<float, 2048> block{};
+    for (const double step : steps) {
+        tone.play(frequency, length, Decibels(loudest.value + step));
+        fmt::print("          {}\n", step == steps.front() ? "very quiet ..." : step == steps.back() ? "as loud as the target notes" : "quiet ...");
+        std::fflush(stdout);
+        for (auto left = static_cast<std::size_t>(length.value * device.sampleRate()); left > 0;) {
+            device.read(block);
+            while (const auto report = device.nextReport())
+                if (report->kind == DeviceReport::Kind::lost) return Error{Error::Code::lost, report->line};
+            const auto part = std::span(block).first(std::min({block.size(), left, device.outputRoom()}));
+            tone.render(part);
+            device.write(part);
+            left -= part.size();
+            std::this_thread::sleep_for(std::chrono::milliseconds(3));
+        }
+    }
+    for (int i = 0; i < 40 && tone.sounding(); ++i) {  // the soft end, and what the device still holds
+        const auto part = std::span(block).first(std::min(block.size(), device.outputRoom()));
+        tone.render(part);
+        device.write(part);
+        device.read(block);
+        std::this_thread::sleep_for(std::chrono::milliseconds(3));
+    }
+    std::this_thread::sleep_for(std::chrono::milliseconds(150));
+    return {};
+}
+
+int sound(const CheckOptions& options, const Settings& settings) {
+    const std::string wanted = options.device.empty() ? chosenDevice(settings) : options.device;
+    auto device = AudioDevice::open({.input = wanted, .rate = options.rate, .output = options.output});
+    if (!device) return fail(device.error());
+    if (const auto runs = waitUntilRunning(**device); !runs) return fail(runs.error());
+    const std::string output = (*device)->outputName();
+    if (output.empty())
+        return fail({Error::Code::notFound, "tone: no output goes with this input device; landfall devices lists what there is, --output names another "
+                                            "one of the same kind (ALSA with ALSA, JACK with JACK)"});
+    const Hertz a4 = settings.guitar.a4;
+    fmt::print("tone      A4, {:g} Hz, on {}, the same on left and right, at most {:.0f} dBFS. Volume down first.\n", a4.value, output,
+               settings.soundLevel.value);
+    if (const auto played = playTone(**device, a4, settings.soundLevel); !played) return fail(played.error());
+    fmt::print("          Nothing heard: turn the volume up slowly, look where {} is plugged in, or name another output with --output.\n", output);
+    return 0;
+}
+
+int check(const CheckOptions& options) {
     int status = 0;
     fmt::print("Landfall {}\n", LANDFALL_VERSION);
     const auto at = settingsFile();
@@ -32,41 +106,48 @@ int check(const std::string& wantedLog) {
         fmt::print("input     {}\n", devices.error().message);
         status = 1;
     } else {
+        const std::string wanted = chosenDevice(settings);
         const DeviceInfo* chosen = nullptr;
         for (const DeviceInfo& device : *devices) {
             if (device.inputs == 0) continue;
-            const bool named = !settings.deviceName.empty() && device.label().find(settings.deviceName) != std::string::npos;
-            if (named || (settings.deviceName.empty() && device.defaultInput)) chosen = &device;
+            const bool named = !wanted.empty() && device.label().find(wanted) != std::string::npos;
+            if (named || (wanted.empty() && (chosen == nullptr || device.defaultInput))) chosen = &device;
             if (named) break;
         }
         if (chosen != nullptr)
             fmt::print("input     {}, channel {}, {:.0f} Hz{}\n", chosen->label(), settings.channel, chosen->defaultRate,
                        chosen->inputLatency ? fmt::format(", {:.1f} ms input latency as the device claims", 1000.0 * chosen->inputLatency->value) : "");
+        else if (!wanted.empty())
+            fmt::print("input     {} is not there; plug it in, or choose another (landfall devices lists them)\n", wanted);
         else
             fmt::print("input     none found; plug in an interface or start a sound server. landfall demo needs none.\n");
     }
 
-    const auto file = chosenLogFile(settings, wantedLog);
+    const auto file = chosenLogFile(settings, options.log);
     if (!file) return fail(file.error());
     if (!std::filesystem::exists(*file)) {
         fmt::print("log       {} (not there yet)\n", file->string());
-        return status;
+        return options.tone ? std::max(status, sound(options, settings)) : status;
     }
     auto log = Log::open(*file, Log::Access::read);
     if (!log) return fail(log.error());
     const auto sittings = log->sittings();
     if (!sittings) return fail(sittings.error());
     fmt::print("log       {}, {} sittings\n", file->string(), sittings->size());
-    return status;
+    return options.tone ? std::max(status, sound(options, settings)) : status;
 }
 
 }  // namespace
 
 void addCheckCommand(CLI::App& app, int& status) {
-    auto log = std::make_shared<std::string>();
+    auto options = std::make_shared<CheckOptions>();
     CLI::App* command = app.add_subcommand("check", "Say what is here: version, settings, input device and its latency, log");
-    command->add_option("--log", *log, "log file");
-    command->callback([log, &status] { status = check(*log); });
+    command->add_option("--log", options->log, "log file");
+    CLI::Option* tone = command->add_flag("--tone", options->tone, "play a test tone, quiet at first, where the target note is played");
+    command->add_option("--device", options->device, "for --tone: the input device, or a part of its name")->needs(tone);
+    command->add_option("--output", options->output, "for --tone: the output device (default: the input's own)")->needs(tone);
+    command->add_option("--rate", options->rate, "for --tone: sample rate in Hz (default: the device's own)")->check(CLI::Range(16000, 192000))->needs(tone);
+    command->callback([options, &status] { status = check(*options); });
 }
 
 }  // namespace landfall

@@ -87,6 +87,8 @@ public:
     std::optional<Seconds> inputLatency() const;
     std::optional<Seconds> outputLatency() const;
     bool hasOutput() const;
+    // Its label as in DeviceInfo; empty while there is none.
+    std::string outputName() const;
 
     // How many samples would keep the output 30 ms ahead; 0 while there is none.
     std::size_t outputRoom() const;
