@@ -22,7 +22,7 @@ namespace {
 
 struct PractiseOptions {
     std::string drill = "Half up";
-    SourceWish source;
+    SourceWish source{.channel = 0, .frames = 0};  // 0: as the settings say
     SittingWish sitting;
     bool skipCheck = false;
     bool heavy = false;
@@ -32,11 +32,14 @@ struct PractiseOptions {
     bool keepTakes = false;
 };
 
-// Reads until the source has a rate. False: it ended, or the player did.
-bool waitForSound(SoundSource& source, RunningSitting& sitting, std::span<float> block) {
+// Reads until the source has a rate. False: the player ended it. An error: waiting would not help.
+Result<bool> waitForSound(SoundSource& source, RunningSitting& sitting, std::span<float> block) {
     while (source.sampleRate() <= 0.0) {
         source.read(block);
-        while (const auto line = source.news()) fmt::print("{}\n", *line);
+        while (const auto line = source.news()) {
+            if (source.hopeless()) return Error{Error::Code::notFound, *line + " (landfall demo and --input simulated need no device)"};
+            fmt::print("{}\n", *line);
+        }
         while (const auto word = sitting.word())
             if (*word == "q") return false;
         std::fflush(stdout);
@@ -102,7 +105,11 @@ int practise(const PractiseOptions& options) {
     SourceWish wish = options.source;
     wish.guitar = settings.guitar;
     wish.paced = !options.unpaced;
-    if (wish.input == "device" && wish.device.empty()) wish.device = settings.deviceName;
+    const bool fromDevice = wish.input == "device";
+    if (fromDevice && wish.device.empty()) wish.device = chosenDevice(settings);
+    if (wish.channel == 0) wish.channel = fromDevice ? settings.channel : 1;
+    if (wish.frames == 0) wish.frames = settings.frames;
+    wish.soundLevel = settings.soundLevel;
     auto source = openSource(wish);
     if (!source) return fail(source.error());
 
@@ -110,10 +117,14 @@ int practise(const PractiseOptions& options) {
     fmt::print("{} · {} · {}\n", settings.student, drill->name, describeGuitar(settings.guitar));
     if (wish.input == "simulated") fmt::print("The simulated student {} plays.\n", wish.skill.name);
     std::array<float, 512> block{};
-    if (!waitForSound(**source, now, block)) return now.end();
+    const auto sound = waitForSound(**source, now, block);
+    if (!sound || !*sound) {
+        const int status = now.end();
+        return sound ? status : fail(sound.error());
+    }
 
     Guitar guitar = settings.guitar;
-    const bool fromFile = wish.input != "device" && wish.input != "simulated";
+    const bool fromFile = !fromDevice && wish.input != "simulated";
     if (!options.skipCheck && !fromFile) {
         const auto checked = checkStrings(**source, now, guitar);
         if (!checked) return now.end();
@@ -136,7 +147,7 @@ int practise(const PractiseOptions& options) {
                     .target = now.target()},
         .mostTries = options.mostTries,
         .skipWaits = options.unpaced || fromFile,
-        .targetNote = wish.input == "device" && !options.noTone,
+        .targetNote = fromDevice && !options.noTone,
         .takes = takes};
     const auto found = playDrill(loop, **source, now.log(), [&now] { return now.word(); });
     if (!found) {
@@ -160,10 +171,10 @@ void addPractiseCommand(CLI::App& app, int& status) {
     CLI::App* command = app.add_subcommand("practise", "Play a drill; every try is marked as it lands and logged");
     command->add_option("DRILL", options->drill, "a built-in drill's name or a drill file")->capture_default_str();
     command->add_option("--input", options->source.input, "device, simulated, or a sound file")->capture_default_str();
-    command->add_option("--device", options->source.device, "input device, or a part of its name (default: the system's)");
-    command->add_option("--channel", options->source.channel, "input channel, from 1")->check(CLI::Range(1, 64))->capture_default_str();
+    command->add_option("--device", options->source.device, "input device, or a part of its name (default: the settings', else the system's)");
+    command->add_option("--channel", options->source.channel, "input channel, from 1 (default: the settings', or a file's first)")->check(CLI::Range(1, 64));
     command->add_option("--rate", options->source.rate, "sample rate in Hz (default: the device's own)")->check(CLI::Range(16000, 192000));
-    command->add_option("--frames", options->source.frames, "samples a block")->check(CLI::Range(64, 512))->capture_default_str();
+    command->add_option("--frames", options->source.frames, "samples a block (default: the settings')")->check(CLI::Range(64, 512));
     command->add_option("--seed", options->source.seed, "of the simulated student")->capture_default_str();
     command->add_option("--student", options->sitting.student, "whose tries these are");
     command->add_option("--log", options->sitting.log, "log file");

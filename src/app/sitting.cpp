@@ -30,6 +30,11 @@ int fail(const Error& error) {
     return 1;
 }
 
+std::string chosenDevice(const Settings& settings) {
+    if (settings.deviceApi.empty() || settings.deviceName.empty()) return settings.deviceName;
+    return settings.deviceApi + ": " + settings.deviceName;
+}
+
 Result<std::unique_ptr<RunningSitting>> RunningSitting::begin(const SittingWish& wish) {
     auto sitting = std::unique_ptr<RunningSitting>(new RunningSitting);
     const auto at = settingsFile();

@@ -12,6 +12,9 @@ namespace landfall {
 
 int fail(const Error& error);  // one line on stderr; exit status 1
 
+// The settings' device as a label or a part of one; empty: the system's choice.
+std::string chosenDevice(const Settings& settings);
+
 struct SittingWish {
     std::string student;   // empty: the settings', else "player"
     std::string log;       // empty: the settings'

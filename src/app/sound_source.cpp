@@ -16,7 +16,8 @@ Seconds clockNow() { return Seconds(std::chrono::duration<double>(std::chrono::s
 
 class DeviceSource : public SoundSource {
 public:
-    explicit DeviceSource(std::unique_ptr<AudioDevice> opened) : device(std::move(opened)) {}
+    DeviceSource(std::unique_ptr<AudioDevice> opened, const SourceWish& wish)
+        : device(std::move(opened)), named(!wish.device.empty()), level(wish.soundLevel) {}
 
     double sampleRate() const override { return device->sampleRate(); }
     bool live() const override { return true; }
@@ -35,13 +36,19 @@ public:
     }
 
     std::optional<std::string> news() override {
+        using Kind = DeviceReport::Kind;
         const auto report = device->nextReport();
         if (!report) return std::nullopt;
+        const bool ran = device->sampleRate() > 0.0;
+        refused = !ran && (report->kind == Kind::refusedRate || report->kind == Kind::failed || (report->kind == Kind::noSuchDevice && !named));
+        if (report->kind == Kind::noSuchDevice && named) return report->line + "; waiting for it";
         return report->line;
     }
 
+    bool hopeless() const override { return refused; }
+
     void sound(Hertz frequency, Seconds length) override {
-        if (tone && device->hasOutput()) tone->play(frequency, length);
+        if (tone && device->hasOutput()) tone->play(frequency, length, level);
     }
 
     Seconds behind() const override {
@@ -51,6 +58,9 @@ public:
 
 private:
     std::unique_ptr<AudioDevice> device;
+    bool named;  // a named device may be plugged in any moment
+    bool refused = false;
+    Decibels level;
     std::optional<Tone> tone;
     std::uint64_t given = 0;
 };
@@ -108,7 +118,7 @@ Result<std::unique_ptr<SoundSource>> openSource(const SourceWish& wish) {
     if (wish.input == "device") {
         auto device = AudioDevice::open({.input = wish.device, .channel = wish.channel, .rate = wish.rate, .frames = wish.frames});
         if (!device) return device.error();
-        return std::unique_ptr<SoundSource>(new DeviceSource(std::move(*device)));
+        return std::unique_ptr<SoundSource>(new DeviceSource(std::move(*device), wish));
     }
     if (wish.input == "simulated") {
         const double rate = wish.rate > 0 ? wish.rate : 48000.0;

@@ -25,6 +25,7 @@ public:
     virtual double sampleRate() const = 0;  // Hz; 0 until a device has run
     virtual Heard read(std::span<float> block) = 0;
     virtual std::optional<std::string> news() { return std::nullopt; }  // one line a change, for the player
+    virtual bool hopeless() const { return false; }                     // the last news will not pass by waiting: there is no device, or it refuses
     virtual std::vector<std::string> remarks() const { return {}; }     // about a file, once it is read
     virtual void asked(const DrillState&) {}                            // what is asked now; the simulated student plays it
     virtual void askedString(int) {}                                    // the string check waits for this string, open
@@ -39,6 +40,7 @@ struct SourceWish {
     int channel = 1;
     int rate = 0;
     int frames = 128;
+    Decibels soundLevel{-30.0};    // of the tones, dBFS peak
     std::uint32_t seed = 1;
     Guitar guitar;
     PlayerSkill skill = ines();

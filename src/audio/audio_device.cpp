@@ -193,7 +193,7 @@ struct AudioDevice::State {
 
     void lose(const std::string& what) {
         if (link) link->process.kill();
-        endAndPause(rate > 0.0 ? DeviceReport::Kind::lost : DeviceReport::Kind::failed,
+        endAndPause(DeviceReport::Kind::lost,
                     fmt::format("{}: {}; it is taken up again when it is back", name(), what));
     }
 
@@ -326,6 +326,7 @@ double AudioDevice::sampleRate() const { return state->rate; }
 std::optional<Seconds> AudioDevice::inputLatency() const { return running() ? known(state->link->shared.answer.inputLatency) : std::nullopt; }
 std::optional<Seconds> AudioDevice::outputLatency() const { return running() ? known(state->link->shared.answer.outputLatency) : std::nullopt; }
 bool AudioDevice::hasOutput() const { return running() && state->link->shared.answer.outputLabel[0] != '\0'; }
+std::string AudioDevice::outputName() const { return hasOutput() ? state->link->shared.answer.outputLabel.data() : ""; }
 
 std::size_t AudioDevice::outputRoom() const {
     if (!hasOutput()) return 0;

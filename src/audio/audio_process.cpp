@@ -64,7 +64,7 @@ std::string labels(const std::vector<PaDeviceIndex>& devices) {
 // A whole label or name wins over a part of one; a part must fit one device only.
 Result<PaDeviceIndex> find(const std::string& wanted, int PaDeviceInfo::*channels, const char* kind) {
     const auto devices = devicesWith(channels);
-    if (devices.empty())
+    if (devices.empty() && wanted.empty())
         return Error{Error::Code::notFound, fmt::format("no {} device: plug one in or start its sound server", kind)};
     std::vector<PaDeviceIndex> parts;
     for (const PaDeviceIndex i : devices) {
@@ -74,7 +74,7 @@ Result<PaDeviceIndex> find(const std::string& wanted, int PaDeviceInfo::*channel
     }
     if (parts.size() == 1) return parts.front();
     if (parts.empty())
-        return Error{Error::Code::notFound, fmt::format("no {} device \"{}\"; there are {}", kind, wanted, labels(devices))};
+        return Error{Error::Code::notFound, fmt::format("no {} device \"{}\"; there are {}", kind, wanted, devices.empty() ? "none" : labels(devices))};
     return Error{Error::Code::notFound, fmt::format("\"{}\" fits several {} devices: {}; name one of them in full", wanted, kind, labels(parts))};
 }
 
