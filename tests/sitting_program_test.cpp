@@ -16,6 +16,7 @@
 #include "src/audio/simulated_player.h"
 #include "src/formats/drill_file.h"
 #include "tests/support/command.h"
+#include "tests/support/measured_tone.h"
 #include "tests/support/program.h"
 #include "tests/support/sound_server.h"
 
@@ -63,6 +64,16 @@ std::vector<MoveTruth> recordBends(const std::filesystem::path& file, const std:
     quantise(samples);
     writeWav(file, samples);
     return player.truths();
+}
+
+std::vector<float> readWav(const std::filesystem::path& file) {
+    SF_INFO info{};
+    SNDFILE* in = sf_open(file.c_str(), SFM_READ, &info);
+    REQUIRE(in != nullptr);
+    std::vector<float> samples(static_cast<std::size_t>(info.frames * info.channels));
+    sf_readf_float(in, samples.data(), info.frames);
+    sf_close(in);
+    return samples;
 }
 
 std::vector<nlohmann::json> triesOf(const TestFolder& folder, const std::string& log) {
@@ -201,6 +212,45 @@ TEST_CASE("live sound through a sound server gives the same landings as the file
     }
 }
 
+TEST_CASE("the test tone arrives at another program: the reference A, quiet at first, never louder than the settings' level") {
+    if (!JackServer::installed()) {
+        MESSAGE("SKIPPED: no jackd here");
+        return;
+    }
+    TestFolder folder;
+    JackServer server;
+    REQUIRE(server.up());
+    Program check({"/bin/sh", "-c",
+                   "exec env " + at(folder) + LANDFALL_PROGRAM + " check --tone --device 'JACK: system' > " + (folder / "said").string() + " 2>&1"});
+    REQUIRE(within(20.0, [] { return runCommand("jack_lsp 2>/dev/null").output.find("Landfall:out_0") != std::string::npos; }));
+    Program recorder({"jack_rec", "-f", (folder / "heard.wav").string(), "-d", "6", "-b", "24", "Landfall:out_0"});
+    CHECK(within(20.0, [&] { return !check.running() && !recorder.running(); }));
+    const std::string said = readText(folder / "said");
+    CAPTURE(said);
+    CHECK(check.exitStatus() == 0);
+    CHECK(said.find("A4, 440 Hz, on JACK: system") != std::string::npos);
+
+    const auto heard = readWav(folder / "heard.wav");
+    REQUIRE(heard.size() > 5 * 48000);
+    const auto decibels = [](double amplitude) { return 20.0 * std::log10(amplitude + 1e-9); };
+    std::vector<double> levels;
+    for (std::size_t i = 0; i + 4800 <= heard.size(); i += 4800) {
+        levels.push_back(decibels(peak(std::span(heard).subspan(i, 4800))));
+        const double level = levels.back(), before = levels.size() > 1 ? levels[levels.size() - 2] : -180.0;
+        // Each step is 10 dB; between them two voices overlap for 60 ms. Silence to the first one is allowed, it is very quiet.
+        if (before > -100.0) CHECK(level < before + 11.0);
+        else CHECK(level < -45.0);
+    }
+    const double loudest = *std::max_element(levels.begin(), levels.end());
+    // The settings' sound level, -30 dBFS by default, is the sum of four partials; as sines in phase they peak 2.4 dB below it.
+    CHECK(loudest < -30.0);
+    CHECK(loudest > -33.0);
+    // The loudest step lasts 1.5 s; the measurement needs 0.5 s of it. The server's clock is the tone's own.
+    const auto full = std::find_if(levels.begin(), levels.end(), [&](double level) { return level > loudest - 0.3; });
+    const auto steady = std::span(heard).subspan(4800 * static_cast<std::size_t>(full - levels.begin()), 24000 + 4800);
+    CHECK(std::abs(1200.0 * std::log2(measuredFrequency(steady, 440.0, rate) / 440.0)) < 0.05);
+}
+
 TEST_CASE("a sound server that ends in mid-sitting is waited for, and the sitting goes on with it") {
     if (!JackServer::installed()) {
         MESSAGE("SKIPPED: no jackd here");
@@ -237,4 +287,88 @@ TEST_CASE("a sound server that ends in mid-sitting is waited for, and the sittin
     CHECK(std::abs(tries[2]["first_stop_error_cents"].get<double>() - 33.0) < 1.0);
     CHECK(std::abs(tries[3]["first_stop_error_cents"].get<double>() + 7.0) < 1.0);
     CHECK(std::count(said.begin(), said.end(), '\n') < 60);  // a lost device floods nothing
+}
+
+TEST_CASE("PulseAudio through ALSA gives the same landings as the file; when it ends it is waited for, and the sitting goes on") {
+    if (!PulseServer::installed()) {
+        MESSAGE("SKIPPED: pulseaudio, pactl, paplay or ALSA's plug-in for it (libasound2-plugins) is not here");
+        return;
+    }
+    TestFolder folder;
+    const std::string first = (folder / "first.wav").string(), second = (folder / "second.wav").string(), log = (folder / "log").string();
+    const auto firstTruths = recordBends(first, {-20.0, 12.0}, 21);
+    const auto secondTruths = recordBends(second, {33.0, -7.0}, 22);
+    PulseServer server(folder.path);
+    REQUIRE(server.up());
+    const auto said = [&] { return readText(folder / "said"); };
+    Program sitting({"/bin/sh", "-c",
+                     "exec env " + at(folder) + LANDFALL_PROGRAM +
+                         " practise 'Half up' --device 'ALSA: pulse' --rate 48000 --skip-check --no-tone --tries 4 --log " + log + " > " +
+                         (folder / "said").string() + " 2>&1"});
+    const auto logged = [&] {
+        const auto printed = landfallIn(folder, "log last --json --log " + log);
+        return printed.status == 0 ? nlohmann::json::parse(printed.output)["tries"].size() : 0;
+    };
+    REQUIRE(within(20.0, [&] { return said().find("ALSA: pulse: channel 1, 48000 Hz") != std::string::npos; }));
+    {
+        Program player({"paplay", first});
+        CHECK(within(40.0, [&] { return logged() == 2; }));
+    }
+    server.end(SIGKILL);
+    CHECK(within(10.0, [&] { return said().find("it is taken up again when it is back") != std::string::npos; }));
+    REQUIRE(server.start());
+    REQUIRE(within(20.0, [&] { return said().find("back again after") != std::string::npos; }));
+    Program player({"paplay", second});
+    CHECK(within(40.0, [&] { return !sitting.running(); }));
+    CAPTURE(said());
+    CHECK(sitting.exitStatus() == 0);
+    const auto tries = triesOf(folder, log);
+    REQUIRE(tries.size() == 4);
+    std::vector<MoveTruth> truths = firstTruths;
+    truths.insert(truths.end(), secondTruths.begin(), secondTruths.end());
+    // The player resamples nothing, the null sink rounds nothing: half a cent is the tracker's own spread, as with a file.
+    for (std::size_t i = 0; i < tries.size(); ++i)
+        CHECK(std::abs(tries[i]["first_stop_error_cents"].get<double>() - truths[i].firstStopError->value) < 0.5);
+    CHECK(runCommand("wc -l < " + (folder / "said").string()).output.size() <= 3);  // under a hundred lines: a lost server floods nothing
+}
+
+TEST_CASE("without any input device practising says so in one line, at once; a device that was named is waited for") {
+    TestFolder folder;
+    const std::string silent = "JACK_DEFAULT_SERVER=landfall-no-such-server JACK_NO_START_SERVER=1 ";
+    const auto listed = runCommand(silent + at(folder) + LANDFALL_PROGRAM + " devices --json");
+    if (listed.output.find("\"inputs\": ") != std::string::npos) {
+        MESSAGE("SKIPPED: this machine has a sound device");
+        return;
+    }
+    const auto practise = [&](const std::string& words) {
+        return runCommand(silent + "timeout --preserve-status 4 env " + at(folder) + LANDFALL_PROGRAM + " practise 'Half up' " + words + " 2>&1 > " +
+                          (folder / "said").string() + " < /dev/null");
+    };
+    const auto none = practise("");
+    CHECK(none.status == 1);
+    CHECK(none.output == "landfall: no input device: plug one in or start its sound server (landfall demo and --input simulated need no device)\n");
+    const auto named = practise("--device 'JACK: latecomer'");
+    CHECK(named.status == 0);  // asked to end by timeout, it ends in order
+    CHECK(named.output == "");
+    CHECK(readText(folder / "said").find("no input device \"JACK: latecomer\"; there are none; waiting for it") != std::string::npos);
+}
+
+TEST_CASE("a rate or a channel that the device refuses ends practising with the one line that says which work") {
+    if (!JackServer::installed()) {
+        MESSAGE("SKIPPED: no jackd here");
+        return;
+    }
+    TestFolder folder;
+    JackServer server;
+    REQUIRE(server.up());
+    for (const auto& [words, line] : std::vector<std::pair<std::string, std::string>>{
+             {"--rate 44100", "landfall: JACK: system: does not run at 44100 Hz; these rates work: 48000"},
+             {"--channel 9", "landfall: JACK: system: has 2 input channels, so channel 9 cannot be chosen"}}) {
+        CAPTURE(words);
+        const auto ended = runCommand("timeout 20 env " + at(folder) + LANDFALL_PROGRAM + " practise 'Half up' --device 'JACK: system' " + words +
+                                      " 2>&1 > /dev/null < /dev/null");
+        CHECK(ended.status == 1);
+        CHECK(ended.output.starts_with(line));
+        CHECK(std::count(ended.output.begin(), ended.output.end(), '\n') == 1);
+    }
 }

@@ -1,4 +1,4 @@
-// A sound server of a test of its own: JACK's dummy driver, which needs no sound card.
+// Sound servers of a test of its own, which need no sound card: JACK with its dummy driver, PulseAudio with a null sink.
 #pragma once
 
 #include <csignal>
@@ -57,6 +57,45 @@ private:
 
     int rate;
     std::string name;
+    std::unique_ptr<Program> server;
+    bool ready = false;
+};
+
+// A PulseAudio server in `folder` with one sink, "guitar"; what is played to it is its monitor's input, the default one. Every client started by
+// this process finds it, through ALSA as "ALSA: pulse". Needs neither a session bus nor a login.
+class PulseServer {
+public:
+    static bool installed() { return std::string(LANDFALL_PULSEAUDIO) != ""; }
+
+    explicit PulseServer(std::filesystem::path place) : folder(std::move(place)) {
+        ::setenv("PULSE_RUNTIME_PATH", folder.c_str(), 1);
+        ::setenv("PULSE_SERVER", ("unix:" + (folder / "native").string()).c_str(), 1);
+        ::setenv("PULSE_COOKIE", (folder / "cookie").c_str(), 1);
+        start();
+    }
+    ~PulseServer() {
+        server.reset();
+        for (const char* name : {"PULSE_RUNTIME_PATH", "PULSE_SERVER", "PULSE_COOKIE"}) ::unsetenv(name);
+    }
+
+    bool start() {
+        std::error_code error;
+        std::filesystem::remove(folder / "native", error);  // of a killed server
+        server = std::make_unique<Program>(std::vector<std::string>{
+            LANDFALL_PULSEAUDIO, "-n", "--daemonize=no", "--exit-idle-time=-1", "--use-pid-file=no", "--disable-shm=yes", "-L",
+            "module-native-protocol-unix auth-anonymous=1", "-L", "module-null-sink sink_name=guitar rate=48000 channels=1 format=float32le"});
+        ready = within(10.0, [this] { return server->running() && ::system("pactl info > /dev/null 2>&1") == 0; });
+        return ready;
+    }
+    void end(int signal) {
+        server->ask(signal);
+        within(5.0, [this] { return !server->running(); });
+        server->kill();
+    }
+    bool up() const { return ready; }
+
+private:
+    std::filesystem::path folder;
     std::unique_ptr<Program> server;
     bool ready = false;
 };
