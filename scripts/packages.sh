@@ -11,10 +11,13 @@ build_packages=(
 test_packages=(
   doctest-dev
   libimgui-dev libglfw3-dev libfreetype-dev libstb-dev libgl-dev libgl1-mesa-dri fonts-inter fonts-dejavu-core
-  jackd2 libjack-jackd2-dev libasound2-dev
+  jackd2 libjack-jackd2-dev libasound2-dev pulseaudio pulseaudio-utils libasound2-plugins
   fluidsynth fluid-soundfont-gm libaubio-dev
   sqlite3 python3 flac
 )
+
+# What scripts/run and the package build: the program alone.
+program_options=(-DLANDFALL_TESTS=OFF -DLANDFALL_WINDOW=OFF)
 
 install_missing() {
   local missing=() package
@@ -35,6 +38,9 @@ install_missing() {
   "${as_root[@]}" apt-get update -qq
   "${as_root[@]}" env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends "${missing[@]}" >/dev/null
 }
+
+# One cache serves every checkout of this machine.
+export CCACHE_BASEDIR=$PWD
 
 # build PRESET [cmake options]: configures and builds into build/PRESET.
 build() {
