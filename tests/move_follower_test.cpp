@@ -298,8 +298,8 @@ TEST_CASE("The provisional word comes a tenth of a second after arrival, the fin
     REQUIRE(early.size() == 1);
     REQUIRE(final.size() == 1);
     const double arrival = final[0].landing.landingTime->value;
-    CHECK(early[0].at.value - arrival >= 0.08);
-    CHECK(early[0].at.value - arrival <= 0.13);  // a check every fourth frame
+    CHECK(early[0].at.value - arrival >= 0.07);
+    CHECK(early[0].at.value - arrival <= 0.10);  // 75 ms, and the frame after
     CHECK(final[0].at.value - arrival <= 0.34);  // and 60 ms at most until the settled frame is there
     checkCents(early[0].landing.landingError, -12, 2.0);
 }

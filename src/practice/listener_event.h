@@ -31,7 +31,7 @@ struct TryBegan {
     int moveNumber = 1;         // 1-based within the moves asked
     bool again = false;         // a second stroke on the same note: the try starts anew
 };
-struct ProvisionalLanding {     // about 100 ms after arrival
+struct ProvisionalLanding {     // 75 to 100 ms after arrival
     Seconds at;
     Landing landing;
 };

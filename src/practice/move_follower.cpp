@@ -111,17 +111,18 @@ bool MoveFollower::eligible(const Note& of, const std::vector<Stretch>& stretche
     return !run;
 }
 
-std::vector<MoveFollower::Step> MoveFollower::chain(const Note& of, const std::vector<Stretch>& stretches, std::size_t move, std::size_t from) const {
+std::vector<MoveFollower::Step> MoveFollower::chain(const Note& of, const std::vector<Stretch>& stretches, std::size_t move, std::size_t from,
+                                                   const JudgeConfig& judging) const {
     std::vector<Step> steps;
     for (std::size_t k = move; k < moves.size(); ++k) {
         if (k > move && !chains(moves[k - 1], moves[k])) break;
         const Move* after = k + 1 < moves.size() && chains(moves[k], moves[k + 1]) ? &moves[k + 1] : nullptr;
-        const auto attempt = findAttempt(moves[k], after, of, stretches, from, config.judge);
+        const auto attempt = findAttempt(moves[k], after, of, stretches, from, judging);
         if (!attempt) break;
         Step step{k, {}};
         Target used;
         const double target = targetOf(moves[k], used);
-        step.landing = judge(moves[k], of, stretches, *attempt, target, config.judge);
+        step.landing = judge(moves[k], of, stretches, *attempt, target, judging);
         step.landing.moveNumber = static_cast<int>(k) + 1;
         step.landing.target = used;
         steps.push_back(step);
@@ -131,14 +132,14 @@ std::vector<MoveFollower::Step> MoveFollower::chain(const Note& of, const std::v
     return steps;
 }
 
-std::vector<MoveFollower::Step> MoveFollower::match(const Note& of) const {
+std::vector<MoveFollower::Step> MoveFollower::match(const Note& of, const JudgeConfig& judging) const {
     if (of.points.size() < 4 || moves.empty()) return {};
     const std::vector<Stretch> stretches = readStretches(of, config.reader);
     std::vector<Step> tried;
     const std::vector<std::size_t> list = candidates(of);
     for (const std::size_t k : list) {
         if (!eligible(of, stretches, k)) continue;
-        std::vector<Step> steps = chain(of, stretches, k, 0);
+        std::vector<Step> steps = chain(of, stretches, k, 0, judging);
         if (!steps.empty() && landed(steps.front().landing)) return steps;
         if (!steps.empty() && tried.empty()) tried = std::move(steps);
     }
@@ -147,7 +148,7 @@ std::vector<MoveFollower::Step> MoveFollower::match(const Note& of) const {
         for (const std::size_t k : list) {
             for (std::size_t i = 0; i < stretches.size(); ++i) {
                 if (!stretches[i].stays() || std::abs(stretches[i].level - soundingStart(moves[k])) > config.judge.startTolerance) continue;
-                std::vector<Step> steps = chain(of, stretches, k, i);
+                std::vector<Step> steps = chain(of, stretches, k, i, judging);
                 if (!steps.empty() && landed(steps.front().landing)) return steps;
             }
         }
@@ -225,15 +226,31 @@ void MoveFollower::settled(const PitchFrame& frame) {
     }
 }
 
+// Whether the pitch has kept still to the last point, for as long as a provisional word needs: a quick look before the thorough one.
+bool MoveFollower::hasStopped(const Note& of) const {
+    double low = 1e9, high = -1e9, noise = 0.0;
+    for (auto point = of.points.rbegin(); point != of.points.rend(); ++point) {
+        low = std::min(low, point->cents);
+        high = std::max(high, point->cents);
+        noise = std::max(noise, std::min(point->sd, 8.0));
+        if (high - low > config.reader.steadyRange + 3.0 * noise) return false;
+        if (of.points.back().time - point->time >= config.earlyStop) return true;
+    }
+    return false;
+}
+
 void MoveFollower::provisional(const PitchFrame& frame) {
     if (!early || !frame.pitch || frame.centre.value < early->onset) return;
     early->points.push_back(pointOf(frame, config.a4));
     early->heardUntil = frame.centre.value;
-    if (early->points.size() % 4 != 0 || current.struck || frame.centre.value - early->onset > config.noteMost) return;
+    if (current.struck || frame.centre.value - early->onset > config.noteMost) return;
     if (note && std::abs(note->onset - early->onset) > 0.2) return;  // the settled stream is still with the note before
-    for (const Step& step : match(*early)) {
+    if (early->points.size() % 4 != 0 && (!hasStopped(*early) || frame.centre.value - early->onset > config.earlyEvery)) return;
+    JudgeConfig judging = config.judge;
+    judging.stopLeast = config.earlyStop;
+    for (const Step& step : match(*early, judging)) {
         if (!landed(step.landing) || contains(current.provisional, step.move) || contains(current.final, step.move)) continue;
-        if (frame.centre.value < step.landing.landingTime->value + 0.09) continue;
+        if (frame.centre.value < step.landing.landingTime->value + config.earlySaid) continue;
         current.provisional.push_back(step.move);
         events.emplace_back(ProvisionalLanding{frame.available, step.landing});
     }
@@ -241,7 +258,7 @@ void MoveFollower::provisional(const PitchFrame& frame) {
 
 void MoveFollower::evaluate() {
     if (current.struck || !note) return;
-    const std::vector<Step> steps = match(*note);
+    const std::vector<Step> steps = match(*note, config.judge);
     if (!current.began && !moves.empty()) {
         const std::vector<Stretch> stretches = readStretches(*note, config.reader);
         for (const std::size_t k : candidates(*note)) {
@@ -292,7 +309,7 @@ void MoveFollower::close() {
             undecided.reset();
             ended(died);
         }
-        std::vector<Step> steps = match(over);
+        std::vector<Step> steps = match(over, config.judge);
         if (inRun(over, steps)) steps.clear();
         for (const Step& step : steps) {
             matched = true;

@@ -29,6 +29,12 @@ struct FollowerConfig {
     double noTry = 20.0;
     double slipped = 6.0;           // cents, three starts in a row: more than a fretting finger's pressure does
     std::size_t recentStarts = 5;
+
+    // The provisional word: 55 ms of steady pitch instead of 100, said once it has lasted to `earlySaid` after arrival. Found by measuring
+    // where it begins to contradict the final one (tests/bench/gesture_table.cpp).
+    double earlyStop = 0.055;
+    double earlySaid = 0.075;
+    double earlyEvery = 2.0;        // in a note that has sounded longer, every fourth frame is looked at; before, every one
 };
 
 class MoveFollower {
@@ -59,8 +65,10 @@ private:
 
     std::vector<std::size_t> candidates(const Note& note) const;
     bool eligible(const Note& note, const std::vector<Stretch>& stretches, std::size_t move) const;
-    std::vector<Step> chain(const Note& note, const std::vector<Stretch>& stretches, std::size_t move, std::size_t from) const;
-    std::vector<Step> match(const Note& note) const;
+    std::vector<Step> chain(const Note& note, const std::vector<Stretch>& stretches, std::size_t move, std::size_t from,
+                            const JudgeConfig& judging) const;
+    std::vector<Step> match(const Note& note, const JudgeConfig& judging) const;
+    bool hasStopped(const Note& note) const;
     double targetOf(const Move& move, Target& used) const;
     bool inRun(const Note& over, const std::vector<Step>& steps) const;
     void begin(const Note& fresh);

@@ -1,0 +1,271 @@
+// gesture_table [TRIES [KIND]]: what the Listener says of seeded simulated tries of every kind against what was really played, as Markdown.
+// TRIES at each of six places (default 4); only the kinds whose name contains KIND.
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstdlib>
+#include <functional>
+#include <map>
+#include <random>
+#include <string>
+#include <vector>
+
+#include <fmt/core.h>
+
+#include "src/audio/simulated_player.h"
+#include "src/practice/listener.h"
+#include "src/practice/verdict.h"
+
+using namespace landfall;
+
+namespace {
+
+constexpr double rate = 48000.0;
+constexpr double close = 3.0;       // cents: finer than that nothing is graded, so that a word's border may fall to either side
+constexpr std::array<NeckPlace, 6> places{{{1, 8}, {2, 8}, {2, 10}, {3, 7}, {3, 9}, {4, 7}}};
+constexpr std::array<int, 6> openStrings{64, 59, 55, 50, 45, 40};
+
+// What one try must be told to be.
+using Right = std::function<bool(const std::vector<Landing>&, const MoveTruth&)>;
+
+struct Kind {
+    std::string name;
+    std::vector<std::pair<Gesture, std::array<int, 2>>> steps;  // from and to, in frets above the place
+    PlayerWish wish{};
+    Right right{};         // beside the word and the cents
+    double gain = 0.0;
+    double error = 14.0;   // spread of the errors played, cents
+};
+
+bool says(const Landing& landing, std::string_view words) { return landing.sentence.find(words) != std::string::npos; }
+
+Verdict bandOf(double cents) {
+    const VerdictConfig bands;
+    const double size = std::abs(cents);
+    return size <= bands.deadOn ? Verdict::deadOn : size <= bands.inTune ? Verdict::inTune : size <= bands.near ? Verdict::near : cents < 0 ? Verdict::under : Verdict::over;
+}
+
+bool wordFits(const Landing& landing, const MoveTruth& truth) {
+    const double marked = truth.corrected ? truth.firstStopError->value : truth.landingError->value;
+    return landing.verdict == bandOf(marked) || landing.verdict == bandOf(marked - close) || landing.verdict == bandOf(marked + close);
+}
+
+bool landedAs(const std::vector<Landing>& said, const MoveTruth& truth) {
+    return !said.empty() && said.back().landingError && wordFits(said.back(), truth);
+}
+
+Right word(Verdict verdict) {
+    return [verdict](const std::vector<Landing>& said, const MoveTruth&) { return !said.empty() && said.back().verdict == verdict; };
+}
+
+std::vector<Kind> kinds() {
+    using enum Gesture;
+    const Right within = [](const std::vector<Landing>& said, const MoveTruth& truth) { return landedAs(said, truth) && !said.back().correction && !says(said.back(), "Shot"); };
+    const auto bent = [](double from, double to) {
+        return PlayerWish{.firstStopError = Cents(from), .correctedError = Cents(to), .played = Played::landed};
+    };
+    std::vector<Kind> list{
+        {"half-step bend", {{bend, {0, 1}}}, {}, within},
+        {"full-step bend", {{bend, {0, 2}}}, {}, within},
+        {"step-and-a-half bend", {{bend, {0, 3}}}, {}, within},
+        {"two-step bend", {{bend, {0, 4}}}, {}, within},
+        {"full step, fast (0.1 s)", {{bend, {0, 2}}}, {.rise = Seconds(0.1)}, within},
+        {"full step, slow (0.8 s)", {{bend, {0, 2}}}, {.rise = Seconds(0.8)}, within},
+        {"full step, gain", {{bend, {0, 2}}}, {}, within, 20.0},
+        {"bend and release", {{bend, {0, 2}}, {release, {2, 0}}}, {}, within, 0.0, 5.0},
+        {"pre-bend", {{preBend, {0, 2}}}, {}, within},
+        {"pre-bend and release", {{preBend, {0, 2}}, {release, {2, 0}}}, {}, within, 0.0, 5.0},
+        {"slide, one fret", {{slide, {0, 1}}}, {}, within, 0.0, 2.0},
+        {"slide, five frets", {{slide, {0, 5}}}, {}, within, 0.0, 2.0},
+        {"slide, fast (15 ms a fret)", {{slide, {0, 5}}}, {.rise = Seconds(0.075)}, within, 0.0, 2.0},
+        {"slide, slow (0.15 s a fret)", {{slide, {0, 5}}}, {.rise = Seconds(0.75)}, within, 0.0, 2.0},
+        {"slide, octave", {{slide, {0, 12}}}, {}, within, 0.0, 2.0},
+        {"slide, five down", {{slide, {5, 0}}}, {}, within, 0.0, 2.0},
+        {"slide, five frets, gain", {{slide, {0, 5}}}, {}, within, 20.0, 2.0},
+        {"plain note", {{note, {0, 0}}}, {}, within, 0.0, 4.0},
+        {"vibrato on a note", {{vibrato, {0, 0}}}, {}, [](const auto& said, const MoveTruth& truth) {
+             return !said.empty() && said.back().vibrato && truth.vibrato && std::abs(said.back().vibrato->rate.value - truth.vibrato->rate.value) < 0.4 &&
+                    std::abs(said.back().vibrato->width.value - truth.vibrato->width.value) < 6.0;
+         }, 0.0, 4.0},
+        {"full step, then vibrato", {{bend, {0, 2}}}, {.vibrato = true}, [](const auto& said, const MoveTruth& truth) {
+             return landedAs(said, truth) && said.back().vibrato && truth.vibrato && std::abs(said.back().vibrato->top.value - truth.vibrato->top.value) < 6.0;
+         }},
+        {"first stop pulled in", {{bend, {0, 2}}}, bent(-26.0, -2.0), [](const auto& said, const MoveTruth& truth) {
+             return landedAs(said, truth) && says(said.back(), "pulled it in");
+         }},
+        {"overshoot, settled", {{bend, {0, 2}}}, {.overshoot = Cents(35.0)}, [](const auto& said, const MoveTruth& truth) {
+             return landedAs(said, truth) && !said.back().correction && said.back().overshoot && std::abs(said.back().overshoot->value - truth.overshoot->value) < 8.0;
+         }, 0.0, 5.0},
+        {"slide a fret past and back", {{slide, {0, 5}}}, {.slideOvershoot = 1}, [](const auto& said, const MoveTruth&) {
+             return !said.empty() && says(said.back(), "Shot 1 fret past");
+         }, 0.0, 2.0},
+        {"sank at the end", {{bend, {0, 2}}}, {.sag = Cents(30.0)}, [](const auto& said, const MoveTruth& truth) {
+             return landedAs(said, truth) && says(said.back(), "sank");
+         }, 0.0, 3.0},
+        {"lingered before the slide", {{slide, {0, 2}}}, {.linger = Seconds(1.3)}, [](const auto& said, const MoveTruth& truth) {
+             return landedAs(said, truth) && says(said.back(), "too long on the first");
+         }, 0.0, 2.0},
+        {"picked twice", {{bend, {0, 2}}}, {.doubleStroke = true}, within},
+        {"half step played for a full one", {{bend, {0, 2}}}, {.played = Played::otherInterval}, word(Verdict::otherInterval), 0.0, 8.0},
+        {"full step played for a half one", {{bend, {0, 1}}}, {.played = Played::otherInterval}, word(Verdict::otherInterval), 0.0, 8.0},
+        {"full step stopped half way, held", {{bend, {0, 2}}}, {.firstStopError = Cents(-95.0), .played = Played::landed, .hold = Seconds(0.5)},
+         [](const auto& said, const MoveTruth&) { return !said.empty() && (said.back().verdict == Verdict::otherInterval || said.back().verdict == Verdict::under); }},
+        {"wrong fret", {{slide, {0, 5}}}, {.played = Played::wrongFret}, [](const auto& said, const MoveTruth& truth) {
+             return !said.empty() && said.back().verdict == Verdict::wrongFret && said.back().landedFret == truth.landedFret;
+         }, 0.0, 2.0},
+        {"bend died", {{bend, {0, 2}}}, {.played = Played::died}, word(Verdict::died)},
+        {"slide died", {{slide, {0, 5}}}, {.played = Played::died}, word(Verdict::died)},
+        {"two strings", {{bend, {0, 2}}}, {.played = Played::twoStrings}, word(Verdict::twoStrings)},
+    };
+    return list;
+}
+
+struct Row {
+    int tries = 0, right = 0, unsaid = 0, measured = 0, held = 0;
+    int early = 0, otherWord = 0;                      // provisional words, and those whose final word is another one
+    std::vector<double> errors, late, earlyLate, earlyCents;
+    std::map<std::string, int> wrong;
+    void add(const Row& other);
+};
+
+void Row::add(const Row& other) {
+    tries += other.tries, right += other.right, unsaid += other.unsaid, measured += other.measured, held += other.held;
+    early += other.early, otherWord += other.otherWord;
+    const auto append = [](std::vector<double>& to, const std::vector<double>& from) { to.insert(to.end(), from.begin(), from.end()); };
+    append(errors, other.errors), append(late, other.late), append(earlyLate, other.earlyLate), append(earlyCents, other.earlyCents);
+}
+
+std::string quantile(std::vector<double> values, double share, int digits) {
+    if (values.empty()) return "–";
+    std::sort(values.begin(), values.end());
+    const auto at = std::min(values.size() - 1, static_cast<std::size_t>(share * static_cast<double>(values.size())));
+    return fmt::format("{:.{}f}", values[at], digits);
+}
+
+std::vector<Move> movesOf(const Kind& kind, NeckPlace place) {
+    std::vector<Move> moves;
+    const double open = openStrings[static_cast<std::size_t>(place.string - 1)];
+    for (const auto& [gesture, frets] : kind.steps) {
+        Move move{gesture, MidiPitch(open + place.fret + frets[0]), MidiPitch(open + place.fret + frets[1]), place, std::nullopt};
+        if (gesture == Gesture::slide) {
+            move.place->fret += frets[0];
+            move.targetFret = place.fret + frets[1];
+        }
+        moves.push_back(move);
+    }
+    return moves;
+}
+
+struct Heard {
+    std::vector<Landing> ended, early, final;
+    std::vector<double> earlyAt;
+};
+
+Heard listen(SimulatedPlayer& player, const std::vector<Move>& moves) {
+    Heard heard;
+    Listener listener({.sampleRate = rate});
+    listener.setMoves(moves, MoveOrder::everyTry);
+    const auto keep = [&](std::span<const ListenerEvent> events) {
+        for (const ListenerEvent& event : events) {
+            if (const auto* one = std::get_if<TryEnded>(&event)) heard.ended.push_back(one->landing);
+            if (const auto* one = std::get_if<FinalLanding>(&event)) heard.final.push_back(one->landing);
+            if (const auto* one = std::get_if<ProvisionalLanding>(&event)) {
+                heard.early.push_back(one->landing);
+                heard.earlyAt.push_back(one->at.value);
+            }
+        }
+    };
+    std::array<float, 480> block{};
+    for (double left = player.queued().value + 0.6; left > 0.0; left -= static_cast<double>(block.size()) / rate) {
+        player.read(block);
+        keep(listener.process(block));
+    }
+    keep(listener.finish());
+    return heard;
+}
+
+void mark(const Kind& kind, const Heard& heard, const MoveTruth& truth, Row& row) {
+    const auto ofThisTry = [&](const Landing& landing) { return landing.onset.value > truth.onset.value - 0.1 && landing.onset.value < truth.end.value && landing.moveNumber == truth.moveNumber; };
+    std::vector<Landing> said;
+    for (const Landing& landing : heard.ended)
+        if (ofThisTry(landing)) said.push_back(landing);
+    ++row.tries;
+    const bool right = said.size() <= 1 && kind.right(said, truth);
+    row.right += right;
+    row.unsaid += said.empty();
+    if (!right) ++row.wrong[said.empty() ? "nothing said" : said.back().sentence];
+    if (!said.empty() && said.back().landingError && truth.landingError && truth.played != Played::twoStrings) {
+        const double error = said.back().landingError->value - truth.landingError->value;
+        row.errors.push_back(std::abs(error));
+        row.late.push_back(1000.0 * std::abs(said.back().landingTime->value - truth.arrival->value));
+        ++row.measured;
+        row.held += std::abs(error) <= 1.645 * said.back().sd->value;
+    }
+    for (std::size_t i = 0; i < heard.early.size(); ++i) {
+        if (!ofThisTry(heard.early[i])) continue;
+        const auto final = std::find_if(heard.final.begin(), heard.final.end(), ofThisTry);
+        ++row.early;
+        row.earlyLate.push_back(1000.0 * (heard.earlyAt[i] - heard.early[i].landingTime->value));
+        if (final == heard.final.end() || !final->landingError) {
+            ++row.otherWord;
+            continue;
+        }
+        const double cents = heard.early[i].firstStopError->value - final->firstStopError->value;
+        row.earlyCents.push_back(std::abs(cents));
+        // Another word, by more than the border between two of them.
+        row.otherWord += heard.early[i].verdict != final->verdict && std::abs(cents) > close && !final->correction;
+        break;
+    }
+}
+
+void print(const std::string& name, const Row& row) {
+    std::string wrong;
+    for (const auto& [sentence, count] : row.wrong)
+        if (wrong.size() < 150) wrong += fmt::format("{}{} × {}", wrong.empty() ? "" : "; ", count, sentence);
+    fmt::print("| {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} |\n", name, row.tries, row.right, quantile(row.errors, 0.5, 2), quantile(row.errors, 0.95, 2),
+               row.measured ? fmt::format("{:.0f}", 100.0 * row.held / row.measured) : "–", quantile(row.late, 0.5, 0), quantile(row.late, 0.95, 0),
+               quantile(row.earlyLate, 0.5, 0), row.early ? fmt::format("{} of {}", row.otherWord, row.early) : "–", quantile(row.earlyCents, 0.95, 1), wrong);
+    std::fflush(stdout);
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+    const int tries = argc > 1 ? std::max(1, std::atoi(argv[1])) : 4;
+    const std::string only = argc > 2 ? argv[2] : "";
+    fmt::print("| kind | tries | right | landing error ¢ med | p95 | in 90 % interval, % | arrival ms med | p95 | first word after ms | other word | ¢ apart p95 | wrong |\n"
+               "|---|---|---|---|---|---|---|---|---|---|---|---|\n");
+    Row all;
+    std::uint32_t seed = 100;
+    for (const Kind& kind : kinds()) {
+        ++seed;
+        if (kind.name.find(only) == std::string::npos) continue;
+        Row row;
+        for (std::size_t p = 0; p < places.size(); ++p) {
+            const auto moves = movesOf(kind, places[p]);
+            std::mt19937 random(seed * 31 + static_cast<std::uint32_t>(p));
+            const auto draw = [&random] { return static_cast<double>(random()) / 4294967296.0; };
+            PlayerSkill skill = noor();  // a steady hand: what goes wrong is what the kind says
+            skill.correctionChance = skill.overshootChance = skill.wrongFretChance = skill.otherIntervalChance = skill.diedChance = skill.doubleStrokeChance = 0.0;
+            SimulatedPlayer::Config student;
+            student.seed = seed * 17 + static_cast<std::uint32_t>(p);
+            student.skill = skill;
+            student.gain = kind.gain;
+            SimulatedPlayer player(student);
+            player.rest(Seconds(0.5));
+            for (int i = 0; i < tries; ++i) {
+                PlayerWish wish = kind.wish;
+                if (!wish.played) wish.played = Played::landed;
+                if (!wish.firstStopError) wish.firstStopError = Cents(kind.error * 2.0 * (draw() + draw() + draw() - 1.5));
+                player.play(moves, wish);
+                player.rest(Seconds(0.6));
+            }
+            const Heard heard = listen(player, moves);
+            for (const MoveTruth& truth : player.truths())
+                if (truth.moveNumber == static_cast<int>(moves.size())) mark(kind, heard, truth, row);
+        }
+        print(kind.name, row);
+        all.add(row);
+    }
+    print("**all**", all);
+}
