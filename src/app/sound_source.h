@@ -36,13 +36,13 @@ public:
 
 struct SourceWish {
     std::string input = "device";  // device, simulated, or a sound file
-    std::string device;
+    std::string device{};
     int channel = 1;
     int rate = 0;
     int frames = 128;
     Decibels soundLevel{-30.0};    // of the tones, dBFS peak
     std::uint32_t seed = 1;
-    Guitar guitar;
+    Guitar guitar{};
     PlayerSkill skill = ines();
     bool paced = true;             // the simulated student plays in real time
 };
