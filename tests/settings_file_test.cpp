@@ -287,3 +287,21 @@ TEST_CASE("the log is the one named, else the settings', else the data folder's"
     CHECK(*chosenLogFile(settings, "mine.sqlite") == "mine.sqlite");
     unsetenv("XDG_DATA_HOME");
 }
+
+TEST_CASE("only what was changed is written: what the command line said for one sitting stays out of the file") {
+    const TestFolder folder;
+    writeText(folder / "settings.toml", "student = \"Ines\"\nodd = 1\n");
+    Settings inUse = loadSettings(folder / "settings.toml")->settings;
+    inUse.student = "Tobi";     // said on the command line
+    Settings changed = inUse;
+    changed.aim = Cents(12.0);
+    REQUIRE(saveChanges(folder / "settings.toml", inUse, changed));
+    const auto kept = loadSettings(folder / "settings.toml");
+    CHECK(kept->settings.student == "Ines");
+    CHECK(kept->settings.aim == Cents(12.0));
+    CHECK(readText(folder / "settings.toml").find("odd = 1") != std::string::npos);
+
+    REQUIRE(saveChanges(folder / "new.toml", inUse, changed));
+    CHECK(loadSettings(folder / "new.toml")->settings.aim == Cents(12.0));
+    CHECK(readText(folder / "new.toml").find("Tobi") == std::string::npos);
+}

@@ -294,25 +294,35 @@ Result<LoadedSettings> loadSettings(const std::filesystem::path& file) {
     }
 }
 
-Result<void> saveSettings(const std::filesystem::path& file, const Settings& settings) {
+namespace {
+
+// Writes the keys that differ from `given`, else from what the file says.
+Result<void> save(const std::filesystem::path& file, const Settings* given, const Settings& settings) {
     const auto text = textOf(file);
     if (!text) return text.error();
     toml::table table;
     bool wasRead = false;
-    Settings before;
+    Settings read;
     if (*text) {
         try {
             table = toml::parse(**text, file.string());
-            before = SettingsReader(file, table).read().settings;
+            read = SettingsReader(file, table).read().settings;
             wasRead = true;
         } catch (const toml::parse_error&) {
             if (auto kept = replaceFile(file.string() + ".unreadable", **text); !kept) return kept;
         }
     }
+    const Settings& before = given ? *given : read;
     for (const Key& key : keys())
-        if (!wasRead || key.get(settings) != key.get(before)) insert(sectionOf(table, key.section), key.name, key.get(settings));
+        if ((!wasRead && !given) || key.get(settings) != key.get(before)) insert(sectionOf(table, key.section), key.name, key.get(settings));
     return replaceFile(file, textOf(table));
 }
+
+}  // namespace
+
+Result<void> saveSettings(const std::filesystem::path& file, const Settings& settings) { return save(file, nullptr, settings); }
+
+Result<void> saveChanges(const std::filesystem::path& file, const Settings& before, const Settings& after) { return save(file, &before, after); }
 
 Result<std::filesystem::path> settingsFile() {
     auto folder = settingsFolder();

@@ -55,6 +55,9 @@ Result<LoadedSettings> loadSettings(const std::filesystem::path& file);
 // The file is replaced in one step: whatever happens, either the old one or the new one is there. A file that is no TOML is kept beside it.
 Result<void> saveSettings(const std::filesystem::path& file, const Settings& settings);
 
+// The same for the keys alone in which `after` differs from `before`: what was said on the command line for one sitting stays out of the file.
+Result<void> saveChanges(const std::filesystem::path& file, const Settings& before, const Settings& after);
+
 // settings.toml in the platform's configuration folder.
 Result<std::filesystem::path> settingsFile();
 

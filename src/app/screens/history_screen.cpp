@@ -103,7 +103,6 @@ void HistoryScreen::setLog(std::vector<ReadSitting> read) {
     const std::int64_t id = sitting() ? sitting()->summary.id : 0;
     const int number = chosenTry() ? chosenTry()->number : 0;
     isReading = false;
-    message.clear();
     sittings = std::move(read);
     std::reverse(sittings.begin(), sittings.end());
     std::erase_if(sittings, [](const ReadSitting& one) { return one.tries.empty(); });
@@ -114,6 +113,7 @@ void HistoryScreen::setLog(std::vector<ReadSitting> read) {
     for (std::size_t i = 0; sitting() && i < sitting()->tries.size(); ++i)
         if (number > 0 && sitting()->summary.id == id && sitting()->tries[i].number == number) tryChosen = static_cast<int>(i);
     if (!tryChosen) opened = false;
+    refreshTotals();
     refresh();
 }
 
@@ -153,6 +153,7 @@ std::optional<HistoryWish> HistoryScreen::strike() {
     LoggedTry* one = chosenTry();
     if (!one) return std::nullopt;
     one->struck = !one->struck;
+    refreshTotals();
     return wish(one->struck ? HistoryWish::Kind::strike : HistoryWish::Kind::restore);
 }
 
@@ -243,30 +244,38 @@ std::optional<HistoryWish> HistoryScreen::actOpened(const Intent& intent) {
     }
 }
 
-void HistoryScreen::refresh() {
-    shown = {};
-    shown.sitting = chosen;
-    shown.selectedTry = tryChosen;
-    shown.message = !message.empty() ? message : isReading && sittings.empty() ? "Reading the log." : "";
+// What changes with the log alone: a key must not cost a walk through years of tries.
+void HistoryScreen::refreshTotals() {
+    shown.sittings.clear();
+    shown.gestures.clear();
     std::vector<LoggedTry> every;
     for (const ReadSitting& one : sittings) {
         every.insert(every.end(), one.tries.begin(), one.tries.end());
         shown.sittings.push_back({dateWords(one.summary.sitting.started), fmt::format("{}", fmt::join(one.summary.drills, ", ")), resultWords(totalsOf(one.tries))});
     }
+    for (const auto& [gesture, totals] : totalsByGesture(every)) {
+        std::vector<LoggedTry> ofIt;
+        const Gesture which = gesture;
+        std::copy_if(every.begin(), every.end(), std::back_inserter(ofIt), [&](const LoggedTry& one) { return one.landing.move.gesture == which; });
+        const std::string none = gesture == Gesture::slide ? "no median miss: counted by the fret" : "nothing landed";
+        shown.gestures.push_back({gestureWords(gesture), totals.medianMiss ? fmt::format("median miss {:.0f} ¢", totals.medianMiss->value) : none,
+                                  fmt::format("{:.0f} % inside the aim", 100.0 * totals.shareInside().value_or(0.0)),
+                                  enoughForTrend(ofIt) ? "" : "Too early for a trend"});
+    }
+}
+
+void HistoryScreen::refresh() {
+    shown.sitting = chosen;
+    shown.selectedTry = tryChosen;
+    shown.message = !message.empty() ? message : isReading && sittings.empty() ? "Reading the log." : "";
+    shown.totals.clear();
+    shown.tries.clear();
     if (const ReadSitting* here = sitting()) {
         shown.totals = fmt::format("Every sitting of {}. Struck tries are not counted, guided ones only where there are no others.", here->summary.sitting.student);
         for (const LoggedTry& one : here->tries)
             shown.tries.push_back({rowWords(one.landing.move, here->summary.sitting.guitar), landedWords(one.landing), markOf(one.landing), one.struck});
     }
-    for (const auto& [gesture, totals] : totalsByGesture(every)) {
-        std::vector<LoggedTry> ofIt;
-        const Gesture which = gesture;
-        std::copy_if(every.begin(), every.end(), std::back_inserter(ofIt), [&](const LoggedTry& one) { return one.landing.move.gesture == which; });
-        shown.gestures.push_back({gestureWords(gesture), totals.medianMiss ? fmt::format("median miss {:.0f} ¢", totals.medianMiss->value) : "no median miss: counted by the fret",
-                                  fmt::format("{:.0f} % inside the aim", 100.0 * totals.shareInside().value_or(0.0)),
-                                  enoughForTrend(ofIt) ? "" : "Too early for a trend"});
-        if (!totals.medianMiss && gesture != Gesture::slide) shown.gestures.back().miss = "nothing landed";
-    }
+    shown.opened.reset();
     refreshOpened();
 }
 

@@ -48,6 +48,7 @@ private:
     std::optional<HistoryWish> strike();
     std::optional<HistoryWish> actOpened(const Intent& intent);
     void moveTry(int by);
+    void refreshTotals();
     void refresh();
     void refreshOpened();
 

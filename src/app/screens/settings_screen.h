@@ -16,6 +16,7 @@ namespace landfall {
 struct SoundInput {
     std::string label;  // as DeviceInfo::label gives it; what the settings keep
     int channels = 1;
+    bool systemChoice = false;  // what is heard where the settings name none
 };
 
 // What to do now. After `changed`, take settings() over and save them.

@@ -32,7 +32,7 @@ void StartScreen::show(StartStep step) {
 void StartScreen::lookingForInputs() { start.looking = true; }
 
 void StartScreen::setInputs(const std::vector<SoundInput>& found, const Chosen& inUse) {
-    const std::optional<Chosen> marked = start.inputs.empty() ? std::optional(inUse) : input();
+    const std::optional<Chosen> marked = rows.empty() ? inUse : input();
     start.looking = false;
     start.inputs.clear();
     rows.clear();
@@ -45,9 +45,14 @@ void StartScreen::setInputs(const std::vector<SoundInput>& found, const Chosen& 
         rows.push_back({true, "", 1});
         start.inputs.push_back({"Simulated player", Decibels(-140.0)});
     }
+    // Where no device is named it is the system's choice that is heard.
+    std::string device = marked->device;
+    for (const SoundInput& one : found)
+        if (device.empty() && one.systemChoice) device = one.label;
     start.selected = 0;
-    for (std::size_t i = 0; marked && i < rows.size(); ++i)
-        if (rows[i].simulated == marked->simulated && rows[i].device == marked->device && rows[i].channel == marked->channel) start.selected = static_cast<int>(i);
+    heard = -1;
+    for (std::size_t i = 0; i < rows.size(); ++i)
+        if (rows[i].simulated == marked->simulated && (marked->simulated || (rows[i].device == device && rows[i].channel == marked->channel))) start.selected = heard = static_cast<int>(i);
 }
 
 void StartScreen::level(const std::string& device, int channel, Decibels peak) {
@@ -113,6 +118,7 @@ StartWish StartScreen::act(const Intent& intent) {
         default: break;
     }
     wish.listen = start.selected != before;
+    if (wish.listen) heard = start.selected;
     return wish;
 }
 

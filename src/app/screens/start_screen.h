@@ -45,6 +45,8 @@ public:
     const Start& view() const { return start; }
     // The one marked; empty while there is none.
     std::optional<Chosen> input() const;
+    // Whether it is the one in use when the list came, or was marked with a key since (listen was said).
+    bool marksHeard() const { return heard == start.selected; }
 
 private:
     StartWish goOn(bool skipped);
@@ -52,6 +54,7 @@ private:
 
     Start start;
     std::vector<Chosen> rows;         // beside start.inputs
+    int heard = -1;                   // row
     bool alone = false;
 };
 

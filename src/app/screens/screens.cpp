@@ -1,0 +1,299 @@
+#include "src/app/screens/screens.h"
+
+#include <algorithm>
+#include <utility>
+
+#include "dsp/pitch_tracker.h"
+#include "src/audio/audio_device.h"
+
+namespace landfall {
+
+namespace {
+
+using Kind = Intent::Kind;
+
+std::string today() { return utcText(calendarNow()).substr(0, 10); }
+
+}  // namespace
+
+Result<std::vector<SoundInput>> soundInputs() {
+    const auto devices = listDevices();
+    if (!devices) return devices.error();
+    std::vector<SoundInput> inputs;
+    for (const DeviceInfo& device : *devices)
+        if (device.inputs > 0) inputs.push_back({device.label(), device.inputs, device.defaultInput});
+    return inputs;
+}
+
+struct Screens::StringEar {
+    explicit StringEar(double given) : rate(given), tracker({.sampleRate = given}) {}
+    double rate;
+    PitchTracker tracker;
+    HeldNoteFinder finder;
+};
+
+Screens::Screens(ScreensConfig given, const Settings& settings)
+    : config(std::move(given)), drillsScreen(settings.guitar, {}), settingsScreen(settings),
+      startScreen(builtInDrills().front().name, builtInDrills().front().trains), stringsScreen(settings.guitar) {
+    if (settings.cautionsSeen.empty()) open(Screen::start);
+    beside.ask([this, folder = config.drillsFolder]() -> SideWork::Answer {
+        return [this, own = ownDrills(folder)] { drillsScreen.setOwn(own); };
+    });
+}
+
+void Screens::open(Screen screen) {
+    const bool other = now != screen;
+    now = screen;
+    ++changes;
+    switch (screen) {
+        case Screen::start:
+            if (settings().cautionsSeen.empty() && other) startScreen.begin();
+            else if (other) startScreen.show(StartStep::device);
+            lookForInputs();
+            break;
+        case Screen::stringCheck: stringsScreen.begin(settings().guitar); break;
+        case Screen::drills:
+            beside.ask([this, folder = config.drillsFolder]() -> SideWork::Answer {
+                return [this, own = ownDrills(folder)] { drillsScreen.setOwn(own); };
+            });
+            break;
+        case Screen::history: readLog(); break;
+        case Screen::settings:
+            lookForInputs();
+            beside.ask([this, log = config.log()]() -> SideWork::Answer {
+                return [this, names = readStudents(log)] {
+                    if (names) settingsScreen.setStudents(*names);
+                };
+            });
+            break;
+        case Screen::practice: break;
+    }
+    if (screen != Screen::stringCheck) ear.reset();
+}
+
+void Screens::lookForInputs() {
+    if (startScreen.view().looking || !config.findInputs) return;
+    startScreen.lookingForInputs();
+    beside.ask([this, find = config.findInputs]() -> SideWork::Answer {
+        return [this, inputs = find()] {
+            const std::vector<SoundInput> there = inputs ? *inputs : std::vector<SoundInput>{};
+            if (!inputs) settingsScreen.say(inputs.error().message);
+            settingsScreen.setInputs(there);
+            startScreen.setInputs(there, inputInUse());
+            // Another one may be marked than was heard so far: of a device that is gone, or where the system has no choice of its own.
+            if (now == Screen::start && startScreen.view().step == StartStep::device && startScreen.input() && !startScreen.marksHeard()) found = hearMarked();
+        };
+    });
+}
+
+// The one marked is heard at once, so that its bar moves.
+ScreensWish Screens::hearMarked() {
+    ScreensWish wish;
+    const auto input = startScreen.input();
+    if (!input) return wish;
+    Settings after = settings();
+    after.simulated = input->simulated;
+    after.deviceName = input->device;
+    after.channel = input->channel;
+    wish.newInput = wish.newSettings = true;
+    settingsScreen.use(after);
+    return wish;
+}
+
+StartScreen::Chosen Screens::inputInUse() const { return {settings().simulated, settings().deviceName, settings().channel}; }
+
+void Screens::readLog() {
+    historyScreen.reading();
+    beside.ask([this, log = config.log(), student = settings().student]() -> SideWork::Answer {
+        return [this, read = std::make_shared<Result<std::vector<ReadSitting>>>(readHistory(log, student))] {
+            if (*read) historyScreen.setLog(std::move(**read));
+            else historyScreen.say(read->error().message);
+        };
+    });
+}
+
+// Saves what is different now.
+void Screens::keep(const Settings& before) {
+    beside.ask([this, file = config.settingsFile, before, after = settings()]() -> SideWork::Answer {
+        const auto saved = saveChanges(file, before, after);
+        if (saved) return {};
+        return [this, words = saved.error().message] { settingsScreen.say(words); };
+    }, true);
+}
+
+void Screens::play(const DrillWish& drill, ScreensWish& wish) {
+    if (drill.keep)
+        beside.ask([this, folder = config.drillsFolder, copy = drill.drill]() -> SideWork::Answer {
+            const auto kept = keepDrill(folder, copy);
+            if (kept) return {};
+            return [this, words = kept.error().message] { drillsScreen.say(words); };
+        }, true);
+    wish.play = drill;
+    open(Screen::practice);
+}
+
+ScreensWish Screens::act(const Intent& intent) {
+    ScreensWish wish;
+    ++changes;
+    if (intent.kind == Kind::open) {
+        // What lies over a list closes with it.
+        if (now == Screen::history && historyScreen.view().opened) wish = actHistory({Kind::less, now, 0});
+        if (now == Screen::drills) drillsScreen.act(intent);
+        checkFromStart = false;
+        open(intent.screen);
+        return wish;
+    }
+    switch (now) {
+        case Screen::practice: break;
+        case Screen::start: return actStart(intent);
+        case Screen::stringCheck: return actStrings(intent);
+        case Screen::history: return actHistory(intent);
+        case Screen::settings: return actSettings(intent);
+        case Screen::drills:
+            if (const auto drill = drillsScreen.act(intent)) play(*drill, wish);
+            break;
+    }
+    return wish;
+}
+
+ScreensWish Screens::actStart(const Intent& intent) {
+    const Settings before = settings();
+    const StartWish asked = startScreen.act(intent);
+    ScreensWish wish;
+    if (asked.listen) wish = hearMarked();
+    if (asked.cautionsSeen) {
+        Settings after = settings();
+        after.cautionsSeen = today();
+        settingsScreen.use(after);
+        wish.newSettings = true;
+    }
+    // An input that was marked is kept; one that the screen marked by itself is kept once it is accepted.
+    if (asked.useInput && !startScreen.marksHeard()) wish = hearMarked();
+    if (wish.newSettings) keep(before);
+    if (asked.playFirst) play({drillsScreen.all().front()}, wish);
+    if (asked.open) {
+        checkFromStart = *asked.open == Screen::stringCheck;
+        open(*asked.open);
+    }
+    return wish;
+}
+
+ScreensWish Screens::actStrings(const Intent& intent) {
+    const Settings before = settings();
+    const StringsWish asked = stringsScreen.act(intent);
+    ScreensWish wish;
+    if (asked.newGuitar) {
+        Settings after = before;
+        after.guitar = stringsScreen.guitar();
+        settingsScreen.use(after);
+        drillsScreen.setGuitar(after.guitar);
+        keep(before);
+        wish.newSettings = true;
+    }
+    if (asked.over && checkFromStart) {
+        checkFromStart = false;
+        startScreen.stringsChecked();
+        now = Screen::start;
+        ear.reset();
+    } else if (asked.over) {
+        open(Screen::practice);
+    }
+    return wish;
+}
+
+ScreensWish Screens::actHistory(const Intent& intent) {
+    ScreensWish wish;
+    const auto asked = historyScreen.act(intent);
+    if (!asked) return wish;
+    switch (asked->kind) {
+        case HistoryWish::Kind::read:
+            wish.silence = true;
+            readTakeOf(*asked);
+            break;
+        case HistoryWish::Kind::play: wish.sound = take; break;
+        case HistoryWish::Kind::stop: wish.silence = true; break;
+        case HistoryWish::Kind::strike:
+        case HistoryWish::Kind::restore:
+            wish.strike = ScreensWish::Strike{asked->token, asked->oneTry.number, asked->oneTry.struck};
+            strike(*asked);
+            break;
+    }
+    return wish;
+}
+
+void Screens::readTakeOf(const HistoryWish& wish) {
+    beside.ask([this, wish]() -> SideWork::Answer {
+        return [this, wish, read = std::make_shared<const Result<ReadTake>>(readTake(wish.oneTry, wish.guitar))] {
+            historyScreen.setTake(wish.sittingId, wish.oneTry.number, *read);
+            if (*read) take = std::shared_ptr<const ReadTake>(read, &read->value());
+        };
+    });
+}
+
+void Screens::strike(const HistoryWish& wish) {
+    beside.ask([this, wish, file = config.log()]() -> SideWork::Answer {
+        auto log = Log::open(file, Log::Access::write);
+        const Result<void> done = log ? log->setStruck(wish.sittingId, wish.oneTry.number, wish.oneTry.struck) : Result<void>(log.error());
+        if (done) return {};
+        return [this, words = done.error().message] {
+            readLog();  // as it is
+            historyScreen.say(words);
+        };
+    }, true);
+}
+
+ScreensWish Screens::actSettings(const Intent& intent) {
+    const Settings before = settings();
+    const SettingsWish asked = settingsScreen.act(intent);
+    ScreensWish wish;
+    wish.newSettings = asked.changed;
+    wish.newInput = asked.newInput;
+    wish.newStudent = asked.newStudent;
+    wish.testTone = asked.testTone;
+    if (asked.changed) {
+        drillsScreen.setGuitar(settings().guitar);
+        keep(before);
+    }
+    if (asked.open) open(*asked.open);
+    if (asked.step) startScreen.show(*asked.step);
+    return wish;
+}
+
+ScreensWish Screens::poll() {
+    if (beside.take()) ++changes;
+    return std::exchange(found, {});
+}
+
+void Screens::hear(std::span<const float> samples, double rate) {
+    if (now != Screen::stringCheck || rate <= 0.0) return;
+    if (!ear || ear->rate != rate) ear = std::make_shared<StringEar>(rate);
+    for (std::size_t i = 0; i < samples.size(); i += PitchTracker::maxBlockSamples) {
+        const auto output = ear->tracker.process(samples.subspan(i, std::min(PitchTracker::maxBlockSamples, samples.size() - i)));
+        for (const Onset& stroke : output.onsets) ear->finder.onset(stroke);
+        for (const PitchFrame& frame : output.settled)
+            if (const auto note = ear->finder.frame(frame)) {
+                stringsScreen.hear(*note);
+                ++changes;
+            }
+    }
+}
+
+void Screens::soundOver() {
+    historyScreen.played();
+    ++changes;
+}
+
+void Screens::fill(Snapshot& snapshot) const {
+    snapshot.screen = now;
+    snapshot.dark = isDark(settings());
+    snapshot.textSize = std::clamp(settings().textSize, 1.0, 1.5);
+    snapshot.keys = keyMapOf(settings());
+    snapshot.start = now == Screen::start ? startScreen.view() : Start{};
+    snapshot.strings = now == Screen::stringCheck ? stringsScreen.view() : Strings{};
+    snapshot.drills = now == Screen::drills ? drillsScreen.view() : DrillList{};
+    snapshot.history = now == Screen::history ? historyScreen.view() : History{};
+    snapshot.settings = now == Screen::settings ? settingsScreen.view() : SettingList{};
+    if (!snapshot.start.inputs.empty()) snapshot.start.inputs[static_cast<std::size_t>(snapshot.start.selected)].level = snapshot.input.level;
+}
+
+}  // namespace landfall

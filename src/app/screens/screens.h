@@ -1,0 +1,101 @@
+// The screens beside Practice as the trainer meets them: which one is open, what a key asks for there, what is read and saved beside the trainer's
+// thread. All calls on the trainer's thread; none waits for a disk or a device.
+#pragma once
+
+#include <filesystem>
+#include <functional>
+#include <memory>
+#include <optional>
+#include <span>
+
+#include "src/app/screens/drills_screen.h"
+#include "src/app/screens/history_screen.h"
+#include "src/app/screens/settings_screen.h"
+#include "src/app/screens/side_work.h"
+#include "src/app/screens/start_screen.h"
+#include "src/app/screens/strings_screen.h"
+
+namespace landfall {
+
+struct ScreensConfig {
+    std::filesystem::path settingsFile, drillsFolder;
+    std::function<std::filesystem::path()> log;                       // where sittings are kept now; asked on the trainer's thread
+    std::function<Result<std::vector<SoundInput>>()> findInputs;      // slow; runs beside. Empty: the input is not to be chosen (a file)
+};
+
+// The devices that can be heard. Slow; from any thread.
+Result<std::vector<SoundInput>> soundInputs();
+
+// What the trainer carries out. Everything else the screens do by themselves.
+struct ScreensWish {
+    std::optional<DrillWish> play;                // now, on the practice screen, which is open already
+    bool newSettings = false;                     // take settings() over: aim, target, feedback, guitar, sound ...
+    bool newInput = false;                        // open the input that settings() name
+    bool newStudent = false;                      // this sitting ends; the next is of the student, and in the log, that settings() name
+    bool testTone = false;
+    std::shared_ptr<const ReadTake> sound;        // play it; soundOver() at its end
+    bool silence = false;                         // stop that
+    struct Strike {
+        std::int64_t token = 0;
+        int number = 0;
+        bool struck = false;
+    };
+    std::optional<Strike> strike;                 // where the token is this sitting's: the writer's own copy too. The log is done here
+};
+
+class Screens {
+public:
+    // `settings` as they are in use, the command line's words among them (`simulated` where the simulated player was asked for). Opens the start screen until the cautions have been seen.
+    Screens(ScreensConfig config, const Settings& settings);
+
+    // Intents of Practice itself (again, next, discard, see) are the trainer's.
+    ScreensWish act(const Intent& intent);
+    // Takes in what was read or found meanwhile, and says what it asks for. To be called often.
+    ScreensWish poll();
+    // Samples heard while the string check is open; `rate` in Hz.
+    void hear(std::span<const float> samples, double rate);
+    void soundOver();
+
+    Screen screen() const { return now; }
+    void open(Screen screen);
+    const Settings& settings() const { return settingsScreen.settings(); }
+    // The string that the check waits for; 0: none.
+    int askedString() const { return now == Screen::stringCheck ? stringsScreen.asked() : 0; }
+    DrillWish drillAfter(const std::string& name) const { return drillsScreen.after(name); }
+
+    // Grows with every change of what is shown.
+    unsigned long version() const { return changes; }
+    // Everything but practice, input and notices; of the lists only the one that is open. Takes the marked input's level from the snapshot.
+    void fill(Snapshot& snapshot) const;
+
+private:
+    struct StringEar;
+    ScreensWish actStart(const Intent& intent);
+    ScreensWish actStrings(const Intent& intent);
+    ScreensWish actHistory(const Intent& intent);
+    ScreensWish actSettings(const Intent& intent);
+    void keep(const Settings& before);
+    void lookForInputs();
+    ScreensWish hearMarked();
+    void readLog();
+    void readTakeOf(const HistoryWish& wish);
+    void strike(const HistoryWish& wish);
+    void play(const DrillWish& drill, ScreensWish& wish);
+    StartScreen::Chosen inputInUse() const;
+
+    ScreensConfig config;
+    Screen now = Screen::practice;
+    bool checkFromStart = false;       // the string check goes back to the start screen
+    DrillsScreen drillsScreen;
+    HistoryScreen historyScreen;
+    SettingsScreen settingsScreen;
+    StartScreen startScreen;
+    StringsScreen stringsScreen;
+    std::shared_ptr<StringEar> ear;    // while the string check is open
+    std::shared_ptr<const ReadTake> take;
+    ScreensWish found;                 // by answers, for poll()
+    unsigned long changes = 1;
+    SideWork beside;                   // last: its answers use the rest
+};
+
+}  // namespace landfall

@@ -1,0 +1,265 @@
+#include <doctest/doctest.h>
+
+#include <atomic>
+#include <chrono>
+#include <string>
+#include <thread>
+
+#include "dsp/quantise.h"
+#include "src/app/screens/screens.h"
+#include "src/audio/simulated_player.h"
+#include "tests/support/command.h"
+
+using namespace landfall;
+
+namespace {
+
+// GLFW 3.3 key codes (glfw3.h, "Keyboard keys").
+constexpr int enter = 257, backspace = 259, right = 262, down = 264;
+
+// The trainer's part: keys in, wishes out, answers taken in until the screens have what they asked for.
+struct Player {
+    explicit Player(const TestFolder& folder, Settings settings = {}, std::vector<SoundInput> inputs = {})
+        : screens({folder / "settings.toml", folder / "drills", [file = folder / "log.sqlite"] { return file; },
+                   [inputs]() -> Result<std::vector<SoundInput>> { return inputs; }},
+                  settings) {}
+
+    ScreensWish press(std::initializer_list<int> keys) {
+        ScreensWish wish;
+        for (const int key : keys) {
+            for (const Intent& intent : intentsForKey(shown(), key)) wish = screens.act(intent);
+        }
+        return wish;
+    }
+    Snapshot shown() const {
+        Snapshot snapshot;
+        screens.fill(snapshot);
+        return snapshot;
+    }
+    // Waits for work beside, five seconds at most.
+    template <typename Until>
+    bool wait(Until until) {
+        for (int i = 0; i < 1000; ++i) {
+            last = screens.poll();
+            if (until()) return true;
+            std::this_thread::sleep_for(std::chrono::milliseconds(5));
+        }
+        return false;
+    }
+
+    Screens screens;
+    ScreensWish last;
+};
+
+Settings seen() {
+    Settings settings;
+    settings.cautionsSeen = "2027-03-01";
+    return settings;
+}
+
+LoggedTry someTry(int number) {
+    LoggedTry one;
+    one.number = number;
+    one.drill = "Half up";
+    one.landing.move = {Gesture::bend, MidiPitch(67), MidiPitch(68), NeckPlace{2, 8}, {}};
+    one.landing.verdict = Verdict::near;
+    one.landing.landingError = one.landing.firstStopError = Cents(-14.0);
+    return one;
+}
+
+}  // namespace
+
+TEST_CASE("screens: the very first start goes from the input to the first drill with enter alone, and is not shown again") {
+    const TestFolder folder;
+    {
+        Player player(folder, {}, {{"ALSA: two inputs", 2, true}});
+        CHECK(player.screens.screen() == Screen::start);
+        REQUIRE(player.wait([&] { return !player.shown().start.inputs.empty(); }));
+        CHECK_FALSE(player.last.newInput);  // the system's choice is what is heard
+        CHECK(player.shown().start.selected == 0);
+        player.press({enter, enter});
+        CHECK(player.shown().start.step == StartStep::care);
+        CHECK(player.press({enter}).newSettings);
+        player.press({enter});
+        CHECK(player.screens.screen() == Screen::stringCheck);
+        player.press({enter});  // leaves the check
+        CHECK(player.screens.screen() == Screen::start);
+        CHECK(player.shown().start.step == StartStep::firstDrill);
+        const ScreensWish wish = player.press({enter});
+        REQUIRE(wish.play);
+        CHECK(wish.play->drill.name == "Half up");
+        CHECK(player.screens.screen() == Screen::practice);
+    }
+    // What was to be saved is saved although the program ended at once.
+    const auto kept = loadSettings(folder / "settings.toml");
+    REQUIRE(kept);
+    CHECK_FALSE(kept->settings.cautionsSeen.empty());
+    CHECK(Player(folder, kept->settings).screens.screen() == Screen::practice);
+}
+
+TEST_CASE("screens: an input that is marked is heard at once and kept") {
+    const TestFolder folder;
+    {
+        Player player(folder, {}, {{"ALSA: one", 1, true}, {"ALSA: two", 2, false}});
+        REQUIRE(player.wait([&] { return !player.shown().start.inputs.empty(); }));
+        const ScreensWish wish = player.press({down, down});
+        CHECK(wish.newInput);
+        CHECK(player.screens.settings().deviceName == "ALSA: two");
+        CHECK(player.screens.settings().channel == 2);
+        Snapshot snapshot;
+        snapshot.input.level = Decibels(-12.0);
+        player.screens.fill(snapshot);
+        CHECK(snapshot.start.inputs[2].level == Decibels(-12.0));
+        CHECK(snapshot.start.inputs[0].level == Decibels(-140.0));
+    }
+    CHECK(loadSettings(folder / "settings.toml")->settings.deviceName == "ALSA: two");
+}
+
+TEST_CASE("screens: a device that is away is not forgotten for another one that stands in") {
+    const TestFolder folder;
+    writeText(folder / "settings.toml", "[device]\nname = \"ALSA: away\"\n");
+    Settings settings = seen();
+    settings.deviceName = "ALSA: away";
+    {
+        Player player(folder, settings, {{"ALSA: here", 1, true}});
+        player.press({'6'});
+        CHECK(player.screens.screen() == Screen::start);
+        REQUIRE(player.wait([&] { return player.last.newInput; }));
+        CHECK(player.screens.settings().deviceName == "ALSA: here");
+    }
+    CHECK(loadSettings(folder / "settings.toml")->settings.deviceName == "ALSA: away");
+}
+
+TEST_CASE("screens: where a file is heard no other input is looked for") {
+    const TestFolder folder;
+    Screens screens({folder / "settings.toml", folder / "drills", [&] { return folder / "log.sqlite"; }, {}}, seen());
+    screens.act({Intent::Kind::open, Screen::start, 0});
+    Snapshot shown;
+    screens.fill(shown);
+    CHECK_FALSE(shown.start.looking);
+}
+
+TEST_CASE("screens: the log is read when history opens, and a struck try is struck in it") {
+    const TestFolder folder;
+    Sitting sitting;
+    sitting.student = "player";
+    {
+        auto log = Log::open(folder / "log.sqlite", Log::Access::write);
+        REQUIRE(log);
+        for (int i = 1; i <= 3; ++i) REQUIRE(log->put(sitting, someTry(i)));
+    }
+    Player player(folder, seen());
+    player.press({'3'});
+    CHECK(player.shown().history.message == "Reading the log.");
+    REQUIRE(player.wait([&] { return player.shown().history.tries.size() == 3; }));
+    const ScreensWish wish = player.press({right, down, backspace});
+    REQUIRE(wish.strike);
+    CHECK(wish.strike->token == sitting.token);
+    CHECK(wish.strike->number == 2);
+    CHECK(wish.strike->struck);
+    CHECK(player.wait([&] {
+        auto log = Log::open(folder / "log.sqlite", Log::Access::read);
+        return log && log->tries(1)->at(1).struck;
+    }));
+    // A log that cannot be read says so.
+    writeText(folder / "log.sqlite", "no log");
+    player.press({'1', '3'});
+    CHECK(player.wait([&] { return player.shown().history.message.find("log.sqlite") != std::string::npos; }));
+}
+
+TEST_CASE("screens: a drill taken elsewhere on the neck is played at once and is in the list of the next start") {
+    const TestFolder folder;
+    std::string name;
+    {
+        Player player(folder, seen());
+        player.press({'2'});
+        const ScreensWish wish = player.press({backspace, right, enter});
+        REQUIRE(wish.play);
+        name = wish.play->drill.name;
+        CHECK(name == "Half up · G string 8-10");
+        CHECK(player.screens.screen() == Screen::practice);
+        CHECK(player.screens.drillAfter(builtInDrills().back().name).drill.name == name);
+    }
+    Player again(folder, seen());
+    again.press({'2'});
+    CHECK(again.wait([&] { return again.shown().drills.rows.size() == builtInDrills().size() + 1; }));
+    CHECK(again.shown().drills.rows.back().name == name);
+}
+
+TEST_CASE("screens: a change in the settings is taken over at once and kept; one that cannot be saved is said") {
+    const TestFolder folder;
+    {
+        Player player(folder, seen());
+        player.press({'4'});
+        while (player.shown().settings.rows[static_cast<std::size_t>(player.shown().settings.selected)].label != "colours") player.press({down});
+        CHECK(player.shown().dark);
+        CHECK(player.press({right}).newSettings);
+        CHECK_FALSE(player.shown().dark);
+    }
+    CHECK(loadSettings(folder / "settings.toml")->settings.theme == "light");
+    std::filesystem::create_directory(folder / "in the way");
+    Screens screens({folder / "in the way", folder / "drills", [&] { return folder / "log.sqlite"; }, {}}, seen());
+    screens.act({Intent::Kind::open, Screen::settings, 0});
+    screens.act({Intent::Kind::more, Screen::settings, 0});
+    Snapshot shown;
+    for (int i = 0; i < 500 && shown.settings.message.empty(); ++i) {
+        screens.poll();
+        screens.fill(shown);
+        std::this_thread::sleep_for(std::chrono::milliseconds(5));
+    }
+    CHECK(shown.settings.message.find("in the way") != std::string::npos);
+}
+
+TEST_CASE("screens: the string check hears a guitar, and a tuning that it finds is taken over") {
+    const TestFolder folder;
+    Player player(folder, seen());
+    player.press({'5'});
+    SimulatedPlayer hand({.skill = exactPlayer(), .stringOffsets = std::vector<Cents>(6, Cents(-100.0))});
+    std::vector<float> block(480);
+    int played = 0;
+    for (int i = 0; i < 4000 && player.shown().strings.question.empty(); ++i) {
+        if (hand.queued().value <= 0.0 && ++played <= 12) hand.playOpenString(player.screens.askedString());
+        hand.read(block);
+        quantise(block);
+        player.screens.hear(block, 48000.0);
+    }
+    REQUIRE(player.shown().strings.question.find("half step") != std::string::npos);
+    CHECK(player.press({enter}).newSettings);
+    CHECK(tuningName(player.screens.settings().guitar.openStrings) == "half step down");
+    player.press({enter});
+    CHECK(player.screens.screen() == Screen::practice);
+    CHECK(player.screens.askedString() == 0);
+}
+
+TEST_CASE("work beside: answers come back in order on the asking thread, and at the end only what must be is done") {
+    std::atomic<int> done{0};
+    std::vector<int> order;
+    std::atomic<bool> open{false};
+    {
+        SideWork beside;
+        const auto asking = std::this_thread::get_id();
+        for (int i = 0; i < 5; ++i)
+            beside.ask([&, i]() -> SideWork::Answer {
+                return [&, i] {
+                    CHECK(std::this_thread::get_id() == asking);
+                    order.push_back(i);
+                };
+            });
+        for (int i = 0; i < 1000 && order.size() < 5; ++i) {
+            beside.take();
+            std::this_thread::sleep_for(std::chrono::milliseconds(2));
+        }
+        CHECK(order == std::vector<int>{0, 1, 2, 3, 4});
+        beside.ask([&]() -> SideWork::Answer {
+            while (!open) std::this_thread::sleep_for(std::chrono::milliseconds(1));
+            return {};
+        });
+        beside.ask([&]() -> SideWork::Answer { done += 100; return {}; });
+        beside.ask([&]() -> SideWork::Answer { done += 1; return {}; }, true);
+        std::thread([&] {
+            std::this_thread::sleep_for(std::chrono::milliseconds(50));
+            open = true;
+        }).detach();
+    }
+    CHECK(done == 1);
+}
