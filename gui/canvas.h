@@ -15,6 +15,7 @@ struct Box {
     float x = 0.0f, y = 0.0f, width = 0.0f, height = 0.0f;
     float right() const { return x + width; }
     float bottom() const { return y + height; }
+    bool operator==(const Box&) const = default;
 };
 
 enum class TextSize { small, medium, big };

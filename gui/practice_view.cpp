@@ -34,9 +34,9 @@ void drawTrace(Canvas& canvas, const SweepScale& scale, const Trace& trace, bool
             flush();
             continue;
         }
-        const ImVec2 here{scale.x(point.sinceStroke), scale.y(*point.fromTarget)};
         // Closer than two pixels nothing is gained, and vertices are counted in 16 bits.
-        if (points.empty() || here.x - points.back().x >= 2.0f) points.push_back(here);
+        const float x = scale.x(point.sinceStroke);
+        if (points.empty() || x - points.back().x >= 2.0f) points.push_back({x, scale.y(*point.fromTarget)});
     }
     flush();
     if (!trace.mark || !trace.mark->firstStop || !trace.mark->arrival || trace.mark->arrival->value > scale.length.value) return;

@@ -10,8 +10,11 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdlib>
+#include <utility>
 #include <vector>
 
+#include "gui/changed_area.h"
+#include "gui/kept_picture.h"
 #include "gui/views.h"
 
 namespace landfall {
@@ -27,6 +30,7 @@ public:
     OpenWindow(const OpenWindow&) = delete;
     OpenWindow& operator=(const OpenWindow&) = delete;
     ~OpenWindow() {
+        kept.reset();
         if (backends) {
             ImGui_ImplOpenGL3_Shutdown();
             ImGui_ImplGlfw_Shutdown();
@@ -67,6 +71,7 @@ public:
         ImGui::GetIO().LogFilename = nullptr;
         // The callbacks above stay in force: ImGui calls them after its own.
         backends = ImGui_ImplGlfw_InitForOpenGL(window, true) && ImGui_ImplOpenGL3_Init("#version 150");
+        kept = std::make_unique<KeptPicture>();
         if (!backends) return Error{Error::Code::unsupported, "OpenGL 3 could not be started: install a newer graphics driver (Debian: libgl1-mesa-dri)"};
         return {};
     }
@@ -88,40 +93,47 @@ public:
         sizes = wanted;
         ImGui_ImplOpenGL3_DestroyFontsTexture();
         ImGui_ImplOpenGL3_CreateFontsTexture();
+        fontsChanged = true;
         return {};
     }
 
     struct Frame {
         Intents intents;
         Drawn drawn;
+        bool changed = true;  // against the frame before
     };
-    Frame draw(const Snapshot& snapshot) {
+    // Draws into the kept picture where it differs from what is to be seen. Shows it where it changed, or `always`.
+    Result<Frame> draw(const Snapshot& snapshot, bool always) {
         ImGui_ImplOpenGL3_NewFrame();
         ImGui_ImplGlfw_NewFrame();
         ImGui::NewFrame();
         Canvas canvas(snapshot.dark, sizes, fonts);
-        Frame frame{drawScreen(canvas, snapshot), {}};
+        Frame frame{drawScreen(canvas, snapshot), canvas.drawn()};
         ImGui::Render();
+        ImDrawData& data = *ImGui::GetDrawData();
+        Triangles triangles;
+        for (int i = 0; i < data.CmdListsCount; ++i) {
+            const ImDrawList& list = *data.CmdLists[i];
+            triangles.corners.insert(triangles.corners.end(), list.VtxBuffer.begin(), list.VtxBuffer.end());
+            triangles.indices.insert(triangles.indices.end(), list.IdxBuffer.begin(), list.IdxBuffer.end());
+        }
+        // Indices count within a list; there is one, the background, unless something unforeseen is drawn.
+        const bool oneList = data.CmdListsCount == 1;
+
         int width = 0, height = 0;
         glfwGetFramebufferSize(window, &width, &height);
+        const auto fresh = kept->begin(width, height);
+        if (!fresh) return fresh.error();
+        const bool whole = !oneList || *fresh || fontsChanged || snapshot.dark != shownDark || frame.drawn.panels != shownPanels;
+        const std::vector<Box> areas = whole ? std::vector<Box>{{0.0f, 0.0f, data.DisplaySize.x, data.DisplaySize.y}} : changedAreas(shownTriangles, triangles);
         glViewport(0, 0, width, height);
-        // Clearing is cheap where a large rectangle is not: software drawing shades each of its pixels.
-        const auto clear = [](Colour colour) {
-            glClearColor(static_cast<float>(colour.r) / 255.0f, static_cast<float>(colour.g) / 255.0f, static_cast<float>(colour.b) / 255.0f, 1.0f);
-            glClear(GL_COLOR_BUFFER_BIT);
-        };
-        clear(canvas.colours.paper);
-        const ImVec2 display = ImGui::GetIO().DisplaySize;
-        const float finer = display.x > 0.0f ? static_cast<float>(width) / display.x : 1.0f;
-        const auto pixels = [finer](float length) { return static_cast<GLint>(std::lround(finer * length)); };
-        glEnable(GL_SCISSOR_TEST);
-        for (const Box& panel : canvas.drawn().panels) {
-            glScissor(pixels(panel.x), pixels(display.y - panel.bottom()), pixels(panel.width), pixels(panel.height));
-            clear(canvas.colours.panel);
-        }
-        glDisable(GL_SCISSOR_TEST);
-        ImGui_ImplOpenGL3_RenderDrawData(ImGui::GetDrawData());
-        frame.drawn = canvas.drawn();
+        for (const Box& area : areas) paint(canvas, data, area);
+        frame.changed = always || !areas.empty();
+        if (frame.changed) kept->show();
+        shownTriangles = std::move(triangles);
+        shownPanels = frame.drawn.panels;
+        shownDark = snapshot.dark;
+        fontsChanged = false;
         return frame;
     }
 
@@ -155,6 +167,32 @@ public:
     bool dirty = true;
 
 private:
+    // Draws one part of the frame, grown by a pixel for its smoothed edges.
+    void paint(const Canvas& canvas, ImDrawData& data, const Box& area) {
+        const float finer = data.FramebufferScale.x;
+        const float left = std::max(0.0f, std::floor(area.x) - 1.0f), top = std::max(0.0f, std::floor(area.y) - 1.0f);
+        const float right = std::min(data.DisplaySize.x, std::ceil(area.right()) + 1.0f), bottom = std::min(data.DisplaySize.y, std::ceil(area.bottom()) + 1.0f);
+        if (right <= left || bottom <= top) return;
+
+        // Clearing is cheap where a large rectangle is not: software drawing shades each of its pixels.
+        const auto clear = [&](const Box& box, Colour colour) {
+            const auto pixels = [finer](float length) { return static_cast<GLint>(std::lround(finer * length)); };
+            const GLint x1 = pixels(std::max(box.x, left)), x2 = pixels(std::min(box.right(), right));
+            const GLint y1 = pixels(data.DisplaySize.y - std::min(box.bottom(), bottom)), y2 = pixels(data.DisplaySize.y - std::max(box.y, top));
+            if (x2 <= x1 || y2 <= y1) return;
+            glScissor(x1, y1, x2 - x1, y2 - y1);
+            glClearColor(static_cast<float>(colour.r) / 255.0f, static_cast<float>(colour.g) / 255.0f, static_cast<float>(colour.b) / 255.0f, 1.0f);
+            glClear(GL_COLOR_BUFFER_BIT);
+        };
+        glEnable(GL_SCISSOR_TEST);
+        clear({left, top, right - left, bottom - top}, canvas.colours.paper);
+        for (const Box& panel : canvas.drawn().panels) clear(panel, canvas.colours.panel);
+        glDisable(GL_SCISSOR_TEST);
+        for (int i = 0; i < data.CmdListsCount; ++i)
+            for (ImDrawCmd& command : data.CmdLists[i]->CmdBuffer) command.ClipRect = {left, top, right, bottom};
+        ImGui_ImplOpenGL3_RenderDrawData(&data);
+    }
+
     Error noWindow() const {
         return {Error::Code::unsupported, "No window could be opened (" + lastGlfwError + "): start Landfall on a desktop, or use landfall demo in a terminal"};
     }
@@ -165,6 +203,12 @@ private:
     Fonts fonts;
     Sizes sizes;
     bool started = false, backends = false;
+
+    // What the kept picture shows.
+    std::unique_ptr<KeptPicture> kept;
+    Triangles shownTriangles;
+    std::vector<Box> shownPanels;
+    bool shownDark = true, fontsChanged = false;
 };
 
 }  // namespace
@@ -186,13 +230,15 @@ Result<void> runWindow(const WindowConfig& config, const std::function<std::shar
         if (!now) break;
 
         if (now != shown || open.dirty || config.screenshot) {
-            open.dirty = false;
+            const bool always = std::exchange(open.dirty, false);
             shown = now;
             if (auto fitted = open.fitFonts(now->textSize); !fitted) return fitted.error();
             const double begun = glfwGetTime();
-            const auto [intents, drawn] = open.draw(*now);
+            const auto painted = open.draw(*now, always);
+            if (!painted) return painted.error();
+            const auto& [intents, drawn, changed] = *painted;
             if (config.screenshot) return open.save(*config.screenshot);
-            glfwSwapBuffers(open.window);
+            if (changed) glfwSwapBuffers(open.window);
             if (config.drawn) glFinish();
             lastDrawn = glfwGetTime();
             if (config.drawn) config.drawn(drawn, Seconds(lastDrawn - begun));
