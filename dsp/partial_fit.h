@@ -15,7 +15,7 @@ namespace landfall {
 // projection: Golub & Pereyra 1973, with Kaufman's (1975) approximation of the derivative.
 class PartialFit {
 public:
-    static constexpr std::size_t maxPartials = 12;
+    static constexpr std::size_t maxPartials = 16;
 
     struct Config {
         double sampleRate = 16000.0;

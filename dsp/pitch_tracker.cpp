@@ -22,6 +22,9 @@ constexpr double coarseSeconds = 0.048;
 constexpr double levelSeconds = 0.020;
 // So long after a stroke a pitch is expected to show, and what sounds is not taken for noise.
 constexpr double newNoteSeconds = 0.15;
+// A note once heard alone for so long is one string's: dying, it may keep its second and third partials only.
+constexpr int aloneHopsEnough = 40;
+constexpr double aloneResidual = 0.2;
 constexpr double guardCents = 350.0;
 constexpr int guardHops = 4;
 constexpr double settledLagSeconds = 0.055;
@@ -56,18 +59,37 @@ bool couldBeMains(double hertz) {
     return false;
 }
 
-// 2 or 3 where only every second or third partial sounds, so that the period was taken twice or three times too long; else 1.
-// A plucked string cannot lack all its odd partials: no place of the pick or the pickup is a node of every one.
-std::size_t emptyPeriods(const PartialFit::Result& fit) {
+// What the period was taken too long by: 1, or 2 or 3 where only every second or third partial sounds (a plucked string cannot lack all
+// its odd partials: no place of the pick or the pickup is a node of every one), or where two strings in a ratio of small whole numbers
+// share a long period (looked for if `pairsToo`), that of the one nearer to `expected`, else of the stronger one.
+std::size_t emptyPeriods(const PartialFit::Result& fit, bool pairsToo, std::optional<Hertz> expected) {
     constexpr double emptyShare = 0.03;
-    for (std::size_t factor : {2u, 3u}) {
-        if (fit.partials < 2 * factor) continue;
-        double all = 0.0, between = 0.0;
-        for (std::size_t k = 0; k < fit.partials; ++k) {
-            all += static_cast<double>(fit.power[k]);
-            if ((k + 1) % factor != 0) between += static_cast<double>(fit.power[k]);
+    double all = 0.0;
+    for (std::size_t k = 0; k < fit.partials; ++k) all += static_cast<double>(fit.power[k]);
+    const auto between = [&fit](std::size_t a, std::size_t b) {
+        double sum = 0.0;
+        for (std::size_t k = 1; k <= fit.partials; ++k)
+            if (k % a != 0 && k % b != 0) sum += static_cast<double>(fit.power[k - 1]);
+        return sum;
+    };
+    for (std::size_t factor : {2u, 3u})
+        if (fit.partials >= 2 * factor && between(factor, factor) < emptyShare * all) return factor;
+    if (!pairsToo) return 1;
+    // Third, fourth, sixth, fifth. Of the fifth's partials only 1, 5 and 7 tell, so they must be emptier. Each string has a first
+    // and a second partial: without this, a dying note that is left with its own second and third partials would be taken for two.
+    constexpr std::array<std::array<std::size_t, 2>, 4> pairs{{{4, 5}, {3, 4}, {3, 5}, {2, 3}}};
+    for (const auto& [a, b] : pairs) {
+        const auto bare = [&fit, all](std::size_t k) {
+            return 2 * k > fit.partials || fit.power[k - 1] < static_cast<float>(0.01 * all) || fit.power[2 * k - 1] < 0.01f * fit.power[k - 1];
+        };
+        if (bare(a) || bare(b)) continue;
+        if (between(a, b) > (a == 2 ? 0.2 : 1.0) * emptyShare * all) continue;
+        if (expected) {
+            const double lower = std::abs(interval(*expected, Hertz(static_cast<double>(a) * fit.tone.pitch.value)).value);
+            const double upper = std::abs(interval(*expected, Hertz(static_cast<double>(b) * fit.tone.pitch.value)).value);
+            if (std::min(lower, upper) < 150.0) return lower < upper ? a : b;
         }
-        if (between < emptyShare * all) return factor;
+        return between(b, b) < between(a, a) ? b : a;
     }
     return 1;
 }
@@ -87,6 +109,7 @@ struct PitchTracker::State {
         bool good = false;
         double moment = 0.0;  // working samples
         double cents = 0.0, sd = 0.0, speed = 0.0, speedSd = 0.0;
+        std::size_t factor = 1;  // of the pitch it was started from
     };
     static constexpr std::size_t hopsKept = 64;
 
@@ -113,7 +136,7 @@ struct PitchTracker::State {
     std::size_t noteStart = 0;
     bool voiced = false;
     bool freshNote = true;  // no measurement since the stroke
-    int goodHops = 0, badHops = 0, leaps = 0;
+    int goodHops = 0, badHops = 0, leaps = 0, aloneHops = 0;
     double lastGoodCents = 0.0;
 
     double inharmonicity = unknownInharmonicity, inharmonicitySd = unknownInharmonicitySd, inharmonicityAt = 0.0;
@@ -185,7 +208,7 @@ struct PitchTracker::State {
         ++strokeCount;
         noteStart = stroke.sample;
         freshNote = true;
-        goodHops = 0;
+        goodHops = aloneHops = 0;
         inharmonicity = stringHint.inharmonicity.value_or(unknownInharmonicity);
         inharmonicitySd = stringHint.inharmonicity ? 0.3 * inharmonicity + 1e-6 : unknownInharmonicitySd;
         inharmonicityAt = 0.0;
@@ -214,20 +237,62 @@ struct PitchTracker::State {
         request.partials = 8;
         request.steps = 2;
         request.slopeSd = 6000.0;
-        result = partialFit.fit(samples, request);
+        result = fitBright(samples, request);
         if (!result.usable) return measured;
         const double pitch = result.tone.pitch.value;
-        if (const std::size_t factor = emptyPeriods(result); factor > 1 && cold && pitch * static_cast<double>(factor) < config.highest.value)
-            return measureAround(pitch * static_cast<double>(factor), result.tone.slope * static_cast<double>(factor), end, oldest, cold);
-        else if (factor > 1)
+        if (const std::size_t factor = emptyPeriods(result, aloneHops < aloneHopsEnough, stringHint.expected); factor > 1) {
+            const double higher = pitch * static_cast<double>(factor);
+            if (!cold || higher > config.highest.value) return measured;
+            measured = measureAround(higher, result.tone.slope * static_cast<double>(factor), end, oldest, cold);
+            measured.factor *= factor;
             return measured;
+        }
         if (pitch < config.lowest.value || pitch > config.highest.value) return measured;
+        // Many partials of a period taken too long explain half of any noise.
+        if (cold && result.partials > 8 && result.residual > 0.2) return measured;
         measured.moment = static_cast<double>(begin) + request.moment;
         measured.cents = centsOf(pitch);
         measured.sd = result.sd.value;
         measured.speed = centsPerSecond(pitch, result.tone.slope);
         measured.speedSd = result.slopeSd;
         measured.good = result.residual < 0.5 && result.sd.value < 15.0;
+        if (!cold && measured.good && result.residual < aloneResidual) ++aloneHops;
+        return measured;
+    }
+
+    // A pickup by the bridge can leave most of the sound to partials from the ninth up: where the fit leaves much, these join in.
+    PartialFit::Result fitBright(std::span<const float> samples, PartialFit::Request& request) noexcept {
+        const auto result = partialFit.fit(samples, request);
+        if (!result.usable || result.residual < 0.3 || result.partials < request.partials) return result;
+        request.start = result.tone;
+        request.partials = PartialFit::maxPartials;
+        request.inharmonicitySd = inharmonicitySd;
+        const auto brighter = partialFit.fit(samples, request);
+        return brighter.usable && brighter.residual < result.residual ? brighter : result;
+    }
+
+    // Two strings at once: no common period, or one that is no note. One is a pitch if what it leaves is a note as well.
+    Measured measureBesideAnother(double hertz, std::size_t end) noexcept {
+        Measured measured;
+        const std::size_t begin = std::max(noteStart, backFrom(end, coarseSeconds));
+        if (static_cast<double>(end - begin) < std::max(0.03 * rate, 3.0 * rate / hertz)) return measured;
+        const auto samples = stretch(begin, end);
+        PartialFit::Request request;
+        request.moment = 0.5 * static_cast<double>(samples.size() - 1);
+        request.start = {Hertz(hertz), 0.0, inharmonicityFor(hertz)};
+        request.partials = 3;
+        request.steps = 3;
+        request.slopeSd = 300.0;
+        auto result = partialFit.fit(samples, request);
+        if (!result.usable) return measured;
+        request.start = result.tone;
+        request.partials = 10;
+        request.steps = 2;
+        result = partialFit.fit(samples, request);
+        if (!result.usable || result.residual > 0.85 || result.sd.value > 15.0 || emptyPeriods(result, true, {}) != 1) return measured;
+        if (otherNote(result, 0.7) < Decibels(-10.0)) return measured;
+        const double pitch = result.tone.pitch.value;
+        measured = {true, static_cast<double>(begin) + request.moment, centsOf(pitch), result.sd.value, centsPerSecond(pitch, result.tone.slope), result.slopeSd};
         return measured;
     }
 
@@ -264,9 +329,12 @@ struct PitchTracker::State {
                 if (measured.good && std::abs(measured.cents - centsOf(candidate->pitch.value)) > 150.0) measured.good = false;
             }
             if (!measured.good) measured = measureAround(candidate->pitch.value, 0.0, end, noteStart, true);
-            const double apart = measured.good ? std::abs(measured.cents - centsOf(candidate->pitch.value)) : 0.0;
-            // An octave or a twelfth above the candidate is emptyPeriods' doing.
-            if (std::min({apart, std::abs(apart - 1200.0), std::abs(apart - 1902.0)}) > 250.0) measured.good = false;
+            if (measured.good && std::abs(measured.cents - centsOf(candidate->pitch.value * static_cast<double>(measured.factor))) > 250.0)
+                measured.good = false;
+        }
+        if (!measured.good && candidate && loud && strokeCount > 0) {
+            const double asked = voiced && near ? near->value : candidate->pitch.value * static_cast<double>(measured.factor);
+            measured = measureBesideAnother(asked, end);
         }
         const bool audible = loud || (candidate && candidate->clarity > (voiced ? 0.5 : 0.9) && level > -78.0 && !couldBeMains(candidate->pitch.value));
         // The octave guard: without a stroke a pitch does not jump, unless it stays there.
@@ -386,9 +454,10 @@ struct PitchTracker::State {
         request.partials = 10;
         request.steps = 2;
         request.inharmonicitySd = inharmonicitySd;
-        result = partialFit.fit(samples, request);
+        result = fitBright(samples, request);
+        const Decibels other = otherNote(result, 0.5);
         const double pitch = result.tone.pitch.value;
-        if (!result.usable || result.residual > 0.7 || pitch < config.lowest.value || pitch > config.highest.value ||
+        if (!result.usable || result.residual > (!moving && other > Decibels(-10.0) ? 0.85 : 0.7) || pitch < config.lowest.value || pitch > config.highest.value ||
             std::abs(1200.0 * std::log2(pitch / hertz)) > 120.0)
             return;
         settledTone = result.tone;
@@ -397,7 +466,7 @@ struct PitchTracker::State {
         frame.pitch = result.tone.pitch;
         frame.sd = Cents(std::hypot(result.sd.value, 0.1));
         frame.inharmonicity = result.tone.inharmonicity;
-        frame.otherNote = otherNote(result);
+        frame.otherNote = other;
         if (!moving && result.partials >= 4 && hop.noteStart == noteStart) {
             inharmonicity = result.tone.inharmonicity;
             inharmonicitySd = std::clamp(3.0 * result.inharmonicitySd, 3e-6, unknownInharmonicitySd);
@@ -406,15 +475,16 @@ struct PitchTracker::State {
     }
 
     // A second note is a period of its own in what the fit leaves: harmonics of the pitch, noise and hum are none.
-    Decibels otherNote(const PartialFit::Result& fit) noexcept {
-        if (fit.residual < leastOtherShare) return PitchFrame::noOtherNote;
+    Decibels otherNote(const PartialFit::Result& fit, double clarityAsked) noexcept {
+        if (!fit.usable || fit.residual < leastOtherShare) return PitchFrame::noOtherNote;
         auto rest = partialFit.leftover();
         if (rest.size() > coarse.longestSamples()) rest = rest.subspan((rest.size() - coarse.longestSamples()) / 2, coarse.longestSamples());
         const auto candidate = coarse.find(rest, std::nullopt);
-        if (!candidate || candidate->clarity < 0.5 || (candidate->pitch.value < 310.0 && couldBeMains(candidate->pitch.value))) return PitchFrame::noOtherNote;
+        if (!candidate || candidate->clarity < clarityAsked || (candidate->pitch.value < 310.0 && couldBeMains(candidate->pitch.value))) return PitchFrame::noOtherNote;
         const double ratio = candidate->pitch.value / fit.tone.pitch.value;
         const double harmonic = ratio >= 1.0 ? std::round(ratio) : 1.0 / std::round(1.0 / ratio);
-        if (std::abs(1200.0 * std::log2(ratio / harmonic)) < 40.0) return PitchFrame::noOtherNote;
+        // A slide's last fret is no second string.
+        if (std::abs(1200.0 * std::log2(ratio / harmonic)) < 40.0 || std::abs(1200.0 * std::log2(ratio)) < 130.0) return PitchFrame::noOtherNote;
         return Decibels(std::max(PitchFrame::noOtherNote.value, 10.0 * std::log10(fit.residual * candidate->clarity)));
     }
 
@@ -430,7 +500,7 @@ struct PitchTracker::State {
         strokes.fill(0);
         voiced = settledRunning = false;
         freshNote = true;
-        goodHops = badHops = leaps = 0;
+        goodHops = badHops = leaps = aloneHops = 0;
         lastGoodCents = 0.0;
         inharmonicity = unknownInharmonicity;
         inharmonicitySd = unknownInharmonicitySd;

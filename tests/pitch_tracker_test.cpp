@@ -1,8 +1,10 @@
 #include "dsp/pitch_tracker.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
+#include <numbers>
 #include <vector>
 
 #include <doctest/doctest.h>
@@ -204,4 +206,39 @@ TEST_CASE("one string is one note: while it bends, in noise, with a gain stage, 
     for (const auto* samples : {&clean, &noisy, &gained, &accompanied})
         for (const PitchFrame& frame : track(*samples).settled)
             if (frame.centre.value > 0.3) CHECK(frame.otherNote < PitchFrame::twoStrings);
+}
+
+TEST_CASE("two strings a pure fifth, fourth or major third apart are two notes, not the one note whose partials they could be") {
+    for (const double ratio : {3.0 / 2.0, 4.0 / 3.0, 5.0 / 4.0}) {
+        CAPTURE(ratio);
+        std::vector<float> both = stringSound({.seconds = 1.0, .silence = 0.2, .noise = 1e-4}, 220.0);
+        const std::vector<float> second = stringSound({.seconds = 1.0, .silence = 0.2, .amplitude = 0.18}, 220.0 * ratio);
+        for (std::size_t n = 0; n < both.size(); ++n) both[n] += second[n];
+        const auto settled = track(both).settled;
+        CHECK(medianOtherNote(settled, 0.35, 0.9) > PitchFrame::twoStrings.value);
+        for (const PitchFrame& frame : settled)
+            if (frame.pitch) CHECK(frame.pitch->value > 210.0);
+    }
+}
+
+TEST_CASE("a bright string is followed though its ninth to eleventh partials hold most of the sound") {
+    // As a pickup by the bridge hears it: fluid-soundfont-gm's clean guitar on C4, levels of the first eleven partials in dB.
+    constexpr std::array<double, 11> levels{-39, -38, -33, -70, -52, -44, -70, -40, -31, -31, -37};
+    std::vector<float> samples(48000);
+    for (std::size_t n = 9600; n < samples.size(); ++n) {
+        const double t = static_cast<double>(n - 9600) / 48000.0;
+        double sum = 0.0;
+        for (std::size_t k = 1; k <= levels.size(); ++k) {
+            const double partial = static_cast<double>(k) * std::sqrt((1.0 + 8e-5 * static_cast<double>(k * k)) / (1.0 + 8e-5));
+            sum += std::pow(10.0, levels[k - 1] / 20.0) * std::sin(2.0 * std::numbers::pi * 261.0 * partial * t) * std::exp(-t);
+        }
+        samples[n] = static_cast<float>(sum);
+    }
+    int heard = 0;
+    for (const PitchFrame& frame : track(samples).settled)
+        if (frame.centre.value > 0.25 && frame.centre.value < 0.9 && frame.pitch) {
+            ++heard;
+            CHECK(std::abs(interval(Hertz(261.0), *frame.pitch).value) < 1.0);  // the model itself, but B has to be found
+        }
+    CHECK(heard > 120);  // of 130
 }

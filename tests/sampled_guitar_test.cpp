@@ -142,12 +142,6 @@ TEST_CASE("the wheel moves a sampled guitar by the programmed cents") {
 }
 
 TEST_CASE("bends, releases and octave slides on sampled guitars are marked within 3 cents of the programmed error") {
-    const int measured = checkMarks({{25, 52}, {25, 57}, {25, 60}, {26, 52}, {26, 57}, {26, 60}, {26, 64}, {27, 52}, {27, 57}});
-    if (measured >= 0) CHECK(measured >= 24);  // of 36
-}
-
-// An open limit, kept in sight: on these recordings the tracker finds no pitch for up to 0.7 s after the stroke, so that tries are missed.
-// It may fail until the tracker follows them.
-TEST_CASE("sampled guitars that are hard to follow are marked within 3 cents too" * doctest::may_fail()) {
-    checkMarks({{25, 64}, {27, 60}, {27, 64}});
+    const int measured = checkMarks({{25, 52}, {25, 57}, {25, 60}, {25, 64}, {26, 52}, {26, 57}, {26, 60}, {26, 64}, {27, 52}, {27, 57}, {27, 60}, {27, 64}});
+    if (measured >= 0) CHECK(measured >= 36);  // of 48
 }
