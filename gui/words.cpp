@@ -28,19 +28,25 @@ TroubleWords troubleWords(const Notice& notice) {
     return words;
 }
 
+namespace {
+
+// The number that the sentence says too: the first stop where the pitch was pulled in afterwards, else the landing.
+std::optional<Cents> markedCents(const Landing& landing) {
+    if (landing.correction || !landing.landingError) return landing.firstStopError ? landing.firstStopError : landing.landingError;
+    return landing.landingError;
+}
+
+}  // namespace
+
 std::string landedWords(const Landing& landing) {
-    const auto cents = [&](const char* side) {
-        const Cents error = landing.firstStopError.value_or(landing.landingError.value_or(Cents(0.0)));
-        return std::to_string(std::lround(std::abs(error.value))) + side;
-    };
+    const std::optional<Cents> error = markedCents(landing);
     switch (landing.verdict) {
         case Verdict::inTune:
         case Verdict::near:
         case Verdict::under:
         case Verdict::over: {
-            const auto& error = landing.firstStopError ? landing.firstStopError : landing.landingError;
             if (!error) break;
-            return cents(error->value < 0.0 ? " under" : " over");
+            return std::to_string(std::lround(std::abs(error->value))) + (error->value < 0.0 ? " under" : " over");
         }
         case Verdict::otherInterval: {
             // "Half step played; full step asked.": the part before the semicolon is the news.
@@ -59,7 +65,7 @@ std::string landedWords(const Landing& landing) {
 }
 
 TryMark markOf(const Landing& landing) {
-    TryMark mark{landing.verdict, landing.firstStopError, std::nullopt};
+    TryMark mark{landing.verdict, markedCents(landing), std::nullopt};
     if (landing.landingTime) mark.arrival = *landing.landingTime - landing.onset;
     return mark;
 }

@@ -8,6 +8,8 @@ class App;
 namespace landfall {
 
 // `status` is the program's exit status: 0 done, 1 failed (one line on stderr says why); wrong usage is 2.
+// Of the program without a command, which opens the window.
+void addWindow(CLI::App& app, int& status);
 void addPractiseCommand(CLI::App& app, int& status);
 void addDemoCommand(CLI::App& app, int& status);
 void addCheckCommand(CLI::App& app, int& status);

@@ -8,13 +8,14 @@
 #include "src/app/commands.h"
 
 int main(int argc, char** argv) {
-    CLI::App app{"Landfall measures how guitar bends and slides land."};
+    CLI::App app{"Landfall measures how guitar bends and slides land. Without a command it opens its window."};
     app.name("landfall");
-    app.require_subcommand(1);
+    app.require_subcommand(0, 1);
     app.failure_message([](const CLI::App*, const CLI::Error& error) {
         return "landfall: " + std::string(error.what()) + " (landfall --help and landfall COMMAND --help list what there is)\n";
     });
     int status = 0;
+    landfall::addWindow(app, status);
     landfall::addPractiseCommand(app, status);
     landfall::addDemoCommand(app, status);
     landfall::addDrillsCommand(app, status);

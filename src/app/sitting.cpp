@@ -13,8 +13,8 @@ namespace landfall {
 
 namespace {
 
-volatile std::sig_atomic_t toldToEnd = 0;
-void tellToEnd(int) { toldToEnd = 1; }
+volatile std::sig_atomic_t endSignal = 0;
+void tellToEnd(int) { endSignal = 1; }
 
 Result<Target> targetNamed(const std::string& name) {
     if (name == "concert") return Target::concert;
@@ -33,6 +33,12 @@ int fail(const Error& error) {
 std::string chosenDevice(const Settings& settings) {
     if (settings.deviceApi.empty() || settings.deviceName.empty()) return settings.deviceName;
     return settings.deviceApi + ": " + settings.deviceName;
+}
+
+bool toldToEnd() {
+    const bool told = endSignal != 0;
+    endSignal = 0;
+    return told;
 }
 
 Result<std::unique_ptr<RunningSitting>> RunningSitting::begin(const SittingWish& wish) {
@@ -81,10 +87,7 @@ void RunningSitting::greet() {
 
 std::optional<std::string> RunningSitting::word() {
     for (const std::string& line : notices.take()) fmt::print("{}\n", line);
-    if (toldToEnd != 0) {
-        toldToEnd = 0;
-        return "q";
-    }
+    if (toldToEnd()) return "q";
     return typedLine();
 }
 

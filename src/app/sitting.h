@@ -15,6 +15,9 @@ int fail(const Error& error);  // one line on stderr; exit status 1
 // The settings' device as a label or a part of one; empty: the system's choice.
 std::string chosenDevice(const Settings& settings);
 
+// Whether the program was told to end by a signal since the last call.
+bool toldToEnd();
+
 struct SittingWish {
     std::string student;   // empty: the settings', else "player"
     std::string log;       // empty: the settings'

@@ -14,6 +14,9 @@ namespace {
 
 Seconds clockNow() { return Seconds(std::chrono::duration<double>(std::chrono::steady_clock::now().time_since_epoch()).count()); }
 
+constexpr std::size_t pacedBlock = 128;
+constexpr double stillPlaying = 0.005;  // s; the player renders in periods, so that less than one of them may be left
+
 class DeviceSource : public SoundSource {
 public:
     DeviceSource(std::unique_ptr<AudioDevice> opened, const SourceWish& wish)
@@ -35,14 +38,14 @@ public:
         return {chunk.samples, chunk.missing, false};
     }
 
-    std::optional<std::string> news() override {
+    std::optional<DeviceReport> report() override {
         using Kind = DeviceReport::Kind;
-        const auto report = device->nextReport();
-        if (!report) return std::nullopt;
+        auto next = device->nextReport();
+        if (!next) return std::nullopt;
         const bool ran = device->sampleRate() > 0.0;
-        refused = !ran && (report->kind == Kind::refusedRate || report->kind == Kind::failed || (report->kind == Kind::noSuchDevice && !named));
-        if (report->kind == Kind::noSuchDevice && named) return report->line + "; waiting for it";
-        return report->line;
+        refused = !ran && (next->kind == Kind::refusedRate || next->kind == Kind::failed || (next->kind == Kind::noSuchDevice && !named));
+        if (next->kind == Kind::noSuchDevice && named) next->line += "; waiting for it";
+        return next;
     }
 
     bool hopeless() const override { return refused; }
@@ -81,14 +84,16 @@ private:
 
 }  // namespace
 
-SimulatedSource::SimulatedSource(const SimulatedPlayer::Config& config, bool realTime)
-    : player(config), rate(config.sampleRate), paced(realTime) {}
+SimulatedSource::SimulatedSource(const SimulatedPlayer::Config& config, bool realTime, double times)
+    : player(config), rate(config.sampleRate), paced(realTime), pace(times) {}
 
 SoundSource::Heard SimulatedSource::read(std::span<float> block) {
     if (paced) {
         if (!began) began = clockNow();
-        const double due = (clockNow() - *began).value * rate - static_cast<double>(given);
-        block = block.first(std::min(block.size(), static_cast<std::size_t>(std::max(0.0, due))));
+        const double due = (clockNow() - *began).value * rate * pace - static_cast<double>(given);
+        // In blocks, as a device gives them.
+        const auto blocks = static_cast<std::size_t>(std::max(0.0, due)) / pacedBlock;
+        block = block.first(std::min(block.size(), blocks * pacedBlock));
     }
     player.read(block);
     given += block.size();
@@ -97,7 +102,7 @@ SoundSource::Heard SimulatedSource::read(std::span<float> block) {
 
 // A try whenever the last one has rung out; every fourth one after some noodling, which must not be marked.
 void SimulatedSource::asked(const DrillState& state) {
-    if (state.phase != DrillPhase::asking || state.moves.empty() || player.queued().value > 0.0) return;
+    if (state.phase != DrillPhase::asking || state.moves.empty() || player.queued().value > stillPlaying) return;
     if (played % 4 == 3) {
         player.noodle(Seconds(1.5), state.place);
         player.rest(Seconds(0.6));
@@ -109,7 +114,7 @@ void SimulatedSource::asked(const DrillState& state) {
 }
 
 void SimulatedSource::askedString(int string) {
-    if (string < 1 || player.queued().value > 0.0) return;
+    if (string < 1 || player.queued().value > stillPlaying) return;
     player.playOpenString(string);
     player.rest(Seconds(0.3));
 }
@@ -123,7 +128,7 @@ Result<std::unique_ptr<SoundSource>> openSource(const SourceWish& wish) {
     if (wish.input == "simulated") {
         const double rate = wish.rate > 0 ? wish.rate : 48000.0;
         return std::unique_ptr<SoundSource>(new SimulatedSource(
-            {.sampleRate = rate, .seed = wish.seed, .guitar = wish.guitar, .skill = wish.skill}, wish.paced));
+            {.sampleRate = rate, .seed = wish.seed, .guitar = wish.guitar, .skill = wish.skill}, wish.paced, wish.pace));
     }
     auto file = SoundFile::open(wish.input, wish.channel);
     if (!file) return file.error();

@@ -24,8 +24,12 @@ public:
     virtual ~SoundSource() = default;
     virtual double sampleRate() const = 0;  // Hz; 0 until a device has run
     virtual Heard read(std::span<float> block) = 0;
-    virtual std::optional<std::string> news() { return std::nullopt; }  // one line a change, for the player
     virtual bool hopeless() const { return false; }                     // the last news will not pass by waiting: there is no device, or it refuses
+    virtual std::optional<DeviceReport> report() { return std::nullopt; }  // how the device fares, one a change
+    std::optional<std::string> news() {                                 // the same as a line for the player
+        const auto next = report();
+        return next ? std::optional(next->line) : std::nullopt;
+    }
     virtual std::vector<std::string> remarks() const { return {}; }     // about a file, once it is read
     virtual void asked(const DrillState&) {}                            // what is asked now; the simulated student plays it
     virtual void askedString(int) {}                                    // the string check waits for this string, open
@@ -45,15 +49,16 @@ struct SourceWish {
     Guitar guitar{};
     PlayerSkill skill = ines();
     bool paced = true;             // the simulated student plays in real time
+    double pace = 1.0;             // so many times as fast as that
 };
 
-// A device returns at once and tells by news() how it fares; a missing file is an error.
+// A device returns at once and tells by report() how it fares; a missing file is an error.
 Result<std::unique_ptr<SoundSource>> openSource(const SourceWish& wish);
 
 // The simulated student, for whom the truth is known.
 class SimulatedSource : public SoundSource {
 public:
-    SimulatedSource(const SimulatedPlayer::Config& config, bool paced);
+    SimulatedSource(const SimulatedPlayer::Config& config, bool paced, double pace = 1.0);
     double sampleRate() const override { return rate; }
     Heard read(std::span<float> block) override;
     void asked(const DrillState& state) override;
@@ -65,6 +70,7 @@ private:
     SimulatedPlayer player;
     double rate;
     bool paced;
+    double pace;
     std::uint64_t given = 0;
     int played = 0;
     std::optional<Seconds> began;  // monotonic clock

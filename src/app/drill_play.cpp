@@ -1,0 +1,97 @@
+#include "src/app/drill_play.h"
+
+#include <algorithm>
+#include <array>
+#include <utility>
+
+#include <fmt/core.h>
+
+#include "dsp/quantise.h"
+
+namespace landfall {
+
+Result<std::unique_ptr<DrillPlay>> DrillPlay::make(const Config& config, StoreWriter& log) {
+    auto made = DrillSession::make(config.session);
+    if (!made) return made.error();
+    return std::unique_ptr<DrillPlay>(new DrillPlay(config, std::move(*made), log));
+}
+
+DrillPlay::DrillPlay(const Config& given, std::unique_ptr<DrillSession> made, StoreWriter& writer)
+    : config(given), drill(std::move(made)), log(writer) {
+    if (config.takes.empty()) return;
+    keeper = std::make_unique<TakeKeeper>(TakeKeeper::Config{.sampleRate = config.session.sampleRate}, [this](const TakeKeeper::Kept& kept) {
+        const std::lock_guard lock(troubleMutex);
+        if (!kept.error.empty()) trouble.push_back(kept.error);
+    });
+}
+
+void DrillPlay::handle(const ListenerEvent& event, bool guided) {
+    if (const auto* over = std::get_if<TryEnded>(&event)) {
+        const std::string& name = config.session.runner.drill.name;
+        std::string take;
+        if (keeper) {
+            const auto file = config.takes / fmt::format("{}-{:.3f}-{}.flac", name, over->landing.onset.value, over->landing.moveNumber);
+            if (keeper->keep(over->landing.onset, over->landing.end, file)) take = file.string();
+        }
+        const int number = log.add({.drill = name,
+                                    .landing = over->landing,
+                                    .aim = config.session.runner.aim,
+                                    .guided = guided,
+                                    .struck = false,
+                                    .takeFile = take});
+        logged.push_back({number, over->landing});
+    }
+    if (const auto* struck = std::get_if<TryStruck>(&event))
+        for (const Row& row : logged)
+            if (row.landing.onset == struck->onset) log.strike(row.number);
+}
+
+void DrillPlay::hearPiece(std::span<float> samples, const Told& tell) {
+    quantise(samples);
+    if (keeper) keeper->hear(samples);
+    // The runner has gone on to the next try by the time the events are here: what held for this one is what was asked before.
+    const bool guided = drill->state().guided;
+    for (const ListenerEvent& event : drill->hear(samples)) {
+        handle(event, guided);
+        tell(event);
+    }
+}
+
+void DrillPlay::hear(std::span<float> samples, std::uint64_t missing, const Told& tell) {
+    std::array<float, 512> silence{};
+    for (std::uint64_t left = std::min<std::uint64_t>(missing, 60 * 192000); left > 0;) {
+        const auto piece = static_cast<std::size_t>(std::min<std::uint64_t>(left, silence.size()));
+        hearPiece(std::span(silence).first(piece), tell);
+        left -= piece;
+    }
+    if (!samples.empty()) hearPiece(samples, tell);
+}
+
+void DrillPlay::finish(const Told& tell) {
+    const bool guided = drill->state().guided;
+    for (const ListenerEvent& event : drill->finish()) {
+        handle(event, guided);
+        tell(event);
+    }
+}
+
+void DrillPlay::soundTarget(SoundSource& source) const {
+    const DrillState& state = drill->state();
+    if (!state.moves.empty()) source.sound(frequencyOf(state.moves.front().to, config.session.runner.guitar.a4), Seconds(1.0));
+}
+
+void DrillPlay::lead(SoundSource& source) {
+    const DrillState& state = drill->state();
+    if (config.targetNote && state.phase == DrillPhase::asking && (state.place.string != sounded.string || state.place.fret != sounded.fret)) {
+        sounded = state.place;
+        soundTarget(source);
+    }
+    source.asked(state);
+}
+
+std::vector<std::string> DrillPlay::takeTrouble() {
+    const std::lock_guard lock(troubleMutex);
+    return std::exchange(trouble, {});
+}
+
+}  // namespace landfall

@@ -1,0 +1,68 @@
+// A drill being played, the part that terminal and window share: gaps heard as silence, takes kept, a row of the log for every try, the target
+// note sounded. One thread, the analysis thread.
+#pragma once
+
+#include <filesystem>
+#include <functional>
+#include <memory>
+#include <mutex>
+#include <span>
+#include <string>
+#include <vector>
+
+#include "src/app/sound_source.h"
+#include "src/audio/take_file.h"
+#include "src/practice/drill_session.h"
+#include "src/store/store_writer.h"
+
+namespace landfall {
+
+class DrillPlay {
+public:
+    struct Config {
+        DrillSession::Config session;
+        bool targetNote = false;         // the target is sounded before each place
+        std::filesystem::path takes{};   // folder for a FLAC file of each try; empty: none is kept
+    };
+    // A try as the log numbers it.
+    struct Row {
+        int number = 0;
+        Landing landing;
+    };
+    using Told = std::function<void(const ListenerEvent&)>;
+
+    // `log` must live longer. Fails where the drill cannot be played on this guitar or by the rules of care.
+    static Result<std::unique_ptr<DrillPlay>> make(const Config& config, StoreWriter& log);
+
+    // What a source gave: `missing` samples first, heard as silence so that times go on and what was cut off ends there. `samples` are
+    // quantised in place. `tell` is called for every event, after the log has its row; the session's state is then that after these samples.
+    void hear(std::span<float> samples, std::uint64_t missing, const Told& tell);
+    // The input is over.
+    void finish(const Told& tell);
+    // Lets the source know what is asked: the simulated student plays it, and the target note sounds once at each place.
+    void lead(SoundSource& source);
+    void soundTarget(SoundSource& source) const;
+
+    DrillSession& session() { return *drill; }
+    const Config& plan() const { return config; }
+    const std::vector<Row>& rows() const { return logged; }
+    // Takes that could not be kept, one line each, since the last call.
+    std::vector<std::string> takeTrouble();
+
+private:
+    DrillPlay(const Config& given, std::unique_ptr<DrillSession> made, StoreWriter& writer);
+    void handle(const ListenerEvent& event, bool guided);
+    void hearPiece(std::span<float> samples, const Told& tell);
+
+    Config config;
+    std::unique_ptr<DrillSession> drill;
+    StoreWriter& log;
+    std::vector<Row> logged;
+    NeckPlace sounded{0, 0};
+
+    std::mutex troubleMutex;           // told by the takes' writing thread
+    std::vector<std::string> trouble;
+    std::unique_ptr<TakeKeeper> keeper;  // last: its thread uses the two above
+};
+
+}  // namespace landfall

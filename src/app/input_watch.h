@@ -1,0 +1,67 @@
+// Watches the input and says what keeps a player from practising, or should be known: from events, lost samples and device reports to notices.
+// Pure logic; its clock is the sound heard, ten levels a second. One thread, the analysis thread.
+#pragma once
+
+#include <deque>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "gui/snapshot.h"
+#include "src/practice/listener_event.h"
+
+namespace landfall {
+
+struct InputWatchConfig {
+    double cableAfter = 3.0;      // s of digital silence: shorter ones may be a player's hand on a volume knob
+    double gatedCableAfter = 30.0; // the same where a gate silences every pause
+    Decibels quietStroke{-42.0};  // peak of a pick stroke; below it a hold nears a common interface's noise (from memory, as in gui/words)
+    int quietStrokes = 3;         // in a row
+    double roomWindow = 8.0;      // s: even the quietest tenth of it ...
+    double roomMargin = 12.0;     // dB ... is so near its loudest one,
+    Decibels roomFloor{-55.0};    // and above this, while hardly anything of it had a pitch: no string rings on and on like that
+    double roomPitched = 0.3;     // share
+    Decibels gateFrom{-45.0}, gateTo{-95.0};  // peaks of neighbouring tenths: nothing that rings, and no hand, falls below a pickup's own noise
+    int gateCuts = 3;             // within
+    double gateWindow = 60.0;     // s
+    double clippingFor = 3.0, backFor = 5.0, droppedFor = 10.0;  // s that these stay on the screen
+};
+
+class InputWatch {
+public:
+    explicit InputWatch(const InputWatchConfig& given = {}) : config(given) {}
+
+    void hear(const ListenerEvent& event);
+    // So much of the sound is missing before what is heard next: the computer was busy, or the device was away.
+    void gap(Seconds missing);
+    // The device. `line` is what to say of it.
+    void gone(std::string line);       // it was there and is not
+    void absent(std::string line);     // there has been none yet
+    void running(bool again);
+    // Time goes on where no sound comes: any clock, `elapsed` since the last call.
+    void wait(Seconds elapsed);
+
+    // In the order of Trouble.
+    std::vector<Notice> notices() const;
+
+private:
+    void level(const InputLevel& now);
+
+    InputWatchConfig config;
+    double clock = 0.0;              // s
+    double gapUntil = 0.0;           // until then silence is a gap's, and no gate's
+    enum class Device { running, absent, gone } device = Device::running;
+    std::string deviceLine;
+    std::optional<double> silentSince, clippedAt, backAt, droppedAt;
+    struct Tenth {
+        double at, peak, rms;
+    };
+    std::deque<Tenth> tenths;
+    std::deque<std::pair<double, bool>> pitched;  // time, whether the frame had a pitch
+    std::optional<double> strokeAt, strokePeak;   // the stroke whose peak is being looked for
+    int quietRun = 0;
+    std::deque<double> cuts;
+    bool roomLoud = false;
+};
+
+}  // namespace landfall

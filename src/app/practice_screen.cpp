@@ -1,0 +1,299 @@
+#include "src/app/practice_screen.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include <fmt/core.h>
+
+#include "gui/words.h"
+
+namespace landfall {
+
+namespace {
+
+constexpr std::size_t mostTraces = 12, mostMarks = 30, marksBetween = 5;
+constexpr double recentFor = 0.6;  // s: strokes are known within a tenth, a try's beginning within half a second
+
+// "Push until it sounds like the next fret, and stop there.": the part of how to play it that counts while playing.
+std::string lastSentence(const std::string& how) {
+    const auto end = how.find_last_not_of(". ");
+    const auto stop = end == std::string::npos ? std::string::npos : how.rfind(". ", end);
+    return stop == std::string::npos ? how : how.substr(stop + 2);
+}
+
+std::vector<std::string> stringNames(const Guitar& guitar) {
+    std::vector<std::string> names;
+    for (int string = 1; string <= guitar.stringCount(); ++string) {
+        std::string name = stringName(guitar, string);
+        if (const auto end = name.rfind(" string"); end != std::string::npos) name.resize(end);
+        names.push_back(std::move(name));
+    }
+    return names;
+}
+
+}  // namespace
+
+Telling tellingNamed(std::string_view setting) {
+    if (setting == "every few") return Telling::everyFew;
+    if (setting == "summary") return Telling::afterSet;
+    return Telling::everyTry;
+}
+
+PracticeScreen::PracticeScreen(Config given) : config(std::move(given)) {
+    shown.drill = config.drill.name;
+    shown.aim = config.aim;
+    shown.neck.strings = config.guitar.stringCount();
+    shown.neck.highestFret = config.guitar.highestFret;
+    shown.neck.capo = config.guitar.capo;
+    shown.neck.leftHanded = config.guitar.leftHanded;
+    shown.neck.stringNames = stringNames(config.guitar);
+}
+
+PracticeScreen::Kept PracticeScreen::keeping() const {
+    if (asked.guided) return Kept::shown;
+    if (asked.byEar) return Kept::byEar;
+    return config.telling == Telling::everyTry ? Kept::shown : Kept::forNow;
+}
+
+void PracticeScreen::hear(const ListenerEvent& event) {
+    if (const auto* live = std::get_if<LivePitch>(&event)) return pitch(*live);
+    if (asked.phase != DrillPhase::asking) return;
+    if (const auto* e = std::get_if<PickStroke>(&event)) stroke(*e);
+    if (const auto* e = std::get_if<TryBegan>(&event)) began(*e);
+    if (const auto* e = std::get_if<ProvisionalLanding>(&event); e && keeping() == Kept::shown) landed(e->landing, false);
+    if (const auto* e = std::get_if<FinalLanding>(&event); e && keeping() == Kept::shown) landed(e->landing, true);
+    if (const auto* e = std::get_if<TryEnded>(&event)) ended(*e);
+    if (const auto* e = std::get_if<TryStruck>(&event)) struck(*e);
+    if (const auto* e = std::get_if<Noodling>(&event)) noodled(*e);
+}
+
+void PracticeScreen::add(Line& line, const Point& point) {
+    const Seconds since = point.at - line.onset;
+    if (line.over || since.value < 0.0 || since > shown.sweepLength) return;
+    auto& points = line.trace.points;
+    if (!points.empty() && since <= points.back().sinceStroke) return;
+    if (!point.fromTarget && (points.empty() || !points.back().fromTarget)) return;
+    points.push_back({since, point.fromTarget});
+    if (!liveShown || &line != &lines.back()) return;
+    shown.traces.back().points.push_back(points.back());
+    ++changes;
+}
+
+void PracticeScreen::pitch(const LivePitch& live) {
+    recent.push_back({live.frame.centre, live.frame.pitch ? live.fromTarget : std::nullopt});
+    while (recent.back().at.value - recent.front().at.value > recentFor) recent.pop_front();
+    if (!lines.empty()) add(lines.back(), recent.back());
+}
+
+// Every stroke begins a line; whether it is a try shows a moment later.
+void PracticeScreen::stroke(const PickStroke& stroke) {
+    if (!lines.empty() && !lines.back().isTry) lines.pop_back();
+    if (!lines.empty()) lines.back().live = false;
+    lines.push_back({.onset = stroke.onset.time, .trace = {}, .live = asked.guided});
+    for (const Point& point : recent) add(lines.back(), point);
+    saidAt.reset();
+    put(shown.moment, Moment::playing);
+    put(shown.sentence, std::string());
+    shown.last.reset();
+    collect();
+}
+
+PracticeScreen::Line& PracticeScreen::lineAt(Seconds onset) {
+    const auto found = std::find_if(lines.rbegin(), lines.rend(), [&](const Line& line) { return std::abs(line.onset.value - onset.value) < 1e-6; });
+    if (found != lines.rend()) return *found;
+    lines.push_back({.onset = onset, .trace = {}, .live = asked.guided});
+    for (const Point& point : recent) add(lines.back(), point);
+    return lines.back();
+}
+
+void PracticeScreen::began(const TryBegan& began) {
+    Line& line = lineAt(began.onset);
+    line.isTry = true;
+    // A second stroke on the same note starts the try anew.
+    if (began.again)
+        std::erase_if(lines, [&](const Line& other) { return &other != &line && other.isTry && !other.over; });
+    if (shown.moment != Moment::landed) put(shown.moment, Moment::playing);
+    collect();
+}
+
+void PracticeScreen::landed(const Landing& landing, bool final) {
+    lastLanding = landing;
+    put(shown.moment, Moment::landed);
+    put(shown.landed, landedWords(landing));
+    shown.last = markOf(landing);
+    if (final) put(shown.sentence, landing.sentence);
+    ++changes;
+}
+
+void PracticeScreen::ended(const TryEnded& ended) {
+    const Kept kept = keeping();
+    Line& line = lineAt(ended.landing.onset);
+    line.isTry = line.over = true;
+    line.live = false;
+    line.kept = kept;
+    if (!line.trace.mark) line.trace.mark = markOf(ended.landing);
+    // What the hand did after the try, letting go of the string, is no part of it.
+    std::erase_if(line.trace.points, [&](const TracePoint& point) { return line.onset.value + point.sinceStroke.value > ended.landing.end.value; });
+    marks.push_back({ended.landing.onset, markOf(ended.landing), kept});
+    lastLanding = ended.landing;
+    // A stroke that came since has the screen.
+    const bool newest = std::abs(lines.back().onset.value - ended.landing.onset.value) < 1e-6;
+    if (kept == Kept::shown && newest) {
+        landed(ended.landing, true);
+        saidAt = ended.at;
+    } else if (newest) {
+        wait();
+    }
+    const auto waiting = std::count_if(marks.begin(), marks.end(), [](const Mark& mark) { return mark.kept == Kept::forNow; });
+    if (config.telling == Telling::everyFew && waiting >= config.few) reveal(false);
+    collect();
+}
+
+void PracticeScreen::struck(const TryStruck& struck) {
+    const auto same = [&](const auto& each) { return std::abs(each.onset.value - struck.onset.value) < 1e-6; };
+    std::erase_if(lines, same);
+    std::erase_if(marks, same);
+    wait();
+    put(shown.sentence, std::string("Struck: that try does not count."));
+    collect();
+}
+
+void PracticeScreen::noodled(const Noodling& noodling) {
+    const auto before = lines.size();
+    std::erase_if(lines, [&](const Line& line) { return !line.over && std::abs(line.onset.value - noodling.onset.value) < 1e-6; });
+    if (lines.size() == before) return;
+    if (shown.moment == Moment::playing || (shown.moment == Moment::landed && !saidAt)) wait();
+    collect();
+}
+
+// What to play, and nothing of the last try.
+void PracticeScreen::wait() {
+    saidAt.reset();
+    put(shown.moment, Moment::waiting);
+    put(shown.landed, std::string());
+    shown.last.reset();
+    const bool hiding = std::any_of(marks.begin(), marks.end(), [](const Mark& mark) { return mark.kept != Kept::shown; });
+    if (asked.byEar && hiding) put(shown.sentence, fmt::format("By ear: was it there? {} shows it.", config.seeKey));
+    else if (asked.byEar) put(shown.sentence, std::string("By ear now: listen whether it lands."));
+    else put(shown.sentence, lastSentence(config.drill.how));
+    ++changes;
+}
+
+void PracticeScreen::again() {
+    if (asked.phase == DrillPhase::asking && !summary) wait();
+}
+
+void PracticeScreen::see() { reveal(true); }
+
+void PracticeScreen::reveal(bool byEarToo) {
+    bool any = false;
+    const auto open = [&](Kept& kept) {
+        if (kept == Kept::shown || (kept == Kept::byEar && !byEarToo)) return;
+        kept = Kept::shown;
+        any = true;
+    };
+    for (Line& line : lines) open(line.kept);
+    for (Mark& mark : marks) open(mark.kept);
+    if (!any) return;
+    if (lastLanding && shown.moment != Moment::playing) {
+        landed(*lastLanding, true);
+        saidAt = clock;
+    }
+    collect();
+}
+
+void PracticeScreen::collect() {
+    shown.traces.clear();
+    shown.scatter.clear();
+    shown.lastMarks.clear();
+    liveShown = false;
+    while (lines.size() > mostTraces + 1) lines.pop_front();
+    while (marks.size() > mostMarks) marks.erase(marks.begin());
+    for (const Line& line : lines) {
+        const bool complete = line.over && line.kept == Kept::shown;
+        if (!complete && !line.live) continue;
+        shown.traces.push_back(line.trace);
+        liveShown = line.live && !line.over && &line == &lines.back();
+    }
+    if (shown.traces.size() > mostTraces) shown.traces.erase(shown.traces.begin());
+    for (const Mark& mark : marks)
+        if (mark.kept == Kept::shown) shown.scatter.push_back(mark.mark);
+    const auto few = std::min(shown.scatter.size(), marksBetween);
+    shown.lastMarks.assign(shown.scatter.end() - static_cast<std::ptrdiff_t>(few), shown.scatter.end());
+    ++changes;
+}
+
+void PracticeScreen::follow(const DrillState& state, Seconds now) {
+    clock = now;
+    const bool moved = known && (state.place.string != asked.place.string || state.place.fret != asked.place.fret);
+    const bool wasWaiting = !known || asked.phase != state.phase || asked.byEar != state.byEar;
+    known = true;
+    asked = state;
+    put(shown.prompt, state.prompt);
+    if (moved) {
+        lines.clear();
+        marks.clear();
+        lastLanding.reset();
+        collect();
+    }
+    std::string progress = fmt::format("set {} of {} · try {} of {}", state.set, state.sets, state.attempt, state.attempts);
+    put(shown.progress, progress + (state.guided ? " · guided" : state.byEar ? " · by ear" : ""));
+    put(shown.feedback, state.guided ? Feedback::guided : state.byEar ? Feedback::byEar : Feedback::afterTry);
+    if (!state.moves.empty()) {
+        const Move& move = state.moves.front();
+        const Cents start = move.from - move.to;
+        if (!shown.start || *shown.start != start || !shown.neck.place || moved) ++changes;
+        shown.start = start;
+        shown.neck.place = state.place;
+        shown.neck.targetFret = move.targetFret;
+    }
+    const bool stillSaying = shown.moment == Moment::landed && (!saidAt || (now - *saidAt).value < config.landedFor);
+    const auto ends = [&] { return !stillSaying && shown.moment != Moment::playing; };
+    switch (state.phase) {
+        case DrillPhase::asking:
+            if (moved || shown.moment == Moment::rest || (wasWaiting && !stillSaying)) wait();
+            else if (shown.moment == Moment::landed && !stillSaying) {
+                put(shown.moment, Moment::between);
+                put(shown.sentence, state.prompt);
+            }
+            break;
+        case DrillPhase::warmUp:
+        case DrillPhase::resting:
+            reveal(false);
+            if (shown.moment == Moment::playing) wait();
+            if (stillSaying && shown.moment == Moment::landed) break;
+            if (shown.moment != Moment::rest) {
+                put(shown.moment, Moment::rest);
+                shown.restLength = state.left;
+                put(shown.sentence, state.message);
+            }
+            put(shown.restLeft, Seconds(std::ceil(4.0 * state.left.value) / 4.0));
+            break;
+        case DrillPhase::stringSlipped:
+            if (wasWaiting) wait();
+            break;
+        case DrillPhase::done:
+            if (!summary || !ends() || shown.moment == Moment::endOfDrill) break;
+            reveal(true);
+            put(shown.moment, Moment::endOfDrill);
+            const std::string& line = summary->line;
+            const auto half = line.find("; ");
+            put(shown.summary, half == std::string::npos ? line : line.substr(0, half));
+            put(shown.sentence, (half == std::string::npos ? "" : line.substr(half + 2) + " ") + summary->nextStep);
+            break;
+    }
+}
+
+void PracticeScreen::refuse(const std::string& why) {
+    put(shown.moment, Moment::endOfDrill);
+    put(shown.summary, std::string("Not now"));
+    put(shown.sentence, why);
+}
+
+void PracticeScreen::finish(const DrillSummary& given, Seconds now) {
+    summary = given;
+    if (shown.moment == Moment::playing) wait();
+    if (shown.moment == Moment::landed && !saidAt) saidAt = now;
+}
+
+}  // namespace landfall

@@ -1,0 +1,109 @@
+// What the Practice screen shows, from what the Listener tells and what the drill asks: moments, traces, marks, words. Pure logic; the time is
+// the drill's, seconds of sound heard. One thread, the analysis thread.
+#pragma once
+
+#include <deque>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <utility>
+#include <vector>
+
+#include "gui/snapshot.h"
+#include "src/music/drill.h"
+#include "src/practice/drill_runner.h"
+#include "src/practice/listener_event.h"
+
+namespace landfall {
+
+// When a player without the live trace gets to see how the tries went. A set asked by ear shows nothing until the player chooses to see.
+enum class Telling { everyTry, everyFew, afterSet };
+Telling tellingNamed(std::string_view setting);  // "every try", "every few", "summary"; anything else is every try
+
+class PracticeScreen {
+public:
+    struct Config {
+        Drill drill;
+        Guitar guitar;
+        Cents aim{25.0};
+        Telling telling = Telling::everyTry;
+        std::string seeKey = "S";
+        double landedFor = 2.0;    // s that a mark keeps the big line without another stroke
+        int few = 3;               // tries shown together by everyFew
+    };
+
+    explicit PracticeScreen(Config given);
+
+    // Each event, while the drill still asks what it asked when the sound was played ...
+    void hear(const ListenerEvent& event);
+    // ... and then what it asks now.
+    void follow(const DrillState& state, Seconds now);
+    // The drill cannot be played: why, in one line.
+    void refuse(const std::string& why);
+    // The drill is over.
+    void finish(const DrillSummary& summary, Seconds now);
+    void see();
+    // Back to what is asked, without the last mark.
+    void again();
+
+    const Practice& practice() const { return shown; }
+    // Grows with every change of practice().
+    unsigned long version() const { return changes; }
+
+private:
+    enum class Kept { shown, forNow, byEar };  // shown, or held back until there are enough, or until the player chooses to see
+    // What was played from one stroke on.
+    struct Line {
+        Seconds onset;
+        Trace trace;
+        bool isTry = false, over = false;
+        bool live = false;           // drawn while it is played
+        Kept kept = Kept::shown;
+    };
+    struct Mark {
+        Seconds onset;
+        TryMark mark;
+        Kept kept = Kept::shown;
+    };
+    struct Point {
+        Seconds at;
+        std::optional<Cents> fromTarget;
+    };
+
+    void stroke(const PickStroke& stroke);
+    void pitch(const LivePitch& live);
+    void began(const TryBegan& began);
+    void landed(const Landing& landing, bool final);
+    void ended(const TryEnded& ended);
+    void struck(const TryStruck& struck);
+    void noodled(const Noodling& noodling);
+    void wait();
+    void reveal(bool byEarToo);
+    void collect();
+    Line& lineAt(Seconds onset);
+    void add(Line& line, const Point& point);
+    Kept keeping() const;
+
+    template <typename T, typename U>
+    void put(T& field, U&& value) {
+        if (field == value) return;
+        field = std::forward<U>(value);
+        ++changes;
+    }
+
+    Config config;
+    Practice shown;
+    unsigned long changes = 1;
+    DrillState asked;
+    bool known = false;              // `asked` was given
+    std::deque<Line> lines;          // of the move asked, the newest last
+    std::vector<Mark> marks;
+    std::deque<Point> recent;        // the last moments, for a stroke that is known only after it was played
+    bool liveShown = false;          // the last trace shown is the one being played
+    std::optional<Landing> lastLanding;
+    std::optional<Seconds> saidAt;   // when the mark that has the big line was complete
+    std::optional<DrillSummary> summary;
+    Seconds clock;
+};
+
+}  // namespace landfall

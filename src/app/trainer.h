@@ -1,0 +1,48 @@
+// The window's other half: hears the input, leads through drills, keeps the log, and says what the window shows. A thread of its own does all of
+// it, so that the window may stall without a sample being lost.
+#pragma once
+
+#include <functional>
+#include <memory>
+#include <string>
+
+#include "gui/intent.h"
+#include "gui/snapshot.h"
+#include "src/app/sitting.h"
+#include "src/app/sound_source.h"
+#include "src/system/result.h"
+
+namespace landfall {
+
+struct TrainerConfig {
+    std::string drill = "Half up";   // to begin with
+    SourceWish source;               // device, simulated, or a sound file
+    SittingWish sitting;
+    bool heavy = false;              // two-step bends and full steps over 20 N are asked for too
+    bool keepTakes = false;          // besides what the settings say
+    // How a source is opened; tests bring their own.
+    std::function<Result<std::unique_ptr<SoundSource>>(const SourceWish&)> open = openSource;
+};
+
+class Trainer {
+public:
+    // Fails where the settings, the drill or a sound file cannot be read. Without a device that could be heard the simulated student plays.
+    static Result<std::unique_ptr<Trainer>> start(TrainerConfig config);
+    ~Trainer();  // ends the thread
+    Trainer(const Trainer&) = delete;
+    Trainer& operator=(const Trainer&) = delete;
+
+    // What to show now; the same pointer as before where nothing has changed, empty once the program is to end. Any thread, never waits long.
+    std::shared_ptr<const Snapshot> snapshot() const;
+    // What the player asks for. Any thread, never waits long.
+    void act(const Intent& intent);
+    // Ends the thread and puts everything on the disk, or offers to save it elsewhere. The exit status.
+    int end();
+
+private:
+    struct State;
+    explicit Trainer(std::unique_ptr<State> made);
+    std::unique_ptr<State> state;
+};
+
+}  // namespace landfall

@@ -1,0 +1,71 @@
+// `landfall` without a command: the window.
+#include <memory>
+#include <string>
+
+#include <CLI/CLI.hpp>
+
+#include "src/app/commands.h"
+#include "src/app/sitting.h"
+#ifdef LANDFALL_HAS_WINDOW
+#include "gui/window.h"
+#include "src/app/trainer.h"
+#endif
+
+namespace landfall {
+
+namespace {
+
+struct WindowOptions {
+    std::string drill = "Half up";
+    SourceWish source{.channel = 0, .frames = 0};  // 0: as the settings say
+    SittingWish sitting;
+    std::string size = "1280x800";
+    bool heavy = false;
+    bool keepTakes = false;
+};
+
+#ifdef LANDFALL_HAS_WINDOW
+int openWindow(const WindowOptions& options) {
+    WindowConfig window;
+    if (std::sscanf(options.size.c_str(), "%dx%d", &window.width, &window.height) != 2)
+        return fail({Error::Code::badInput, "'" + options.size + "' is not a size: write it as 1280x800"});
+    auto trainer = Trainer::start({.drill = options.drill,
+                                   .source = options.source,
+                                   .sitting = options.sitting,
+                                   .heavy = options.heavy,
+                                   .keepTakes = options.keepTakes});
+    if (!trainer) return fail(trainer.error());
+    const auto shown = runWindow(window, [&] { return (*trainer)->snapshot(); }, [&](const Intent& intent) { (*trainer)->act(intent); });
+    const int status = (*trainer)->end();
+    return shown ? status : fail(shown.error());
+}
+#else
+int openWindow(const WindowOptions&) {
+    return fail({Error::Code::unsupported,
+                 "this program was built without its window: build it with -DLANDFALL_WINDOW=ON, or practise in the terminal (landfall practise)"});
+}
+#endif
+
+}  // namespace
+
+void addWindow(CLI::App& app, int& status) {
+    auto options = std::make_shared<WindowOptions>();
+    app.add_option("--drill", options->drill, "to begin with: a built-in drill's name or a drill file")->capture_default_str();
+    app.add_option("--input", options->source.input, "device, simulated, or a sound file")->capture_default_str();
+    app.add_option("--device", options->source.device, "input device, or a part of its name (default: the settings', else the system's)");
+    app.add_option("--channel", options->source.channel, "input channel, from 1 (default: the settings', or a file's first)")->check(CLI::Range(1, 64));
+    app.add_option("--rate", options->source.rate, "sample rate in Hz (default: the device's own)")->check(CLI::Range(16000, 192000));
+    app.add_option("--frames", options->source.frames, "samples a block (default: the settings')")->check(CLI::Range(64, 512));
+    app.add_option("--seed", options->source.seed, "of the simulated student")->capture_default_str();
+    app.add_option("--pace", options->source.pace, "of the simulated student, so many times real time")->check(CLI::Range(0.1, 20.0))->capture_default_str();
+    app.add_option("--student", options->sitting.student, "whose tries these are");
+    app.add_option("--log", options->sitting.log, "log file");
+    app.add_option("--size", options->size, "of the window, in pixels")->capture_default_str();
+    app.add_flag("--heavy", options->heavy, "ask for two-step bends and full steps over 20 N too");
+    app.add_flag("--keep-takes", options->keepTakes, "keep the sound of every try as FLAC");
+    app.callback([&app, options, &status] {
+        if (app.get_subcommands().empty()) status = openWindow(*options);
+    });
+}
+
+}  // namespace landfall

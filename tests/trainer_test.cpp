@@ -1,0 +1,149 @@
+#include "src/app/trainer.h"
+
+#include <doctest/doctest.h>
+
+#include <atomic>
+#include <chrono>
+#include <cstdlib>
+#include <map>
+#include <set>
+#include <thread>
+
+#include "src/store/log.h"
+#include "tests/support/command.h"
+#include "tests/support/program.h"
+
+using namespace landfall;
+
+namespace {
+
+// Settings and log in a folder of their own.
+struct Home {
+    TestFolder folder;
+    Home() {
+        ::setenv("XDG_CONFIG_HOME", (folder / "config").c_str(), 1);
+        ::setenv("XDG_DATA_HOME", (folder / "data").c_str(), 1);
+    }
+    TrainerConfig simulated(double pace) const {
+        TrainerConfig config;
+        config.source.input = "simulated";
+        config.source.seed = 3;
+        config.source.pace = pace;
+        config.sitting.student = "Ines";
+        config.sitting.log = (folder / "log.sqlite").string();
+        return config;
+    }
+};
+
+// As an audio ring gives its samples, only shorter: what is not fetched within half a second is lost.
+class RingSource : public SoundSource {
+public:
+    explicit RingSource(std::atomic<std::uint64_t>& lostSamples) : lost(lostSamples) {}
+    double sampleRate() const override { return 48000.0; }
+    Heard read(std::span<float> block) override {
+        const double now = std::chrono::duration<double>(std::chrono::steady_clock::now() - began).count();
+        const auto due = static_cast<std::uint64_t>(now * 48000.0) - given;
+        std::uint64_t missing = 0;
+        if (due > capacity) missing = due - capacity;
+        lost += missing;
+        const auto samples = static_cast<std::size_t>(std::min<std::uint64_t>(block.size(), due - missing));
+        std::fill_n(block.begin(), samples, 0.001f);
+        given += samples + missing;
+        return {samples, missing, false};
+    }
+
+private:
+    static constexpr std::uint64_t capacity = 24000;
+    std::atomic<std::uint64_t>& lost;
+    std::uint64_t given = 0;
+    std::chrono::steady_clock::time_point began = std::chrono::steady_clock::now();
+};
+
+}  // namespace
+
+TEST_CASE("the simulated student plays a whole drill to its summary, and what the screen said is in the log") {
+    Home home;
+    auto started = Trainer::start(home.simulated(20.0));
+    REQUIRE(started);
+    Trainer& trainer = **started;
+    std::set<std::string> said;  // as each mark stood when the next stroke took it away
+    std::string sentence;
+    Practice last;
+    bool rested = false;
+    CHECK(test::within(180.0, [&] {
+        const auto shown = trainer.snapshot();
+        last = shown->practice;
+        if (last.moment == Moment::landed) sentence = last.sentence;
+        else if (!sentence.empty()) said.insert(std::exchange(sentence, {}));
+        if (last.moment == Moment::rest && !rested) trainer.act({Intent::Kind::next, Screen::practice, 0});
+        rested = last.moment == Moment::rest;
+        return last.moment == Moment::endOfDrill;
+    }));
+    CHECK(last.summary.starts_with("Typical miss"));
+    CHECK_FALSE(last.sentence.empty());
+    const auto shown = trainer.snapshot();
+    REQUIRE(shown->notices.size() == 1);
+    CHECK(shown->notices[0].trouble == Trouble::simulated);
+    CHECK(trainer.end() == 0);
+
+    auto log = Log::open(home.folder / "log.sqlite", Log::Access::read);
+    REQUIRE(log);
+    const auto tries = log->tries(1);
+    REQUIRE(tries);
+    CHECK(tries->size() >= 18);  // three places, six tries each; those not counted are asked for again
+    int guided = 0;
+    std::set<std::string> written;
+    for (const LoggedTry& row : *tries) {
+        guided += row.guided ? 1 : 0;
+        written.insert(row.landing.sentence);
+    }
+    CHECK(guided == 3);
+    CHECK(said.size() >= 5);
+    for (const std::string& each : said) {
+        CAPTURE(each);
+        CHECK(written.contains(each));
+    }
+}
+
+TEST_CASE("a window that stalls for two seconds loses no sample") {
+    Home home;
+    std::atomic<std::uint64_t> lost{0};
+    TrainerConfig config = home.simulated(1.0);
+    config.open = [&](const SourceWish&) { return Result<std::unique_ptr<SoundSource>>(std::make_unique<RingSource>(lost)); };
+    auto started = Trainer::start(config);
+    REQUIRE(started);
+    const auto held = (*started)->snapshot();  // the window holds what it draws
+    for (int i = 0; i < 1000; ++i) (*started)->act({Intent::Kind::again, Screen::practice, 0});
+    std::this_thread::sleep_for(std::chrono::seconds(2));
+    CHECK(lost == 0);
+    CHECK((*started)->snapshot() != nullptr);
+    CHECK(held->practice.drill.empty());
+    CHECK((*started)->end() == 0);
+}
+
+TEST_CASE("a drill that does not exist is named before a window opens") {
+    Home home;
+    TrainerConfig config = home.simulated(1.0);
+    config.drill = "Half upp";
+    const auto started = Trainer::start(config);
+    REQUIRE_FALSE(started);
+    CHECK(started.error().message.find("Half up") != std::string::npos);
+}
+
+TEST_CASE("a struck try is struck in the log, and quitting ends the trainer") {
+    Home home;
+    auto started = Trainer::start(home.simulated(20.0));
+    REQUIRE(started);
+    Trainer& trainer = **started;
+    REQUIRE(test::within(60.0, [&] { return !trainer.snapshot()->practice.scatter.empty(); }));
+    trainer.act({Intent::Kind::discard, Screen::practice, 0});
+    REQUIRE(test::within(20.0, [&] { return trainer.snapshot()->practice.sentence.starts_with("Struck"); }));
+    trainer.act({Intent::Kind::quit, Screen::practice, 0});
+    CHECK(trainer.snapshot() == nullptr);
+    CHECK(trainer.end() == 0);
+    auto log = Log::open(home.folder / "log.sqlite", Log::Access::read);
+    REQUIRE(log);
+    const auto tries = log->tries(1);
+    REQUIRE(tries);
+    CHECK(std::count_if(tries->begin(), tries->end(), [](const LoggedTry& row) { return row.struck; }) == 1);
+}
