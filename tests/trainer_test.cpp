@@ -9,6 +9,7 @@
 #include <set>
 #include <thread>
 
+#include "src/formats/settings_file.h"
 #include "src/store/log.h"
 #include "tests/support/command.h"
 #include "tests/support/program.h"
@@ -23,6 +24,9 @@ struct Home {
     Home() {
         ::setenv("XDG_CONFIG_HOME", (folder / "config").c_str(), 1);
         ::setenv("XDG_DATA_HOME", (folder / "data").c_str(), 1);
+        Settings settings;
+        settings.cautionsSeen = "2027-03-01";
+        REQUIRE(saveSettings(settingsFile().value(), settings));
     }
     TrainerConfig simulated(double pace) const {
         TrainerConfig config;
@@ -117,7 +121,7 @@ TEST_CASE("a window that stalls for two seconds loses no sample") {
     std::this_thread::sleep_for(std::chrono::seconds(2));
     CHECK(lost == 0);
     CHECK((*started)->snapshot() != nullptr);
-    CHECK(held->practice.drill.empty());
+    CHECK((*started)->snapshot()->practice.drill == "Half up");
     CHECK((*started)->end() == 0);
 }
 
@@ -146,4 +150,58 @@ TEST_CASE("a struck try is struck in the log, and quitting ends the trainer") {
     const auto tries = log->tries(1);
     REQUIRE(tries);
     CHECK(std::count_if(tries->begin(), tries->end(), [](const LoggedTry& row) { return row.struck; }) == 1);
+}
+
+TEST_CASE("at the first start the cautions come before the drill, which begins when the player says so") {
+    Home home;
+    std::filesystem::remove(settingsFile().value());
+    auto started = Trainer::start(home.simulated(20.0));
+    REQUIRE(started);
+    Trainer& trainer = **started;
+    CHECK(trainer.snapshot()->screen == Screen::start);
+    test::pauseFor(0.5);
+    CHECK(trainer.snapshot()->practice.drill.empty());
+    // Input, cautions, strings skipped, the first drill.
+    REQUIRE(test::within(20.0, [&] { return !trainer.snapshot()->start.looking; }));
+    for (const auto kind : {Intent::Kind::choose, Intent::Kind::choose, Intent::Kind::decline, Intent::Kind::choose}) {
+        trainer.act({kind, Screen::start, 0});
+        test::pauseFor(0.2);
+    }
+    CHECK(test::within(20.0, [&] { return trainer.snapshot()->screen == Screen::practice && trainer.snapshot()->practice.moment == Moment::landed; }));
+    CHECK(trainer.end() == 0);
+    CHECK_FALSE(loadSettings(settingsFile().value())->settings.cautionsSeen.empty());
+}
+
+TEST_CASE("another screen lets the drill wait, and the drill chosen there is played") {
+    Home home;
+    auto started = Trainer::start(home.simulated(20.0));
+    REQUIRE(started);
+    Trainer& trainer = **started;
+    REQUIRE(test::within(20.0, [&] { return trainer.snapshot()->practice.scatter.size() == 1; }));
+    trainer.act({Intent::Kind::open, Screen::drills, 0});
+    REQUIRE(test::within(5.0, [&] { return trainer.snapshot()->screen == Screen::drills; }));
+    test::pauseFor(0.3);
+    const std::string waits = trainer.snapshot()->practice.progress;
+    test::pauseFor(1.0);  // twenty seconds of the student's time
+    CHECK(trainer.snapshot()->practice.progress == waits);
+    trainer.act({Intent::Kind::following, Screen::drills, 0});
+    trainer.act({Intent::Kind::choose, Screen::drills, 0});
+    CHECK(test::within(20.0, [&] {
+        const auto shown = trainer.snapshot();
+        return shown->screen == Screen::practice && shown->practice.drill != "Half up" && !shown->practice.scatter.empty();
+    }));
+    CHECK(trainer.end() == 0);
+}
+
+TEST_CASE("the string check hears the simulated student's open strings") {
+    Home home;
+    auto started = Trainer::start(home.simulated(20.0));
+    REQUIRE(started);
+    Trainer& trainer = **started;
+    trainer.act({Intent::Kind::open, Screen::stringCheck, 0});
+    CHECK(test::within(30.0, [&] {
+        const auto shown = trainer.snapshot();
+        return shown->screen == Screen::stringCheck && shown->strings.asked == 0 && shown->strings.readings.size() == 6;
+    }));
+    CHECK(trainer.end() == 0);
 }

@@ -42,6 +42,7 @@ public:
     // Lets the source know what is asked: the simulated student plays it, and the target note sounds once at each place.
     void lead(SoundSource& source);
     void soundTarget(SoundSource& source) const;
+    void soundTargets(bool wanted) { config.targetNote = wanted; }
 
     DrillSession& session() { return *drill; }
     const Config& plan() const { return config; }

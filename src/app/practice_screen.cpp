@@ -39,6 +39,11 @@ Telling tellingNamed(std::string_view setting) {
     return Telling::everyTry;
 }
 
+Tracing tracingNamed(std::string_view setting) {
+    if (setting == "while playing") return Tracing::whilePlaying;
+    return setting == "by ear" ? Tracing::byEar : Tracing::afterTry;
+}
+
 PracticeScreen::PracticeScreen(Config given) : config(std::move(given)) {
     shown.drill = config.drill.name;
     shown.aim = config.aim;
@@ -67,6 +72,10 @@ void PracticeScreen::hear(const ListenerEvent& event) {
     if (const auto* e = std::get_if<Noodling>(&event)) noodled(*e);
 }
 
+bool PracticeScreen::liveNow() const {
+    return asked.guided || (config.tracing == Tracing::whilePlaying && !asked.byEar);
+}
+
 void PracticeScreen::add(Line& line, const Point& point) {
     const Seconds since = point.at - line.onset;
     if (line.over || since.value < 0.0 || since > shown.sweepLength) return;
@@ -89,7 +98,7 @@ void PracticeScreen::pitch(const LivePitch& live) {
 void PracticeScreen::stroke(const PickStroke& stroke) {
     if (!lines.empty() && !lines.back().isTry) lines.pop_back();
     if (!lines.empty()) lines.back().live = false;
-    lines.push_back({.onset = stroke.onset.time, .trace = {}, .live = asked.guided});
+    lines.push_back({.onset = stroke.onset.time, .trace = {}, .live = liveNow()});
     for (const Point& point : recent) add(lines.back(), point);
     saidAt.reset();
     put(shown.moment, Moment::playing);
@@ -101,7 +110,7 @@ void PracticeScreen::stroke(const PickStroke& stroke) {
 PracticeScreen::Line& PracticeScreen::lineAt(Seconds onset) {
     const auto found = std::find_if(lines.rbegin(), lines.rend(), [&](const Line& line) { return std::abs(line.onset.value - onset.value) < 1e-6; });
     if (found != lines.rend()) return *found;
-    lines.push_back({.onset = onset, .trace = {}, .live = asked.guided});
+    lines.push_back({.onset = onset, .trace = {}, .live = liveNow()});
     for (const Point& point : recent) add(lines.back(), point);
     return lines.back();
 }
@@ -185,6 +194,11 @@ void PracticeScreen::again() {
 
 void PracticeScreen::see() { reveal(true); }
 
+void PracticeScreen::tell(Telling telling, Tracing tracing) {
+    config.telling = telling;
+    config.tracing = tracing;
+}
+
 void PracticeScreen::reveal(bool byEarToo) {
     bool any = false;
     const auto open = [&](Kept& kept) {
@@ -226,9 +240,13 @@ void PracticeScreen::collect() {
 void PracticeScreen::follow(const DrillState& state, Seconds now) {
     clock = now;
     const bool moved = known && (state.place.string != asked.place.string || state.place.fret != asked.place.fret);
-    const bool wasWaiting = !known || asked.phase != state.phase || asked.byEar != state.byEar;
+    const bool wasByEar = asked.byEar;
+    const bool otherPhase = !known || asked.phase != state.phase;
     known = true;
     asked = state;
+    // What the player chose holds where the drill leaves it open.
+    if (config.tracing == Tracing::byEar && !state.guided) asked.byEar = true;
+    const bool wasWaiting = otherPhase || wasByEar != asked.byEar;
     put(shown.prompt, state.prompt);
     if (moved) {
         lines.clear();
@@ -237,8 +255,8 @@ void PracticeScreen::follow(const DrillState& state, Seconds now) {
         collect();
     }
     std::string progress = fmt::format("set {} of {} · try {} of {}", state.set, state.sets, state.attempt, state.attempts);
-    put(shown.progress, progress + (state.guided ? " · guided" : state.byEar ? " · by ear" : ""));
-    put(shown.feedback, state.guided ? Feedback::guided : state.byEar ? Feedback::byEar : Feedback::afterTry);
+    put(shown.progress, progress + (state.guided ? " · guided" : asked.byEar ? " · by ear" : ""));
+    put(shown.feedback, state.guided ? Feedback::guided : asked.byEar ? Feedback::byEar : Feedback::afterTry);
     if (!state.moves.empty()) {
         const Move& move = state.moves.front();
         const Cents start = move.from - move.to;

@@ -20,6 +20,10 @@ namespace landfall {
 enum class Telling { everyTry, everyFew, afterSet };
 Telling tellingNamed(std::string_view setting);  // "every try", "every few", "summary"; anything else is every try
 
+// What a player sees of the pitch where the drill does not guide.
+enum class Tracing { whilePlaying, afterTry, byEar };
+Tracing tracingNamed(std::string_view setting);  // "while playing", "after the try", "by ear"; anything else is after the try
+
 class PracticeScreen {
 public:
     struct Config {
@@ -27,6 +31,7 @@ public:
         Guitar guitar;
         Cents aim{25.0};
         Telling telling = Telling::everyTry;
+        Tracing tracing = Tracing::afterTry;
         std::string seeKey = "S";
         double landedFor = 2.0;    // s that a mark keeps the big line without another stroke
         int few = 3;               // tries shown together by everyFew
@@ -43,6 +48,7 @@ public:
     // The drill is over.
     void finish(const DrillSummary& summary, Seconds now);
     void see();
+    void tell(Telling telling, Tracing tracing);
     // Back to what is asked, without the last mark.
     void again();
 
@@ -83,6 +89,7 @@ private:
     Line& lineAt(Seconds onset);
     void add(Line& line, const Point& point);
     Kept keeping() const;
+    bool liveNow() const;
 
     template <typename T, typename U>
     void put(T& field, U&& value) {

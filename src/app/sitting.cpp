@@ -42,14 +42,21 @@ bool toldToEnd() {
 }
 
 Result<std::unique_ptr<RunningSitting>> RunningSitting::begin(const SittingWish& wish) {
+    const auto at = settingsFile();
+    if (!at) return at.error();
+    auto loaded = loadSettings(*at);
+    if (!loaded) return loaded.error();
+    auto sitting = begin(wish, loaded->settings);
+    if (sitting) (*sitting)->warnings = std::move(loaded->warnings);
+    return sitting;
+}
+
+Result<std::unique_ptr<RunningSitting>> RunningSitting::begin(const SittingWish& wish, const Settings& inUse) {
     auto sitting = std::unique_ptr<RunningSitting>(new RunningSitting);
     const auto at = settingsFile();
     if (!at) return at.error();
     sitting->settingsAt = *at;
-    auto loaded = loadSettings(*at);
-    if (!loaded) return loaded.error();
-    sitting->loaded = std::move(loaded->settings);
-    sitting->warnings = std::move(loaded->warnings);
+    sitting->loaded = inUse;
     Settings& settings = sitting->loaded;
     if (!wish.student.empty()) settings.student = wish.student;
     if (settings.student.empty()) settings.student = "player";

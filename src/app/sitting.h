@@ -29,10 +29,13 @@ struct SittingWish {
 class RunningSitting {
 public:
     static Result<std::unique_ptr<RunningSitting>> begin(const SittingWish& wish);
+    // With settings that are in use already, `wish` wins over them. Its input and the log are new: a sitting of its own.
+    static Result<std::unique_ptr<RunningSitting>> begin(const SittingWish& wish, const Settings& inUse);
 
     const Settings& settings() const { return loaded; }
     Target target() const { return goal; }
     StoreWriter& log() { return *writer; }
+    std::int64_t sittingToken() const { return token; }  // in the log
     // Warnings of the settings file and the cautions, once.
     void greet();
     // A line the player typed; "q" when the program was told to end. Log trouble is printed here as it comes.

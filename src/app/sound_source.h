@@ -5,6 +5,7 @@
 #include <optional>
 #include <span>
 #include <string>
+#include <vector>
 
 #include "src/audio/audio_device.h"
 #include "src/audio/simulated_player.h"
@@ -34,6 +35,10 @@ public:
     virtual void asked(const DrillState&) {}                            // what is asked now; the simulated student plays it
     virtual void askedString(int) {}                                    // the string check waits for this string, open
     virtual void sound(Hertz, Seconds) {}                               // plays a tone, where there is an output
+    virtual void play(std::shared_ptr<const std::vector<float>>, double) {}  // a recording made at this rate, instead of what was played before
+    virtual void silence() {}                                           // ends that
+    virtual bool playing() const { return false; }                      // a recording
+    virtual void soundLevel(Decibels) {}                                // of the tones from now on
     virtual Seconds behind() const { return Seconds(0.0); }             // heard by the device, not yet read here
     virtual bool live() const { return false; }                         // waits for real time
 };

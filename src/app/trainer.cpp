@@ -13,9 +13,11 @@
 
 #include <fmt/core.h>
 
+#include "dsp/quantise.h"
 #include "src/app/drill_play.h"
 #include "src/app/input_watch.h"
 #include "src/app/practice_screen.h"
+#include "src/app/screens/screens.h"
 #include "src/formats/drill_file.h"
 #include "src/practice/listener.h"
 #include "src/system/machine.h"
@@ -34,8 +36,9 @@ bool same(const std::vector<Notice>& a, const std::vector<Notice>& b) {
     return std::equal(a.begin(), a.end(), b.begin(), b.end(), [](const Notice& x, const Notice& y) { return x.trouble == y.trouble && x.detail == y.detail; });
 }
 
-bool anyInput(const std::vector<DeviceInfo>& devices) {
-    return std::any_of(devices.begin(), devices.end(), [](const DeviceInfo& device) { return device.inputs > 0; });
+bool same(const Guitar& a, const Guitar& b) {
+    return a.openStrings == b.openStrings && a.capo == b.capo && a.highestFret == b.highestFret && a.leftHanded == b.leftHanded && a.a4 == b.a4 &&
+           a.gaugesInch == b.gaugesInch && a.plainStrings == b.plainStrings && a.scaleMm == b.scaleMm;
 }
 
 }  // namespace
@@ -43,11 +46,14 @@ bool anyInput(const std::vector<DeviceInfo>& devices) {
 struct Trainer::State {
     // Fixed once the thread runs.
     TrainerConfig config;
-    std::string fallback;  // why the simulated student plays although nobody asked for it
     std::thread thread;
 
     // The analysis thread's.
     std::unique_ptr<RunningSitting> sitting;
+    std::vector<std::unique_ptr<RunningSitting>> unsaved;  // earlier ones that the log did not take
+    std::unique_ptr<Screens> screens;
+    unsigned long screensShown = 0;
+    std::string fallback;                     // why the simulated student plays although nobody asked for it
     SourceWish wish;
     std::unique_ptr<SoundSource> source;
     Settings settings;
@@ -58,13 +64,15 @@ struct Trainer::State {
     Drill drill;
     bool wantsDrill = true;                   // begins as soon as the source has a rate
     bool paused = false;
+    bool heavy = false;                       // asked for with this drill
     bool inputOver = false;
+    bool replaying = false;                   // a kept take is being heard
     bool summed = false;                      // the end of the drill has been told to the screen
     SittingLoad load;
     InputWatch watch;
     std::deque<double> peaks;                 // of tenths of a second, dBFS
     bool clipping = false;
-    std::string takeTrouble;
+    std::string takeTrouble, settingsTrouble;
     Snapshot draft;
     unsigned long practiceShown = 0;
     bool changed = true;
@@ -78,6 +86,10 @@ struct Trainer::State {
     std::atomic<bool> ending{false};
 
     Result<void> openInput();
+    Result<void> newSitting();
+    void carryOut(const ScreensWish& asked);
+    void newSettings(const Settings& before);
+    void newInput();
     void run();
     void takeIntents();
     void handle(const Intent& intent);
@@ -98,28 +110,40 @@ Result<std::unique_ptr<Trainer>> Trainer::start(TrainerConfig config) {
     auto state = std::make_unique<State>();
     const auto drill = findDrill(config.drill);
     if (!drill) return drill.error();
+    const auto file = settingsFile();
+    if (!file) return file.error();
+    auto loaded = loadSettings(*file);
+    if (!loaded) return loaded.error();
     state->drill = *drill;
+    state->settings = loaded->settings;
+    state->guitar = state->settings.guitar;
+    state->heavy = config.heavy;
+    if (config.sitting.aim > 0.0) state->settings.aim = Cents(config.sitting.aim);
     state->wish = config.source;
-    if (state->wish.input == "device" && state->wish.device.empty()) {
-        const auto devices = listDevices();
-        if (!devices || !anyInput(*devices)) {
-            state->wish.input = "simulated";
-            state->fallback = fmt::format("No sound input here: the simulated student {} plays.", state->wish.skill.name);
-            // Her tries are hers: the player's log stays the player's.
-            if (config.sitting.student.empty()) config.sitting.student = state->wish.skill.name;
+    if (state->wish.input.empty()) {
+        state->wish.input = state->settings.simulated ? "simulated" : "device";
+        if (!state->settings.simulated && state->wish.device.empty() && state->settings.deviceName.empty()) {
+            const auto inputs = soundInputs();
+            if (!inputs || inputs->empty()) {
+                state->wish.input = "simulated";
+                state->fallback = fmt::format("No sound input here: the simulated student {} plays.", state->wish.skill.name);
+            }
         }
     }
-    config.sitting.input = state->wish.input;
-    auto sitting = RunningSitting::begin(config.sitting);
-    if (!sitting) return sitting.error();
-    state->sitting = std::move(*sitting);
-    state->settings = state->sitting->settings();
-    state->guitar = state->settings.guitar;
+    state->settings.simulated = state->wish.input == "simulated";
     state->config = std::move(config);
+    if (auto begun = state->newSitting(); !begun) return begun.error();
     if (auto opened = state->openInput(); !opened) return opened.error();
-    state->draft.screen = Screen::practice;
-    state->draft.dark = state->settings.theme != "light";
-    state->draft.textSize = state->settings.textSize;
+    auto ownFolder = ownDrillsFolder();
+    if (!ownFolder) return ownFolder.error();
+    const bool fromFile = state->wish.input != "device" && state->wish.input != "simulated";
+    state->screens = std::make_unique<Screens>(ScreensConfig{.settingsFile = *file,
+                                                             .drillsFolder = *ownFolder,
+                                                             .log = [now = state.get()] { return now->sitting->log().state().log; },
+                                                             .findInputs = fromFile ? std::function<Result<std::vector<SoundInput>>()>{} : soundInputs},
+                                               state->settings);
+    if (!loaded->warnings.empty()) state->settingsTrouble = loaded->warnings.front();
+    state->look();
     state->publish();
     auto trainer = std::unique_ptr<Trainer>(new Trainer(std::move(state)));
     trainer->state->thread = std::thread([running = trainer->state.get()] { running->run(); });
@@ -147,8 +171,23 @@ void Trainer::act(const Intent& intent) {
 int Trainer::end() {
     state->ending = true;
     if (state->thread.joinable()) state->thread.join();
+    state->screens.reset();
     state->play.reset();  // its takes are written first
-    return state->sitting->end();
+    int status = state->sitting->end();
+    for (const auto& earlier : state->unsaved) status = std::max(status, earlier->end());
+    return status;
+}
+
+// The simulated student's tries are the student's own: a player's log stays the player's.
+Result<void> Trainer::State::newSitting() {
+    SittingWish asked = config.sitting;
+    asked.input = wish.input;
+    if (asked.student.empty() && wish.input == "simulated") asked.student = wish.skill.name;
+    auto begun = RunningSitting::begin(asked, settings);
+    if (!begun) return begun.error();
+    if (sitting && sitting->log().drain().waiting > 0) unsaved.push_back(std::move(sitting));
+    sitting = std::move(*begun);
+    return {};
 }
 
 Result<void> Trainer::State::openInput() {
@@ -163,21 +202,83 @@ Result<void> Trainer::State::openInput() {
     source = std::move(*opened);
     idle.reset();
     watch = InputWatch();
-    inputOver = false;
+    inputOver = replaying = false;
     peaks.clear();
     changed = true;
     return {};
+}
+
+// Another input, chosen at the start or in the settings. What cannot be opened leaves the screen saying so.
+void Trainer::State::newInput() {
+    const bool wasSimulated = wish.input == "simulated";
+    wish.input = settings.simulated ? "simulated" : "device";
+    wish.device.clear();
+    wish.channel = 0;
+    fallback.clear();
+    if (play) load = play->session().plan().load();
+    play.reset();
+    practice.reset();
+    wantsDrill = true;
+    if (const auto opened = openInput(); !opened) {
+        watch.absent(opened.error().message);
+        return;
+    }
+    if (wasSimulated == settings.simulated) return;
+    if (const auto begun = newSitting(); !begun) settingsTrouble = begun.error().message;
+}
+
+void Trainer::State::newSettings(const Settings& before) {
+    const bool anotherTask = settings.aim != before.aim || settings.target != before.target || !same(settings.guitar, before.guitar);
+    guitar = settings.guitar;
+    source->soundLevel(settings.soundLevel);
+    if (play) play->soundTargets(wish.input == "device" && settings.targetNote);
+    if (practice) practice->tell(tellingNamed(settings.feedback), tracingNamed(settings.trace));
+    if (!anotherTask) return;
+    idle.reset();
+    if (const auto begun = newSitting(); !begun) settingsTrouble = begun.error().message;
+    wantsDrill = true;  // the drill begins again once practice is open
+}
+
+void Trainer::State::carryOut(const ScreensWish& asked) {
+    const Settings before = std::exchange(settings, screens->settings());
+    if (asked.newSettings && !asked.newInput) newSettings(before);
+    if (asked.newInput) newInput();
+    if (asked.newStudent) {
+        config.sitting.student.clear();  // what the settings say wins from now on
+        config.sitting.log.clear();
+        if (const auto begun = newSitting(); !begun) settingsTrouble = begun.error().message;
+        wantsDrill = true;
+        load = {};
+        play.reset();
+        practice.reset();
+    }
+    if (asked.testTone) source->sound(Hertz(440.0), Seconds(1.0));
+    if (asked.silence) source->silence();
+    if (asked.sound) {
+        source->play(std::shared_ptr<const std::vector<float>>(asked.sound, &asked.sound->samples), asked.sound->sampleRate);
+        replaying = true;
+    }
+    if (asked.strike && asked.strike->token == sitting->sittingToken()) {
+        if (asked.strike->struck) sitting->log().strike(asked.strike->number);
+        else sitting->log().restore(asked.strike->number);
+    }
+    if (asked.play) {
+        drill = asked.play->drill;
+        heavy = config.heavy || asked.play->heavyAsked;
+        wantsDrill = true;
+    }
 }
 
 void Trainer::State::run() {
     while (!ending) {
         if (toldToEnd()) ending = true;
         takeIntents();
+        carryOut(screens->poll());
         hearReports();
         hearBlock();
         lead();
         look();
-        if (changed || (practice && practice->version() != practiceShown)) publish();
+        if (changed || screens->version() != screensShown || (practice && practice->version() != practiceShown)) publish();
     }
 }
 
@@ -191,17 +292,10 @@ void Trainer::State::takeIntents() {
 }
 
 void Trainer::State::handle(const Intent& intent) {
-    switch (intent.kind) {
-        case Intent::Kind::open:
-            draft.screen = intent.screen;
-            changed = true;
-            break;
-        case Intent::Kind::again:
-        case Intent::Kind::next:
-        case Intent::Kind::discard:
-        case Intent::Kind::see: practising(intent.kind); break;
-        default: break;
-    }
+    using Kind = Intent::Kind;
+    const bool practices = intent.kind == Kind::again || intent.kind == Kind::next || intent.kind == Kind::discard || intent.kind == Kind::see;
+    if (screens->screen() == Screen::practice && practices) practising(intent.kind);
+    else if (intent.kind != Kind::quit) carryOut(screens->act(intent));
 }
 
 void Trainer::State::practising(Intent::Kind kind) {
@@ -232,9 +326,8 @@ void Trainer::State::practising(Intent::Kind kind) {
 }
 
 void Trainer::State::nextDrill() {
-    const auto& all = builtInDrills();
-    const auto at = std::find_if(all.begin(), all.end(), [&](const Drill& each) { return each.name == drill.name; });
-    drill = at == all.end() || std::next(at) == all.end() ? all.front() : *std::next(at);
+    drill = screens->drillAfter(drill.name).drill;
+    heavy = config.heavy;
     beginDrill();
 }
 
@@ -248,7 +341,8 @@ void Trainer::State::beginDrill() {
                                                                       .guitar = guitar,
                                                                       .aim = settings.aim,
                                                                       .telling = tellingNamed(settings.feedback),
-                                                                      .seeKey = keyName(draft.keys.see)});
+                                                                      .tracing = tracingNamed(settings.trace),
+                                                                      .seeKey = keyName(settings.keys.see)});
     practiceShown = 0;
     std::filesystem::path takes;
     if (config.keepTakes || settings.keepTakes) {
@@ -260,7 +354,7 @@ void Trainer::State::beginDrill() {
             if (refused) takes.clear();
         }
     }
-    auto made = DrillPlay::make({.session = {.runner = {.drill = drill, .guitar = guitar, .aim = settings.aim, .heavyAsked = config.heavy, .load = load},
+    auto made = DrillPlay::make({.session = {.runner = {.drill = drill, .guitar = guitar, .aim = settings.aim, .heavyAsked = heavy, .load = load},
                                              .sampleRate = source->sampleRate(),
                                              .target = sitting->target()},
                                  .targetNote = wish.input == "device" && settings.targetNote,
@@ -302,12 +396,12 @@ void Trainer::State::hear(const ListenerEvent& event) {
 void Trainer::State::hearBlock() {
     const auto heard = source->read(block);
     const double rate = source->sampleRate();
-    if (rate > 0.0 && wantsDrill) beginDrill();
+    if (rate > 0.0 && wantsDrill && screens->screen() == Screen::practice) beginDrill();
     if (heard.missing > 0 && rate > 0.0) watch.gap(Seconds(static_cast<double>(heard.missing) / rate));
     if (heard.samples == 0) std::this_thread::sleep_for(std::chrono::milliseconds(2));
     else lastSound = Clock::now();
 
-    const bool pause = play && draft.screen != Screen::practice && play->session().state().phase == DrillPhase::asking;
+    const bool pause = play && screens->screen() != Screen::practice && play->session().state().phase == DrillPhase::asking;
     const auto tell = [this](const ListenerEvent& event) {
         hear(event);
         practice->hear(event);
@@ -319,9 +413,11 @@ void Trainer::State::hearBlock() {
         play->hear(samples, heard.missing, tell);
         practice->follow(play->session().state(), play->session().now());
     } else if (!samples.empty()) {
+        quantise(samples);
         if (!idle) idle = std::make_unique<Listener>(ListenerConfig{.sampleRate = rate, .a4 = guitar.a4});
         for (const ListenerEvent& event : idle->process(samples)) hear(event);
     }
+    screens->hear(samples, rate);  // quantised by now
     if (heard.ended && !inputOver) {
         inputOver = true;
         if (play) {
@@ -333,6 +429,11 @@ void Trainer::State::hearBlock() {
 }
 
 void Trainer::State::lead() {
+    if (const int string = screens->askedString(); string > 0) source->askedString(string);
+    if (replaying && !source->playing()) {
+        replaying = false;
+        screens->soundOver();
+    }
     if (!play) return;
     if (!paused) play->lead(*source);
     if (summed || play->session().state().phase != DrillPhase::done) return;
@@ -355,6 +456,7 @@ std::vector<Notice> Trainer::State::notices() const {
     const auto log = sitting->log().state();
     if (!log.problem.empty()) all.push_back({Trouble::logTrouble, log.problem});
     else if (!takeTrouble.empty()) all.push_back({Trouble::logTrouble, takeTrouble});
+    else if (!settingsTrouble.empty()) all.push_back({Trouble::logTrouble, settingsTrouble});
     if (wish.input == "simulated") all.push_back({Trouble::simulated, fallback.empty() ? fmt::format("The simulated student {} plays.", wish.skill.name) : fallback});
     std::stable_sort(all.begin(), all.end(), [](const Notice& a, const Notice& b) { return a.trouble < b.trouble; });
     return all;
@@ -384,10 +486,10 @@ void Trainer::State::publish() {
     if (now - published < publishEvery) return;  // the next round comes soon
     published = now;
     changed = false;
-    if (practice) {
-        practiceShown = practice->version();
-        draft.practice = practice->practice();
-    }
+    draft.practice = practice ? practice->practice() : Practice{};
+    if (practice) practiceShown = practice->version();
+    screensShown = screens->version();
+    screens->fill(draft);
     auto fresh = std::make_shared<const Snapshot>(draft);
     const std::lock_guard lock(mutex);
     latest.swap(fresh);

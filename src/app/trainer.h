@@ -16,7 +16,7 @@ namespace landfall {
 
 struct TrainerConfig {
     std::string drill = "Half up";   // to begin with
-    SourceWish source;               // device, simulated, or a sound file
+    SourceWish source;               // device, simulated, or a sound file; empty: as the settings say, and without any device the simulated student
     SittingWish sitting;
     bool heavy = false;              // two-step bends and full steps over 20 N are asked for too
     bool keepTakes = false;          // besides what the settings say
@@ -26,7 +26,7 @@ struct TrainerConfig {
 
 class Trainer {
 public:
-    // Fails where the settings, the drill or a sound file cannot be read. Without a device that could be heard the simulated student plays.
+    // Fails where the settings, the drill or a sound file cannot be read. Looks for devices, which takes a moment.
     static Result<std::unique_ptr<Trainer>> start(TrainerConfig config);
     ~Trainer();  // ends the thread
     Trainer(const Trainer&) = delete;

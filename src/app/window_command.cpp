@@ -17,7 +17,7 @@ namespace {
 
 struct WindowOptions {
     std::string drill = "Half up";
-    SourceWish source{.channel = 0, .frames = 0};  // 0: as the settings say
+    SourceWish source{.input = {}, .channel = 0, .frames = 0};  // empty or 0: as the settings say
     SittingWish sitting;
     std::string size = "1280x800";
     bool heavy = false;
@@ -51,7 +51,7 @@ int openWindow(const WindowOptions&) {
 void addWindow(CLI::App& app, int& status) {
     auto options = std::make_shared<WindowOptions>();
     app.add_option("--drill", options->drill, "to begin with: a built-in drill's name or a drill file")->capture_default_str();
-    app.add_option("--input", options->source.input, "device, simulated, or a sound file")->capture_default_str();
+    app.add_option("--input", options->source.input, "device, simulated, or a sound file (default: the settings'; without a device the simulated player)");
     app.add_option("--device", options->source.device, "input device, or a part of its name (default: the settings', else the system's)");
     app.add_option("--channel", options->source.channel, "input channel, from 1 (default: the settings', or a file's first)")->check(CLI::Range(1, 64));
     app.add_option("--rate", options->source.rate, "sample rate in Hz (default: the device's own)")->check(CLI::Range(16000, 192000));
