@@ -11,7 +11,7 @@ build_packages=(
 test_packages=(
   doctest-dev
   libimgui-dev libglfw3-dev libfreetype-dev libstb-dev libgl-dev libgl1-mesa-dri fonts-inter fonts-dejavu-core
-  jackd2 libjack-jackd2-dev libasound2-dev pulseaudio pulseaudio-utils libasound2-plugins
+  jackd2 libjack-jackd2-dev libasound2-dev pulseaudio pulseaudio-utils libasound2-plugins pipewire pipewire-jack
   fluidsynth fluid-soundfont-gm libaubio-dev
   sqlite3 python3 flac
 )

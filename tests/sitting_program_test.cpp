@@ -82,6 +82,41 @@ std::vector<nlohmann::json> triesOf(const TestFolder& folder, const std::string&
     return nlohmann::json::parse(printed.output)["tries"].get<std::vector<nlohmann::json>>();
 }
 
+// Two tries through the server, which is then killed and started again; two more.
+template <typename Server>
+void checkSittingOutlives(Server& server) {
+    TestFolder folder;
+    const std::string first = (folder / "first.wav").string(), second = (folder / "second.wav").string(), log = (folder / "log").string();
+    recordBends(first, {-20.0, 12.0}, 21);
+    recordBends(second, {33.0, -7.0}, 22);
+    REQUIRE(server.up());
+    auto feeder = std::make_unique<Program>(std::vector<std::string>{LANDFALL_JACK_FEEDER, first, "--name", "guitar"});
+    Program sitting({"/bin/sh", "-c",
+                     "exec env " + at(folder) + LANDFALL_PROGRAM +
+                         " practise 'Half up' --device 'JACK: guitar' --skip-check --no-tone --tries 4 --log " + log + " > " +
+                         (folder / "said").string() + " 2>&1"});
+    const auto logged = [&] {
+        const auto printed = landfallIn(folder, "log last --json --log " + log);
+        return printed.status == 0 ? nlohmann::json::parse(printed.output)["tries"].size() : 0;
+    };
+    REQUIRE(within(30.0, [&] { return logged() == 2; }));
+    server.end(SIGKILL);
+    feeder.reset();
+    pauseFor(1.5);
+    REQUIRE(server.start());
+    feeder = std::make_unique<Program>(std::vector<std::string>{LANDFALL_JACK_FEEDER, second, "--name", "guitar"});
+    CHECK(within(40.0, [&] { return !sitting.running(); }));
+    const std::string said = readText(folder / "said");
+    CAPTURE(said);
+    CHECK(sitting.exitStatus() == 0);
+    REQUIRE(logged() == 4);
+    const auto tries = triesOf(folder, log);
+    // 1 cent: the tries of another file, cut at another sample.
+    CHECK(std::abs(tries[2]["first_stop_error_cents"].get<double>() - 33.0) < 1.0);
+    CHECK(std::abs(tries[3]["first_stop_error_cents"].get<double>() + 7.0) < 1.0);
+    CHECK(std::count(said.begin(), said.end(), '\n') < 60);  // a lost device floods nothing
+}
+
 }  // namespace
 
 TEST_CASE("the demo plays thirty tries, marks only those that were played, and logs them") {
@@ -256,37 +291,18 @@ TEST_CASE("a sound server that ends in mid-sitting is waited for, and the sittin
         MESSAGE("SKIPPED: no jackd here");
         return;
     }
-    TestFolder folder;
-    const std::string first = (folder / "first.wav").string(), second = (folder / "second.wav").string(), log = (folder / "log").string();
-    recordBends(first, {-20.0, 12.0}, 21);
-    recordBends(second, {33.0, -7.0}, 22);
     JackServer server;
-    REQUIRE(server.up());
-    auto feeder = std::make_unique<Program>(std::vector<std::string>{LANDFALL_JACK_FEEDER, first, "--name", "guitar"});
-    Program sitting({"/bin/sh", "-c",
-                     "exec env " + at(folder) + LANDFALL_PROGRAM +
-                         " practise 'Half up' --device 'JACK: guitar' --skip-check --no-tone --tries 4 --log " + log + " > " +
-                         (folder / "said").string() + " 2>&1"});
-    const auto logged = [&] {
-        const auto printed = landfallIn(folder, "log last --json --log " + log);
-        return printed.status == 0 ? nlohmann::json::parse(printed.output)["tries"].size() : 0;
-    };
-    REQUIRE(within(30.0, [&] { return logged() == 2; }));
-    server.end(SIGKILL);
-    feeder.reset();
-    pauseFor(1.5);
-    REQUIRE(server.start());
-    feeder = std::make_unique<Program>(std::vector<std::string>{LANDFALL_JACK_FEEDER, second, "--name", "guitar"});
-    CHECK(within(40.0, [&] { return !sitting.running(); }));
-    const std::string said = readText(folder / "said");
-    CAPTURE(said);
-    CHECK(sitting.exitStatus() == 0);
-    REQUIRE(logged() == 4);
-    const auto tries = triesOf(folder, log);
-    // 1 cent: the tries of another file, cut at another sample.
-    CHECK(std::abs(tries[2]["first_stop_error_cents"].get<double>() - 33.0) < 1.0);
-    CHECK(std::abs(tries[3]["first_stop_error_cents"].get<double>() + 7.0) < 1.0);
-    CHECK(std::count(said.begin(), said.end(), '\n') < 60);  // a lost device floods nothing
+    checkSittingOutlives(server);
+}
+
+TEST_CASE("PipeWire that ends in mid-sitting is waited for, and the sitting goes on with it") {
+    if (!PipeWireServer::installed()) {
+        MESSAGE("SKIPPED: no pipewire here, or not its libjack (pipewire-jack), or no jackd with its tools");
+        return;
+    }
+    TestFolder place;
+    PipeWireServer server(place.path);
+    checkSittingOutlives(server);
 }
 
 TEST_CASE("PulseAudio through ALSA gives the same landings as the file; when it ends it is waited for, and the sitting goes on") {

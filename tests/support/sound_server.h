@@ -1,4 +1,4 @@
-// Sound servers of a test of its own, which need no sound card: JACK with its dummy driver, PulseAudio with a null sink.
+// Sound servers of a test of its own, which need no sound card: JACK with its dummy driver, PulseAudio with a null sink, PipeWire.
 #pragma once
 
 #include <csignal>
@@ -85,6 +85,40 @@ public:
             LANDFALL_PULSEAUDIO, "-n", "--daemonize=no", "--exit-idle-time=-1", "--use-pid-file=no", "--disable-shm=yes", "-L",
             "module-native-protocol-unix auth-anonymous=1", "-L", "module-null-sink sink_name=guitar rate=48000 channels=1 format=float32le"});
         ready = within(10.0, [this] { return server->running() && ::system("pactl info > /dev/null 2>&1") == 0; });
+        return ready;
+    }
+    void end(int signal) {
+        server->ask(signal);
+        within(5.0, [this] { return !server->running(); });
+        server->kill();
+    }
+    bool up() const { return ready; }
+
+private:
+    std::filesystem::path folder;
+    std::unique_ptr<Program> server;
+    bool ready = false;
+};
+
+// A PipeWire daemon in `folder`, reached through its own libjack by every JACK client started by this process: clients play to each other. Needs
+// neither a session bus nor a session manager.
+class PipeWireServer {
+public:
+    static bool installed() { return std::string(LANDFALL_PIPEWIRE) != ""; }
+
+    explicit PipeWireServer(std::filesystem::path place) : folder(std::move(place)) {
+        ::setenv("XDG_RUNTIME_DIR", folder.c_str(), 1);
+        ::setenv("LD_LIBRARY_PATH", LANDFALL_PIPEWIRE_JACK, 1);
+        start();
+    }
+    ~PipeWireServer() {
+        server.reset();
+        for (const char* name : {"XDG_RUNTIME_DIR", "LD_LIBRARY_PATH"}) ::unsetenv(name);
+    }
+
+    bool start() {
+        server = std::make_unique<Program>(std::vector<std::string>{LANDFALL_PIPEWIRE});
+        ready = within(10.0, [this] { return server->running() && ::system("jack_lsp > /dev/null 2>&1") == 0; });
         return ready;
     }
     void end(int signal) {
