@@ -37,6 +37,7 @@ public:
         bool taper = false;            // weigh with a Hann window instead of evenly
         double slopeSd = 0.0;          // of the start value, cents per second; 0 holds it
         double inharmonicitySd = 0.0;  // 0 holds it
+        bool partialsDisagree = false;  // let the sd also show how far the partials differ from each other about the pitch
     };
 
     struct Result {

@@ -38,6 +38,16 @@ constexpr double steadyHalfSeconds = 0.050;
 constexpr double movingHalfSeconds = 0.024;
 constexpr double movingCentsPerSecond = 400.0;
 
+// A pitch that runs as f + s t + c t²/2 through a Hann window of half width h is read as f + c h² <t⁴>/<t²>/6 when only s is fitted:
+// <t²> = 1/3 - 2/pi², <t⁴> = 1/5 - 4/pi² + 24/pi⁴ of h² and h⁴. Faster changes than a vibrato's are steps, not curves.
+constexpr double curvatureBias = 0.0525;
+constexpr double fastestCurvature = 1.5e5;  // cents/s²; 9 Hz and 40 cents to each side
+// The slopes lag and are smoothed themselves: three quarters of the bias may stay (rms on sinusoidal vibrato and smooth bends).
+constexpr double curvatureDoubt = 0.75;
+constexpr double smootherLagSeconds = 0.008;
+// Nothing moves a real string's first partial less than this.
+constexpr double leastSettledSd = 0.1;
+
 // B of a string nobody told us about: guitars lie between 1e-5 and 6e-4.
 constexpr double unknownInharmonicity = 1e-4;
 constexpr double unknownInharmonicitySd = 1.5e-4;
@@ -143,6 +153,13 @@ struct PitchTracker::State {
     bool settledRunning = false;
     PartialFit::Tone settledTone;
     std::size_t settledAt = 0, settledNote = 0;
+
+    struct Slope {
+        std::size_t centre = 0, noteStart = 0;
+        double slope = 0.0, sd = 0.0;  // cents per second
+    };
+    std::array<Slope, 4> slopes{};
+    std::size_t slopeCount = 0;
 
     std::vector<PitchFrame> provisional, settled;
     std::vector<Onset> onsets;
@@ -454,6 +471,7 @@ struct PitchTracker::State {
         request.partials = 10;
         request.steps = 2;
         request.inharmonicitySd = inharmonicitySd;
+        request.partialsDisagree = true;
         result = fitBright(samples, request);
         const Decibels other = otherNote(result, 0.5);
         const double pitch = result.tone.pitch.value;
@@ -463,8 +481,18 @@ struct PitchTracker::State {
         settledTone = result.tone;
         settledAt = centre;
         settledNote = hop.noteStart;
-        frame.pitch = result.tone.pitch;
-        frame.sd = Cents(std::hypot(result.sd.value, 0.1));
+        const double bend = curvature(centsPerSecond(pitch, result.tone.slope), result.slopeSd, centre);
+        // The weighed half window in seconds; the tone's moment lies in its middle except at a note's edges.
+        const double halfWindow = 0.5 * static_cast<double>(stop - begin) / rate;
+        const double bias = curvatureBias * bend * halfWindow * halfWindow;
+        frame.pitch = Hertz(pitch * std::exp2(-bias / 1200.0));
+        // The slopes come from the past half window; the smoother has already seen the next one.
+        double turning = std::abs(bend);
+        const Hop* from = hopAt(backFrom(centre, half - smootherLagSeconds));
+        const Hop* to = hopAt(std::min(end, centre + static_cast<std::size_t>(std::min(half + smootherLagSeconds, settledLagSeconds) * rate)));
+        if (from != nullptr && to != nullptr && from->voiced && to->voiced && from->noteStart == to->noteStart && to->end > from->end)
+            turning = std::max(turning, std::abs(to->speed - from->speed) * rate / static_cast<double>(to->end - from->end));
+        frame.sd = Cents(std::hypot(result.sd.value, leastSettledSd, curvatureDoubt * curvatureBias * turning * halfWindow * halfWindow));
         frame.inharmonicity = result.tone.inharmonicity;
         frame.otherNote = other;
         if (!moving && result.partials >= 4 && hop.noteStart == noteStart) {
@@ -472,6 +500,21 @@ struct PitchTracker::State {
             inharmonicitySd = std::clamp(3.0 * result.inharmonicitySd, 3e-6, unknownInharmonicitySd);
             inharmonicityAt = pitch;
         }
+    }
+
+    // How fast the slope changes, cents/s², over the last settled frames of the same note; 0 where that is not known.
+    double curvature(double slope, double slopeSd, std::size_t centre) noexcept {
+        const Slope& before = slopes[slopeCount % slopes.size()];  // the oldest
+        double change = 0.0;
+        const std::size_t span = slopes.size() * hopSamples;
+        if (slopeCount >= slopes.size() && before.centre + span == centre && before.noteStart == settledNote) {
+            const double seconds = static_cast<double>(span) / rate;
+            change = (slope - before.slope) / seconds;
+            const double sd = std::hypot(slopeSd, before.sd) / seconds;
+            change *= std::max(0.0, 1.0 - 4.0 * sd * sd / (change * change + 1e-9));
+        }
+        slopes[slopeCount++ % slopes.size()] = {centre, settledNote, slope, slopeSd};
+        return std::abs(change) < fastestCurvature ? change : 0.0;
     }
 
     // A second note is a period of its own in what the fit leaves: harmonics of the pitch, noise and hum are none.
@@ -506,7 +549,8 @@ struct PitchTracker::State {
         inharmonicitySd = unknownInharmonicitySd;
         inharmonicityAt = 0.0;
         settledTone = {};
-        settledAt = settledNote = 0;
+        settledAt = settledNote = slopeCount = 0;
+        slopes.fill({});
     }
 };
 
