@@ -6,6 +6,9 @@
 
 #include <sys/wait.h>
 
+#include "src/formats/drill_file.h"
+#include "tests/support/command.h"
+
 namespace {
 
 struct Run {
@@ -13,9 +16,9 @@ struct Run {
     int status = -1;
 };
 
-Run run(const std::string& arguments) {
+Run run(const std::string& arguments, const std::string& environment = "") {
     Run result;
-    FILE* pipe = popen((std::string("'") + LANDFALL_PROGRAM + "' " + arguments + " 2>&1").c_str(), "r");
+    FILE* pipe = popen((environment + " '" + LANDFALL_PROGRAM + "' " + arguments + " 2>&1").c_str(), "r");
     REQUIRE(pipe != nullptr);
     char buffer[512];
     while (const std::size_t got = std::fread(buffer, 1, sizeof buffer, pipe)) result.output.append(buffer, got);
@@ -34,6 +37,23 @@ TEST_CASE("landfall drills lists every drill with places, tries and minutes") {
     CHECK(list.output.find("B string 8, 9, 10") != std::string::npos);
     CHECK(list.output.find("18 tries") != std::string::npos);
     CHECK(list.output.find("min") != std::string::npos);
+}
+
+TEST_CASE("landfall drills lists the player's own drills too, finds them by name, and names a file that cannot be read") {
+    const landfall::TestFolder data;
+    const std::string environment = "XDG_DATA_HOME='" + data.path.string() + "'";
+    landfall::Drill own = landfall::builtInDrills().front();
+    own.name = "Mine, all mine";
+    REQUIRE(landfall::keepDrill(data / "landfall/drills", own));
+    landfall::writeText(data / "landfall/drills/broken.toml", "name = 3\n");
+    const Run list = run("drills", environment);
+    CHECK(list.status == 0);
+    CHECK(list.output.find("Mine, all mine") != std::string::npos);
+    CHECK(list.output.find("broken.toml:1:") != std::string::npos);
+    const Run one = run("drills 'mine, ALL mine'", environment);
+    CHECK(one.status == 0);
+    CHECK(one.output.find("bend a half step") != std::string::npos);
+    CHECK(run("drills 'mine, all mine'").status == 1);  // somebody else's
 }
 
 TEST_CASE("landfall drills NAME explains one, and its file can be printed and read again") {

@@ -1,5 +1,6 @@
 // `landfall drills`: lists the drills; `landfall drills NAME` explains one.
 #include <algorithm>
+#include <iterator>
 #include <memory>
 #include <string>
 #include <vector>
@@ -63,8 +64,14 @@ int drills(const DrillsOptions& options) {
     guitar.highestFret = options.frets;
     if (const auto checked = checkGuitar(guitar); !checked) return fail(checked.error());
     if (options.drill.empty()) {
-        if (options.json) fmt::print("{}\n", drillsAsJson(builtInDrills(), guitar));
-        else list(builtInDrills(), guitar);
+        std::vector<Drill> all = builtInDrills();
+        if (const auto folder = ownDrillsFolder()) {
+            OwnDrills own = ownDrills(*folder);
+            all.insert(all.end(), std::make_move_iterator(own.drills.begin()), std::make_move_iterator(own.drills.end()));
+            for (const std::string& problem : own.problems) fmt::print(stderr, "landfall: {}\n", problem);
+        }
+        if (options.json) fmt::print("{}\n", drillsAsJson(all, guitar));
+        else list(all, guitar);
         return 0;
     }
     const auto drill = findDrill(options.drill);
