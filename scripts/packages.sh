@@ -6,11 +6,13 @@ build_packages=(
   portaudio19-dev libsndfile1-dev libsqlite3-dev
 )
 
-# What the tests stand against: a sound server, sampled guitars, another pitch tracker, independent readers of our files; and what the
-# window's views, tested but not yet part of the program, are drawn with.
+# The window. Without a display the program is built without it.
+window_packages=(libimgui-dev libglfw3-dev libfreetype-dev libstb-dev libgl-dev libgl1-mesa-dri fonts-inter fonts-dejavu-core)
+
+# What the tests stand against: a sound server, sampled guitars, another pitch tracker, independent readers of our files.
 test_packages=(
   doctest-dev
-  libimgui-dev libglfw3-dev libfreetype-dev libstb-dev libgl-dev libgl1-mesa-dri fonts-inter fonts-dejavu-core
+  "${window_packages[@]}"
   jackd2 libjack-jackd2-dev libasound2-dev pulseaudio pulseaudio-utils libasound2-plugins pipewire pipewire-jack
   fluidsynth fluid-soundfont-gm libaubio-dev
   sqlite3 python3 flac

@@ -192,8 +192,10 @@ TEST_CASE("a rest begins when the last mark was read, and shortens in quarters o
     one.tryAt(11.0, -22.0);
     one.state.phase = DrillPhase::resting;
     one.state.left = Seconds(20.0);
+    one.state.place = {3, 9};  // the next set's
     one.pitch(one.now + 0.5, std::nullopt);
     CHECK(one.shown().moment == Moment::landed);
+    CHECK(one.shown().traces.size() == 1);
     one.state.left = Seconds(17.9);
     one.pitch(one.now + 2.0, std::nullopt);
     CHECK(one.shown().moment == Moment::rest);
@@ -202,6 +204,11 @@ TEST_CASE("a rest begins when the last mark was read, and shortens in quarters o
     one.state.left = Seconds(17.8);
     one.pitch(one.now + 0.1, std::nullopt);
     CHECK(one.screen.version() == version);  // nothing to draw
+    CHECK(one.shown().traces.size() == 1);
+    one.state.phase = DrillPhase::asking;
+    one.pitch(one.now + 0.1, std::nullopt);
+    CHECK(one.shown().traces.empty());
+    CHECK(one.shown().moment == Moment::waiting);
 }
 
 TEST_CASE("the end of a drill says the typical miss and one next step") {

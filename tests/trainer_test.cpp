@@ -2,12 +2,15 @@
 
 #include <doctest/doctest.h>
 
+#include <algorithm>
+#include <array>
 #include <atomic>
 #include <chrono>
 #include <cstdlib>
 #include <map>
 #include <set>
 #include <thread>
+#include <utility>
 
 #include "src/formats/settings_file.h"
 #include "src/store/log.h"
@@ -191,6 +194,80 @@ TEST_CASE("another screen lets the drill wait, and the drill chosen there is pla
         return shown->screen == Screen::practice && shown->practice.drill != "Half up" && !shown->practice.scatter.empty();
     }));
     CHECK(trainer.end() == 0);
+}
+
+// A device told what to do: present, gone, back.
+struct Plug {
+    std::atomic<bool> there{true};
+};
+class PluggedSource : public SoundSource {
+public:
+    explicit PluggedSource(Plug& given) : plug(given), student({.sampleRate = 48000.0, .seed = 5}, true, 10.0) {}
+    double sampleRate() const override { return 48000.0; }
+    Heard read(std::span<float> block) override {
+        if (!was) {
+            // What was played meanwhile was played for nobody.
+            std::array<float, 512> lost{};
+            away += student.read(lost).samples;
+            return {};
+        }
+        Heard heard = student.read(block);
+        heard.missing = std::exchange(away, 0);
+        return heard;
+    }
+    void asked(const DrillState& state) override { student.asked(state); }
+    std::optional<DeviceReport> report() override {
+        const bool now = plug.there;
+        if (now == was) return std::nullopt;
+        was = now;
+        return now ? DeviceReport{DeviceReport::Kind::backAgain, "Line in is back"} : DeviceReport{DeviceReport::Kind::lost, "Line in is gone: plug it in again"};
+    }
+
+private:
+    Plug& plug;
+    SimulatedSource student;
+    std::uint64_t away = 0;
+    bool was = true;
+};
+
+TEST_CASE("a device that goes away and comes back is said, and the drill goes on where it was") {
+    Home home;
+    Plug plug;
+    TrainerConfig config = home.simulated(1.0);
+    config.source.input = "device";
+    config.open = [&](const SourceWish&) { return Result<std::unique_ptr<SoundSource>>(std::make_unique<PluggedSource>(plug)); };
+    auto started = Trainer::start(config);
+    REQUIRE(started);
+    Trainer& trainer = **started;
+    const auto first = [&] {
+        const auto shown = trainer.snapshot();
+        return shown->notices.empty() ? std::optional<Notice>{} : shown->notices.front();
+    };
+    REQUIRE(test::within(30.0, [&] { return trainer.snapshot()->practice.scatter.size() == 2; }));
+    plug.there = false;
+    REQUIRE(test::within(5.0, [&] { return first() && first()->trouble == Trouble::deviceLost; }));
+    CHECK(first()->detail == "Line in is gone: plug it in again");
+    test::pauseFor(0.5);
+    plug.there = true;
+    CHECK(test::within(5.0, [&] { return first() && first()->trouble == Trouble::deviceBack; }));
+    CHECK(test::within(30.0, [&] { return trainer.snapshot()->practice.scatter.size() >= 4; }));
+    CHECK(trainer.snapshot()->practice.drill == "Half up");
+    CHECK(trainer.end() == 0);
+}
+
+TEST_CASE("a log that cannot be written is said while practising goes on") {
+    Home home;
+    TrainerConfig config = home.simulated(10.0);
+    config.sitting.log = (home.folder / "no such folder" / "log.sqlite").string();
+    auto started = Trainer::start(config);
+    REQUIRE(started);
+    Trainer& trainer = **started;
+    CHECK(test::within(60.0, [&] {
+        const auto shown = trainer.snapshot();
+        const bool said = std::any_of(shown->notices.begin(), shown->notices.end(), [](const Notice& notice) { return notice.trouble == Trouble::logTrouble; });
+        return said && shown->practice.scatter.size() >= 3;
+    }));
+    CHECK(trainer.end() == 1);  // and they are saved elsewhere
 }
 
 TEST_CASE("the string check hears the simulated student's open strings") {

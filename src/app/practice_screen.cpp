@@ -239,7 +239,10 @@ void PracticeScreen::collect() {
 
 void PracticeScreen::follow(const DrillState& state, Seconds now) {
     clock = now;
-    const bool moved = known && (state.place.string != asked.place.string || state.place.fret != asked.place.fret);
+    // In a rest the set before stays to be looked at, although the next place is known.
+    const bool moved = (!drawnAt || drawnAt->string != state.place.string || drawnAt->fret != state.place.fret) && state.phase != DrillPhase::resting &&
+                       state.phase != DrillPhase::done;
+    if (moved) drawnAt = state.place;
     const bool wasByEar = asked.byEar;
     const bool otherPhase = !known || asked.phase != state.phase;
     known = true;

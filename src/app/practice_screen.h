@@ -103,6 +103,7 @@ private:
     unsigned long changes = 1;
     DrillState asked;
     bool known = false;              // `asked` was given
+    std::optional<NeckPlace> drawnAt; // where the lines were played
     std::deque<Line> lines;          // of the move asked, the newest last
     std::vector<Mark> marks;
     std::deque<Point> recent;        // the last moments, for a stroke that is known only after it was played

@@ -140,7 +140,8 @@ Result<std::unique_ptr<Trainer>> Trainer::start(TrainerConfig config) {
     state->screens = std::make_unique<Screens>(ScreensConfig{.settingsFile = *file,
                                                              .drillsFolder = *ownFolder,
                                                              .log = [now = state.get()] { return now->sitting->log().state().log; },
-                                                             .findInputs = fromFile ? std::function<Result<std::vector<SoundInput>>()>{} : soundInputs},
+                                                             .findInputs = fromFile ? std::function<Result<std::vector<SoundInput>>()>{} : soundInputs,
+                                                             .student = [now = state.get()] { return now->sitting->settings().student; }},
                                                state->settings);
     if (!loaded->warnings.empty()) state->settingsTrouble = loaded->warnings.front();
     state->look();
@@ -244,8 +245,9 @@ void Trainer::State::carryOut(const ScreensWish& asked) {
     if (asked.newSettings && !asked.newInput) newSettings(before);
     if (asked.newInput) newInput();
     if (asked.newStudent) {
-        config.sitting.student.clear();  // what the settings say wins from now on
-        config.sitting.log.clear();
+        // What the settings say wins from now on, over the command line and the simulated student's own name.
+        if (settings.student != before.student) config.sitting.student = settings.student;
+        if (settings.log != before.log) config.sitting.log.clear();
         if (const auto begun = newSitting(); !begun) settingsTrouble = begun.error().message;
         wantsDrill = true;
         load = {};

@@ -104,7 +104,7 @@ StartScreen::Chosen Screens::inputInUse() const { return {settings().simulated, 
 
 void Screens::readLog() {
     historyScreen.reading();
-    beside.ask([this, log = config.log(), student = settings().student]() -> SideWork::Answer {
+    beside.ask([this, log = config.log(), student = config.student ? config.student() : settings().student]() -> SideWork::Answer {
         return [this, read = std::make_shared<Result<std::vector<ReadSitting>>>(readHistory(log, student))] {
             if (*read) historyScreen.setLog(std::move(**read));
             else historyScreen.say(read->error().message);

@@ -21,6 +21,7 @@ struct ScreensConfig {
     std::filesystem::path settingsFile, drillsFolder;
     std::function<std::filesystem::path()> log;                       // where sittings are kept now; asked on the trainer's thread
     std::function<Result<std::vector<SoundInput>>()> findInputs;      // slow; runs beside. Empty: the input is not to be chosen (a file)
+    std::function<std::string()> student{};                           // whose tries are logged now, where that is not the settings' student
 };
 
 // The devices that can be heard. Slow; from any thread.
