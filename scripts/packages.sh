@@ -16,6 +16,7 @@ test_packages=(
   jackd2 libjack-jackd2-dev libasound2-dev pulseaudio pulseaudio-utils libasound2-plugins pipewire pipewire-jack
   fluidsynth fluid-soundfont-gm libaubio-dev
   sqlite3 python3 flac
+  clang-16 libclang-rt-16-dev
 )
 
 # What scripts/run and the package build: the program alone.

@@ -150,3 +150,20 @@ TEST_CASE("a drill as JSON says where it is played and how long it takes") {
     CHECK(json.find("\"tries\": 18") != std::string::npos);
     CHECK(drillsAsJson(builtInDrills(), Guitar{}).find("\"drills\": [") != std::string::npos);
 }
+
+TEST_CASE("Whatever a file or an argument holds, an error about it is one line that steers no terminal") {
+    const auto clean = [](const std::string& message) {
+        for (const char c : message)
+            if (static_cast<unsigned char>(c) < 0x20 || c == 0x7F) return false;
+        return !message.empty();
+    };
+    for (const char* text : {"\"a\\u001b[2Jb\" = 1\n", "name = \"a\\tb\"\n", "name = \"x\"\ntries = \"\\u0007\"\n", "a\x1b[31m = 1\n"}) {
+        const auto drill = parseDrill(text, "mine.toml");
+        REQUIRE_FALSE(drill);
+        CHECK(clean(drill.error().message));
+    }
+    CHECK(clean(parseMove("bend:A\n4:B4").error().message));
+    CHECK(clean(parseMove("\x1b[2J").error().message));
+    CHECK(clean(parseTuning("D A\nD").error().message));
+    CHECK(clean(findDrill("half\x7f\r").error().message));
+}

@@ -17,6 +17,7 @@
 #include "src/formats/built_in_drills.h"
 #include "src/music/name_match.h"
 #include "src/system/machine.h"
+#include "src/system/printable.h"
 #include "src/system/replace_file.h"
 
 namespace landfall {
@@ -64,7 +65,7 @@ private:
             if (found || failure) continue;
             const auto at = key.source().begin;
             failure = Error{Error::Code::badInput, fmt::format("{}:{}:{}: '{}' is not known here: expected {}", fileName, at.line, at.column,
-                                                               key.str(), fmt::join(known, ", "))};
+                                                               printable(key.str()), fmt::join(known, ", "))};
         }
     }
 
@@ -72,9 +73,7 @@ private:
     static std::string shown(const toml::node& node) {
         std::ostringstream out;
         node.visit([&out](const auto& value) { out << value; });
-        std::string text = out.str();
-        for (char& c : text)
-            if (c == '\n') c = ' ';
+        const std::string text = printable(out.str());
         return text.size() > 40 ? text.substr(0, 37) + "..." : text;
     }
 
@@ -85,7 +84,7 @@ private:
             return {};
         }
         const auto value = node->value_exact<std::string>();
-        if (!value || value->size() > longest || (required && matchKey(*value).empty()) || value->find('\n') != std::string::npos) {
+        if (!value || value->size() > longest || (required && matchKey(*value).empty()) || printable(*value) != *value) {
             fail(*node, fmt::format("'{}' must be one line of text, up to {} characters", key, longest));
             return {};
         }
@@ -230,7 +229,7 @@ Result<Drill> parseDrill(std::string_view toml, std::string_view fileName) {
         return drill;
     } catch (const toml::parse_error& error) {
         const auto at = error.source().begin;
-        return Error{Error::Code::badInput, fmt::format("{}:{}:{}: not TOML: {}", fileName, at.line, at.column, error.description())};
+        return Error{Error::Code::badInput, fmt::format("{}:{}:{}: not TOML: {}", fileName, at.line, at.column, printable(error.description()))};
     }
 }
 
@@ -344,7 +343,7 @@ Result<Drill> findDrill(std::string_view nameOrPath) {
     if (looksLikePath || std::filesystem::is_regular_file(nameOrPath, code)) return readDrillFile(nameOrPath);
     auto nearest = nearestNames(nameOrPath, names);
     if (nearest.empty()) nearest = names;
-    return Error{Error::Code::notFound, fmt::format("no drill '{}': nearest are {}; `landfall drills` lists all, a drill file ends in .toml", nameOrPath,
+    return Error{Error::Code::notFound, fmt::format("no drill '{}': nearest are {}; `landfall drills` lists all, a drill file ends in .toml", printable(nameOrPath),
                                                     fmt::join(nearest, ", "))};
 }
 

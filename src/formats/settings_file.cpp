@@ -14,6 +14,7 @@
 #include <toml++/toml.h>
 
 #include "src/system/machine.h"
+#include "src/system/printable.h"
 #include "src/system/replace_file.h"
 
 namespace landfall {
@@ -201,7 +202,7 @@ public:
     }
 
 private:
-    void warn(toml::source_index line, const std::string& what) { loaded.warnings.push_back(fmt::format("{}:{}: {}", name, line, what)); }
+    void warn(toml::source_index line, const std::string& what) { loaded.warnings.push_back(fmt::format("{}:{}: {}", name, line, printable(what))); }
 
     void readKey(const Key& key) {
         const toml::table* table = *key.section == '\0' ? &root : root[key.section].as_table();
@@ -290,7 +291,7 @@ Result<LoadedSettings> loadSettings(const std::filesystem::path& file) {
         return SettingsReader(file, table).read();
     } catch (const toml::parse_error& error) {
         return LoadedSettings{{}, {fmt::format("{}:{}: not TOML ({}); the defaults are used until it is mended", file.string(), error.source().begin.line,
-                                               error.description())}};
+                                               printable(error.description()))}};
     }
 }
 

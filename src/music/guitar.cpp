@@ -10,6 +10,7 @@
 
 #include "src/music/name_match.h"
 #include "src/music/note_name.h"
+#include "src/system/printable.h"
 
 namespace landfall {
 
@@ -109,7 +110,7 @@ Result<std::vector<MidiPitch>> parseTuning(std::string_view text) {
     }
     const auto notes = splitNotes(text);
     const Error unreadable = bad(fmt::format("'{}' is not a tuning: use standard, half step down, whole step down, drop D, seven strings, or note "
-                                             "names from the lowest string, such as D2 A2 D3 G3 A3 D4", text));
+                                             "names from the lowest string, such as D2 A2 D3 G3 A3 D4", printable(text)));
     if (notes.empty()) return unreadable;
     std::vector<MidiPitch> strings;
     for (std::size_t i = 0; i < notes.size(); ++i) {

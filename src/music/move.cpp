@@ -5,6 +5,7 @@
 #include <fmt/core.h>
 
 #include "src/music/note_name.h"
+#include "src/system/printable.h"
 
 namespace landfall {
 
@@ -18,7 +19,7 @@ Result<Gesture> parseGesture(std::string_view name) {
     for (std::size_t i = 0; i < names.size(); ++i)
         if (names[i] == name) return static_cast<Gesture>(i);
     return Error{Error::Code::badInput,
-                 fmt::format("'{}' is not a gesture: use bend, release, pre-bend, slide, note or vibrato", name)};
+                 fmt::format("'{}' is not a gesture: use bend, release, pre-bend, slide, note or vibrato", printable(name))};
 }
 
 Result<Move> parseMove(std::string_view text) {
@@ -26,7 +27,7 @@ Result<Move> parseMove(std::string_view text) {
     const auto second = first == std::string_view::npos ? first : text.find(':', first + 1);
     if (second == std::string_view::npos)
         return Error{Error::Code::badInput,
-                     fmt::format("'{}' is not a move: write GESTURE:FROM:TO, for example bend:D4:E4", text)};
+                     fmt::format("'{}' is not a move: write GESTURE:FROM:TO, for example bend:D4:E4", printable(text))};
     const auto gesture = parseGesture(text.substr(0, first));
     if (!gesture) return gesture.error();
     const auto from = parsePitch(text.substr(first + 1, second - first - 1));
@@ -36,7 +37,7 @@ Result<Move> parseMove(std::string_view text) {
     const bool still = *gesture == Gesture::note || *gesture == Gesture::vibrato;
     if (still != (from->value == to->value))
         return Error{Error::Code::badInput,
-                     fmt::format("'{}': {}", text, still ? "a note and a vibrato name the same note twice"
+                     fmt::format("'{}': {}", printable(text), still ? "a note and a vibrato name the same note twice"
                                                          : "FROM and TO must be different notes")};
     return Move{*gesture, *from, *to, std::nullopt, std::nullopt};
 }

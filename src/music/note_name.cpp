@@ -7,13 +7,15 @@
 
 #include <fmt/core.h>
 
+#include "src/system/printable.h"
+
 namespace landfall {
 
 namespace {
 
 Error notANote(std::string_view text) {
     return {Error::Code::badInput,
-            fmt::format("'{}' is not a note: write a name such as F#4 or Bb3, or a MIDI number from 0 to 127", text)};
+            fmt::format("'{}' is not a note: write a name such as F#4 or Bb3, or a MIDI number from 0 to 127", printable(text))};
 }
 
 bool takePrefix(std::string_view& text, std::string_view prefix) {
