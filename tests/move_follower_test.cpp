@@ -289,6 +289,117 @@ TEST_CASE("Marking once: a move that was not played is left out and the followin
     checkCents(landings[2].landingError, 0);
 }
 
+TEST_CASE("Marking once: a half step that was left out does not take the note of the next move") {
+    PlayedCurve curve;
+    curve.rest(0.5).stroke(62).hold(0.3).glide(103, 0.2).hold(0.6).rest(0.5);
+    curve.stroke(62).hold(0.3).glide(196, 0.2).hold(0.6).rest(0.5);
+    const auto landings = landingsOf(curve, {fullStep, moveOf(Gesture::bend, 62, 63), fullStep, moveOf(Gesture::bend, 62, 65)}, MoveOrder::once);
+    REQUIRE(landings.size() == 2);
+    CHECK(landings[0].moveNumber == 2);
+    checkCents(landings[0].landingError, 3);
+    CHECK(landings[1].moveNumber == 3);
+    checkCents(landings[1].landingError, -4);
+}
+
+TEST_CASE("Marking once: of two notes that would do alike the first is taken") {
+    PlayedCurve curve;
+    curve.rest(0.5).stroke(62).hold(0.3).glide(185, 0.2).hold(0.6).rest(0.5).stroke(62).hold(0.3).glide(200, 0.2).hold(0.6).rest(0.5);
+    const auto landings = landingsOf(curve, {fullStep}, MoveOrder::once);
+    REQUIRE(landings.size() == 1);
+    checkCents(landings[0].landingError, -15);
+}
+
+TEST_CASE("Marking once: moves under a stroke that was not heard are found on the note before") {
+    PlayedCurve curve;
+    curve.rest(0.5).stroke(62).hold(0.3).glide(200, 0.2).hold(0.5).glide(-200, 0.02).hold(0.3).glide(191, 0.2).hold(0.6).rest(0.5);
+    const auto landings = landingsOf(curve, {fullStep, fullStep}, MoveOrder::once);
+    REQUIRE(landings.size() == 2);
+    checkCents(landings[0].landingError, 0);
+    checkCents(landings[1].landingError, -9);
+}
+
+TEST_CASE("A shift slide that is picked again where it arrives is one slide") {
+    for (const MoveOrder order : {MoveOrder::everyTry, MoveOrder::once}) {
+        PlayedCurve curve = started(60);
+        const double stroke = curve.onsets[0].time.value;
+        curve.frets(4, 0.03).stroke(65).hold(0.8).rest(0.5);
+        const auto landings = landingsOf(curve, {moveOf(Gesture::slide, 60, 65)}, order);
+        REQUIRE(landings.size() == 1);
+        checkCents(landings[0].landingError, 0);
+        CHECK(std::abs(landings[0].onset.value - stroke) <= timeTolerance);
+        CHECK(std::abs(landings[0].linger->value - 0.4) < 0.02);
+    }
+}
+
+TEST_CASE("Two notes picked one after the other are no slide") {
+    PlayedCurve curve = started(60);
+    curve.stroke(65).hold(0.8).rest(0.5);
+    CHECK(landingsOf(curve, {moveOf(Gesture::slide, 60, 65)}).empty());
+}
+
+TEST_CASE("A full step that stops half way and is held there is no note that died") {
+    PlayedCurve half = started();
+    half.glide(96, 0.2).hold(0.2).rest(0.5);
+    CHECK(only(half, fullStep).sentence == "Half step played; full step asked.");
+    PlayedCurve between = started();
+    between.glide(143, 0.2).hold(0.2).rest(0.5);
+    CHECK(only(between, fullStep).verdict == Verdict::otherInterval);
+    PlayedCurve near = started();
+    near.glide(162, 0.2).hold(0.2).rest(0.5);
+    CHECK(only(near, fullStep).verdict == Verdict::under);
+}
+
+TEST_CASE("Pitch that sinks as the note is let go is sag; a release is none") {
+    PlayedCurve sank = started();
+    sank.glide(199, 0.2).hold(0.7).glide(-30, 0.1).hold(0.1).rest(0.5);
+    const Landing landing = only(sank, fullStep);
+    checkCents(landing.sag, 30, 1.5);
+    CHECK(landing.sentence == "Landed in tune, sank 30.");
+    PlayedCurve released = started();
+    released.glide(199, 0.2).hold(0.7).glide(-199, 0.2).hold(0.3).rest(0.5);
+    CHECK(only(released, fullStep).sag->value < 2.0);
+}
+
+TEST_CASE("A single frame of the tracker's is no overshoot") {
+    PlayedCurve curve = started(60);
+    curve.frets(5, 0.03);
+    curve.frames[curve.frames.size() - 3].pitch = frequencyOf(MidiPitch(66.0));
+    curve.hold(0.8).rest(0.5);
+    CHECK_FALSE(only(curve, moveOf(Gesture::slide, 60, 65)).overshoot);
+}
+
+TEST_CASE("A second note through most of the hold: two strings rang, no numbers, and the try is not counted as landed") {
+    PlayedCurve curve = started();
+    curve.glide(196, 0.2).hold(0.8).rest(0.5);
+    PlayedCurve passing = curve;
+    for (PitchFrame& frame : curve.frames) frame.otherNote = Decibels(-5.0);
+    const Landing both = only(curve, fullStep);
+    CHECK(both.verdict == Verdict::twoStrings);
+    CHECK(both.sentence == "Two strings rang: not counted.");
+    CHECK_FALSE(both.landingError);
+    // A string that sounds on while the bend begins is gone when it lands.
+    for (PitchFrame& frame : passing.frames)
+        if (frame.centre.value < passing.onsets[0].time.value + 0.65) frame.otherNote = Decibels(-5.0);
+    CHECK(only(passing, fullStep).landingError);
+}
+
+TEST_CASE("No provisional word on the turn of an overshoot, on a fret that a slow slide passes, or on a note being damped") {
+    PlayedCurve over = started();
+    over.glide(235, 0.25).glide(-35, 0.09).hold(0.8).rest(0.5);
+    PlayedCurve slow = started(60);
+    slow.frets(5, 0.15).hold(0.8).rest(0.5);
+    for (const auto& [curve, move] : {std::pair(over, fullStep), std::pair(slow, moveOf(Gesture::slide, 60, 65))}) {
+        const auto early = eventsOf<ProvisionalLanding>(curve.heardBy({move}, MoveOrder::everyTry));
+        REQUIRE(early.size() == 1);
+        checkCents(early[0].landing.landingError, 0, 2.0);
+    }
+    PlayedCurve damped = started();
+    damped.glide(120, 0.2);
+    for (int i = 0; i < 12; ++i) damped.quieter(4.0).hold(0.01);
+    damped.rest(0.5);
+    CHECK(eventsOf<ProvisionalLanding>(damped.heardBy({fullStep}, MoveOrder::everyTry)).empty());
+}
+
 TEST_CASE("The provisional word comes a tenth of a second after arrival, the final one within 0.4 s") {
     PlayedCurve curve = started();
     curve.glide(188, 0.2).hold(1.0).rest(0.5);
@@ -299,7 +410,7 @@ TEST_CASE("The provisional word comes a tenth of a second after arrival, the fin
     REQUIRE(final.size() == 1);
     const double arrival = final[0].landing.landingTime->value;
     CHECK(early[0].at.value - arrival >= 0.07);
-    CHECK(early[0].at.value - arrival <= 0.10);  // 75 ms, and the frame after
+    CHECK(early[0].at.value - arrival <= 0.11);  // 85 ms, and what steadiness takes to show
     CHECK(final[0].at.value - arrival <= 0.34);  // and 60 ms at most until the settled frame is there
     checkCents(early[0].landing.landingError, -12, 2.0);
 }

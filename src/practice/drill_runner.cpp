@@ -17,6 +17,7 @@ constexpr double slipCents = 6.0;          // three starts in a row further off 
 constexpr std::size_t slipStarts = 3;
 constexpr std::size_t marksShown = 5;
 constexpr int triesForAim = 10, insideForAim = 8;
+constexpr std::ptrdiff_t leastUnguided = 3;   // fewer tries without the trace make no summary: those with it count too
 constexpr double rightFretCents = 50.0;    // a slide at an unknown fret counts where it is nearest to the asked one
 constexpr double longLinger = 0.15;        // s on the note that a slide leaves; more is heard as two notes (common practice)
 
@@ -332,11 +333,12 @@ bool DrillRunner::inside(const Landing& landing) const {
 DrillSummary DrillRunner::summary() const {
     DrillSummary summary;
     summary.tries = static_cast<int>(tries.size());
-    const bool allGuided = std::all_of(tries.begin(), tries.end(), [](const Try& each) { return each.guided; });
+    const auto unguided = std::count_if(tries.begin(), tries.end(), [](const Try& each) { return !each.guided; });
+    const bool guidedToo = unguided < leastUnguided;  // too few to say anything by themselves
     std::vector<StepMarks> steps(config.drill.steps.size());
     std::vector<double> stops, sizes;
     for (const Try& each : tries) {
-        if (each.guided && !allGuided) continue;
+        if (each.guided && !guidedToo) continue;
         bool allInside = true;
         for (std::size_t i = 0; i < steps.size(); ++i) {
             const auto& landing = each.steps[i];
@@ -382,7 +384,9 @@ DrillSummary DrillRunner::summary() const {
     } else {
         summary.line = fmt::format("{} of {} on the {}", summary.inside, summary.marks, steps.front().gesture == Gesture::slide ? "right fret" : "note");
     }
-    summary.line += summary.lost > 0 ? fmt::format("; {} lost.", summary.lost) : ".";
+    if (summary.lost > 0) summary.line += fmt::format("; {} lost", summary.lost);
+    const auto guided = static_cast<std::ptrdiff_t>(tries.size()) - unguided;
+    summary.line += !guidedToo || guided == 0 ? "." : unguided == 0 ? " (with the trace shown)." : fmt::format(" ({} with the trace shown).", guided);
     const auto worst = std::min_element(steps.begin(), steps.end(), [](const StepMarks& a, const StepMarks& b) {
         return a.inside * b.asked < b.inside * a.asked;  // the smaller share inside
     });

@@ -44,7 +44,7 @@ struct DrillState {
 
 struct DrillSummary {
     int tries = 0;               // played and counted, guided ones too
-    int marks = 0;               // landings asked: tries × steps; guided tries are left out from here on, where there are others
+    int marks = 0;               // landings asked: tries × steps; guided tries are left out from here on, once there are three others
     int inside = 0;              // first stops within the aim; of slides, those on the right fret
     int lost = 0;                // died, or never landed
     std::optional<Cents> typicalSigned, typicalAbsolute;  // medians of the first stops; empty for slides, whose cents are the guitar's

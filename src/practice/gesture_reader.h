@@ -16,6 +16,7 @@ struct PitchPoint {
     double cents = 0.0;    // 100 * MIDI pitch at the set A4
     double sd = 0.0;       // cents
     double level = -140.0; // dBFS
+    double otherNote = -60.0;  // dB: how strong a second note sounds beside it
 };
 
 // One pick stroke and what sounds until the next one or until the pitch is lost.

@@ -94,6 +94,14 @@ bool shotPast(const Move& move, Stretches stretches, std::size_t i, const JudgeC
            std::abs(stretches[*next].level - target) < config.slideShot;
 }
 
+// A slow slide's stay on a fret before the one asked, from which it goes on.
+bool passedFret(const Move& move, Stretches stretches, std::size_t i, const JudgeConfig& config) {
+    const double direction = move.to > move.from ? 1.0 : -1.0, target = 100.0 * move.to.value;
+    if (direction * (target - stretches[i].level) < config.slideShot || stretches[i].length() >= config.slidePause) return false;
+    const auto next = nextStay(stretches, i);
+    return next && stretches[*next].begin - stretches[i].end < config.overshootSettles && direction * (stretches[*next].level - stretches[i].level) > config.slideShot;
+}
+
 // How long the pitch took from a fifth to four fifths of the way between two levels, looking back from the second.
 double riseAcross(Points points, double from, double to, double begin, double end) {
     const Points way = between(points, begin, end);
@@ -105,6 +113,15 @@ double riseAcross(Points points, double from, double to, double begin, double en
         return begin;
     };
     return crossing(0.8) - crossing(0.2);
+}
+
+// How long a stay is heard: a string being damped falls by 6 dB within a few hundredths of a second.
+double soundsFor(const Note& note, const Stretch& stay, const JudgeConfig& config) {
+    const Points inside = between(note.points, stay.begin, stay.end);
+    double last = stay.begin;
+    for (const PitchPoint& p : inside)
+        if (p.level > inside.front().level - config.soundingLevel / 2.0) last = p.time;
+    return last - stay.begin;
 }
 
 // Looks for a correction after the first stop, and moves the landing there.
@@ -164,8 +181,8 @@ std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Not
         const Stretch& stay = stretches[i];
         const double progress = (stay.level - attempt.startLevel) / span;
         if (!stay.stays() || passing(note, stretches, i, config) || progress < share || progress * std::abs(span) < config.landedLeast || progress > most) continue;
-        if (progress < config.diedShare && note.end && !note.cutByStroke && *note.end - stay.end < 0.06 && stay.length() < config.diedWithin) continue;
-        if (move.gesture == Gesture::slide && shotPast(move, stretches, i, config)) continue;
+        if (progress < config.diedShare && note.end && !note.cutByStroke && *note.end - stay.end < 0.06 && soundsFor(note, stay, config) < config.diedWithin) continue;
+        if (move.gesture == Gesture::slide && (shotPast(move, stretches, i, config) || passedFret(move, stretches, i, config))) continue;
         attempt.stop = attempt.landing = i;
         break;
     }
@@ -213,12 +230,59 @@ double lastEntry(Points points, double inside, double earliest, double level, do
     return before.empty() ? inside : before.front().time;
 }
 
+// How far below the landing the note ends, after the hold and while it is still heard; 0 where it goes further than a hand loses.
+double sankAfter(Points points, const Hold& hold, const JudgeConfig& config) {
+    const Points after = between(points, hold.until, hold.arrival + config.holdMost);
+    double last = hold.until;
+    for (const PitchPoint& p : after) {
+        if (p.level < after.front().level - config.soundingLevel / 2.0) break;
+        last = p.time;
+    }
+    const auto end = medianCents(after, last - config.sagEnd, last);
+    return end && hold.level - *end <= config.sagMost ? hold.level - *end : 0.0;
+}
+
+// Whether a second note sounds through most of the hold.
+bool hearsTwo(Points hold, const JudgeConfig& config) {
+    const auto two = std::count_if(hold.begin(), hold.end(), [](const PitchPoint& p) { return p.otherNote > PitchFrame::twoStrings.value; });
+    return static_cast<double>(two) > config.twoStringsShare * static_cast<double>(hold.size());
+}
+
 double wholeCycles(Points points, double from, double to, double rate) {
     const double cycles = std::floor((to - from) * rate);
     const Points inside = between(points, from, cycles >= 1.0 ? from + cycles / rate : to);
     double sum = 0.0;
     for (const PitchPoint& p : inside) sum += p.cents;
     return inside.empty() ? 0.0 : sum / static_cast<double>(inside.size());
+}
+
+// Change per second by least squares.
+double slopeOf(Points points, double PitchPoint::*value) {
+    double n = 0.0, time = 0.0, sum = 0.0, tt = 0.0, tv = 0.0;
+    for (const PitchPoint& p : points) n += 1.0, time += p.time, sum += p.*value;
+    for (const PitchPoint& p : points) tt += (p.time - time / n) * (p.time - time / n), tv += (p.time - time / n) * (p.*value - sum / n);
+    return tt > 0.0 ? tv / tt : 0.0;
+}
+
+// Standard deviation of a landing measured over these points; `vibrato` where whole cycles of it were averaged.
+double doubtOf(Points window, double level, const Stretch* vibrato, const JudgeConfig& config) {
+    double own = 0.0;
+    for (const PitchPoint& p : window) own += config.sdFrames * p.sd / static_cast<double>(window.size());
+    const double independent = std::max(1.0, (window.back().time - window.front().time) / config.sdIndependent);
+    const double driven = config.sdGain * std::clamp(1.0 + slopeOf(window, &PitchPoint::level) / config.freeDecay, 0.0, 1.0);
+    double spread = 0.0, drift = 0.0;
+    if (vibrato) {
+        const double width = vibrato->top - vibrato->bottom;
+        spread = 0.5 * width * (1.0 - vibrato->evenness);
+        drift = config.sdVibrato * width;
+    } else {
+        const double slope = slopeOf(window, &PitchPoint::cents), middle = 0.5 * (window.front().time + window.back().time);
+        std::vector<PitchPoint> steady(window.begin(), window.end());
+        for (PitchPoint& p : steady) p.cents -= slope * (p.time - middle);
+        spread = robustSpread(steady, level);
+        drift = config.sdDrift * slope;
+    }
+    return std::sqrt((own * own + spread * spread) / independent + drift * drift + driven * driven + config.sdFloor * config.sdFloor);
 }
 
 Hold measure(const Move& move, const Note& note, Stretches stretches, std::size_t stop, double leaving, const JudgeConfig& config) {
@@ -260,13 +324,7 @@ Hold measure(const Move& move, const Note& note, Stretches stretches, std::size_
     if (window.size() < 3) return hold;
     hold.firstStop = medianCents(points, hold.arrival + config.firstStopFrom, std::min(hold.arrival + config.firstStopTo, firstEnd)).value_or(hold.level);
     if (shaken) hold.firstStop = hold.level;  // within half a cycle there is no stop
-    // Frames overlap: about one independent value in 50 ms.
-    double sd = 0.0;
-    for (const PitchPoint& p : window) sd += p.sd;
-    sd /= static_cast<double>(window.size());
-    const double spread = shaken ? depth * (1.0 - hold.vibrato->evenness) : robustSpread(window, hold.level);
-    const double independent = std::max(1.0, (to - from) / 0.05);
-    hold.doubt = std::sqrt((sd * sd + spread * spread) / independent + config.sdFloor * config.sdFloor);
+    hold.doubt = doubtOf(window, hold.level, shaken ? &*hold.vibrato : nullptr, config);
     hold.measured = true;
     if (struck) hold.arrival = note.onset;
     return hold;
@@ -288,7 +346,9 @@ Landing judge(const Move& move, const Note& note, Stretches stretches, const Att
         const Hold first = measure(move, note, stretches, *attempt.stop, startEnd, config);
         const bool corrected = attempt.landing != attempt.stop;
         const Hold hold = corrected ? measure(move, note, stretches, *attempt.landing, stretches[*attempt.stop].begin, config) : first;
-        if (!first.measured || !hold.measured || hold.doubt > config.mostDoubt) {
+        if (first.measured && hearsTwo(between(points, hold.arrival, std::min(hold.until, hold.arrival + config.landingTo)), config)) {
+            landing.verdict = Verdict::twoStrings;
+        } else if (!first.measured || !hold.measured || hold.doubt > config.mostDoubt) {
             landing.verdict = Verdict::notMeasurable;
         } else {
             const double direction = move.to >= move.from ? 1.0 : -1.0;
@@ -302,7 +362,7 @@ Landing judge(const Move& move, const Note& note, Stretches stretches, const Att
             landing.holdLength = Seconds(hold.until - hold.arrival);
             landing.holdSpread = Cents(robustSpread(between(points, hold.arrival + config.landingFrom, markedEnd), hold.level));
             if (const auto end = medianCents(points, markedEnd - config.sagWindow, markedEnd); end && !hold.vibrato)
-                landing.sag = Cents(std::max(0.0, hold.level - *end));
+                landing.sag = Cents(std::max({0.0, hold.level - *end, sankAfter(points, hold, config)}));
             if (!still) {
                 double leave = note.onset;  // the last moment on the note left
                 if (attempt.start) {
@@ -319,7 +379,10 @@ Landing judge(const Move& move, const Note& note, Stretches stretches, const Att
                 if (move.gesture == Gesture::slide)
                     landing.linger = Seconds(leave - (attempt.start && stretches[*attempt.start].begin > note.onset + 0.25 ? stretches[*attempt.start].begin : note.onset));
                 double furthest = 0.0;
-                for (const PitchPoint& p : between(points, leave, first.arrival + 0.05)) furthest = std::max(furthest, direction * (p.cents - first.level));
+                const Points way = between(points, leave, first.arrival + 0.05);
+                for (std::size_t i = 2; i < way.size(); ++i)  // three points in a row: one alone is the tracker's
+                    furthest = std::max(furthest, std::min({direction * (way[i - 2].cents - first.level), direction * (way[i - 1].cents - first.level),
+                                                            direction * (way[i].cents - first.level)}));
                 if (furthest >= config.overshootLeast && !first.vibrato) landing.overshoot = Cents(furthest);
             }
             if (move.gesture == Gesture::slide && move.place)

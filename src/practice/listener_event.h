@@ -67,7 +67,7 @@ using ListenerEvent = std::variant<InputLevel, LivePitch, PickStroke, TryBegan, 
 // How the asked moves are to be found in what is played.
 enum class MoveOrder {
     everyTry,  // practising: the moves are the steps of one try, and each try plays them all again
-    once       // marking: the moves are played in this order, once; some may be missing
+    once       // marking: the moves are played in this order, once; some may be missing. Tries are told when the input is over
 };
 
 }  // namespace landfall

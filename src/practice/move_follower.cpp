@@ -1,7 +1,9 @@
 #include "src/practice/move_follower.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
+#include <utility>
 
 namespace landfall {
 
@@ -25,7 +27,29 @@ bool chains(const Move& before, const Move& after) {
 }
 
 PitchPoint pointOf(const PitchFrame& frame, Hertz a4) {
-    return {frame.centre.value, 100.0 * pitchOf(*frame.pitch, a4).value, frame.sd.value, frame.level.value};
+    return {frame.centre.value, 100.0 * pitchOf(*frame.pitch, a4).value, frame.sd.value, frame.level.value, frame.otherNote.value};
+}
+
+// A shift slide that is picked again where it arrives is one note that begins at the first stroke. Before the second stroke the pitch must have
+// left its place for the target by more than half a fret: two notes picked one after the other are no slide.
+std::optional<Note> slidInto(const std::optional<Note>& before, const Note& of, const Move& move) {
+    constexpr double leftBy = 60.0, within = 0.35, pause = 0.12, settles = 0.03, finger = 0.03;  // the next finger may sound before its stroke
+    if (move.gesture != Gesture::slide || !before || !before->end || of.onset - *before->end > pause || before->points.size() < 8) return std::nullopt;
+    const double from = 100.0 * move.from.value, to = 100.0 * move.to.value, way = to > from ? 1.0 : -1.0;
+    const auto start = startPitch(*before, readStretches(*before));
+    const auto arrived = medianCents(of.points, of.onset + settles, of.onset + settles + 0.06, 4);
+    if (!start || std::abs(*start - from) > leftBy || !arrived || std::abs(*arrived - to) > std::abs(*arrived - from)) return std::nullopt;
+    bool left = false;
+    for (auto point = before->points.rbegin(); point != before->points.rend() && point->time > *before->end - within; ++point)
+        left = left || (point->time < *before->end - finger && way * (point->cents - *start) > leftBy);
+    if (!left) return std::nullopt;
+    Note joined = of;
+    joined.onset = before->onset;
+    joined.struck = before->struck;
+    joined.points = before->points;
+    for (const PitchPoint& point : of.points)
+        if (point.time >= of.onset + settles) joined.points.push_back(point);
+    return joined;
 }
 
 bool landed(const Landing& landing) { return landing.landingError.has_value(); }
@@ -40,7 +64,7 @@ void MoveFollower::setMoves(std::vector<Move> asked, MoveOrder how) {
     next = 0;
     current = {};
     current.struck = note.has_value();  // what sounds now was not played for these moves
-    undecided.reset();
+    heard.clear();
     lastEnded.reset();
     lastTry = clock;
 }
@@ -52,10 +76,9 @@ void MoveFollower::reset() {
     unstruck.clear();
     current = {};
     next = 0;
-    undecided.reset();
-    previousOnset.reset();
-    previousPitch.reset();
-    previousMatched = false;
+    before.reset();
+    beforeMatched = false;
+    heard.clear();
     clock = lastTry = nextUntil = 0.0;
     sinceEvaluated = 0;
     lastEnded.reset();
@@ -90,25 +113,25 @@ std::optional<Cents> MoveFollower::fromTarget(Hertz pitch) const {
     return Cents(100.0 * pitchOf(pitch, config.a4).value - targetOf(moves[next], used));
 }
 
-// A stroke may begin the moves that are still to come (once), or the try's next step, or a new try.
+// A stroke may begin the try's next step, or a new try.
 std::vector<std::size_t> MoveFollower::candidates(const Note& of) const {
-    std::vector<std::size_t> list;
     if (current.locked) return {*current.locked};
-    if (order == MoveOrder::once) {
-        for (std::size_t k = next; k < moves.size(); ++k) list.push_back(k);
-    } else if (!moves.empty()) {
-        if (next > 0 && next < moves.size() && of.onset < nextUntil) list.push_back(next);
-        list.push_back(0);
-    }
+    std::vector<std::size_t> list;
+    if (next > 0 && next < moves.size() && of.onset < nextUntil) list.push_back(next);
+    if (!moves.empty()) list.push_back(0);
     return list;
 }
 
-bool MoveFollower::eligible(const Note& of, const std::vector<Stretch>& stretches, std::size_t move) const {
+bool MoveFollower::startsOn(const Note& of, const std::vector<Stretch>& stretches, std::size_t move) const {
     const auto pitch = startPitch(of, stretches);
-    if (!pitch || std::abs(*pitch - soundingStart(moves[move])) > config.judge.startTolerance) return false;
-    const bool run = previousOnset && previousPitch && !previousMatched && of.onset - *previousOnset < config.runOfNotes &&
-                     std::abs(*pitch - *previousPitch) > config.judge.startTolerance;
-    return !run;
+    return pitch && std::abs(*pitch - soundingStart(moves[move])) <= config.judge.startTolerance;
+}
+
+// A stroke this soon after one on another pitch is one of a run, unless that one was a try.
+bool MoveFollower::afterOther(const Note& of, const std::vector<Stretch>& stretches) const {
+    if (!before || of.onset - before->onset >= config.runOfNotes) return false;
+    const auto pitch = startPitch(of, stretches), other = startPitch(*before, readStretches(*before, config.reader));
+    return pitch && other && std::abs(*pitch - *other) > config.judge.startTolerance;
 }
 
 std::vector<MoveFollower::Step> MoveFollower::chain(const Note& of, const std::vector<Stretch>& stretches, std::size_t move, std::size_t from,
@@ -119,7 +142,7 @@ std::vector<MoveFollower::Step> MoveFollower::chain(const Note& of, const std::v
         const Move* after = k + 1 < moves.size() && chains(moves[k], moves[k + 1]) ? &moves[k + 1] : nullptr;
         const auto attempt = findAttempt(moves[k], after, of, stretches, from, judging);
         if (!attempt) break;
-        Step step{k, {}};
+            Step step{k, {}, attempt->landing.value_or(0)};
         Target used;
         const double target = targetOf(moves[k], used);
         step.landing = judge(moves[k], of, stretches, *attempt, target, judging);
@@ -135,23 +158,17 @@ std::vector<MoveFollower::Step> MoveFollower::chain(const Note& of, const std::v
 std::vector<MoveFollower::Step> MoveFollower::match(const Note& of, const JudgeConfig& judging) const {
     if (of.points.size() < 4 || moves.empty()) return {};
     const std::vector<Stretch> stretches = readStretches(of, config.reader);
+    const bool run = !beforeMatched && afterOther(of, stretches);
     std::vector<Step> tried;
-    const std::vector<std::size_t> list = candidates(of);
-    for (const std::size_t k : list) {
-        if (!eligible(of, stretches, k)) continue;
-        std::vector<Step> steps = chain(of, stretches, k, 0, judging);
+    for (const std::size_t k : candidates(of)) {
+        std::vector<Step> steps;
+        if (startsOn(of, stretches, k)) {
+            if (!run) steps = chain(of, stretches, k, 0, judging);
+        } else if (const auto joined = beforeMatched ? std::nullopt : slidInto(before, of, moves[k])) {
+            steps = chain(*joined, readStretches(*joined, config.reader), k, 0, judging);
+        }
         if (!steps.empty() && landed(steps.front().landing)) return steps;
         if (!steps.empty() && tried.empty()) tried = std::move(steps);
-    }
-    // A stroke that was not heard: the move may begin on a later place of the same note.
-    if (order == MoveOrder::once && of.end) {
-        for (const std::size_t k : list) {
-            for (std::size_t i = 0; i < stretches.size(); ++i) {
-                if (!stretches[i].stays() || std::abs(stretches[i].level - soundingStart(moves[k])) > config.judge.startTolerance) continue;
-                std::vector<Step> steps = chain(of, stretches, k, i, judging);
-                if (!steps.empty() && landed(steps.front().landing)) return steps;
-            }
-        }
     }
     return tried;
 }
@@ -220,65 +237,68 @@ void MoveFollower::settled(const PitchFrame& frame) {
     } else {
         unstruck.clear();
     }
-    if (!moves.empty() && clock - lastTry >= config.noTry) {
+    if (order == MoveOrder::everyTry && !moves.empty() && clock - lastTry >= config.noTry) {
         lastTry = clock;
         events.emplace_back(NoTry{frame.available});
     }
 }
 
-// Whether the pitch has kept still to the last point, for as long as a provisional word needs: a quick look before the thorough one.
+// Whether the string has just been damped.
+bool MoveFollower::fades(const Note& of) const {
+    double loudest = -140.0;
+    for (auto point = of.points.rbegin(); point != of.points.rend() && point->time > of.points.back().time - config.earlyStop; ++point)
+        loudest = std::max(loudest, point->level);
+    return of.points.back().level < loudest - config.earlyFades;
+}
+
+// Whether the pitch has kept flat to the last point, for as long as a provisional word needs.
 bool MoveFollower::hasStopped(const Note& of) const {
-    double low = 1e9, high = -1e9, noise = 0.0;
-    for (auto point = of.points.rbegin(); point != of.points.rend(); ++point) {
-        low = std::min(low, point->cents);
-        high = std::max(high, point->cents);
-        noise = std::max(noise, std::min(point->sd, 8.0));
-        if (high - low > config.reader.steadyRange + 3.0 * noise) return false;
-        if (of.points.back().time - point->time >= config.earlyStop) return true;
-    }
-    return false;
+    const double end = of.points.back().time, third = config.earlyStop / 3.0;
+    std::array<std::optional<double>, 3> levels;
+    double noise = 0.0;
+    for (std::size_t i = 0; i < levels.size(); ++i) levels[i] = medianCents(of.points, end - third * (3.0 - static_cast<double>(i)), end - third * (2.0 - static_cast<double>(i)));
+    for (auto point = of.points.rbegin(); point != of.points.rend() && point->time > end - config.earlyStop; ++point)
+        noise = std::max(noise, std::min(point->sd, 4.0));
+    if (!levels[0] || !levels[1] || !levels[2]) return false;
+    const auto [low, high] = std::minmax({*levels[0], *levels[1], *levels[2]});
+    return high - low <= config.earlyFlat + noise;
 }
 
 void MoveFollower::provisional(const PitchFrame& frame) {
-    if (!early || !frame.pitch || frame.centre.value < early->onset) return;
+    if (order == MoveOrder::once || !early || !frame.pitch || frame.centre.value < early->onset) return;
     early->points.push_back(pointOf(frame, config.a4));
     early->heardUntil = frame.centre.value;
     if (current.struck || frame.centre.value - early->onset > config.noteMost) return;
     if (note && std::abs(note->onset - early->onset) > 0.2) return;  // the settled stream is still with the note before
-    if (early->points.size() % 4 != 0 && (!hasStopped(*early) || frame.centre.value - early->onset > config.earlyEvery)) return;
     JudgeConfig judging = config.judge;
-    judging.stopLeast = config.earlyStop;
+    const bool stopped = frame.centre.value - early->onset < config.earlyEvery && hasStopped(*early);
+    judging.stopLeast = stopped ? config.earlyStop : config.earlyUneven;
+    if ((!stopped && early->points.size() % 4 != 0) || fades(*early)) return;
     for (const Step& step : match(*early, judging)) {
         if (!landed(step.landing) || contains(current.provisional, step.move) || contains(current.final, step.move)) continue;
-        if (frame.centre.value < step.landing.landingTime->value + config.earlySaid) continue;
+        const double stayed = frame.centre.value - step.landing.landingTime->value;
+        if (stayed < (step.landing.verdict == Verdict::wrongFret ? config.earlyElsewhere : config.earlySaid)) continue;
         current.provisional.push_back(step.move);
         events.emplace_back(ProvisionalLanding{frame.available, step.landing});
     }
 }
 
 void MoveFollower::evaluate() {
-    if (current.struck || !note) return;
+    if (current.struck || !note || order == MoveOrder::once) return;
     const std::vector<Step> steps = match(*note, config.judge);
     if (!current.began && !moves.empty()) {
         const std::vector<Stretch> stretches = readStretches(*note, config.reader);
         for (const std::size_t k : candidates(*note)) {
-            if (!eligible(*note, stretches, k)) continue;
+            if (!startsOn(*note, stretches, k) || (!beforeMatched && afterOther(*note, stretches))) continue;
             current.began = true;
             lastTry = clock;
-            undecided.reset();  // begun anew
             events.emplace_back(TryBegan{Seconds(clock), Seconds(note->onset), static_cast<int>(k) + 1, current.again});
             break;
-        }
-        if (!current.began && !stretches.empty() && undecided) {
-            const Step died = *undecided;
-            undecided.reset();
-            ended(died);
         }
     }
     for (const Step& step : steps) {
         if (!landed(step.landing)) break;
         const double arrival = step.landing.landingTime->value;
-        if (!current.locked && order == MoveOrder::once && steps.front().move != next) break;  // a move was left out: wait for the note's end
         const double wait = step.landing.vibrato ? config.judge.vibratoTo : config.judge.landingTo;
         if (!contains(current.final, step.move) && clock >= arrival + wait) {
             current.final.push_back(step.move);
@@ -292,67 +312,59 @@ void MoveFollower::evaluate() {
     }
 }
 
-// Cut by another stroke before it landed, or just after: one note of many, unless something final was said of it or it was asked for.
+// Cut by another stroke before it landed, or just after: one note of many, unless something final was said of it.
 bool MoveFollower::inRun(const Note& over, const std::vector<Step>& steps) const {
-    if (order == MoveOrder::once || !over.cutByStroke || steps.empty() || current.locked) return false;
+    if (!over.cutByStroke || steps.empty() || current.locked) return false;
     const Landing& first = steps.front().landing;
     return !landed(first) || *over.end - first.landingTime->value < config.runOfNotes;
 }
 
 void MoveFollower::close() {
     if (!note) return;
-    const Note over = *note;
-    bool matched = false;
-    if (!current.struck) {
-        if (undecided) {
-            const Step died = *undecided;
-            undecided.reset();
-            ended(died);
-        }
-        std::vector<Step> steps = match(over, config.judge);
+    Note over = std::move(*note);
+    note.reset();
+    const Try said = std::exchange(current, {});
+    if (order == MoveOrder::once) {
+        if (!said.struck && over.points.size() >= 4) heard.push_back(std::move(over));
+        return;
+    }
+    std::vector<Step> steps;
+    if (!said.struck) {
+        current = said;
+        steps = match(over, config.judge);
         if (inRun(over, steps)) steps.clear();
+        current = {};
         for (const Step& step : steps) {
-            matched = true;
-            if (!landed(step.landing) && step.landing.verdict == Verdict::died && over.cutByStroke) {
-                undecided = step;
-                continue;
-            }
-            if (landed(step.landing) && !contains(current.final, step.move)) events.emplace_back(FinalLanding{Seconds(clock), step.landing});
-            if (!contains(current.ended, step.move)) ended(step);
+            if (landed(step.landing) && !contains(said.final, step.move)) events.emplace_back(FinalLanding{Seconds(clock), step.landing});
+            if (!contains(said.ended, step.move)) ended(step);
         }
         if (!steps.empty()) {
             const Step& last = steps.back();
-            if (order == MoveOrder::once) {
-                if (!undecided) next = last.move + 1;
-            } else {
-                next = landed(last.landing) && last.move + 1 < moves.size() ? last.move + 1 : 0;
-                nextUntil = *over.end + config.nextStepWithin;
-            }
+            next = landed(last.landing) && last.move + 1 < moves.size() ? last.move + 1 : 0;
+            nextUntil = *over.end + config.nextStepWithin;
         } else if (over.points.size() >= 20) {
             events.emplace_back(Noodling{Seconds(clock), Seconds(over.onset)});
         }
     }
-    previousOnset = over.onset;
-    const std::vector<Stretch> stretches = readStretches(over, config.reader);
-    previousPitch = startPitch(over, stretches);
-    previousMatched = matched;
-    // A plainly held note shows how this guitar is set up.
-    if (over.struck && !stretches.empty()) {
-        const auto first = std::find_if(stretches.begin(), stretches.end(), [](const Stretch& s) { return s.stays(); });
-        if (first != stretches.end() && first->state == StretchState::plateau && first->length() >= 0.2 && !matched)
-            ownGuitar[static_cast<int>(std::lround(first->level / 100.0))] = first->level;
-    }
-    note.reset();
-    current = {};
+    if (steps.empty()) learnFret(over);
+    beforeMatched = !steps.empty();
+    before = std::move(over);
 }
 
 void MoveFollower::ended(const Step& step) {
-    if (undecided && undecided->move == step.move) undecided.reset();
     events.emplace_back(TryEnded{Seconds(clock), step.landing});
     lastEnded = {step.move, step.landing.onset};
     lastTry = clock;
-    if (order == MoveOrder::once) next = std::max(next, step.move + 1);
     learn(step);
+}
+
+// A plainly held note shows how this guitar is set up.
+void MoveFollower::learnFret(const Note& over) {
+    if (!over.struck) return;
+    const std::vector<Stretch> stretches = readStretches(over, config.reader);
+    const auto first = std::find_if(stretches.begin(), stretches.end(), [](const Stretch& s) { return s.stays(); });
+    if (first != stretches.end() && first->state == StretchState::plateau && first->length() >= 0.2)
+        ownGuitar[static_cast<int>(std::lround(first->level / 100.0))] = first->level;
 }
 
 void MoveFollower::learn(const Step& step) {
@@ -377,11 +389,104 @@ void MoveFollower::finish() {
         note->end = note->points.empty() ? note->onset : note->points.back().time;
         close();
     }
-    if (undecided) {
-        const Step died = *undecided;
-        undecided.reset();
-        ended(died);
+    if (order == MoveOrder::once) align();
+}
+
+// Lays the moves out over the notes, both in their order, so that as many as possible landed: a move that was not played does not take the
+// note of the next one. Dynamic programming over the places where a move may begin: each note's stroke, and each of its later stays, where a
+// stroke may have gone unheard.
+void MoveFollower::align() {
+    struct Place {
+        std::size_t note = 0, stretch = 0;
+        bool run = false;  // at the stroke: inside a run, unless the note before was a try
+    };
+    std::vector<std::vector<Stretch>> stretches;
+    std::vector<Place> places;
+    for (std::size_t n = 0; n < heard.size(); ++n) {
+        stretches.push_back(readStretches(heard[n], config.reader));
+        before = n > 0 ? std::optional(heard[n - 1]) : std::nullopt;
+        places.push_back({n, 0, afterOther(heard[n], stretches[n])});
+        for (std::size_t i = 1; i < stretches[n].size(); ++i)
+            if (stretches[n][i].stays()) places.push_back({n, i, false});
     }
+    const auto stepsFrom = [&](const Place& at, std::size_t k, bool matched) -> std::vector<Step> {
+        const Note& of = heard[at.note];
+        if (at.stretch == 0) {
+            if (startsOn(of, stretches[at.note], k)) return at.run && !matched ? std::vector<Step>{} : chain(of, stretches[at.note], k, 0, config.judge);
+            const auto joined = matched || at.note == 0 ? std::nullopt : slidInto(heard[at.note - 1], of, moves[k]);
+            if (!joined) return {};
+            auto steps = chain(*joined, readStretches(*joined, config.reader), k, 0, config.judge);
+            steps.resize(std::min<std::size_t>(steps.size(), 1));  // the stretches after it are counted anew
+            for (Step& step : steps) step.stop = 0;
+            return steps;
+        }
+        if (std::abs(stretches[at.note][at.stretch].level - soundingStart(moves[k])) > config.judge.startTolerance) return {};
+        auto steps = chain(of, stretches[at.note], k, at.stretch, config.judge);
+        if (!steps.empty() && !landed(steps.front().landing)) steps.clear();
+        return steps;
+    };
+    // What a step is worth: landed as asked above landed elsewhere above tried. An unheard stroke is less likely than a heard one.
+    const auto worth = [](const Step& step) {
+        if (!landed(step.landing)) return 1.0;
+        return step.landing.verdict == Verdict::otherInterval || step.landing.verdict == Verdict::wrongFret ? 6.0 : 10.0;
+    };
+    constexpr double unheard = 4.0;
+    struct Choice {
+        double worth = 0.0;
+        std::size_t move = 0, steps = 0, nextPlace = 0;  // no steps: nothing begins here
+    };
+    const std::size_t rows = moves.size() + 1;
+    std::vector<Choice> best((places.size() + 1) * rows * 2);
+    const auto at = [&](std::size_t p, std::size_t k, bool matched) -> Choice& { return best[(p * rows + k) * 2 + (matched ? 1 : 0)]; };
+    for (std::size_t p = places.size(); p-- > 0;) {
+        for (const bool matched : {false, true}) {
+            const bool carried = places[p].stretch == 0 ? false : matched;  // a note that begins is no try yet
+            std::vector<std::vector<Step>> found(moves.size());
+            for (std::size_t k = 0; k < moves.size(); ++k) found[k] = stepsFrom(places[p], k, matched);
+            for (std::size_t from = rows; from-- > 0;) {
+                Choice choice{at(p + 1, from, carried).worth, 0, 0, p + 1};
+                for (std::size_t k = from; k < moves.size(); ++k) {
+                    double sum = places[p].stretch > 0 ? -unheard : 0.0;
+                    for (std::size_t count = 1; count <= found[k].size(); ++count) {
+                        const Step& step = found[k][count - 1];
+                        sum += worth(step);
+                        std::size_t following = p + 1;
+                        while (following < places.size() && places[following].note == places[p].note && places[following].stretch < step.stop) ++following;
+                        const double total = sum + at(following, k + count, true).worth;
+                        // Of two that are worth the same, the earlier note and the earlier move.
+                        if (total > choice.worth || (total == choice.worth && choice.steps == 0)) choice = {total, k, count, following};
+                    }
+                }
+                at(p, from, matched) = choice;
+            }
+        }
+    }
+    bool matched = false;
+    for (std::size_t p = 0, k = 0; p < places.size();) {
+        const Choice choice = at(p, k, matched);
+        const Place& place = places[p];
+        before = place.note > 0 ? std::optional(heard[place.note - 1]) : std::nullopt;
+        if (choice.steps > 0) {
+            auto steps = stepsFrom(place, choice.move, matched);  // again: targets have been learned meanwhile
+            for (std::size_t i = 0; i < choice.steps && i < steps.size(); ++i) {
+                events.emplace_back(TryBegan{Seconds(clock), steps[i].landing.onset, steps[i].landing.moveNumber, false});
+                if (landed(steps[i].landing)) events.emplace_back(FinalLanding{Seconds(clock), steps[i].landing});
+                ended(steps[i]);
+            }
+            matched = true;
+            k = choice.move + choice.steps;
+        } else if (place.stretch == 0) {
+            matched = false;
+        }
+        const bool over = choice.nextPlace >= places.size() || places[choice.nextPlace].note != place.note;
+        if (over && !matched) {
+            learnFret(heard[place.note]);
+            if (heard[place.note].points.size() >= 20) events.emplace_back(Noodling{Seconds(clock), Seconds(heard[place.note].onset)});
+        }
+        p = choice.nextPlace;
+    }
+    next = moves.size();
+    heard.clear();
 }
 
 bool MoveFollower::discardLast() {
@@ -392,7 +497,7 @@ bool MoveFollower::discardLast() {
     }
     if (!lastEnded) return false;
     events.emplace_back(TryStruck{Seconds(clock), static_cast<int>(lastEnded->first) + 1, lastEnded->second});
-    next = order == MoveOrder::once ? lastEnded->first : 0;
+    next = 0;
     lastEnded.reset();
     return true;
 }

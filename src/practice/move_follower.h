@@ -1,5 +1,5 @@
-// Finds the asked moves in what is played: which notes are tries, where each move landed, and what is only noodling. Times count from the
-// first sample heard. One thread, the analysis thread.
+// Finds the asked moves in what is played: which notes are tries, where each move landed, and what is only noodling. Practising, it says so
+// while the note sounds; marking, all moves are laid out over all notes once the input is over. Times count from the first sample heard. One thread, the analysis thread.
 #pragma once
 
 #include <deque>
@@ -30,11 +30,15 @@ struct FollowerConfig {
     double slipped = 6.0;           // cents, three starts in a row: more than a fretting finger's pressure does
     std::size_t recentStarts = 5;
 
-    // The provisional word: 55 ms of steady pitch instead of 100, said once it has lasted to `earlySaid` after arrival. Found by measuring
-    // where it begins to contradict the final one (tests/bench/gesture_table.cpp).
-    double earlyStop = 0.055;
-    double earlySaid = 0.075;
-    double earlyEvery = 2.0;        // in a note that has sounded longer, every fourth frame is looked at; before, every one
+    // The provisional word: 75 ms of steady pitch instead of 100, where it is flat. A turn of an overshoot is round: of 35 cents in 90 ms its
+    // outer thirds lie more than 5 cents below the middle one; a hand that holds wanders less. Measured by tests/bench/gesture_table.cpp.
+    double earlyStop = 0.075;
+    double earlyFlat = 3.0;         // cents between its thirds
+    double earlyUneven = 0.160;     // s of steady pitch where it is not
+    double earlyFades = 6.0;        // dB within it: a string being damped is no landing
+    double earlySaid = 0.085;       // after arrival
+    double earlyElsewhere = 0.300;  // a slide's stay on another fret than the one asked may be on its way: no word before this
+    double earlyEvery = 2.0;        // s: in a note that has sounded longer, every fourth frame is looked at; before, every one
 };
 
 class MoveFollower {
@@ -56,6 +60,7 @@ private:
     struct Step {                    // one move found in a note
         std::size_t move = 0;
         Landing landing;
+        std::size_t stop = 0;        // the stretch it landed on; 0: it did not land
     };
     struct Try {                     // what has been said of the note that sounds
         bool began = false, again = false, struck = false;
@@ -64,10 +69,12 @@ private:
     };
 
     std::vector<std::size_t> candidates(const Note& note) const;
-    bool eligible(const Note& note, const std::vector<Stretch>& stretches, std::size_t move) const;
+    bool startsOn(const Note& note, const std::vector<Stretch>& stretches, std::size_t move) const;
+    bool afterOther(const Note& note, const std::vector<Stretch>& stretches) const;
     std::vector<Step> chain(const Note& note, const std::vector<Stretch>& stretches, std::size_t move, std::size_t from,
                             const JudgeConfig& judging) const;
     std::vector<Step> match(const Note& note, const JudgeConfig& judging) const;
+    bool fades(const Note& note) const;
     bool hasStopped(const Note& note) const;
     double targetOf(const Move& move, Target& used) const;
     bool inRun(const Note& over, const std::vector<Step>& steps) const;
@@ -76,7 +83,8 @@ private:
     void close();
     void ended(const Step& step);
     void learn(const Step& step);
-    double now() const { return note ? note->heardUntil : clock; }
+    void learnFret(const Note& note);
+    void align();
 
     FollowerConfig config;
     std::vector<ListenerEvent>& events;
@@ -90,9 +98,9 @@ private:
     Try current;
     std::size_t next = 0;                 // move expected: of the list (once), of the try (everyTry, 0 = a new try)
     double nextUntil = 0.0;               // everyTry: how long a later step is waited for
-    std::optional<Step> undecided;        // died by another stroke: dropped if that stroke begins the try anew
-    std::optional<double> previousOnset, previousPitch;
-    bool previousMatched = false;
+    std::optional<Note> before;           // the note before this one
+    bool beforeMatched = false;           // it was a try
+    std::vector<Note> heard;              // once: all notes, until the input is over
     double clock = 0.0;                   // the settled stream has come so far
     double lastTry = 0.0;                 // or the last time that "no try" was said
     int sinceEvaluated = 0;
