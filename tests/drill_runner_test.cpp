@@ -387,3 +387,18 @@ TEST_CASE("a tighter aim is offered after eight of ten first tries inside on two
     CHECK_FALSE(offeredAim(Cents(25), few));
     CHECK_FALSE(offeredAim(Cents(25), {}));
 }
+
+TEST_CASE("pre-bends that come up short are the hand's, not a string that slipped") {
+    Drill drill = bending(2, {{2, 10}});
+    drill.steps = {{Gesture::preBend, 0, 2}};
+    DrillRunnerConfig config{.drill = drill, .guitar = {}};
+    config.load.played = Seconds(600.0);  // warm
+    Player player(config);
+    for (int i = 0; i < 5; ++i) {
+        Landing low = player.landing(-30.0);
+        low.startError = Cents(-30.0);
+        player.give(low);
+    }
+    CHECK(player.state().phase == DrillPhase::asking);
+    CHECK(player.state().attempt == 6);
+}

@@ -305,6 +305,8 @@ void DrillRunner::stop() {
 
 // Three starts in a row off to the same side, and not where the player chose to go on.
 bool DrillRunner::slipped(const Landing& first) {
+    // A bent start says how the hand bends, not how the string is tuned.
+    if (first.move.gesture == Gesture::preBend || first.move.gesture == Gesture::release) return false;
     const int string = current.place.string;
     std::vector<double>& off = starts[string];
     const double start = first.startError ? first.startError->value : 0.0;
