@@ -4,23 +4,19 @@ build_packages=(
   ca-certificates g++ cmake ninja-build pkg-config ccache
   libfmt-dev libkissfft-dev libeigen3-dev libcli11-dev nlohmann-json3-dev libtomlplusplus-dev
   portaudio19-dev libsndfile1-dev libsqlite3-dev
+  libimgui-dev libglfw3-dev libfreetype-dev libstb-dev libgl-dev libgl1-mesa-dri fonts-inter fonts-dejavu-core
 )
 
-# The window. Without a display the program is built without it.
-window_packages=(libimgui-dev libglfw3-dev libfreetype-dev libstb-dev libgl-dev libgl1-mesa-dri fonts-inter fonts-dejavu-core)
-
-# What the tests stand against: a sound server, sampled guitars, another pitch tracker, independent readers of our files.
+# What the tests stand against: sound servers, sampled guitars, another pitch tracker, independent readers of our files.
 test_packages=(
   doctest-dev
-  "${window_packages[@]}"
   jackd2 libjack-jackd2-dev libasound2-dev pulseaudio pulseaudio-utils libasound2-plugins pipewire pipewire-jack
   fluidsynth fluid-soundfont-gm libaubio-dev
   sqlite3 python3 flac
-  clang-16 libclang-rt-16-dev
 )
 
 # What scripts/run and the package build: the program alone.
-program_options=(-DLANDFALL_TESTS=OFF -DLANDFALL_WINDOW=OFF)
+program_options=(-DLANDFALL_TESTS=OFF -DLANDFALL_WINDOW=ON)
 
 install_missing() {
   local missing=() package
