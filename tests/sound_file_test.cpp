@@ -10,6 +10,7 @@
 #include <fstream>
 #include <limits>
 #include <string>
+#include <tuple>
 #include <vector>
 
 #include "tests/support/command.h"
@@ -84,6 +85,26 @@ TEST_CASE("of eight channels the chosen one is read, the first by itself, and th
     }
     CHECK(refusal(folder / "eight.wav", 9).find("only 1 to 8") != std::string::npos);
     CHECK(refusal(folder / "eight.wav", 0).find("only 1 to 8") != std::string::npos);
+}
+
+TEST_CASE("a silent, a clipping and an offset recording each get one line with the remedy; a good one gets none") {
+    const TestFolder folder;
+    const auto remarks = [&](float swing, float offset) {
+        std::vector<float> samples(48000);
+        for (std::size_t i = 0; i < samples.size(); ++i) samples[i] = offset + (i / 60 % 2 == 0 ? swing : -swing);
+        writeSound(folder / "take.wav", 48000, 1, floatWave, samples);
+        auto file = SoundFile::open(folder / "take.wav");
+        REQUIRE(file);
+        readAll(*file, 777);
+        return file->remarks();
+    };
+    for (const auto& [swing, offset, said] : std::vector<std::tuple<float, float, std::string>>{
+             {0.0F, 0.0F, "channel 1 is silent"}, {0.0009F, 0.0F, "channel 1 is silent"}, {1.0F, 0.0F, "clips in 47998 samples"}, {0.3F, 0.5F, "stands +0.50 of full scale"}}) {
+        const auto lines = remarks(swing, offset);
+        REQUIRE(lines.size() == 1);
+        CHECK(lines[0].find(said) != std::string::npos);
+    }
+    CHECK(remarks(0.3F, 0.01F).empty());
 }
 
 TEST_CASE("samples that are no numbers are read as silence and counted") {

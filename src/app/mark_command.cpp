@@ -10,6 +10,7 @@
 #include <fmt/core.h>
 
 #include "src/app/commands.h"
+#include "src/app/sitting.h"
 #include "src/audio/sound_file.h"
 #include "src/formats/drill_file.h"
 #include "src/formats/landing_json.h"
@@ -35,12 +36,7 @@ struct MarkOptions {
     bool summary = false;
 };
 
-constexpr int failed = 1, wrongUsage = 2;
-
-int complain(const Error& error, int status) {
-    fmt::print(stderr, "landfall: {}\n", error.message);
-    return status;
-}
+constexpr int wrongUsage = 2;
 
 Result<std::vector<Move>> askedMoves(const MarkOptions& options) {
     if (!options.drill.empty()) {
@@ -65,40 +61,19 @@ Result<std::vector<Move>> askedMoves(const MarkOptions& options) {
     return moves;
 }
 
-struct Marked {
-    std::vector<Landing> landings;  // in the order of the moves
-    Decibels peak{-140.0};
-    int clipped = 0, tenths = 0;    // tenths of a second: with clipping, in all
-};
-
-Marked listen(SoundFile& file, const ListenerConfig& config, std::vector<Move> moves) {
-    Marked marked;
+// In the order of the moves.
+std::vector<Landing> listen(SoundFile& file, const ListenerConfig& config, std::vector<Move> moves) {
+    std::vector<Landing> landings;
     const auto keep = [&](std::span<const ListenerEvent> events) {
-        for (const ListenerEvent& event : events) {
-            if (const auto* ended = std::get_if<TryEnded>(&event)) marked.landings.push_back(ended->landing);
-            if (const auto* level = std::get_if<InputLevel>(&event)) {
-                marked.peak = std::max(marked.peak, level->peak);
-                marked.clipped += level->clipping ? 1 : 0;
-                ++marked.tenths;
-            }
-        }
+        for (const ListenerEvent& event : events)
+            if (const auto* ended = std::get_if<TryEnded>(&event)) landings.push_back(ended->landing);
     };
     Listener listener(config);
     listener.setMoves(std::move(moves), MoveOrder::once);
     std::array<float, 4096> block{};
     while (const std::size_t got = file.read(block)) keep(listener.process(std::span(block).first(got)));
     keep(listener.finish());
-    return marked;
-}
-
-// Why a recording may be worth less than it looks; empty for a good one. -60 dBFS: a note is gated well above it.
-std::string worry(const Marked& marked, const MarkOptions& options) {
-    if (marked.peak.value < -60.0)
-        return fmt::format("{}: channel {} is silent (peak {:.0f} dBFS); choose another with --channel, or record louder", options.take,
-                           options.channel, marked.peak.value);
-    if (marked.clipped > 0)
-        return fmt::format("{}: clips in {:.1f} of {:.1f} s; record with less gain", options.take, 0.1 * marked.clipped, 0.1 * marked.tenths);
-    return "";
+    return landings;
 }
 
 void printSummary(const std::vector<Landing>& landings, std::size_t asked, Cents aim) {
@@ -123,18 +98,20 @@ void printSummary(const std::vector<Landing>& landings, std::size_t asked, Cents
 
 int mark(const MarkOptions& options) {
     const auto moves = askedMoves(options);
-    if (!moves) return complain(moves.error(), wrongUsage);
+    if (!moves) {
+        fail(moves.error());
+        return wrongUsage;
+    }
     auto file = SoundFile::open(options.take, options.channel);
-    if (!file) return complain(file.error(), failed);
+    if (!file) return fail(file.error());
     ListenerConfig config;
     config.sampleRate = file->sampleRate();
     config.a4 = Hertz(options.a4);
     config.target = options.target == "start-note" ? Target::startNote : options.target == "own-guitar" ? Target::ownGuitar : Target::concert;
-    const Marked marked = listen(*file, config, *moves);
-    if (const std::string line = worry(marked, options); !line.empty()) fmt::print(stderr, "landfall: {}\n", line);
+    const std::vector<Landing> landings = listen(*file, config, *moves);
     for (const std::string& remark : file->remarks()) fmt::print(stderr, "landfall: {}\n", remark);
-    if (options.json) fmt::print("{}\n", landingsAsJson(marked.landings));
-    else printSummary(marked.landings, moves->size(), Cents(options.aim));
+    if (options.json) fmt::print("{}\n", landingsAsJson(landings));
+    else printSummary(landings, moves->size(), Cents(options.aim));
     return 0;
 }
 

@@ -68,6 +68,16 @@ struct SoundFile::State {
     std::vector<float> frames;
     std::uint64_t missingBytes = 0;
     std::uint64_t got = 0, cleaned = 0;
+    double peak = 0.0, sum = 0.0;
+    int inARow = 0;               // at full scale
+    std::uint64_t clipped = 0;    // samples from the third in a row at full scale on, as the Listener counts them
+    void weigh(float sample) {
+        const double size = std::abs(sample);
+        peak = std::max(peak, size);
+        sum += sample;
+        inARow = size >= 0.9999 ? inARow + 1 : 0;
+        clipped += inARow >= 3 ? 1 : 0;
+    }
     bool ended = false;
     State() = default;
     State(const State&) = delete;
@@ -116,6 +126,7 @@ std::size_t SoundFile::read(std::span<float> samples) {
         const float sample = state->frames[i * channels + state->channel];
         if (!std::isfinite(sample)) ++state->cleaned;
         samples[i] = std::isfinite(sample) ? sample : 0.0F;
+        state->weigh(samples[i]);
     }
     state->got += got;
     state->ended = got < samples.size();
@@ -136,6 +147,14 @@ std::vector<std::string> SoundFile::remarks() const {
     else if (short_)
         lines.push_back(fmt::format("{}: is cut short: {:.2f} s of {:.2f} s were there and were read", s.name, seconds,
                                     static_cast<double>(s.info.frames) / rate));
+    // Below -60 dBFS no note opens the gate; a twentieth of full scale off zero for a second is no playing.
+    if (s.got > 0 && s.peak < 0.001)
+        lines.push_back(fmt::format("{}: channel {} is silent (peak {:.0f} dBFS); choose another with --channel, or record louder", s.name,
+                                    s.channel + 1, 20.0 * std::log10(s.peak + 1e-7)));
+    if (s.clipped > 0)
+        lines.push_back(fmt::format("{}: clips in {} samples; record with less gain", s.name, s.clipped));
+    if (const double offset = s.got > 0 ? s.sum / static_cast<double>(s.got) : 0.0; seconds >= 1.0 && std::abs(offset) > 0.05)
+        lines.push_back(fmt::format("{}: stands {:+.2f} of full scale off zero; the interface or the cable is faulty, record again", s.name, offset));
     if (s.cleaned > 0)
         lines.push_back(fmt::format("{}: {} samples are no numbers or infinite and were read as silence; export it again if landings are missing",
                                     s.name, s.cleaned));

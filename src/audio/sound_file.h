@@ -29,8 +29,8 @@ public:
     // Float files may pass full scale; nothing is clipped or rounded here (dsp/quantise.h does, before the Listener).
     std::size_t read(std::span<float> samples);
 
-    // What the caller should pass on, a line each: the channel taken out of several (from the start); the file was cut short, samples
-    // were no numbers (complete once everything is read).
+    // What the caller should pass on, a line each: the channel taken out of several (from the start); the file was cut short, is
+    // silent, clips, stands off zero, samples were no numbers (complete once everything is read).
     std::vector<std::string> remarks() const;
 
 private:
