@@ -48,7 +48,7 @@ const T& rowAt(const std::vector<T>& rows, int index) { return rows[static_cast<
 std::string shownValue(const SettingRow& setting, bool chosen) {
     if (setting.learning) return "press the key or pedal";
     if (setting.typing) return setting.value + "_";
-    return chosen && !setting.value.empty() ? "← " + setting.value + " →" : setting.value;
+    return chosen && setting.steps && !setting.value.empty() ? "← " + setting.value + " →" : setting.value;
 }
 
 Intents drawSettingRows(Canvas& canvas, const std::vector<SettingRow>& rows, int selected, const Box& list, Screen screen) {

@@ -103,7 +103,11 @@ struct Strings {
     int asked = 0;                      // string number, 0 = done
 };
 
-struct SettingRow { std::string group, label, value; bool learning = false, typing = false; };  // a key to be pressed, text being typed
+struct SettingRow {
+    std::string group, label, value;
+    bool learning = false, typing = false;  // a key is to be pressed, text is being typed
+    bool steps = true;                      // less and more change it
+};
 
 struct DrillRow { std::string name, trains, where, length; };
 // A drill taken elsewhere on the neck: rows for string, lowest and highest fret.

@@ -112,7 +112,7 @@ Intents drawStart(Canvas& canvas, const Snapshot& snapshot) {
         case StartStep::device: {
             if (start.inputs.empty() && start.looking) say(canvas, page.layout, "Looking for inputs", "A moment: every sound device is asked.");
             else if (start.inputs.empty()) say(canvas, page.layout, "No sound input", "Plug in an interface. Until then a simulated player can show you round: press enter.");
-            else say(canvas, page.layout, "Hit a string", "The bar that moves is your guitar. Choose it with ↑ ↓, then enter.");
+            else say(canvas, page.layout, "Hit a string", "Go down the list with ↓ until the bar moves as you play; enter takes that input.");
             const Intents more = drawInputs(canvas, start, page.body);
             intents.insert(intents.end(), more.begin(), more.end());
             break;
@@ -145,7 +145,7 @@ Intents drawStart(Canvas& canvas, const Snapshot& snapshot) {
             break;
         }
         case StartStep::strings:
-            say(canvas, page.layout, "Check the strings", "Six open strings, one after another; a minute. Enter begins, backspace skips.");
+            say(canvas, page.layout, "Check the strings", "Every open string, one after another; a minute. Enter begins, backspace skips.");
             drawReadings(canvas, unread(snapshot.practice.neck), page.body);
             break;
         case StartStep::firstDrill:
@@ -188,13 +188,20 @@ Intents drawKeys(Canvas& canvas, const Snapshot& snapshot, const Box& box) {
             else hints = {{"↑ ↓", "choose"}, {"enter", "play"}, {"backspace", "elsewhere on the neck"}, {"← →", "filter"}};
             break;
         case Screen::history:
-            if (snapshot.history.opened) hints = {{"enter", "hear it"}, {"↑ ↓", "other tries"}, {"←", "back"}, {"backspace", "strike or restore"}};
+            if (snapshot.history.opened) {
+                hints = {{"↑ ↓", "other tries"}, {"←", "back"}, {"backspace", "strike or restore"}};
+                if (snapshot.history.opened->sweep) hints.insert(hints.begin(), {"enter", "hear it"});
+            }
             else hints = {{"↑ ↓", "choose"}, {"→", "tries"}, {"enter", "open"}, {"backspace", "strike or restore"}};
             break;
         case Screen::settings: hints = {{"↑ ↓", "choose"}, {"← →", "change"}, {"enter", "learn, type or open"}}; break;
-        case Screen::start: hints = {{"enter", "go on"}, {"backspace", "skip"}}; break;
+        case Screen::start:
+            if (snapshot.start.step == StartStep::firstDrill) hints = {{"enter", "play it"}, {"backspace", "another drill"}};
+            else hints = {{"enter", "go on"}, {"backspace", "skip"}};
+            break;
         case Screen::stringCheck:
-            if (snapshot.strings.question.empty()) hints = {{"enter", "go on"}, {"backspace", "leave this string"}};
+            if (snapshot.strings.asked == 0 && snapshot.strings.question.empty()) hints = {{"enter", "go on"}};
+            else if (snapshot.strings.question.empty()) hints = {{"enter", "go on"}, {"backspace", "leave this string"}};
             else hints = {{"enter", "yes"}, {"backspace", "no"}};
             break;
     }

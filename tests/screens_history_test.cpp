@@ -294,6 +294,9 @@ TEST_CASE("history: a kept take gives back the try's trace as it was marked, and
     press(screen, {enter});
     screen.played();
     CHECK(screen.view().opened->sound == "Enter plays it.");
+    press(screen, {enter});
+    screen.cannotPlay();
+    CHECK(screen.view().opened->sound.find("no sound output") != std::string::npos);
 }
 
 TEST_CASE("history: a try marked from its start note is drawn against that target") {

@@ -324,6 +324,7 @@ TEST_CASE("settings: any key is learned, escape leaves it, digits stay with the 
     goTo(screen, "next");
     CHECK_FALSE(press(screen, {enter}).changed);
     CHECK(screen.view().rows[static_cast<std::size_t>(screen.view().selected)].learning);
+    CHECK_FALSE(screen.view().rows[static_cast<std::size_t>(screen.view().selected)].steps);  // no arrows beside a key
     CHECK(press(screen, {267}).changed);  // page down: a common pedal
     CHECK(screen.settings().keys.next == 267);
     CHECK(valueOf(screen, "next") == "page down");

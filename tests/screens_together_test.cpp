@@ -128,6 +128,36 @@ TEST_CASE("screens: a device that is away is not forgotten for another one that 
         CHECK(player.screens.settings().deviceName == "ALSA: here");
     }
     CHECK(loadSettings(folder / "settings.toml")->settings.deviceName == "ALSA: away");
+    {
+        Player player(folder, settings, {{"ALSA: here", 1, true}});
+        player.press({'6'});
+        REQUIRE(player.wait([&] { return player.last.newInput; }));
+        player.press({enter});  // accepted
+    }
+    CHECK(loadSettings(folder / "settings.toml")->settings.deviceName == "ALSA: here");
+}
+
+TEST_CASE("screens: an interface that is plugged in while one waits for it joins the list without a key") {
+    const TestFolder folder;
+    std::atomic<bool> plugged{false};
+    Screens screens({folder / "settings.toml", folder / "drills", [&] { return folder / "log.sqlite"; },
+                     [&plugged]() -> Result<std::vector<SoundInput>> { return plugged ? std::vector<SoundInput>{{"ALSA: new", 1, true}} : std::vector<SoundInput>{}; }},
+                    Settings{});
+    Snapshot shown;
+    const auto wait = [&](auto until) {
+        for (int i = 0; i < 2000; ++i) {
+            screens.poll();
+            screens.fill(shown);
+            if (until()) return true;
+            std::this_thread::sleep_for(std::chrono::milliseconds(5));
+        }
+        return false;
+    };
+    REQUIRE(wait([&] { return !shown.start.looking; }));
+    CHECK(shown.start.inputs.empty());
+    plugged = true;
+    REQUIRE(wait([&] { return !shown.start.inputs.empty(); }));
+    CHECK(shown.start.inputs.front().name == "ALSA: new");
 }
 
 TEST_CASE("screens: where a file is heard no other input is looked for") {

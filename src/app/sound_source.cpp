@@ -5,6 +5,7 @@
 #include <chrono>
 #include <thread>
 
+#include "src/audio/playback.h"
 #include "src/audio/sound_file.h"
 #include "src/audio/tone.h"
 
@@ -28,12 +29,15 @@ public:
     Heard read(std::span<float> block) override {
         const Chunk chunk = device->read(block);
         given += chunk.samples + chunk.missing;
-        if (device->sampleRate() > 0.0 && !tone) tone.emplace(device->sampleRate());
+        if (device->sampleRate() > 0.0 && !tone) {
+            tone.emplace(device->sampleRate());
+            recording.emplace(device->sampleRate());
+        }
         if (tone && device->outputRoom() > 0) {
             std::array<float, 1024> out{};
             const auto room = std::span(out).first(std::min(out.size(), device->outputRoom()));
             tone->render(room);
-            addRecording(room);
+            recording->add(room);
             device->write(room);
         }
         return {chunk.samples, chunk.missing, false};
@@ -56,13 +60,13 @@ public:
     }
 
     void play(std::shared_ptr<const std::vector<float>> samples, double rate) override {
-        if (!device->hasOutput()) return;
-        recording = std::move(samples);
-        recordedAt = rate;
-        position = 0.0;
+        if (!recording || !device->hasOutput()) return;
+        recording->play(std::move(samples), rate, level);
     }
-    void silence() override { recording.reset(); }
-    bool playing() const override { return recording != nullptr; }
+    void silence() override {
+        if (recording) recording->stop();
+    }
+    bool playing() const override { return recording && recording->playing(); }
     void soundLevel(Decibels loudest) override { level = loudest; }
 
     Seconds behind() const override {
@@ -71,26 +75,12 @@ public:
     }
 
 private:
-    // Between its samples straight lines are good enough to hear a try again; the output guard limits what is too loud.
-    void addRecording(std::span<float> room) {
-        if (!recording) return;
-        const double step = recordedAt / device->sampleRate();
-        for (float& sample : room) {
-            const auto at = static_cast<std::size_t>(position);
-            if (at + 1 >= recording->size()) return recording.reset();
-            const auto share = static_cast<float>(position - static_cast<double>(at));
-            sample += (1.0f - share) * (*recording)[at] + share * (*recording)[at + 1];
-            position += step;
-        }
-    }
-
     std::unique_ptr<AudioDevice> device;
-    std::shared_ptr<const std::vector<float>> recording;
-    double recordedAt = 48000.0, position = 0.0;  // Hz, samples
     bool named;  // a named device may be plugged in any moment
     bool refused = false;
     Decibels level;
     std::optional<Tone> tone;
+    std::optional<Playback> recording;
     std::uint64_t given = 0;
 };
 

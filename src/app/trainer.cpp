@@ -258,7 +258,8 @@ void Trainer::State::carryOut(const ScreensWish& asked) {
     if (asked.silence) source->silence();
     if (asked.sound) {
         source->play(std::shared_ptr<const std::vector<float>>(asked.sound, &asked.sound->samples), asked.sound->sampleRate);
-        replaying = true;
+        replaying = source->playing();
+        if (!replaying) screens->noSoundOutput();
     }
     if (asked.strike && asked.strike->token == sitting->sittingToken()) {
         if (asked.strike->struck) sitting->log().strike(asked.strike->number);

@@ -65,6 +65,12 @@ std::string centsWords(Cents error) {
     return cents == 0 ? "0 ¢" : fmt::format("{} ¢ {}", cents, error.value < 0.0 ? "under" : "over");
 }
 
+// With a minus sign, not a hyphen.
+std::string signedWords(double value) {
+    const long whole = std::lround(value);
+    return whole < 0 ? fmt::format("−{}", -whole) : whole > 0 ? fmt::format("+{}", whole) : "0";
+}
+
 std::vector<Quantity> quantitiesOf(const LoggedTry& one) {
     const Landing& landing = one.landing;
     std::vector<Quantity> found;
@@ -81,13 +87,13 @@ std::vector<Quantity> quantitiesOf(const LoggedTry& one) {
     if (landing.holdLength) add("held for", fmt::format("{:.1f} s", landing.holdLength->value));
     if (landing.holdSpread) add("spread of the hold", fmt::format("{:.1f} ¢", landing.holdSpread->value));
     if (landing.sag && landing.sag->value >= 0.5) add("sank by", fmt::format("{:.0f} ¢", landing.sag->value));
-    if (landing.levelKept) add("level kept", fmt::format("{:.0f} dB", landing.levelKept->value));
+    if (landing.levelKept) add("level kept", signedWords(landing.levelKept->value) + " dB");
     if (landing.vibrato) {
         add("vibrato", fmt::format("{:.1f} Hz, {:.0f} ¢ wide", landing.vibrato->rate.value, landing.vibrato->width.value));
-        add("its bottom and top", fmt::format("{:+.0f} and {:+.0f} ¢", landing.vibrato->bottom.value, landing.vibrato->top.value));
+        add("its bottom and top", signedWords(landing.vibrato->bottom.value) + " and " + signedWords(landing.vibrato->top.value) + " ¢");
     }
     add("aim", fmt::format("±{:g} ¢", one.aim.value));
-    if (one.guided) add("guided", "yes: not in the totals");
+    if (one.guided) add("guided", "yes");
     return found;
 }
 
@@ -172,6 +178,12 @@ void HistoryScreen::played() {
     refresh();
 }
 
+void HistoryScreen::cannotPlay() {
+    playing = false;
+    noOutput = true;
+    refresh();
+}
+
 std::optional<HistoryWish> HistoryScreen::act(const Intent& intent) {
     std::optional<HistoryWish> wanted;
     message.clear();
@@ -239,6 +251,7 @@ std::optional<HistoryWish> HistoryScreen::actOpened(const Intent& intent) {
         case Kind::choose:
             if (!trace) return std::nullopt;
             playing = !playing;
+            noOutput = false;
             return wish(playing ? HistoryWish::Kind::play : HistoryWish::Kind::stop);
         default: return std::nullopt;
     }
@@ -288,7 +301,7 @@ void HistoryScreen::refreshOpened() {
     open.title = fmt::format("{} · {}{}", one->drill, onGuitar(landing.move, guitar) ? placeName(guitar, *landing.move.place) + " · " : "", moveWords(landing.move));
     open.sentence = landing.sentence + (one->struck ? " (struck)" : "");
     open.quantities = quantitiesOf(*one);
-    open.sound = !noTrace.empty() ? noTrace : !trace ? "Reading its sound." : playing ? "Playing: enter stops it." : "Enter plays it.";
+    open.sound = !noTrace.empty() ? noTrace : !trace ? "Reading its sound." : playing ? "Playing: enter stops it." : noOutput ? "It is kept, but there is no sound output here to hear it by." : "Enter plays it.";
     if (!trace) return;
     Practice& sweep = open.sweep.emplace();
     sweep.moment = Moment::landed;

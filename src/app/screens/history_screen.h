@@ -39,6 +39,7 @@ public:
     // The trace asked for by `read`; one that has been left meanwhile is ignored.
     void setTake(std::int64_t sittingId, int number, const Result<ReadTake>& take);
     void played();
+    void cannotPlay();  // there is no sound output
 
 private:
     const ReadSitting* sitting() const;
@@ -55,7 +56,7 @@ private:
     std::vector<ReadSitting> sittings;  // the newest first
     int chosen = 0;                     // of them
     std::optional<int> tryChosen;
-    bool opened = false, playing = false;
+    bool opened = false, playing = false, noOutput = false;
     bool isReading = false;
     std::optional<Trace> trace;         // of the opened try
     std::string noTrace;                // why there is none

@@ -12,6 +12,8 @@ namespace {
 
 using Kind = Intent::Kind;
 
+constexpr auto lookAgain = std::chrono::seconds(4);  // for devices, on the screen where one is chosen
+
 std::string today() { return utcText(calendarNow()).substr(0, 10); }
 
 }  // namespace
@@ -74,10 +76,17 @@ void Screens::open(Screen screen) {
 void Screens::lookForInputs() {
     if (startScreen.view().looking || !config.findInputs) return;
     startScreen.lookingForInputs();
+    findInputs();
+}
+
+void Screens::findInputs() {
+    if (std::exchange(finding, true)) return;
     beside.ask([this, find = config.findInputs]() -> SideWork::Answer {
         return [this, inputs = find()] {
             const std::vector<SoundInput> there = inputs ? *inputs : std::vector<SoundInput>{};
             if (!inputs) settingsScreen.say(inputs.error().message);
+            finding = false;
+            foundAt = std::chrono::steady_clock::now();
             settingsScreen.setInputs(there);
             startScreen.setInputs(there, inputInUse());
             // Another one may be marked than was heard so far: of a device that is gone, or where the system has no choice of its own.
@@ -92,6 +101,7 @@ ScreensWish Screens::hearMarked() {
     const auto input = startScreen.input();
     if (!input) return wish;
     Settings after = settings();
+    if (after.simulated == input->simulated && after.deviceName == input->device && after.channel == input->channel) return wish;
     after.simulated = input->simulated;
     after.deviceName = input->device;
     after.channel = input->channel;
@@ -168,7 +178,14 @@ ScreensWish Screens::actStart(const Intent& intent) {
         wish.newSettings = true;
     }
     // An input that was marked is kept; one that the screen marked by itself is kept once it is accepted.
-    if (asked.useInput && !startScreen.marksHeard()) wish = hearMarked();
+    if (asked.useInput && !startScreen.marksHeard()) {
+        wish = hearMarked();
+        Settings other = settings();  // in all that names an input, so that it is written
+        other.simulated = !other.simulated;
+        other.deviceName += "?";
+        other.channel = 0;
+        keep(other);
+    }
     if (wish.newSettings) keep(before);
     if (asked.playFirst) play({drillsScreen.all().front()}, wish);
     if (asked.open) {
@@ -261,6 +278,9 @@ ScreensWish Screens::actSettings(const Intent& intent) {
 
 ScreensWish Screens::poll() {
     if (beside.take()) ++changes;
+    // What is plugged in while one waits for it is found without a key.
+    const bool waiting = now == Screen::start && startScreen.view().step == StartStep::device && config.findInputs && !finding;
+    if (waiting && std::chrono::steady_clock::now() - foundAt > lookAgain) findInputs();
     return std::exchange(found, {});
 }
 
@@ -280,6 +300,11 @@ void Screens::hear(std::span<const float> samples, double rate) {
 
 void Screens::soundOver() {
     historyScreen.played();
+    ++changes;
+}
+
+void Screens::noSoundOutput() {
+    historyScreen.cannotPlay();
     ++changes;
 }
 

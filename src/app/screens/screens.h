@@ -2,6 +2,7 @@
 // thread. All calls on the trainer's thread; none waits for a disk or a device.
 #pragma once
 
+#include <chrono>
 #include <filesystem>
 #include <functional>
 #include <memory>
@@ -56,6 +57,7 @@ public:
     // Samples heard while the string check is open; `rate` in Hz.
     void hear(std::span<const float> samples, double rate);
     void soundOver();
+    void noSoundOutput();  // for what was to be played
 
     Screen screen() const { return now; }
     void open(Screen screen);
@@ -77,6 +79,7 @@ private:
     ScreensWish actSettings(const Intent& intent);
     void keep(const Settings& before);
     void lookForInputs();
+    void findInputs();
     ScreensWish hearMarked();
     void readLog();
     void readTakeOf(const HistoryWish& wish);
@@ -95,6 +98,8 @@ private:
     std::shared_ptr<StringEar> ear;    // while the string check is open
     std::shared_ptr<const ReadTake> take;
     ScreensWish found;                 // by answers, for poll()
+    bool finding = false;              // devices are being looked for
+    std::chrono::steady_clock::time_point foundAt{};
     unsigned long changes = 1;
     SideWork beside;                   // last: its answers use the rest
 };

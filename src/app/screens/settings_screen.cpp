@@ -227,7 +227,7 @@ void SettingsScreen::addSound() {
                         now.targetNote = !now.targetNote;
                         return changed();
                     }, {}});
-    rows.push_back({"sound", "output level", fmt::format("{:g} dB", now.soundLevel.value), [this](int by) {
+    rows.push_back({"sound", "output level", now.soundLevel.value < 0.0 ? fmt::format("−{:g} dB", -now.soundLevel.value) : "0 dB", [this](int by) {
                         const double wanted = std::clamp(3.0 * std::round(now.soundLevel.value / 3.0) + 3.0 * by, -60.0, 0.0);
                         SettingsWish wish = changed();
                         wish.testTone = true;
@@ -284,7 +284,7 @@ void SettingsScreen::refresh() {
     list.rows.clear();
     for (std::size_t i = 0; i < rows.size(); ++i) {
         const bool here = static_cast<int>(i) == selected;
-        SettingRow row{rows[i].group, rows[i].label, rows[i].value, here && learning, here && typing.has_value()};
+        SettingRow row{rows[i].group, rows[i].label, rows[i].value, here && learning, here && typing.has_value(), static_cast<bool>(rows[i].step)};
         if (row.typing) row.value = *typing;
         list.rows.push_back(std::move(row));
     }

@@ -32,6 +32,7 @@ void StartScreen::show(StartStep step) {
 void StartScreen::lookingForInputs() { start.looking = true; }
 
 void StartScreen::setInputs(const std::vector<SoundInput>& found, const Chosen& inUse) {
+    const bool first = rows.empty(), wasHeard = marksHeard();
     const std::optional<Chosen> marked = rows.empty() ? inUse : input();
     start.looking = false;
     start.inputs.clear();
@@ -52,7 +53,10 @@ void StartScreen::setInputs(const std::vector<SoundInput>& found, const Chosen& 
     start.selected = 0;
     heard = -1;
     for (std::size_t i = 0; i < rows.size(); ++i)
-        if (rows[i].simulated == marked->simulated && (marked->simulated || (rows[i].device == device && rows[i].channel == marked->channel))) start.selected = heard = static_cast<int>(i);
+        if (rows[i].simulated == marked->simulated && (marked->simulated || (rows[i].device == device && rows[i].channel == marked->channel))) {
+            start.selected = static_cast<int>(i);
+            if (first || wasHeard) heard = start.selected;
+        }
 }
 
 void StartScreen::level(const std::string& device, int channel, Decibels peak) {
