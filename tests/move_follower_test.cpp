@@ -506,3 +506,17 @@ TEST_CASE("After a reset the same playing gives the same events") {
     CHECK(once[0].landing.landingError == again[0].landing.landingError);
     CHECK(once[0].landing.landingTime == again[0].landing.landingTime);
 }
+
+TEST_CASE("A second stroke on a ringing note that only its level and its unsure frames tell of starts the try anew") {
+    PlayedCurve curve = started();
+    const std::size_t stroke = curve.frames.size();
+    curve.quieter(-1.6).hold(0.35);
+    for (std::size_t i = stroke - 3; i < stroke + 5; ++i) curve.frames[i].sd = Cents(6.0);
+    curve.glide(195, 0.2).hold(0.8).rest(0.5);
+    const auto events = curve.heardBy({fullStep}, MoveOrder::everyTry);
+    const auto ended = eventsOf<TryEnded>(events);
+    REQUIRE(ended.size() == 1);
+    checkCents(ended[0].landing.landingError, -5);
+    CHECK(std::abs(ended[0].landing.onset.value - curve.frames[stroke].centre.value) < 0.03);
+    CHECK(eventsOf<TryBegan>(events).size() == 2);
+}

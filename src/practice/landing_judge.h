@@ -67,11 +67,11 @@ struct JudgeConfig {
 
     // A landing's standard deviation. Fitted so that its 90 % intervals hold the truth of synthetic, sampled and recorded clips 85 to 95 % of
     // the time, then checked on simulated students.
-    double sdFloor = 0.18;               // the same string read twice in the same way differs by this much (model error)
-    double sdFrames = 1.6;               // the frames' own standard deviation is too small by this
+    double sdFloor = 0.15;               // the same string read twice in the same way differs by this much (model error)
+    double sdFrames = 1.0;               // of the frames' own standard deviation
     double sdIndependent = 0.05;         // s: frames overlap, one independent value in so long
     double sdDrift = 0.10;               // s: a hold that drifts is defined no better than to what it drifts in this time
-    double sdVibrato = 0.014;            // of the width: whole cycles are cut unevenly
+    double sdVibrato = 0.010;            // of the width: whole cycles are cut unevenly
     // A string with gain hardly falls in level. Its partials are mixed with each other, and the pitch read from them is less sure.
     double sdGain = 0.8;                 // cents where the level stays
     double freeDecay = 6.0;              // dB/s: a string that falls by this and more is taken to be clean

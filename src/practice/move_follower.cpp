@@ -193,18 +193,43 @@ void MoveFollower::begin(const Note& fresh) {
     sinceEvaluated = 0;
 }
 
+// When the sounding note was struck again, as long as it has not left its place.
+std::optional<double> MoveFollower::restruck() const {
+    const auto& points = note->points;
+    if (!note->struck || points.size() < 30 || points.back().time - note->onset < 0.15 || !strokes.empty()) return std::nullopt;
+    const PitchPoint& last = points.back();
+    double unsure = 0.0, at = 0.0;
+    std::size_t i = points.size() - 1;
+    for (; i > 0 && points[i].time > last.time - config.restruckWithin; --i) {
+        if (points[i].sd <= unsure) continue;
+        unsure = points[i].sd;
+        at = points[i].time;
+    }
+    const double quiet = points[i].sd;
+    if (last.sd > 0.5 * unsure || at > last.time - 0.015 || unsure < std::max(config.restruckUnsure, 5.0 * quiet)) return std::nullopt;
+    if (last.level - points[i].level < config.restruckRise || std::abs(last.cents - points[i].cents) > config.restruckPitch) return std::nullopt;
+    const auto start = medianCents(points, note->onset + 0.05, note->onset + 0.15);
+    if (!start || std::abs(last.cents - *start) > config.restruckPitch || at - note->onset < 0.1) return std::nullopt;
+    return at - 0.01;  // the frames grow unsure once the stroke is in their window's middle
+}
+
 void MoveFollower::settled(const PitchFrame& frame) {
     clock = frame.centre.value;
+    if (note && current.final.empty())
+        if (const auto again = restruck()) onset({frame.available, Seconds(*again), Decibels(0.0)});
     while (!strokes.empty() && strokes.front().time.value <= clock) {
         const double time = strokes.front().time.value;
         strokes.pop_front();
         if (note && note->struck && time - note->onset < config.doubleStroke) continue;
+        Note fresh;
+        fresh.onset = time;
         if (note) {
             note->end = time;
             note->cutByStroke = true;
+            const auto after = std::find_if(note->points.begin(), note->points.end(), [time](const PitchPoint& p) { return p.time >= time; });
+            fresh.points.assign(after, note->points.end());  // where the stroke was known late
+            note->points.erase(after, note->points.end());
         }
-        Note fresh;
-        fresh.onset = time;
         begin(fresh);
         unstruck.clear();
     }

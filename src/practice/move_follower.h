@@ -23,6 +23,12 @@ struct FollowerConfig {
     double pitchLost = 0.500;       // without a pitch for so long it has ended whatever sounds on: hum, other strings
     double noteAppears = 0.060;     // a pitch without a stroke for so long is a note too
     double doubleStroke = 0.050;    // pick and fret noise of one stroke
+    // A second stroke on a note that still sounds, where the tracker reports none: the level rises by so much within `restruckWithin` and
+    // the frames between are unsure, five times as much as before and by a cent at least, and the pitch is the same afterwards.
+    double restruckRise = 1.0;
+    double restruckWithin = 0.070;
+    double restruckUnsure = 1.0;
+    double restruckPitch = 15.0;
     double runOfNotes = 0.300;      // a stroke this soon after one on another pitch belongs to a run
     double nextStepWithin = 6.0;    // a try's next step, on a stroke of its own
     double noteMost = 20.0;         // a note is not followed for longer
@@ -78,6 +84,7 @@ private:
     bool hasStopped(const Note& note) const;
     double targetOf(const Move& move, Target& used) const;
     bool inRun(const Note& over, const std::vector<Step>& steps) const;
+    std::optional<double> restruck() const;
     void begin(const Note& fresh);
     void evaluate();
     void close();
