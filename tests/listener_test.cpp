@@ -6,6 +6,7 @@
 #include "src/audio/simulated_player.h"
 #include "src/practice/listener.h"
 #include "tests/support/played_curve.h"
+#include "tests/support/string_sound.h"
 
 using namespace landfall;
 
@@ -133,4 +134,48 @@ TEST_CASE("After a reset the Listener is as freshly made") {
     REQUIRE(other.size() == 1);
     CHECK(one[0].landing.landingError == other[0].landing.landingError);
     CHECK(one[0].at == other[0].at);
+}
+
+TEST_CASE("Two strings that ring together are not counted; a string that hums along far below does not matter") {
+    // A full step from A3, and a minor third above it (320 cents: no small whole numbers hide it) that keeps its distance while both are bent.
+    const auto bend = [](double t) { return 220.0 * std::exp2(std::clamp((t - 0.5) / 0.25, 0.0, 1.0) * 200.0 / 1200.0); };
+    const auto third = [&bend](double t) { return bend(t) * std::exp2(320.0 / 1200.0); };
+    const std::vector<float> one = stringSound({.seconds = 1.8, .silence = 0.3, .noise = 1e-4}, bend);
+    const std::vector<float> loud = stringSound({.seconds = 1.8, .silence = 0.3, .amplitude = 0.14}, third);
+    const std::vector<float> faint = stringSound({.seconds = 1.8, .silence = 0.3, .amplitude = 0.015}, 164.8138);
+    const Move move = moveOf(Gesture::bend, 57, 59);
+    const auto ended = [&](const std::vector<float>& other) {
+        std::vector<float> sound = one;
+        for (std::size_t n = 0; n < sound.size(); ++n) sound[n] += other[n];
+        return eventsOf<TryEnded>(heard(sound, {move}));
+    };
+    const auto two = ended(loud), single = ended(faint);
+    REQUIRE(two.size() == 1);
+    CHECK(two[0].landing.verdict == Verdict::twoStrings);
+    REQUIRE(single.size() == 1);
+    CHECK(single[0].landing.verdict == Verdict::deadOn);
+}
+
+TEST_CASE("The 90 % intervals of simulated landings hold what was really played at least 85 % of the time") {
+    int landings = 0, inside = 0;
+    for (const double gain : {0.0, 20.0}) {
+        SimulatedPlayer::Config student;
+        student.seed = 31;
+        student.gain = gain;
+        SimulatedPlayer player(student);
+        const Move bend = onBString(Gesture::bend, 0, 2);
+        player.rest(Seconds(0.5));
+        for (int i = 0; i < 8; ++i) {
+            player.play(bend, {.firstStopError = Cents(-20.0 + 6.0 * i), .played = Played::landed, .doubleStroke = false});
+            player.rest(Seconds(0.8));
+        }
+        const auto ended = eventsOf<TryEnded>(heard(soundOf(player), {bend}));
+        REQUIRE(ended.size() == 8);
+        for (std::size_t i = 0; i < ended.size(); ++i) {
+            REQUIRE(ended[i].landing.landingError);
+            ++landings;
+            inside += std::abs(ended[i].landing.landingError->value - player.truths()[i].landingError->value) <= 1.645 * ended[i].landing.sd->value;
+        }
+    }
+    CHECK(inside * 100 >= landings * 85);
 }
