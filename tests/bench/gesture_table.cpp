@@ -194,7 +194,8 @@ void mark(const Kind& kind, const Heard& heard, const MoveTruth& truth, Row& row
     row.right += right;
     row.unsaid += said.empty();
     if (!right) ++row.wrong[said.empty() ? "nothing said" : said.back().sentence];
-    if (!said.empty() && said.back().landingError && truth.landingError && truth.played != Played::twoStrings) {
+    // The player's truth for a vibrato is the steady note before it, the judge's landing its middle: no error to speak of.
+    if (!said.empty() && said.back().landingError && truth.landingError && truth.played != Played::twoStrings && truth.move.gesture != Gesture::vibrato) {
         const double error = said.back().landingError->value - truth.landingError->value;
         row.errors.push_back(std::abs(error));
         row.late.push_back(1000.0 * std::abs(said.back().landingTime->value - truth.arrival->value));
