@@ -211,6 +211,23 @@ TEST_CASE("a rest begins when the last mark was read, and shortens in quarters o
     CHECK(one.shown().moment == Moment::waiting);
 }
 
+TEST_CASE("going on in the middle of a try leaves its word for two seconds, not for good") {
+    Playing player(asking(true));
+    player.stroke(20.0);
+    player.hear(TryBegan{Seconds(20.1), Seconds(20.0), 1, false});
+    player.now = 21.0;
+    player.hear(ProvisionalLanding{Seconds(21.0), player.landing(20.0, -22.0, 22.0)});
+    CHECK(player.shown().moment == Moment::landed);
+    player.state.phase = DrillPhase::resting;
+    player.state.left = Seconds(20.0);
+    player.now = 21.5;
+    player.screen.follow(player.state, Seconds(player.now));
+    CHECK(player.shown().moment == Moment::landed);
+    player.now = 24.0;
+    player.screen.follow(player.state, Seconds(player.now));
+    CHECK(player.shown().moment == Moment::rest);
+}
+
 TEST_CASE("the end of a drill says the typical miss and one next step") {
     Playing one(asking(false));
     one.tryAt(11.0, -22.0);

@@ -245,6 +245,8 @@ void PracticeScreen::follow(const DrillState& state, Seconds now) {
     if (moved) drawnAt = state.place;
     const bool wasByEar = asked.byEar;
     const bool otherPhase = !known || asked.phase != state.phase;
+    // The player went on in the middle of a try: what was said of it stands as long as any other word.
+    if (otherPhase && shown.moment == Moment::landed && !saidAt) saidAt = now;
     known = true;
     asked = state;
     // What the player chose holds where the drill leaves it open.
