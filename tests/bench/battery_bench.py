@@ -1,11 +1,12 @@
 #!/usr/bin/python3
 """Runs the intonation battery and prints its table as Markdown, beside aubio and Praat measured in the same run.
 
-  tests/bench/battery_bench.py BATTERY [--build build/release] [--out FILE.md] [--only CATEGORY] [--quick]
+  tests/bench/battery_bench.py BATTERY [--build build/release] [--out FILE.md] [--only CATEGORY] [--quick] [--frames FOLDER]
 
 BATTERY is the folder that holds score.py, score_marks.py and open/. Needs python3-numpy and flac; aubio-tools and praat for their columns (one
 whose program is missing is left out, and said so); tests/engine_bench of the build (-DLANDFALL_BENCH=ON) for the coarse stage's row.
-Cost is user and system time of whole processes. --quick leaves out the ten-minute file.
+Cost is user and system time of whole processes. --quick leaves out the ten-minute file. --frames keeps every estimator's frames in FOLDER and
+does not ask the others again for what is there; Landfall is always measured anew.
 """
 import argparse, collections, json, os, resource, shutil, subprocess, sys, tempfile, wave
 
@@ -80,9 +81,11 @@ class Frames:
     def __init__(self, name, run, clips, split, work, score):
         import numpy as np
         self.folder = os.path.join(work, name.replace(" ", "_"))
-        os.mkdir(self.folder)
+        os.makedirs(self.folder, exist_ok=True)
+        mine = name in ("provisional", "settled")
         for clip in clips:
-            run(os.path.join(split, clip["wav"]), os.path.join(self.folder, clip["id"] + ".csv"), clip["sr"], self.folder)
+            if mine or not os.path.exists(os.path.join(self.folder, clip["id"] + ".csv")):
+                run(os.path.join(split, clip["wav"]), os.path.join(self.folder, clip["id"] + ".csv"), clip["sr"], self.folder)
         nothing = (np.zeros(0), np.zeros(0))
         analysed = [score.analyse(c, split, score.load_est(os.path.join(self.folder, c["id"] + ".csv")) or nothing) for c in clips]
         self.lag = score.find_lag(analysed)
@@ -214,6 +217,7 @@ def main():
     parser.add_argument("--out")
     parser.add_argument("--only", help="categories that begin so")
     parser.add_argument("--quick", action="store_true")
+    parser.add_argument("--frames")
     options = parser.parse_args()
     battery, program = os.path.abspath(options.battery), os.path.abspath(os.path.join(options.build, "landfall"))
     split = os.path.join(battery, "open")
@@ -228,9 +232,10 @@ def main():
 
     others = rivals()
     with tempfile.TemporaryDirectory() as work:
-        provisional = Frames("provisional", landfall(program, "provisional"), clips, split, work, score)
-        settled = Frames("settled", landfall(program, "settled"), clips, split, work, score)
-        columns = [Frames(name, run, clips, split, work, score) for name, run in others]
+        kept = options.frames or work
+        provisional = Frames("provisional", landfall(program, "provisional"), clips, split, kept, score)
+        settled = Frames("settled", landfall(program, "settled"), clips, split, kept, score)
+        columns = [Frames(name, run, clips, split, kept, score) for name, run in others]
         centre = settled_errors(clips, split, settled.folder, score)
         rows, false = landings(program, clips, split, score_marks)
         spent = {} if options.quick else costs(program, others, clips, split, work)
