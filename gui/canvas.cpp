@@ -74,6 +74,7 @@ void Canvas::line(float x1, float y1, float x2, float y2, Colour colour, float t
     list.AddLine({x1, y1}, {x2, y2}, packed(colour, alpha), thickness);
 }
 void Canvas::polyline(const std::vector<ImVec2>& points, Colour colour, float thickness, float alpha) {
+    ++record.lines;
     if (points.size() == 1) list.AddCircleFilled(points.front(), thickness / 2.0f, packed(colour, alpha));
     list.AddPolyline(points.data(), static_cast<int>(points.size()), packed(colour, alpha), 0, thickness);
 }

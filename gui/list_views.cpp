@@ -30,7 +30,7 @@ Visible visible(int rows, int chosen, float rowHeight, const Box& box) {
 }
 
 void drawChosen(Canvas& canvas, const Box& row) {
-    canvas.fill(row, canvas.colours.panel, 1.0f, canvas.unit(0.5));
+    canvas.panel(row);
     canvas.fill({row.x, row.y, canvas.unit(0.5), row.height}, canvas.colours.ink);
 }
 
@@ -118,7 +118,8 @@ Intents drawElsewhere(Canvas& canvas, const PlaceChoice& choice, const Box& body
     canvas.text(body.x, body.y, choice.drill + ", elsewhere on the neck", TextSize::medium, Ink::full, body.width);
     const Box list{body.x, body.y + 2.0f * medium, body.width, body.height - 5.0f * medium};
     Intents intents = drawSettingRows(canvas, choice.rows, choice.selected, list, Screen::drills);
-    canvas.paragraph(body.x, body.bottom() - 2.5f * medium, choice.plays, TextSize::medium, Ink::full, body.width, 2);
+    const float rows = static_cast<float>(choice.rows.size()) * (medium + canvas.unit(1.5));
+    canvas.paragraph(body.x, std::min(list.y + rows + medium, body.bottom() - 2.5f * medium), choice.plays, TextSize::medium, Ink::full, body.width, 2);
     return intents;
 }
 
@@ -148,11 +149,12 @@ Intents drawDrills(Canvas& canvas, const Snapshot& snapshot) {
         const DrillRow& drill = rowAt(drills.rows, index);
         const Box row{list.x, list.y + static_cast<float>(i) * (height + pad), list.width, height};
         if (index == drills.selected && drills.line == DrillList::Line::drills) drawChosen(canvas, row);
-        const float left = row.x + canvas.unit(2), right = row.right() - canvas.unit(2), narrow = 0.34f * row.width;
-        canvas.text(left, row.y + pad, drill.name, TextSize::medium, Ink::full, row.width - narrow - canvas.unit(6));
-        canvas.text(left, row.y + pad + medium, drill.trains, TextSize::small, Ink::quiet, row.width - narrow - canvas.unit(6));
-        canvas.text(right, row.y + pad + 0.2f * medium, drill.length, TextSize::small, Ink::full, narrow, Side::right);
-        canvas.text(right, row.y + pad + medium, drill.where, TextSize::small, Ink::quiet, narrow, Side::right);
+        // What it trains, where on the neck, how long: a column each, so that the eye goes down them.
+        const float left = row.x + canvas.unit(2), place = row.x + 0.58f * row.width, right = row.right() - canvas.unit(2);
+        canvas.text(left, row.y + pad, drill.name, TextSize::medium, Ink::full, place - left - canvas.unit(2));
+        canvas.text(left, row.y + pad + medium, drill.trains, TextSize::small, Ink::quiet, place - left - canvas.unit(2));
+        const Box length = canvas.text(right, row.y + pad + 0.2f * medium, drill.length, TextSize::small, Ink::full, 0.12f * row.width, Side::right);
+        canvas.text(place, row.y + pad + 0.2f * medium, drill.where, TextSize::small, Ink::full, length.x - place - canvas.unit(2));
         if (canvas.clicked(row)) intents.push_back({Intent::Kind::pick, Screen::drills, index});
     }
     drawMore(canvas, shown, count, list);
@@ -195,7 +197,7 @@ Intents drawHistory(Canvas& canvas, const Snapshot& snapshot) {
         const SittingRow& sitting = rowAt(history.sittings, index);
         const Box row{left.x, left.y + static_cast<float>(i) * (sittingHeight + pad), left.width, sittingHeight};
         if (index == history.sitting) {
-            if (inTries) canvas.fill(row, canvas.colours.panel, 1.0f, canvas.unit(0.5));
+            if (inTries) canvas.panel(row);
             else drawChosen(canvas, row);
         }
         const float x = row.x + canvas.unit(2), room = row.width - canvas.unit(4);

@@ -181,7 +181,7 @@ Intents drawKeys(Canvas& canvas, const Snapshot& snapshot, const Box& box) {
     switch (snapshot.screen) {
         case Screen::practice:
             hints = {{keyName(keys.again), over ? "drill again" : "again"}, {keyName(keys.next), over ? "next drill" : "next"},
-                     {keyName(keys.discard), "discard that"}, {keyName(keys.see), "see"}};
+                     {keyName(keys.discard), "discard that"}, {keyName(keys.see), "see it now"}};
             break;
         case Screen::drills:
             if (snapshot.drills.elsewhere) hints = {{"↑ ↓", "choose"}, {"← →", "change"}, {"enter", "keep and play"}, {"backspace", "back"}};
