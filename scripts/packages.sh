@@ -11,6 +11,7 @@ build_packages=(
 test_packages=(
   doctest-dev
   jackd2 libjack-jackd2-dev libasound2-dev pulseaudio pulseaudio-utils libasound2-plugins pipewire pipewire-jack
+  xvfb xdotool
   fluidsynth fluid-soundfont-gm libaubio-dev
   sqlite3 python3 flac
 )

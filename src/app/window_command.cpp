@@ -1,6 +1,9 @@
 // `landfall` without a command: the window.
+#include <chrono>
 #include <memory>
+#include <optional>
 #include <string>
+#include <thread>
 
 #include <CLI/CLI.hpp>
 
@@ -8,6 +11,7 @@
 #include "src/app/sitting.h"
 #ifdef LANDFALL_HAS_WINDOW
 #include "gui/window.h"
+#include "src/app/frame_record.h"
 #include "src/app/trainer.h"
 #endif
 
@@ -22,6 +26,8 @@ struct WindowOptions {
     std::string size = "1280x800";
     bool heavy = false;
     bool keepTakes = false;
+    std::string words;   // file for a FrameRecord
+    double stall = 0.0;  // s; a fault switch: so long the window's thread stands still every 5 s
 };
 
 #ifdef LANDFALL_HAS_WINDOW
@@ -29,13 +35,28 @@ int openWindow(const WindowOptions& options) {
     WindowConfig window;
     if (std::sscanf(options.size.c_str(), "%dx%d", &window.width, &window.height) != 2)
         return fail({Error::Code::badInput, "'" + options.size + "' is not a size: write it as 1280x800"});
+    std::optional<FrameRecord> record;
+    if (!options.words.empty()) {
+        auto created = FrameRecord::create(options.words);
+        if (!created) return fail(created.error());
+        record = std::move(*created);
+        window.drawn = [&record](const Drawn& drawn, Seconds) { record->add(drawn); };
+    }
     auto trainer = Trainer::start({.drill = options.drill,
                                    .source = options.source,
                                    .sitting = options.sitting,
                                    .heavy = options.heavy,
                                    .keepTakes = options.keepTakes});
     if (!trainer) return fail(trainer.error());
-    const auto shown = runWindow(window, [&] { return (*trainer)->snapshot(); }, [&](const Intent& intent) { (*trainer)->act(intent); });
+    auto stalled = std::chrono::steady_clock::now();
+    const auto snapshot = [&] {
+        if (options.stall > 0.0 && std::chrono::steady_clock::now() - stalled > std::chrono::seconds(5)) {
+            std::this_thread::sleep_for(std::chrono::duration<double>(options.stall));
+            stalled = std::chrono::steady_clock::now();
+        }
+        return (*trainer)->snapshot();
+    };
+    const auto shown = runWindow(window, snapshot, [&](const Intent& intent) { (*trainer)->act(intent); });
     const int status = (*trainer)->end();
     return shown ? status : fail(shown.error());
 }
@@ -63,6 +84,9 @@ void addWindow(CLI::App& app, int& status) {
     app.add_option("--size", options->size, "of the window, in pixels")->capture_default_str();
     app.add_flag("--heavy", options->heavy, "ask for two-step bends and full steps over 20 N too");
     app.add_flag("--keep-takes", options->keepTakes, "keep the sound of every try as FLAC");
+    // For tests and reports of faults; an empty group keeps them out of the help.
+    app.add_option("--words", options->words, "a file for the words of every frame")->group("");
+    app.add_option("--stall", options->stall, "every 5 s the window's thread stands still so long")->check(CLI::Range(0.0, 60.0))->group("");
     app.callback([&app, options, &status] {
         if (app.get_subcommands().empty()) status = openWindow(*options);
     });

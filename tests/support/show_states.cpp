@@ -1,4 +1,5 @@
 // Opens the window on an invented state: show_states [NAME] [--light] [--size 1280x800] [--text 150] [--png FILE]; without a name it lists them.
+// show_states --all FOLDER draws every state in both themes into NAME-dark.png and NAME-light.png there.
 // In the open window → and ← (next and again) go through the states.
 #include <cstdio>
 #include <cstdlib>
@@ -13,7 +14,7 @@ using namespace landfall;
 
 int main(int count, char** words) {
     auto screens = inventedScreens();
-    std::string name;
+    std::string name, all;
     WindowConfig config;
     bool dark = true;
     double text = 1.0;
@@ -23,9 +24,22 @@ int main(int count, char** words) {
         if (word == "--light") dark = false;
         else if (word == "--size" && std::sscanf(value.c_str(), "%dx%d", &config.width, &config.height) == 2) ++i;
         else if (word == "--text") text = std::atof(value.c_str()) / 100.0, ++i;
+        else if (word == "--all") all = value, ++i;
         else if (word == "--png") config.screenshot = value, ++i;
         else name = word;
     }
+    for (auto& [state, snapshot] : screens)
+        for (const bool night : {true, false}) {
+            if (all.empty()) break;
+            config.screenshot = all + "/" + state + (night ? "-dark.png" : "-light.png");
+            snapshot.dark = night;
+            const auto drawn = std::make_shared<const Snapshot>(snapshot);
+            const auto result = runWindow(config, [&] { return drawn; }, [](const Intent&) {});
+            if (result) continue;
+            std::fprintf(stderr, "show_states: %s\n", result.error().message.c_str());
+            return 1;
+        }
+    if (!all.empty()) return 0;
     auto at = screens.find(name);
     if (at == screens.end()) {
         for (const auto& screen : screens) std::printf("%s\n", screen.first.c_str());

@@ -1,0 +1,111 @@
+// The window of the program on a display of a test's own (Xvfb), played by keys (xdotool) and read by the words it says it drew.
+#pragma once
+
+#include <filesystem>
+#include <memory>
+#include <sstream>
+#include <string>
+#include <vector>
+
+#include <fmt/core.h>
+
+#include "tests/support/command.h"
+#include "tests/support/program.h"
+
+namespace landfall::test {
+
+class VirtualDisplay {
+public:
+    static bool installed() { return std::string(LANDFALL_XVFB) != "" && std::string(LANDFALL_XDOTOOL) != ""; }
+
+    VirtualDisplay() : name(fmt::format(":{}", 100 + ::getpid() % 20000)) {
+        server = std::make_unique<Program>(std::vector<std::string>{LANDFALL_XVFB, name, "-screen", "0", "2000x1200x24", "-nolisten", "tcp"});
+        ready = within(20.0, [this] { return runCommand(with() + LANDFALL_XDOTOOL + " getdisplaygeometry > /dev/null 2>&1").status == 0; });
+    }
+    bool up() const { return ready; }
+    // To stand before a command.
+    std::string with() const { return fmt::format("DISPLAY={} WAYLAND_DISPLAY= LIBGL_ALWAYS_SOFTWARE=1 ", name); }
+
+private:
+    std::string name;
+    std::unique_ptr<Program> server;
+    bool ready = false;
+};
+
+// A line of `landfall --words`.
+struct ShownFrame {
+    double at = 0.0;                 // s of the steady clock
+    int lines = 0;                   // traces drawn
+    std::vector<std::string> words;  // in the order drawn
+    bool says(const std::string& part) const {
+        for (const std::string& each : words)
+            if (each.find(part) != std::string::npos) return true;
+        return false;
+    }
+};
+
+// Settings, log and takes are in `folder`.
+class ProgramWindow {
+public:
+    ProgramWindow(const VirtualDisplay& on, const TestFolder& in, const std::string& options) : display(on), folder(in) {
+        program = std::make_unique<Program>(std::vector<std::string>{
+            "/bin/sh", "-c",
+            fmt::format("exec env XDG_CONFIG_HOME={0}/config XDG_DATA_HOME={0}/data {1} {2} --words {0}/words {3} > {0}/said 2>&1", folder.path.string(),
+                        display.with(), LANDFALL_PROGRAM, options)});
+        opened = within(40.0, [this] { return !frames().empty() && focus(); });
+    }
+    bool open() const { return opened; }
+    bool running() { return program->running(); }
+    int exitStatus() const { return program->exitStatus(); }
+    void ask(int signal) { program->ask(signal); }
+    std::string printed() const { return readText(folder / "said"); }
+
+    // As xdotool names keys: "space", "Return", "BackSpace", "s", "Down".
+    void key(const std::string& name) { runCommand(display.with() + LANDFALL_XDOTOOL + " key " + name + " > /dev/null 2>&1"); }
+
+    std::vector<ShownFrame> frames() const {
+        std::vector<ShownFrame> all;
+        std::istringstream text(readText(folder / "words"));
+        for (std::string line; std::getline(text, line) && !text.eof();) {  // the last line may not be complete
+            ShownFrame frame;
+            std::istringstream parts(line);
+            std::string part;
+            for (int i = 0; std::getline(parts, part, '\t'); ++i) {
+                if (i == 0) frame.at = std::stod(part);
+                else if (i == 1) frame.lines = std::stoi(part);
+                else frame.words.push_back(part);
+            }
+            all.push_back(std::move(frame));
+        }
+        return all;
+    }
+    ShownFrame now() const {
+        const auto all = frames();
+        return all.empty() ? ShownFrame{} : all.back();
+    }
+    bool says(const std::string& words, double seconds = 20.0) const {
+        return within(seconds, [&] { return now().says(words); });
+    }
+    bool everSaid(const std::string& words) const {
+        for (const ShownFrame& frame : frames())
+            if (frame.says(words)) return true;
+        return false;
+    }
+    std::string text() const {
+        std::string all;
+        for (const std::string& each : now().words) all += each + " | ";
+        return all;
+    }
+
+private:
+    bool focus() const {
+        return runCommand(display.with() + "sh -c '" + LANDFALL_XDOTOOL + " search --onlyvisible --name Landfall windowfocus' > /dev/null 2>&1").status == 0;
+    }
+
+    const VirtualDisplay& display;
+    const TestFolder& folder;
+    std::unique_ptr<Program> program;
+    bool opened = false;
+};
+
+}  // namespace landfall::test
