@@ -263,7 +263,7 @@ namespace {
 // Device, level in a word, and its bar.
 void drawInput(Canvas& canvas, const Input& input, const Box& box) {
     const LevelWord word = levelWord(input);
-    const char* said = word == LevelWord::none ? "no level" : word == LevelWord::tooQuiet ? "too quiet" : word == LevelWord::fine ? "level fine" : "clipping";
+    const char* said = word == LevelWord::none ? "silence" : word == LevelWord::tooQuiet ? "too quiet" : word == LevelWord::fine ? "level fine" : "clipping";
     const float barWidth = canvas.unit(14), small = canvas.lineHeight(TextSize::small);
     const float line = box.y + 0.2f * box.height;
     drawLevel(canvas, input, {box.right() - barWidth, line + 0.5f * small - canvas.unit(0.75), barWidth, canvas.unit(1)});

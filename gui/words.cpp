@@ -71,7 +71,7 @@ TryMark markOf(const Landing& landing) {
 }
 
 LevelWord levelWord(const Input& input) {
-    if (input.device.empty() || input.level.value <= -100.0) return LevelWord::none;
+    if (input.device.empty() || input.level.value <= -60.0) return LevelWord::none;  // nobody plays
     if (input.clipping) return LevelWord::clipping;
     // A plucked string peaks about 20 dB over the level its hold is measured at; below -40 dBFS that hold nears the noise of a common
     // interface (from memory; the learned noise floor of the tracker decides in the end).

@@ -60,6 +60,13 @@ std::vector<float> bends(const std::vector<double>& errors, std::uint32_t seed, 
     return samples;
 }
 
+// The sound begins as soon as the program listens: room for the pages of the first start.
+std::vector<float> afterStart(const std::vector<float>& played) {
+    std::vector<float> samples(static_cast<std::size_t>(12.0 * rate), 0.0f);
+    samples.insert(samples.end(), played.begin(), played.end());
+    return samples;
+}
+
 void writeWav(const std::filesystem::path& file, const std::vector<float>& samples) {
     SF_INFO info{};
     info.samplerate = static_cast<int>(rate);
@@ -96,11 +103,14 @@ bool saysSentence(const ShownFrame& frame, const std::string& sentence) {
     return frame.says(sentence.substr(half + 3));  // its first letter is a capital there
 }
 
-// From whatever a start shows to the practice screen, by the key that goes on.
-bool toPractice(ProgramWindow& window) {
-    return within(60.0, [&] {
-        if (window.now().says("discard that")) return true;
-        window.key("Return");
+// From whatever a start shows to the practice screen, by the key that goes on; the string check is played or left out.
+bool toPractice(ProgramWindow& window, bool strings = false) {
+    return within(90.0, [&] {
+        const ShownFrame now = window.now();
+        if (now.says("discard that")) return true;
+        const bool check = now.says("Check the strings") || now.says("leave this string");
+        if (check && !strings) window.key("BackSpace");
+        else if (!now.says("leave this string")) window.key("Return");
         pauseFor(0.5);
         return false;
     });
@@ -181,14 +191,16 @@ TEST_CASE("from the first start, by keys alone, through a whole drill of the sim
     CHECK(window.exitStatus() == 0);
 }
 
-TEST_CASE("every screen is reached by its key, says what it is, and escape leads back to practice") {
+TEST_CASE("the first start with its string check; then every screen is reached by its key, says what it is, and escape leads back to practice") {
     if (noDisplay()) return;
     TestFolder folder;
     VirtualDisplay display;
     REQUIRE(display.up());
-    ProgramWindow window(display, folder, "--input simulated");
+    ProgramWindow window(display, folder, "--input simulated --pace 3");
     REQUIRE_MESSAGE(window.open(), window.printed());
-    REQUIRE(toPractice(window));
+    REQUIRE(toPractice(window, true));
+    CHECK(window.everSaid("Before you bend"));  // the cautions
+    CHECK(window.everSaid("Play the"));         // an open string
     for (const auto& [key, says] : std::vector<std::pair<std::string, std::string>>{{"2", "Drills"}, {"3", "History"}, {"4", "Settings"}, {"5", "String check"}}) {
         CAPTURE(key);
         window.key(key);
@@ -206,7 +218,7 @@ TEST_CASE("live sound: marks as they were played, though the window's thread sta
     JackServer server;
     REQUIRE(server.up());
     std::vector<MoveTruth> truths;
-    const auto samples = bends({-31.0, 6.0, 17.0, -9.0}, 9, truths);
+    const auto samples = afterStart(bends({-31.0, 6.0, 17.0, -9.0}, 9, truths));
     const auto feeder = feed(folder, "take.wav", samples);
     ProgramWindow window(display, folder, "--device 'JACK: guitar' --stall 2");
     REQUIRE_MESSAGE(window.open(), window.printed());
@@ -224,7 +236,7 @@ TEST_CASE("live sound: an input that goes is named, and practice goes on by itse
     JackServer server;
     REQUIRE(server.up());
     std::vector<MoveTruth> truths, later;
-    const auto first = bends({-20.0, 12.0}, 21, truths), second = bends({33.0, -7.0}, 22, later);
+    const auto first = afterStart(bends({-20.0, 12.0}, 21, truths)), second = bends({33.0, -7.0}, 22, later);
     auto feeder = feed(folder, "first.wav", first);
     ProgramWindow window(display, folder, "--device 'JACK: guitar'");
     REQUIRE_MESSAGE(window.open(), window.printed());
@@ -252,8 +264,7 @@ TEST_CASE("live sound: no signal, clipping and too quiet are said with what to d
     REQUIRE(server.up());
     std::vector<MoveTruth> truths;
     const auto played = bends({5.0, -5.0, 5.0, -5.0}, 31, truths);
-    std::vector<float> all(static_cast<std::size_t>(6.0 * rate), 0.0f);
-    all.insert(all.end(), played.begin(), played.begin() + static_cast<std::ptrdiff_t>(played.size() / 4));
+    std::vector<float> all = afterStart({played.begin(), played.begin() + static_cast<std::ptrdiff_t>(played.size() / 4)});
     for (std::size_t i = 0; i < static_cast<std::size_t>(2.0 * rate); ++i) all.push_back(i / 60 % 2 == 0 ? 1.0f : -1.0f);
     // Strokes that peak near -50 dBFS over noise of -80.
     for (const float sample : played) all.push_back(0.01f * sample + 1e-6f * static_cast<float>(static_cast<int>(all.size() * 7919 % 201) - 100));

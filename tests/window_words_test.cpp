@@ -59,6 +59,7 @@ TEST_CASE("every trouble has its name and a remedy, and what is known better rep
 TEST_CASE("the level is none, too quiet, fine or clipping") {
     CHECK(levelWord({"", Decibels(-10.0), false}) == LevelWord::none);
     CHECK(levelWord({"Line in", Decibels(-140.0), false}) == LevelWord::none);
+    CHECK(levelWord({"Line in", Decibels(-72.0), false}) == LevelWord::none);  // a silent guitar is not too quiet
     CHECK(levelWord({"Line in", Decibels(-50.0), false}) == LevelWord::tooQuiet);
     CHECK(levelWord({"Line in", Decibels(-14.0), false}) == LevelWord::fine);
     CHECK(levelWord({"Line in", Decibels(-0.1), true}) == LevelWord::clipping);

@@ -19,8 +19,13 @@ public:
     static bool installed() { return std::string(LANDFALL_XVFB) != "" && std::string(LANDFALL_XDOTOOL) != ""; }
 
     VirtualDisplay() : name(fmt::format(":{}", 100 + ::getpid() % 20000)) {
-        server = std::make_unique<Program>(std::vector<std::string>{LANDFALL_XVFB, name, "-screen", "0", "2000x1200x24", "-nolisten", "tcp"});
+        server = std::make_unique<Program>(std::vector<std::string>{LANDFALL_XVFB, name, "-screen", "0", "2000x1200x24", "-noreset", "-nolisten", "tcp"});
         ready = within(20.0, [this] { return runCommand(with() + LANDFALL_XDOTOOL + " getdisplaygeometry > /dev/null 2>&1").status == 0; });
+    }
+    // Asked to end, so that it takes its lock file away.
+    ~VirtualDisplay() {
+        server->ask(SIGTERM);
+        within(5.0, [this] { return !server->running(); });
     }
     bool up() const { return ready; }
     // To stand before a command.
