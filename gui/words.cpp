@@ -2,6 +2,8 @@
 
 #include <cmath>
 
+#include "src/practice/verdict.h"
+
 namespace landfall {
 
 bool stopsPractice(Trouble trouble) { return trouble <= Trouble::stringSlipped; }
@@ -30,10 +32,9 @@ TroubleWords troubleWords(const Notice& notice) {
 
 namespace {
 
-// The number that the sentence says too: the first stop where the pitch was pulled in afterwards, else the landing.
+// The number that the sentence says too.
 std::optional<Cents> markedCents(const Landing& landing) {
-    if (landing.correction || !landing.landingError) return landing.firstStopError ? landing.firstStopError : landing.landingError;
-    return landing.landingError;
+    return landing.landingError ? markedError(landing) : landing.firstStopError;
 }
 
 }  // namespace

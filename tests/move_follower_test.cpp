@@ -118,6 +118,11 @@ TEST_CASE("Vibrato asked for on a plain note is found after the steady part") {
     checkCents(landing.landingError, 22, 2.0);
     REQUIRE(landing.vibrato);
     CHECK(std::abs(landing.vibrato->bottom.value) < 1.5);
+    // Its bottom is the note: that is what is marked, while the landing is its centre.
+    CHECK(landing.verdict == Verdict::deadOn);
+    CHECK(landing.sentence == "Dead on at its bottom.");
+    CHECK(std::abs(landing.firstStopError->value) < 1.5);
+    CHECK(std::abs(landing.landingError->value - 22) < 3.0);
 }
 
 TEST_CASE("A note dying on the way has no numbers") {

@@ -42,7 +42,7 @@ struct Landing {
     Seconds end;                          // the try's end: end of note, next onset, or 3 s after arrival
     std::optional<Seconds> landingTime;   // arrival
     std::optional<Cents> landingError;    // the hold against the target
-    std::optional<Cents> firstStopError;
+    std::optional<Cents> firstStopError;  // what is marked; of a vibrato on a fretted note its bottom, which should be the note
     std::optional<Cents> sd;              // of the landing
     std::optional<Cents> startError;      // the start note against equal temperament
     std::optional<Seconds> riseTime;      // from leaving the start note to arrival

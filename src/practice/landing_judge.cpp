@@ -323,7 +323,8 @@ Hold measure(const Move& move, const Note& note, Stretches stretches, std::size_
     const Points window = between(points, from, to);
     if (window.size() < 3) return hold;
     hold.firstStop = medianCents(points, hold.arrival + config.firstStopFrom, std::min(hold.arrival + config.firstStopTo, firstEnd)).value_or(hold.level);
-    if (shaken) hold.firstStop = hold.level;  // within half a cycle there is no stop
+    // Within half a cycle there is no stop. A fretted note only rises: the bottom of its vibrato should be the note.
+    if (shaken) hold.firstStop = move.gesture == Gesture::vibrato ? hold.vibrato->bottom : hold.level;
     hold.doubt = doubtOf(window, hold.level, shaken ? &*hold.vibrato : nullptr, config);
     hold.measured = true;
     if (struck) hold.arrival = note.onset;

@@ -78,7 +78,8 @@ std::string_view verdictName(Verdict verdict) {
 }
 
 Cents markedError(const Landing& landing) {
-    return landing.correction && landing.firstStopError ? *landing.firstStopError : *landing.landingError;
+    const bool marked = landing.correction || landing.move.gesture == Gesture::vibrato;
+    return marked && landing.firstStopError ? *landing.firstStopError : *landing.landingError;
 }
 
 Verdict verdictOf(const Landing& landing, double startCents, const VerdictConfig& config) {
@@ -107,7 +108,13 @@ std::string sentenceOf(const Landing& landing, double startCents, const VerdictC
         case Verdict::wrongFret: return fretSentence(landing);
         default: break;
     }
-    const double error = markedError(landing).value, landed = landing.landingError->value;
+    const double error = markedError(landing).value;
+    if (landing.move.gesture == Gesture::vibrato) {
+        if (std::abs(error) <= config.deadOn) return "Dead on at its bottom.";
+        if (std::abs(error) <= config.inTune) return fmt::format("In tune at its bottom, {} {}.", whole(error), error < 0 ? "under" : "over");
+        return "Its bottom " + missSentence(landing, error, config);
+    }
+    const double landed = landing.landingError->value;
     const bool inTune = std::abs(landed) <= config.inTune;
     // First stop.
     if (landing.correction)

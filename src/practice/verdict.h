@@ -18,7 +18,7 @@ struct VerdictConfig {
     double lingerTold = 0.150;     // beyond that
 };
 
-// The error that counts: the first stop where the pitch was pulled in afterwards, else the landing. Precondition: landed.
+// The error that counts: the first stop where the pitch was pulled in afterwards, the bottom of a vibrato, else the landing. Precondition: landed.
 Cents markedError(const Landing& landing);
 
 // `startCents`: what the move started from, for naming the interval played.
