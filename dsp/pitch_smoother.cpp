@@ -50,6 +50,7 @@ bool PitchSmoother::measure(Seconds time, Cents pitch, Cents sd) noexcept {
 
 PitchSmoother::State PitchSmoother::at(Seconds time) const noexcept {
     PitchSmoother ahead = *this;
+    ahead.speedNow = std::clamp(speedNow, -fastestBend, fastestBend);
     ahead.advance(time);
     const double back = std::min(0.0, time.value - now);
     return {Cents(ahead.pitchNow + back * ahead.speedNow), ahead.speedNow, Cents(std::sqrt(ahead.varPitch))};

@@ -387,7 +387,7 @@ struct PitchTracker::State {
         goodHops = alike ? goodHops + 1 : 1;
         if (!voiced && goodHops < (newNote ? (clear ? 1 : 2) : 4)) return;
         if (!voiced || !smoother.running() || !smoother.measure(moment, Cents(measured.cents), sd))
-            smoother.start(moment, Cents(measured.cents), sd, measured.speedSd < 500.0 ? measured.speed : 0.0, 600.0);
+            smoother.start(moment, Cents(measured.cents), sd, measured.speedSd < 500.0 && std::abs(measured.speed) < PitchSmoother::fastestBend ? measured.speed : 0.0, 600.0);
         voiced = true;
         freshNote = false;
     }
