@@ -24,8 +24,22 @@ using Sides = Eigen::Matrix<double, Eigen::Dynamic, 4, Eigen::ColMajor, maxLinea
 using Matrix3 = Eigen::Matrix3d;
 using Vector3 = Eigen::Vector3d;
 
-// gram += rows' rows, upper triangle. Four rows at a time keep the sums in reach; plain loops that the compiler vectorises.
-void addGram(const float* rows, std::size_t count, std::size_t columns, float* gram) noexcept {
+// The plain loops below are compiled twice, for the baseline and for 256-bit registers where the processor has them. Neither
+// fuses or reorders an addition, so both give the same bits.
+#if defined(__x86_64__)
+#define LANDFALL_TARGET_WIDE [[gnu::target("avx2")]]
+const bool hasWideRegisters = __builtin_cpu_supports("avx2") != 0;
+#else
+#define LANDFALL_TARGET_WIDE
+constexpr bool hasWideRegisters = false;
+#endif
+
+typedef float Four [[gnu::vector_size(16), gnu::aligned(4), gnu::may_alias]];
+typedef float Eight [[gnu::vector_size(32), gnu::aligned(4), gnu::may_alias]];
+
+// gram += rows' rows, upper triangle. Four rows at a time keep the sums in reach.
+template <std::size_t width>
+[[gnu::always_inline]] inline void addGramBy(const float* rows, std::size_t count, std::size_t columns, float* gram) noexcept {
     std::size_t n = 0;
     for (; n + 4 <= count; n += 4) {
         const float* __restrict a = rows + n * columns;
@@ -35,9 +49,15 @@ void addGram(const float* rows, std::size_t count, std::size_t columns, float* g
         for (std::size_t i = 0; i < columns; ++i) {
             const float ai = a[i], bi = b[i], ci = c[i], di = d[i];
             float* __restrict sum = gram + i * columns;
-            for (std::size_t j = i / lanes * lanes; j < columns; j += lanes)
-                for (std::size_t lane = 0; lane < lanes; ++lane)
-                    sum[j + lane] += (ai * a[j + lane] + bi * b[j + lane]) + (ci * c[j + lane] + di * d[j + lane]);
+            std::size_t j = i / lanes * lanes;
+            for (; width > lanes && j + width <= columns; j += width) {
+                const auto at = [j](const float* x) { return reinterpret_cast<const Eight*>(x + j); };
+                *reinterpret_cast<Eight*>(sum + j) += (ai * *at(a) + bi * *at(b)) + (ci * *at(c) + di * *at(d));
+            }
+            for (; j < columns; j += lanes) {
+                const auto at = [j](const float* x) { return reinterpret_cast<const Four*>(x + j); };
+                *reinterpret_cast<Four*>(sum + j) += (ai * *at(a) + bi * *at(b)) + (ci * *at(c) + di * *at(d));
+            }
         }
     }
     for (; n < count; ++n) {
@@ -45,6 +65,76 @@ void addGram(const float* rows, std::size_t count, std::size_t columns, float* g
         for (std::size_t i = 0; i < columns; ++i)
             for (std::size_t j = i; j < columns; ++j) gram[i * columns + j] += a[i] * a[j];
     }
+}
+
+// Sums over a stretch of rows of the derivatives by pitch, slope and B (see fit) with every column and with each other.
+struct Derivatives {
+    std::array<float, maxColumns> weightU{}, weightV{};
+    float glide = 0.0f;
+};
+struct DerivativeSums {
+    std::array<std::array<float, maxColumns>, 3> part{};
+    std::array<float, 6> square{};
+};
+template <std::size_t width>
+[[gnu::always_inline]] inline void addDerivativesBy(const float* rows, const float* times, std::size_t count, std::size_t columns,
+                                                    const Derivatives& by, DerivativeSums& sums) noexcept {
+    float* __restrict byPitch = sums.part[0].data();
+    float* __restrict bySlope = sums.part[1].data();
+    float* __restrict byStiffness = sums.part[2].data();
+    for (std::size_t n = 0; n < count; ++n) {
+        const float* __restrict row = rows + n * columns;
+        Four us{}, vs{};
+        for (std::size_t k = 0; k < columns; k += lanes) {
+            const Four x = *reinterpret_cast<const Four*>(row + k);
+            us += *reinterpret_cast<const Four*>(by.weightU.data() + k) * x;
+            vs += *reinterpret_cast<const Four*>(by.weightV.data() + k) * x;
+        }
+        const float u = (us[0] + us[1]) + (us[2] + us[3]), v = (vs[0] + vs[1]) + (vs[2] + vs[3]);
+        const float t = times[n];
+        const float d0 = t * u, d1 = t * t * u, d2 = (t + by.glide * t * t) * v;
+        std::size_t k = 0;
+        for (; width > lanes && k + width <= columns; k += width) {
+            const Eight x = *reinterpret_cast<const Eight*>(row + k);
+            *reinterpret_cast<Eight*>(byPitch + k) += d0 * x;
+            *reinterpret_cast<Eight*>(bySlope + k) += d1 * x;
+            *reinterpret_cast<Eight*>(byStiffness + k) += d2 * x;
+        }
+        for (; k < columns; k += lanes) {
+            const Four x = *reinterpret_cast<const Four*>(row + k);
+            *reinterpret_cast<Four*>(byPitch + k) += d0 * x;
+            *reinterpret_cast<Four*>(bySlope + k) += d1 * x;
+            *reinterpret_cast<Four*>(byStiffness + k) += d2 * x;
+        }
+        sums.square[0] += d0 * d0;
+        sums.square[1] += d0 * d1;
+        sums.square[2] += d0 * d2;
+        sums.square[3] += d1 * d1;
+        sums.square[4] += d1 * d2;
+        sums.square[5] += d2 * d2;
+    }
+}
+
+LANDFALL_TARGET_WIDE void addGramWide(const float* rows, std::size_t count, std::size_t columns, float* gram) noexcept {
+    addGramBy<2 * lanes>(rows, count, columns, gram);
+}
+LANDFALL_TARGET_WIDE void addDerivativesWide(const float* rows, const float* times, std::size_t count, std::size_t columns, const Derivatives& by,
+                                             DerivativeSums& sums) noexcept {
+    addDerivativesBy<2 * lanes>(rows, times, count, columns, by, sums);
+}
+#undef LANDFALL_TARGET_WIDE
+
+void addGram(const float* rows, std::size_t count, std::size_t columns, float* gram) noexcept {
+    if (hasWideRegisters)
+        addGramWide(rows, count, columns, gram);
+    else
+        addGramBy<lanes>(rows, count, columns, gram);
+}
+void addDerivatives(const float* rows, const float* times, std::size_t count, std::size_t columns, const Derivatives& by, DerivativeSums& sums) noexcept {
+    if (hasWideRegisters)
+        addDerivativesWide(rows, times, count, columns, by, sums);
+    else
+        addDerivativesBy<lanes>(rows, times, count, columns, by, sums);
 }
 
 }  // namespace
@@ -108,8 +198,11 @@ struct PartialFit::State {
             }
             const float weight = weights[n];
             float* row = rows.data() + n * columns;
-            for (std::size_t k = 0; k < partials; ++k) row[k] = weight * re[k];
-            for (std::size_t k = 0; k < partials; ++k) row[partials + k] = weight * im[k];
+            // Whole registers: what stands too far right is written over by what follows.
+            for (std::size_t k = 0; k < used; k += lanes)
+                for (std::size_t lane = 0; lane < lanes; ++lane) row[k + lane] = weight * re[k + lane];
+            for (std::size_t k = 0; k < used; k += lanes)
+                for (std::size_t lane = 0; lane < lanes; ++lane) row[partials + k + lane] = weight * im[k + lane];
             row[2 * partials] = weight;
             row[2 * partials + 1] = weight * samples[n];
             for (std::size_t k = 2 * partials + 2; k < columns; ++k) row[k] = 0.0f;
@@ -173,7 +266,7 @@ struct PartialFit::State {
 
 PartialFit::PartialFit(const Config& config) : state(std::make_unique<State>()) {
     state->config = config;
-    state->rows.resize(config.longestInput * maxColumns);
+    state->rows.resize(config.longestInput * maxColumns + lanes);
     state->times.resize(config.longestInput);
     state->weights.resize(config.longestInput);
     state->rest.resize(config.longestInput);
@@ -224,7 +317,8 @@ PartialFit::Result PartialFit::fit(std::span<const float> samples, const Request
 
         // Derivatives of the fitted signal by pitch, slope and B, each divided by a common scale: u = sum of k g_k (-a sin + b cos),
         // v the same with g' for g; by pitch t u, by slope t² u / 2, by B (f t + s t² / 2) v.
-        std::array<float, maxColumns> weightU{}, weightV{};
+        Derivatives derivatives;
+        auto& [weightU, weightV, glide] = derivatives;
         for (std::size_t k = 0; k < partials; ++k) {
             const auto number = static_cast<double>(k + 1);
             const double b = tone.inharmonicity, square = number * number;
@@ -240,38 +334,15 @@ PartialFit::Result PartialFit::fit(std::span<const float> samples, const Request
         // Parameters are scaled: pitch in units of p = 1 / (2 pi half) Hz, slope in p / half * 2, B in p / f.
         std::array<std::array<double, maxColumns>, 3> cross{};
         Matrix3 inner = Matrix3::Zero();
-        const auto glide = static_cast<float>(0.5 * tone.slope * half / tone.pitch.value);
+        glide = static_cast<float>(0.5 * tone.slope * half / tone.pitch.value);
         constexpr std::size_t chunk = 64;  // float sums over a chunk, double over the chunks
         for (std::size_t begin = 0; begin < size; begin += chunk) {
-            std::array<std::array<float, maxColumns>, 3> part{};
-            std::array<float, 6> square{};
-            for (std::size_t n = begin; n < std::min(size, begin + chunk); ++n) {
-                const float* row = s.rows.data() + n * columns;
-                std::array<float, lanes> us{}, vs{};
-                for (std::size_t k = 0; k < columns; k += lanes)
-                    for (std::size_t lane = 0; lane < lanes; ++lane) {
-                        us[lane] += weightU[k + lane] * row[k + lane];
-                        vs[lane] += weightV[k + lane] * row[k + lane];
-                    }
-                const float u = (us[0] + us[1]) + (us[2] + us[3]), v = (vs[0] + vs[1]) + (vs[2] + vs[3]);
-                const float t = s.times[n];
-                const float d0 = t * u, d1 = t * t * u, d2 = (t + glide * t * t) * v;
-                for (std::size_t k = 0; k < columns; ++k) {
-                    part[0][k] += d0 * row[k];
-                    part[1][k] += d1 * row[k];
-                    part[2][k] += d2 * row[k];
-                }
-                square[0] += d0 * d0;
-                square[1] += d0 * d1;
-                square[2] += d0 * d2;
-                square[3] += d1 * d1;
-                square[4] += d1 * d2;
-                square[5] += d2 * d2;
-            }
+            DerivativeSums sums;
+            addDerivatives(s.rows.data() + begin * columns, s.times.data() + begin, std::min(size, begin + chunk) - begin, columns, derivatives, sums);
             for (std::size_t p = 0; p < 3; ++p)
-                for (std::size_t k = 0; k < columns; ++k) cross[p][k] += static_cast<double>(part[p][k]);
+                for (std::size_t k = 0; k < columns; ++k) cross[p][k] += static_cast<double>(sums.part[p][k]);
             for (int i = 0, at = 0; i < 3; ++i)
-                for (int j = i; j < 3; ++j, ++at) inner(i, j) += static_cast<double>(square[static_cast<std::size_t>(at)]);
+                for (int j = i; j < 3; ++j, ++at) inner(i, j) += static_cast<double>(sums.square[static_cast<std::size_t>(at)]);
         }
         inner(1, 0) = inner(0, 1);
         inner(2, 0) = inner(0, 2);
