@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstring>
 #include <numbers>
 #include <vector>
 
@@ -34,8 +35,33 @@ const bool hasWideRegisters = __builtin_cpu_supports("avx2") != 0;
 constexpr bool hasWideRegisters = false;
 #endif
 
-typedef float Four [[gnu::vector_size(16), gnu::aligned(4), gnu::may_alias]];
-typedef float Eight [[gnu::vector_size(32), gnu::aligned(4), gnu::may_alias]];
+typedef float Four [[gnu::vector_size(16)]];
+typedef float Eight [[gnu::vector_size(32)]];
+
+// Rows start anywhere: a register is filled and emptied by memcpy, which asks for no alignment.
+template <typename Register>
+[[gnu::always_inline]] inline void load(Register& into, const float* from) noexcept {
+    std::memcpy(&into, from, sizeof into);
+}
+template <typename Register>
+[[gnu::always_inline]] inline void store(const Register& from, float* into) noexcept {
+    std::memcpy(into, &from, sizeof from);
+}
+template <typename Register>
+[[gnu::always_inline]] inline void addScaled(float factor, const Register& x, float* sum) noexcept {
+    Register total;
+    load(total, sum);
+    total += factor * x;
+    store(total, sum);
+}
+template <typename Register>
+[[gnu::always_inline]] inline void addRows(const float* a, const float* b, const float* c, const float* d, const Four& by, float* sum) noexcept {
+    Register total, x, y, z, w;
+    load(total, sum);
+    load(x, a), load(y, b), load(z, c), load(w, d);
+    total += (by[0] * x + by[1] * y) + (by[2] * z + by[3] * w);
+    store(total, sum);
+}
 
 // gram += rows' rows, upper triangle. Four rows at a time keep the sums in reach.
 template <std::size_t width>
@@ -47,17 +73,11 @@ template <std::size_t width>
         const float* __restrict c = b + columns;
         const float* __restrict d = c + columns;
         for (std::size_t i = 0; i < columns; ++i) {
-            const float ai = a[i], bi = b[i], ci = c[i], di = d[i];
+            const Four by{a[i], b[i], c[i], d[i]};
             float* __restrict sum = gram + i * columns;
             std::size_t j = i / lanes * lanes;
-            for (; width > lanes && j + width <= columns; j += width) {
-                const auto at = [j](const float* x) { return reinterpret_cast<const Eight*>(x + j); };
-                *reinterpret_cast<Eight*>(sum + j) += (ai * *at(a) + bi * *at(b)) + (ci * *at(c) + di * *at(d));
-            }
-            for (; j < columns; j += lanes) {
-                const auto at = [j](const float* x) { return reinterpret_cast<const Four*>(x + j); };
-                *reinterpret_cast<Four*>(sum + j) += (ai * *at(a) + bi * *at(b)) + (ci * *at(c) + di * *at(d));
-            }
+            for (; width > lanes && j + width <= columns; j += width) addRows<Eight>(a + j, b + j, c + j, d + j, by, sum + j);
+            for (; j < columns; j += lanes) addRows<Four>(a + j, b + j, c + j, d + j, by, sum + j);
         }
     }
     for (; n < count; ++n) {
@@ -86,25 +106,24 @@ template <std::size_t width>
         const float* __restrict row = rows + n * columns;
         Four us{}, vs{};
         for (std::size_t k = 0; k < columns; k += lanes) {
-            const Four x = *reinterpret_cast<const Four*>(row + k);
-            us += *reinterpret_cast<const Four*>(by.weightU.data() + k) * x;
-            vs += *reinterpret_cast<const Four*>(by.weightV.data() + k) * x;
+            Four x, weightU, weightV;
+            load(x, row + k), load(weightU, by.weightU.data() + k), load(weightV, by.weightV.data() + k);
+            us += weightU * x;
+            vs += weightV * x;
         }
         const float u = (us[0] + us[1]) + (us[2] + us[3]), v = (vs[0] + vs[1]) + (vs[2] + vs[3]);
         const float t = times[n];
         const float d0 = t * u, d1 = t * t * u, d2 = (t + by.glide * t * t) * v;
         std::size_t k = 0;
         for (; width > lanes && k + width <= columns; k += width) {
-            const Eight x = *reinterpret_cast<const Eight*>(row + k);
-            *reinterpret_cast<Eight*>(byPitch + k) += d0 * x;
-            *reinterpret_cast<Eight*>(bySlope + k) += d1 * x;
-            *reinterpret_cast<Eight*>(byStiffness + k) += d2 * x;
+            Eight x;
+            load(x, row + k);
+            addScaled(d0, x, byPitch + k), addScaled(d1, x, bySlope + k), addScaled(d2, x, byStiffness + k);
         }
         for (; k < columns; k += lanes) {
-            const Four x = *reinterpret_cast<const Four*>(row + k);
-            *reinterpret_cast<Four*>(byPitch + k) += d0 * x;
-            *reinterpret_cast<Four*>(bySlope + k) += d1 * x;
-            *reinterpret_cast<Four*>(byStiffness + k) += d2 * x;
+            Four x;
+            load(x, row + k);
+            addScaled(d0, x, byPitch + k), addScaled(d1, x, bySlope + k), addScaled(d2, x, byStiffness + k);
         }
         sums.square[0] += d0 * d0;
         sums.square[1] += d0 * d1;
