@@ -16,7 +16,7 @@ TEST_CASE("note names are read as MIDI numbers with C4 = 60") {
 }
 
 TEST_CASE("what is not a note is refused with the text in the message") {
-    for (const char* text : {"", "H4", "F", "F#", "4F", "F#4x", "128", "-1", "nan", "G#9", "F##"}) {
+    for (const char* text : {"", "H4", "F", "F#", "4F", "F#4x", "128", "-1", "nan", "G#9", "F##", "C1111111112", "C-1111111112"}) {
         CAPTURE(text);
         const auto pitch = parsePitch(text);
         REQUIRE_FALSE(pitch);

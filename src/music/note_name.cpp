@@ -47,7 +47,7 @@ Result<MidiPitch> parsePitch(std::string_view text) {
     }
     int octave = 0;
     const auto [end, bad] = std::from_chars(rest.data(), rest.data() + rest.size(), octave);
-    if (rest.empty() || bad != std::errc() || end != rest.data() + rest.size()) return notANote(text);
+    if (rest.empty() || bad != std::errc() || end != rest.data() + rest.size() || octave < -1 || octave > 10) return notANote(text);
     const int midi = 12 * (octave + 1) + fromLetter[static_cast<std::size_t>(letter)] + alter;
     if (midi < 0 || midi > 127) return notANote(text);
     return MidiPitch(midi);
