@@ -85,7 +85,7 @@ void printSummary(const std::vector<Landing>& landings, std::size_t asked, Cents
         // The ♯ and the dash take more bytes than columns, which the width must not count.
         std::size_t columns = 0;
         for (const char c : notes) columns += (static_cast<unsigned char>(c) & 0xC0) != 0x80;
-        fmt::print("{:>4}  {:<9} {}{} {:>8} {:>7} {:>6} {:>5}  {}\n", landing.moveNumber, gestureName(landing.move.gesture), notes,
+        fmt::print("{:>4}  {:<9} {}{} {:>8} {:>7} {:>6} {:>5}  {}\n", landing.moveNumber, gestureName(landing.move), notes,
                    std::string(columns < 11 ? 11 - columns : 0, ' '), landing.landingTime ? fmt::format("{:.3f}", landing.landingTime->value) : "-",
                    landing.landingError ? fmt::format("{:+.1f}", landing.landingError->value) : "-",
                    landing.firstStopError ? fmt::format("{:+.1f}", landing.firstStopError->value) : "-",
@@ -122,7 +122,7 @@ void addMarkCommand(CLI::App& app, int& status) {
     CLI::App* command = app.add_subcommand("mark", "Mark how bends and slides landed in a recording");
     command->add_option("TAKE", options->take, "sound file")->required();
     CLI::Option_group* asked = command->add_option_group("moves", "what was to be played");
-    asked->add_option("--move", options->moves, "GESTURE:FROM:TO, for example bend:D4:E4; several in time order")->expected(1)->take_all();
+    asked->add_option("--move", options->moves, "GESTURE:FROM:TO, for example bend:D4:E4, or any:D4:E4 for a bend or a slide as it is heard; several in time order")->expected(1)->take_all();
     asked->add_option("--drill", options->drill, "a drill's name or file: its moves, try after try");
     asked->require_option(1);
     CLI::Option* json = command->add_flag("--json", options->json, "print JSON");

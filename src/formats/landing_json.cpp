@@ -29,7 +29,7 @@ Json vibratoJson(const VibratoReading& vibrato) {
 
 Json landingJson(const Landing& landing) {
     Json json{{"move", landing.moveNumber},
-              {"gesture", gestureName(landing.move.gesture)},
+              {"gesture", gestureName(landing.move)},
               {"from", noteName(landing.move.from)},
               {"to", noteName(landing.move.to)},
               {"target", targetName(landing.target)},

@@ -11,9 +11,12 @@ namespace landfall {
 
 namespace {
 constexpr std::array<std::string_view, 6> names{"bend", "release", "pre-bend", "slide", "note", "vibrato"};
+constexpr std::string_view unknownGesture = "any";
 }
 
 std::string_view gestureName(Gesture gesture) { return names[static_cast<std::size_t>(gesture)]; }
+
+std::string_view gestureName(const Move& move) { return move.asHeard ? unknownGesture : gestureName(move.gesture); }
 
 Result<Gesture> parseGesture(std::string_view name) {
     for (std::size_t i = 0; i < names.size(); ++i)
@@ -28,8 +31,11 @@ Result<Move> parseMove(std::string_view text) {
     if (second == std::string_view::npos)
         return Error{Error::Code::badInput,
                      fmt::format("'{}' is not a move: write GESTURE:FROM:TO, for example bend:D4:E4", printable(text))};
-    const auto gesture = parseGesture(text.substr(0, first));
-    if (!gesture) return gesture.error();
+    const bool asHeard = text.substr(0, first) == unknownGesture;
+    const auto gesture = asHeard ? Result<Gesture>(Gesture::bend) : parseGesture(text.substr(0, first));
+    if (!gesture)
+        return Error{Error::Code::badInput, fmt::format("'{}' is not a gesture: use bend, release, pre-bend, slide, note or vibrato, or any for a bend or a slide as it is heard",
+                                                        printable(text.substr(0, first)))};
     const auto from = parsePitch(text.substr(first + 1, second - first - 1));
     if (!from) return from.error();
     const auto to = parsePitch(text.substr(second + 1));
@@ -39,7 +45,7 @@ Result<Move> parseMove(std::string_view text) {
         return Error{Error::Code::badInput,
                      fmt::format("'{}': {}", printable(text), still ? "a note and a vibrato name the same note twice"
                                                          : "FROM and TO must be different notes")};
-    return Move{*gesture, *from, *to, std::nullopt, std::nullopt};
+    return Move{*gesture, *from, *to, std::nullopt, std::nullopt, asHeard};
 }
 
 }  // namespace landfall

@@ -29,9 +29,13 @@ struct Move {
     MidiPitch to;
     std::optional<NeckPlace> place;     // where it starts; empty for a move known by its notes only
     std::optional<int> targetFret;      // slides: the fret asked for
+    bool asHeard = false;               // bend, release or slide, whichever is heard: the gesture is not known yet
 };
 
-// Reads GESTURE:FROM:TO, for example bend:D4:E4 or slide:52:64.
+// The gesture's name, or "any" where it is not known yet.
+std::string_view gestureName(const Move& move);
+
+// Reads GESTURE:FROM:TO, for example bend:D4:E4 or slide:52:64; any:D4:E4 for a bend or a slide, whichever is heard.
 Result<Move> parseMove(std::string_view text);
 
 }  // namespace landfall

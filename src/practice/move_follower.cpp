@@ -5,6 +5,8 @@
 #include <cmath>
 #include <utility>
 
+#include "src/practice/bend_or_slide.h"
+
 namespace landfall {
 
 namespace {
@@ -34,7 +36,7 @@ PitchPoint pointOf(const PitchFrame& frame, Hertz a4) {
 // left its place for the target by more than half a fret: two notes picked one after the other are no slide.
 std::optional<Note> slidInto(const std::optional<Note>& before, const Note& of, const Move& move) {
     constexpr double leftBy = 60.0, within = 0.35, pause = 0.12, settles = 0.03, finger = 0.03;  // the next finger may sound before its stroke
-    if (move.gesture != Gesture::slide || !before || !before->end || of.onset - *before->end > pause || before->points.size() < 8) return std::nullopt;
+    if ((move.gesture != Gesture::slide && !move.asHeard) || !before || !before->end || of.onset - *before->end > pause || before->points.size() < 8) return std::nullopt;
     const double from = 100.0 * move.from.value, to = 100.0 * move.to.value, way = to > from ? 1.0 : -1.0;
     const auto start = startPitch(*before, readStretches(*before));
     const auto arrived = medianCents(of.points, of.onset + settles, of.onset + settles + 0.06, 4);
@@ -50,6 +52,25 @@ std::optional<Note> slidInto(const std::optional<Note>& before, const Note& of, 
     for (const PitchPoint& point : of.points)
         if (point.time >= of.onset + settles) joined.points.push_back(point);
     return joined;
+}
+
+// The move as it was played, where it was asked for without a gesture. One that did not land keeps its question.
+Move toldFrom(const Move& asked, const Note& of, const std::vector<Stretch>& stretches, std::size_t from, const JudgeConfig& judging) {
+    Move move = asked;
+    if (!asked.asHeard) return move;
+    move.gesture = Gesture::slide;  // whose rules let frets pass
+    const auto attempt = findAttempt(move, nullptr, of, stretches, from, judging);
+    if (attempt && attempt->stop) {
+        const Stretch& stop = stretches[*attempt->stop];
+        const double begin = attempt->start ? stretches[*attempt->start].begin : of.onset + judging.struckSettles, end = std::min(stop.begin + 0.05, stop.end);
+        const auto first = std::lower_bound(of.points.begin(), of.points.end(), begin, [](const PitchPoint& p, double t) { return p.time < t; });
+        const auto last = std::upper_bound(first, of.points.end(), end, [](double t, const PitchPoint& p) { return t < p.time; });
+        move.gesture = bendOrSlide({first, last}, attempt->startLevel, stop.level);
+        move.asHeard = false;
+    } else {
+        move.gesture = asked.to > asked.from ? Gesture::bend : Gesture::release;
+    }
+    return move;
 }
 
 bool landed(const Landing& landing) { return landing.landingError.has_value(); }
@@ -140,12 +161,13 @@ std::vector<MoveFollower::Step> MoveFollower::chain(const Note& of, const std::v
     for (std::size_t k = move; k < moves.size(); ++k) {
         if (k > move && !chains(moves[k - 1], moves[k])) break;
         const Move* after = k + 1 < moves.size() && chains(moves[k], moves[k + 1]) ? &moves[k + 1] : nullptr;
-        const auto attempt = findAttempt(moves[k], after, of, stretches, from, judging);
+        const Move asked = toldFrom(moves[k], of, stretches, from, judging);
+        const auto attempt = findAttempt(asked, after, of, stretches, from, judging);
         if (!attempt) break;
             Step step{k, {}, attempt->landing.value_or(0)};
         Target used;
         const double target = targetOf(moves[k], used);
-        step.landing = judge(moves[k], of, stretches, *attempt, target, judging);
+        step.landing = judge(asked, of, stretches, *attempt, target, judging);
         step.landing.moveNumber = static_cast<int>(k) + 1;
         step.landing.target = used;
         steps.push_back(step);

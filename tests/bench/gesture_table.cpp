@@ -36,6 +36,7 @@ struct Kind {
     Right right{};         // beside the word and the cents
     double gain = 0.0;
     double error = 14.0;   // spread of the errors played, cents
+    bool asHeard = false;  // the Listener is not told whether to expect a bend or a slide
 };
 
 bool says(const Landing& landing, std::string_view words) { return landing.sentence.find(words) != std::string::npos; }
@@ -118,6 +119,24 @@ std::vector<Kind> kinds() {
         {"slide died", {{slide, {0, 5}}}, {.played = Played::died}, word(Verdict::died)},
         {"two strings", {{bend, {0, 2}}}, {.played = Played::twoStrings}, word(Verdict::twoStrings)},
     };
+    // Told from the sound what was played.
+    const Right told = [](const std::vector<Landing>& said, const MoveTruth& truth) { return landedAs(said, truth) && said.back().move.gesture == truth.move.gesture; };
+    for (const double gain : {0.0, 20.0}) {
+        const auto unnamed = [&](const char* name, Gesture gesture, std::array<int, 2> frets, PlayerWish wish) {
+            list.push_back({fmt::format("{}, told{}", name, gain > 0.0 ? ", gain" : ""), {{gesture, frets}}, wish, told, gain, gesture == slide ? 2.0 : 14.0, true});
+        };
+        unnamed("half-step bend", bend, {0, 1}, {});
+        unnamed("full-step bend", bend, {0, 2}, {});
+        unnamed("full step, fast (0.1 s)", bend, {0, 2}, {.rise = Seconds(0.1)});
+        unnamed("full step, slow (0.8 s)", bend, {0, 2}, {.rise = Seconds(0.8)});
+        unnamed("two-step bend", bend, {0, 4}, {});
+        unnamed("slide, one fret", slide, {0, 1}, {});
+        unnamed("slide, two frets", slide, {0, 2}, {});
+        unnamed("slide, two frets, fast (15 ms a fret)", slide, {0, 2}, {.rise = Seconds(0.03)});
+        unnamed("slide, two frets, slow (0.15 s a fret)", slide, {0, 2}, {.rise = Seconds(0.3)});
+        unnamed("slide, two down", slide, {2, 0}, {});
+        unnamed("slide, four frets", slide, {0, 4}, {});
+    }
     return list;
 }
 
@@ -267,7 +286,9 @@ int main(int argc, char** argv) {
                 player.play(moves, wish);
                 player.rest(Seconds(0.6));
             }
-            const Heard heard = listen(player, moves);
+            std::vector<Move> asked = moves;
+            for (Move& move : asked) move.asHeard = kind.asHeard;
+            const Heard heard = listen(player, asked);
             for (const MoveTruth& truth : player.truths())
                 if (truth.moveNumber == static_cast<int>(moves.size())) mark(kind, heard, truth, row);
         }
