@@ -115,6 +115,14 @@ double riseAcross(Points points, double from, double to, double begin, double en
     return crossing(0.8) - crossing(0.2);
 }
 
+// How far past its stop the pitch came on the way there, by three points in a row: one alone is the tracker's.
+double furthestPast(Points way, double direction, double stop) {
+    double furthest = 0.0;
+    for (std::size_t i = 2; i < way.size(); ++i)
+        furthest = std::max(furthest, std::min({direction * (way[i - 2].cents - stop), direction * (way[i - 1].cents - stop), direction * (way[i].cents - stop)}));
+    return furthest;
+}
+
 // How long a stay is heard: a string being damped falls by 6 dB within a few hundredths of a second.
 double soundsFor(const Note& note, const Stretch& stay, const JudgeConfig& config) {
     const Points inside = between(note.points, stay.begin, stay.end);
@@ -199,6 +207,7 @@ std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Not
     if ((move.gesture == Gesture::bend || move.gesture == Gesture::release) && attempt.start) {
         const Stretch &left = stretches[*attempt.start], &stop = stretches[*attempt.stop];
         if (riseAcross(note.points, left.level, stop.level, left.begin, std::min(stop.begin + 0.03, stop.end)) < config.bendFastest) return std::nullopt;
+        if (furthestPast(between(note.points, left.begin, stop.begin), span > 0 ? 1.0 : -1.0, stop.level) > config.bendShotMost) return std::nullopt;
     }
     pullIn(move, next, note, stretches, attempt, config);
     return attempt;
@@ -379,11 +388,7 @@ Landing judge(const Move& move, const Note& note, Stretches stretches, const Att
                 landing.riseTime = Seconds(std::max(0.0, first.arrival - leave));
                 if (move.gesture == Gesture::slide)
                     landing.linger = Seconds(leave - (attempt.start && stretches[*attempt.start].begin > note.onset + 0.25 ? stretches[*attempt.start].begin : note.onset));
-                double furthest = 0.0;
-                const Points way = between(points, leave, first.arrival + 0.05);
-                for (std::size_t i = 2; i < way.size(); ++i)  // three points in a row: one alone is the tracker's
-                    furthest = std::max(furthest, std::min({direction * (way[i - 2].cents - first.level), direction * (way[i - 1].cents - first.level),
-                                                            direction * (way[i].cents - first.level)}));
+                const double furthest = furthestPast(between(points, leave, first.arrival + 0.05), direction, first.level);
                 if (furthest >= config.overshootLeast && !first.vibrato) landing.overshoot = Cents(furthest);
             }
             if (move.gesture == Gesture::slide && move.place)

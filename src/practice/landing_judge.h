@@ -55,6 +55,7 @@ struct JudgeConfig {
     // From a fifth to four fifths of its way no hand bends faster than this: a raised cosine of 70 ms takes 29 ms. A hammer-on or a
     // pull-off jumps, in 10 to 20 ms as the tracker sees it.
     double bendFastest = 0.024;
+    double bendShotMost = 150.0;         // nor does a hand come so far past its stop and back: another finger sounded on the way
     double overshootLeast = 8.0;         // past the landing; less is inside the arrival band
     double sagWindow = 0.150;            // the end of the hold
     double sagEnd = 0.060, sagMost = 80.0;   // what follows the hold and is no further below: it sank; further is a release
