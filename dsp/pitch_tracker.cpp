@@ -12,6 +12,7 @@
 #include "dsp/onset_detector.h"
 #include "dsp/partial_fit.h"
 #include "dsp/pitch_smoother.h"
+#include "dsp/voice_guard.h"
 
 namespace landfall {
 
@@ -134,6 +135,7 @@ struct PitchTracker::State {
     OnsetDetector onsetDetector;
     NoiseGate gate;
     PitchSmoother smoother;
+    VoiceGuard voiceGuard;  // silences what both streams say, never what is followed inside
     StringHint stringHint;
 
     std::vector<float> buffer;  // the last bufferSamples, twice, so that every stretch lies in one piece
@@ -368,7 +370,7 @@ struct PitchTracker::State {
         record = {end, voiced, noteStart, 0.0, 0.0, level};
         if (voiced) {
             const auto now = smoother.at(frame.available);
-            frame.pitch = Hertz(hertzOf(now.pitch.value));
+            if (!voiceGuard.isVoice()) frame.pitch = Hertz(hertzOf(now.pitch.value));
             frame.sd = now.sd;
             record.cents = now.pitch.value;
             record.speed = now.speed;
@@ -416,6 +418,8 @@ struct PitchTracker::State {
         frame.level = Decibels(levelBetween(backFrom(centre, 0.010), std::min(end, centre + static_cast<std::size_t>(0.010 * rate))));
         if (const Hop* hop = voicedHopFor(centre, end)) fitSettled(*hop, centre, end, frame);
         settledRunning = frame.pitch.has_value();
+        if (!settledRunning) voiceGuard.hearNothing();
+        if (voiceGuard.isVoice()) frame.pitch.reset();
         settled.push_back(frame);
     }
 
@@ -495,6 +499,7 @@ struct PitchTracker::State {
         frame.sd = Cents(std::hypot(result.sd.value, leastSettledSd, curvatureDoubt * curvatureBias * turning * halfWindow * halfWindow));
         frame.inharmonicity = result.tone.inharmonicity;
         frame.otherNote = other;
+        voiceGuard.hear({strokeCount, static_cast<double>(centre - hop.noteStart) / rate, std::span<const float>(result.power).first(result.partials)});
         if (!moving && result.partials >= 4 && hop.noteStart == noteStart) {
             inharmonicity = result.tone.inharmonicity;
             inharmonicitySd = std::clamp(3.0 * result.inharmonicitySd, 3e-6, unknownInharmonicitySd);
@@ -536,6 +541,7 @@ struct PitchTracker::State {
         onsetDetector.reset();
         gate.reset();
         smoother = PitchSmoother();
+        voiceGuard.reset();
         stringHint = {};
         std::fill(buffer.begin(), buffer.end(), 0.0f);
         count = hopCount = strokeCount = noteStart = 0;
