@@ -4,6 +4,7 @@
 #include <array>
 #include <cassert>
 #include <cmath>
+#include <numbers>
 #include <vector>
 
 #include "dsp/coarse_period.h"
@@ -46,6 +47,10 @@ constexpr double fastestCurvature = 1.5e5;  // cents/s²; 9 Hz and 40 cents to e
 // The slopes lag and are smoothed themselves: three quarters of the bias may stay (rms on sinusoidal vibrato and smooth bends).
 constexpr double curvatureDoubt = 0.75;
 constexpr double smootherLagSeconds = 0.008;
+// A step to another fret inside the window is no curve: the fit lies somewhere between the two pitches. Of what the provisional pitch
+// went away from the fitted line beyond a bend's curvature, weighed as the fit weighs that moment, so much is doubt.
+constexpr double stepDoubt = 0.5;
+constexpr double bentAway = 20.0;  // cents
 // Nothing moves a real string's first partial less than this.
 constexpr double leastSettledSd = 0.1;
 
@@ -497,6 +502,8 @@ struct PitchTracker::State {
         if (from != nullptr && to != nullptr && from->voiced && to->voiced && from->noteStart == to->noteStart && to->end > from->end)
             turning = std::max(turning, std::abs(to->speed - from->speed) * rate / static_cast<double>(to->end - from->end));
         frame.sd = Cents(std::hypot(result.sd.value, leastSettledSd, curvatureDoubt * curvatureBias * turning * halfWindow * halfWindow));
+        const double away = farthestFrom(centsOf(pitch), centsPerSecond(pitch, result.tone.slope), centre, begin, stop, hop.noteStart);
+        frame.sd = Cents(std::hypot(frame.sd.value, stepDoubt * away));
         frame.inharmonicity = result.tone.inharmonicity;
         frame.otherNote = other;
         voiceGuard.hear({strokeCount, static_cast<double>(centre - hop.noteStart) / rate, std::span<const float>(result.power).first(result.partials)});
@@ -505,6 +512,20 @@ struct PitchTracker::State {
             inharmonicitySd = std::clamp(3.0 * result.inharmonicitySd, 3e-6, unknownInharmonicitySd);
             inharmonicityAt = pitch;
         }
+    }
+
+    // How far the provisional pitch went from the line through a settled one, weighed with the fit's window; 0 within bentAway.
+    double farthestFrom(double cents, double speed, std::size_t centre, std::size_t begin, std::size_t stop, std::size_t note) const noexcept {
+        double farthest = 0.0;
+        for (std::size_t at = begin + hopSamples; at <= stop; at += hopSamples) {
+            const Hop* h = hopAt(at);
+            if (h == nullptr || !h->voiced || h->noteStart != note) continue;
+            const double seconds = (static_cast<double>(h->end) - static_cast<double>(centre)) / rate;
+            const double phase = std::numbers::pi * (static_cast<double>(at) - static_cast<double>(begin)) / static_cast<double>(stop - begin);
+            const double weight = std::sin(phase) * std::sin(phase);
+            farthest = std::max(farthest, weight * (std::abs(h->cents - cents - speed * seconds) - bentAway));
+        }
+        return farthest;
     }
 
     // How fast the slope changes, cents/s², over the last settled frames of the same note; 0 where that is not known.

@@ -104,6 +104,21 @@ TEST_CASE("a whole-tone bend is followed within 6 cents by both streams") {
     }
 }
 
+TEST_CASE("a settled frame that lies between two frets of a slide says so in its standard deviation") {
+    for (double step : {100.0, 200.0, -200.0}) {
+        CAPTURE(step);
+        const auto pitch = [step](double t) { return 196.0 * std::exp2((t < 0.5 ? 0.0 : step) / 1200.0); };
+        const auto all = track(stringSound({.seconds = 1.0, .silence = 0.1, .noise = 1e-4}, pitch));
+        for (const PitchFrame& frame : all.settled)
+            if (frame.pitch && frame.centre.value > 0.2 && frame.centre.value < 1.0) {
+                const double off = std::abs(interval(Hertz(pitch(frame.centre.value - 0.1)), *frame.pitch).value);
+                CAPTURE(frame.centre.value);
+                if (off > 10.0) CHECK(frame.sd.value > 2.0);
+                if (std::abs(frame.centre.value - 0.6) > 0.12) CHECK(frame.sd.value < 2.0);
+            }
+    }
+}
+
 // Syllables on a falling melody: a glottal pulse train (-12 dB an octave) through three formants that glide from vowel to vowel, and up
 // and down with each syllable. Formants: Peterson & Barney, Control methods used in a study of the vowels, J. Acoust. Soc. Am. 24, 1952,
 // table II, men and women.
