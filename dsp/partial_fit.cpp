@@ -18,6 +18,8 @@ constexpr std::size_t lanes = 4;                // rows are padded to whole SIMD
 constexpr std::size_t maxLinear = 2 * PartialFit::maxPartials + 1;  // cosines, sines, a constant
 constexpr std::size_t maxColumns = (maxLinear + 1 + lanes - 1) / lanes * lanes;  // and the signal itself
 constexpr std::size_t anchorSamples = 96;       // float rotations drift by under 3e-4 rad over this stretch
+// Chosen on the battery's open clips with gain.
+constexpr double disagreeTogether = 1.8;
 constexpr double centsPerLog = 1200.0 / std::numbers::ln2;
 
 using Linear = Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::ColMajor, maxLinear, maxLinear>;
@@ -417,7 +419,10 @@ PartialFit::Result PartialFit::fit(std::span<const float> samples, const Request
         if (request.partialsDisagree && partials >= 3) {
             const Matrix3 inverse = covariance / variance;
             const double apart = s.disagreement(amplitudes, inverse, change(0), partials, size, columns, glide, weightU, weightV) * unit * centsPerHertz;
-            result.sd = Cents(std::max(result.sd.value, apart));
+            // Partials that disagree by more than noise do so together (what gain adds to one it adds to its neighbours), so that a cluster a
+            // partial still sees too little: the share beyond the noise counts for more.
+            const double beyond = std::sqrt(std::max(0.0, apart * apart - result.sd.value * result.sd.value));
+            result.sd = Cents(std::hypot(result.sd.value, disagreeTogether * beyond));
         }
         result.slopeSd = std::sqrt(std::max(0.0, covariance(1, 1))) * slopeUnit * centsPerHertz;
         result.inharmonicitySd = std::sqrt(std::max(0.0, covariance(2, 2))) * stiffUnit;
