@@ -95,7 +95,7 @@ TEST_CASE("Noodling by the simulated player is shown and not marked") {
     CHECK(eventsOf<Noodling>(events).size() >= 10);
 }
 
-#ifdef NDEBUG
+#if defined(NDEBUG) && !defined(__SANITIZE_ADDRESS__) && !defined(__SANITIZE_THREAD__)
 constexpr double noodled = 600.0;
 #else
 constexpr double noodled = 120.0;  // a build that checks itself takes ten times as long
