@@ -230,7 +230,7 @@ TEST_CASE("live sound through a sound server gives the same landings as the file
     const auto fromFile = triesOf(folder, (folder / "file-log").string());
     REQUIRE(fromFile.size() == 3);
 
-    JackServer server;
+    JackServer server(static_cast<int>(rate), 1024);
     REQUIRE(server.up());
     Program feeder({LANDFALL_JACK_FEEDER, take, "--name", "guitar"});
     const auto live = landfallIn(folder, "practise 'Half up' --device 'JACK: guitar' --skip-check --no-tone --tries 3 --log " +
@@ -253,7 +253,7 @@ TEST_CASE("the test tone arrives at another program: the reference A, quiet at f
         return;
     }
     TestFolder folder;
-    JackServer server;
+    JackServer server(static_cast<int>(rate), 1024);
     REQUIRE(server.up());
     Program check({"/bin/sh", "-c",
                    "exec env " + at(folder) + LANDFALL_PROGRAM + " check --tone --device 'JACK: system' > " + (folder / "said").string() + " 2>&1"});
@@ -291,7 +291,7 @@ TEST_CASE("a sound server that ends in mid-sitting is waited for, and the sittin
         MESSAGE("SKIPPED: no jackd here");
         return;
     }
-    JackServer server;
+    JackServer server(static_cast<int>(rate), 1024);
     checkSittingOutlives(server);
 }
 
@@ -375,7 +375,7 @@ TEST_CASE("a rate or a channel that the device refuses ends practising with the 
         return;
     }
     TestFolder folder;
-    JackServer server;
+    JackServer server(static_cast<int>(rate), 1024);
     REQUIRE(server.up());
     for (const auto& [words, line] : std::vector<std::pair<std::string, std::string>>{
              {"--rate 44100", "landfall: JACK: system: does not run at 44100 Hz; these rates work: 48000"},

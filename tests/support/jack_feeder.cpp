@@ -1,6 +1,7 @@
 // jack_feeder FILE [--name CLIENT] [--repeat] [--seconds N] [--wait N]: a JACK client that plays a sound file's first channel to its
 // output port "out_1" in real time, bit for bit. It waits (--wait, 20 s) until something is connected to the port, 0.3 s more, then plays from the first sample.
-// Prints "playing" and "done"; the exit status is 1 when the server or the file is not there, or the server went away.
+// Prints "playing", "late" each time the server says that it or a client was late (for the server's dummy driver as for a sound card sound may then be
+// lost), and "done"; the exit status is 1 when the server or the file is not there, or the server went away.
 #include <algorithm>
 #include <atomic>
 #include <chrono>
@@ -23,6 +24,7 @@ struct Feeder {
     std::atomic<bool> go{false};
     std::atomic<bool> done{false};
     std::atomic<bool> gone{false};
+    std::atomic<int> late{0};
 };
 
 int process(jack_nframes_t frames, void* user) {
@@ -80,6 +82,7 @@ int main(int argc, char** argv) {
     }
     feeder.port = jack_port_register(client, "out_1", JACK_DEFAULT_AUDIO_TYPE, JackPortIsOutput, 0);
     jack_set_process_callback(client, process, &feeder);
+    jack_set_xrun_callback(client, [](void*) { return ++feeder.late, 0; }, nullptr);
     jack_on_shutdown(client, [](void*) { feeder.gone.store(true); }, nullptr);
     if (feeder.port == nullptr || jack_activate(client) != 0) return 1;
 
@@ -89,15 +92,20 @@ int main(int argc, char** argv) {
     while (jack_port_connected(feeder.port) == 0 && !feeder.gone && Clock::now() < waitEnd) std::this_thread::sleep_for(pause);
     // A connected client may still be on its way to its first block.
     std::this_thread::sleep_for(std::chrono::milliseconds(300));
-    std::puts("playing");
-    std::fflush(stdout);
+    const auto say = [](const char* word) {
+        std::puts(word);
+        std::fflush(stdout);
+    };
+    say("playing");
     feeder.go.store(true);
     const auto end = Clock::now() + std::chrono::duration_cast<Clock::duration>(std::chrono::duration<double>(std::min(seconds, 1e6)));
-    while (!feeder.done && !feeder.gone && Clock::now() < end) std::this_thread::sleep_for(pause);
+    while (!feeder.done && !feeder.gone && Clock::now() < end) {
+        std::this_thread::sleep_for(pause);
+        if (feeder.late.exchange(0) > 0) say("late");
+    }
     if (feeder.gone) std::_Exit(1);  // closing a client of a dead server can hang
     std::this_thread::sleep_for(std::chrono::milliseconds(200));
-    std::puts("done");
-    std::fflush(stdout);
+    say("done");
     jack_client_close(client);
     return 0;
 }

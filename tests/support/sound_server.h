@@ -19,7 +19,8 @@ class JackServer {
 public:
     static bool installed() { return std::string(LANDFALL_JACKD) != ""; }
 
-    explicit JackServer(int serverRate = 48000) : rate(serverRate), name(fmt::format("landfall{}", ::getpid())) {
+    // A long period gives a busy machine time: for tests of what is heard, not of when.
+    explicit JackServer(int serverRate = 48000, int samples = 128) : rate(serverRate), period(samples), name(fmt::format("landfall{}", ::getpid())) {
         ::setenv("JACK_NO_AUDIO_RESERVATION", "1", 1);
         ::setenv("JACK_NO_START_SERVER", "1", 1);
         ::setenv("JACK_DEFAULT_SERVER", name.c_str(), 1);
@@ -35,7 +36,7 @@ public:
     bool start() {
         sweep();
         server = std::make_unique<Program>(std::vector<std::string>{LANDFALL_JACKD, "-R", "-P", "70", "-S", "-n", name, "-d", "dummy",
-                                                                    "-r", std::to_string(rate), "-p", "128"}, SIGTERM);
+                                                                    "-r", std::to_string(rate), "-p", std::to_string(period)}, SIGTERM);
         Program wait({"jack_wait", "-s", name, "-w", "-t", "10"});
         ready = within(11.0, [&wait] { return !wait.running(); }) && wait.exitStatus() == 0 && server->running();
         return ready;
@@ -55,7 +56,7 @@ private:
             if (entry.path().filename().string().find(name) != std::string::npos) std::filesystem::remove(entry.path(), error);
     }
 
-    int rate;
+    int rate, period;
     std::string name;
     std::unique_ptr<Program> server;
     bool ready = false;
