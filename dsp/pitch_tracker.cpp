@@ -57,6 +57,8 @@ constexpr double leastSettledSd = 0.1;
 // B of a string nobody told us about: guitars lie between 1e-5 and 6e-4.
 constexpr double unknownInharmonicity = 1e-4;
 constexpr double unknownInharmonicitySd = 1.5e-4;
+// In three periods B is seen less well and takes what the stroke's noise does; more than this made recorded notes worse in their first 0.1 s.
+constexpr double provisionalInharmonicitySd = 1e-4;
 
 // A weaker second note is not looked for: it does not spoil a pitch.
 constexpr double leastOtherShare = 0.02;
@@ -261,6 +263,7 @@ struct PitchTracker::State {
         request.partials = 8;
         request.steps = 2;
         request.slopeSd = 6000.0;
+        request.inharmonicitySd = std::min(inharmonicitySd, provisionalInharmonicitySd);
         result = fitBright(samples, request);
         if (!result.usable) return measured;
         const double pitch = result.tone.pitch.value;
