@@ -81,6 +81,7 @@ void Canvas::polyline(const std::vector<ImVec2>& points, Colour colour, float th
 
 void Canvas::hatch(const Box& b, Colour colour, float alpha) {
     // Lines at 45 degrees, cut at the box by hand: a clip rectangle would split the draw call.
+    record.bands.push_back(b);
     const float step = scale.unit * 1.25f;
     for (float offset = step - b.height; offset < b.width; offset += step) {
         const float from = std::max(offset, 0.0f), to = std::min(offset + b.height, b.width);

@@ -39,6 +39,7 @@ struct Drawn {
     std::vector<DrawnText> texts;
     std::vector<DrawnMark> marks;
     std::vector<Box> panels;
+    std::vector<Box> bands;  // hatched
     int lines = 0;  // traces and their parts
 };
 

@@ -39,8 +39,10 @@ void drawTrace(Canvas& canvas, const SweepScale& scale, const Trace& trace, bool
         if (points.empty() || x - points.back().x >= 2.0f) points.push_back({x, scale.y(*point.fromTarget)});
     }
     flush();
-    if (!trace.mark || !trace.mark->firstStop || !trace.mark->arrival || trace.mark->arrival->value > scale.length.value) return;
-    canvas.mark(shapeOf(*trace.mark), scale.x(*trace.mark->arrival), scale.y(*trace.mark->firstStop), canvas.unit(newest ? 1.5 : 0.8), alpha);
+    for (const TryMark& mark : trace.marks) {
+        if (!mark.firstStop || !mark.arrival || mark.arrival->value > scale.length.value) continue;
+        canvas.mark(shapeOf(mark), scale.x(*mark.arrival), scale.y(*mark.firstStop, mark.step), canvas.unit(newest ? 1.5 : 0.8), alpha);
+    }
 }
 
 // The troubles that only need to be known, in one line.
@@ -95,6 +97,8 @@ void drawLastMarks(Canvas& canvas, const Practice& practice, const Box& box) {
     for (std::size_t i = 0; i < count; ++i) {
         const TryMark& mark = practice.lastMarks[practice.lastMarks.size() - count + i];
         const float x = box.x + column * px(static_cast<double>(i));
+        // The steps of one try are joined.
+        if (i > 0 && mark.step > 0) canvas.line(x - canvas.unit(4), box.y + 0.5f * box.height, x - canvas.unit(1), box.y + 0.5f * box.height, canvas.colours.quiet, canvas.unit(0.25));
         canvas.mark(shapeOf(mark), x + radius, box.y + 0.5f * box.height, radius);
         const float left = x + 2.0f * radius + canvas.unit(1.5);
         canvas.text(left, box.y, mark.firstStop ? signedCents(*mark.firstStop) : "lost", TextSize::big, i + 1 == count ? Ink::full : Ink::quiet,
@@ -115,15 +119,47 @@ float SweepScale::x(Seconds sinceStroke) const {
     return box.x + box.width * px(std::clamp(sinceStroke.value / length.value, 0.0, 1.0));
 }
 
-float SweepScale::y(Cents fromTarget) const {
-    const double share = std::asinh(fromTarget.value / aim.value) / std::asinh(reach.value / aim.value);
-    return box.y + box.height * px(0.5 - 0.5 * std::clamp(share, -1.0, 1.0));
+double SweepScale::stretched(Cents fromFirst) const {
+    double sum = 0.0;
+    for (const Cents target : targets) sum += std::asinh((fromFirst - target).value / aim.value);
+    return sum;
+}
+
+float SweepScale::y(Cents fromFirst) const {
+    const double share = (stretched(std::clamp(fromFirst, low, high)) - lowest) / (highest - lowest);
+    return box.y + box.height * px(1.0 - share);
+}
+
+float SweepScale::y(Cents fromTarget, int step) const {
+    const auto of = static_cast<std::size_t>(std::max(0, step));
+    return y(of < targets.size() ? fromTarget + targets[of] : fromTarget);
 }
 
 SweepScale sweepScale(const Box& box, const Practice& practice) {
-    const double start = practice.start ? std::abs(practice.start->value) : 0.0;
-    return {box, Cents(std::max(practice.aim.value, 5.0)), Cents(std::max(120.0, 1.5 * start)),
-            Seconds(std::max(practice.sweepLength.value, 0.5))};
+    SweepScale scale{box, Cents(std::max(practice.aim.value, 5.0)), {}, Seconds(std::max(practice.sweepLength.value, 0.5))};
+    Cents least(0.0), most(0.0), widest(0.0);
+    for (const SweepStep& step : practice.steps) {
+        scale.targets.push_back(step.target);
+        least = std::min({least, step.target, step.start.value_or(step.target)});
+        most = std::max({most, step.target, step.start.value_or(step.target)});
+        widest = std::max(widest, abs(step.start.value_or(step.target) - step.target));
+    }
+    if (scale.targets.size() < 2) {
+        const Cents reach(std::max(120.0, 1.5 * widest.value));
+        scale.show(-reach, reach);
+    } else {
+        const Cents beyond(std::max(120.0, 0.5 * (most - least).value));
+        scale.show(least - beyond, most + beyond);
+    }
+    return scale;
+}
+
+void SweepScale::show(Cents from, Cents to) {
+    if (targets.empty()) targets.push_back(Cents(0.0));
+    low = from;
+    high = to;
+    lowest = stretched(from);
+    highest = stretched(to);
 }
 
 PracticeLayout practiceLayout(const Canvas& canvas) {
@@ -158,18 +194,34 @@ void drawSweep(Canvas& canvas, const Practice& practice, const Box& whole) {
     const SweepScale scale = sweepScale(box, practice);
     canvas.panel(box);
 
-    const float top = scale.y(practice.aim), bottom = scale.y(-practice.aim), middle = scale.y(Cents(0.0));
-    canvas.hatch({box.x, top, box.width, bottom - top}, canvas.colours.rule, 0.75f);
-    canvas.line(box.x, middle, box.right(), middle, canvas.colours.quiet, canvas.unit(0.25));
-    const float half = canvas.lineHeight(TextSize::small) / 2.0f;
-    canvas.text(box.x - canvas.unit(1.5), middle - half, "target", TextSize::small, Ink::full, 0.0f, Side::right);
-    // The aim in figures at the band's upper edge, where it stands clear of "target".
-    if (middle - top > 1.1f * canvas.lineHeight(TextSize::small))
-        canvas.text(box.x - canvas.unit(1.5), top - half, signedCents(practice.aim), TextSize::small, Ink::quiet, 0.0f, Side::right);
-    if (practice.start && std::abs(practice.start->value) >= 1.0) {
-        const float start = scale.y(*practice.start);
+    const float small = canvas.lineHeight(TextSize::small), half = small / 2.0f, labels = box.x - canvas.unit(1.5);
+    const auto count = practice.steps.size();
+    std::vector<float> taken;  // heights in the gutter that have a label
+    const auto free = [&](float y) { return std::none_of(taken.begin(), taken.end(), [&](float other) { return std::abs(other - y) < 1.1f * small; }); };
+    // The step asked now first: its band is the plain one, and its labels come before the others'.
+    for (std::size_t i = 0; i < count; ++i) {
+        const std::size_t step = (i + static_cast<std::size_t>(std::max(0, practice.step))) % count;
+        const int number = static_cast<int>(step);
+        const float top = scale.y(practice.aim, number), bottom = scale.y(-practice.aim, number), middle = scale.y(Cents(0.0), number);
+        canvas.hatch({box.x, top, box.width, bottom - top}, canvas.colours.rule, i == 0 ? 0.75f : 0.3f);
+        canvas.line(box.x, middle, box.right(), middle, canvas.colours.quiet, canvas.unit(0.25), i == 0 ? 1.0f : 0.5f);
+        if (!free(middle)) continue;
+        canvas.text(labels, middle - half, count == 1 ? "target" : fmt::format("target {}", number + 1), TextSize::small, i == 0 ? Ink::full : Ink::quiet, 0.0f, Side::right);
+        taken.push_back(middle);
+        // The aim in figures at the band's upper edge, where it stands clear of "target".
+        if (i > 0 || !free(top)) continue;
+        canvas.text(labels, top - half, signedCents(practice.aim), TextSize::small, Ink::quiet, 0.0f, Side::right);
+        taken.push_back(top);
+    }
+    for (const SweepStep& step : practice.steps) {
+        if (!step.start) continue;
+        const float start = scale.y(*step.start);
+        const bool onTarget = std::any_of(practice.steps.begin(), practice.steps.end(), [&](const SweepStep& other) { return abs(other.target - *step.start).value < 1.0; });
+        if (onTarget) continue;
         canvas.dashes(box.x, box.right(), start, canvas.colours.quiet);
-        canvas.text(box.x - canvas.unit(1.5), start - half, "start fret", TextSize::small, Ink::quiet, 0.0f, Side::right);
+        if (!free(start)) continue;
+        canvas.text(labels, start - half, "start fret", TextSize::small, Ink::quiet, 0.0f, Side::right);
+        taken.push_back(start);
     }
     for (int second = 1; second < scale.length.value; ++second) {
         const float x = scale.x(Seconds(second));
@@ -193,7 +245,8 @@ void drawSweep(Canvas& canvas, const Practice& practice, const Box& whole) {
 
 void drawScatter(Canvas& canvas, const Practice& practice, const Box& box) {
     SweepScale scale = sweepScale(box, practice);
-    scale.reach = Cents(120.0);
+    scale.targets = {Cents(0.0)};  // marks of every step, each against its own target
+    scale.show(Cents(-120.0), Cents(120.0));
     canvas.panel(box);
     const float top = scale.y(practice.aim), bottom = scale.y(-practice.aim), middle = scale.y(Cents(0.0));
     canvas.hatch({box.x, top, box.width, bottom - top}, canvas.colours.rule, 0.75f);
@@ -232,9 +285,10 @@ Intents drawPractice(Canvas& canvas, const Snapshot& snapshot) {
     if (!stopped && practice.moment == Moment::between) {
         drawLastMarks(canvas, practice, layout.big);
     } else {
-        if (!stopped && practice.moment == Moment::landed && practice.last) {
+        for (const TryMark& mark : practice.last) {
+            if (stopped || practice.moment != Moment::landed) break;
             const float radius = canvas.lineHeight(TextSize::big) * 0.26f;
-            canvas.mark(shapeOf(*practice.last), left + radius, layout.big.y + 0.46f * layout.big.height, radius);
+            canvas.mark(shapeOf(mark), left + radius, layout.big.y + 0.46f * layout.big.height, radius);
             left += 2.0f * radius + canvas.unit(3);
         }
         left = canvas.text(left, layout.big.y, big.words, TextSize::big, Ink::full, layout.big.right() - left).right();

@@ -33,15 +33,23 @@ struct TryMark {
     Verdict verdict = Verdict::notMeasurable;
     std::optional<Cents> firstStop;   // against the target, + over
     std::optional<Seconds> arrival;   // since the pick stroke
+    int step = 0;                     // which of the drill's steps it is of
 };
 
 struct TracePoint {
     Seconds sinceStroke;
-    std::optional<Cents> fromTarget;  // empty: no pitch, the line has a gap
+    std::optional<Cents> fromTarget;  // the first step's; empty: no pitch, the line has a gap
 };
 struct Trace {
     std::vector<TracePoint> points;
-    std::optional<TryMark> mark;      // empty while it is being played
+    std::vector<TryMark> marks;       // one for each step that was judged; none yet while it is being played
+};
+
+// One step of what a try plays. A drill has one, or more: a full-step bend and its release.
+struct SweepStep {
+    Cents target;                     // against the first step's, 0 for that itself
+    std::optional<Cents> start;       // the note its stroke sounds, against the first step's target; empty where it goes on from the step before
+    bool operator==(const SweepStep&) const = default;
 };
 
 struct Neck {
@@ -61,11 +69,12 @@ struct Practice {
     std::string landed;                 // landed: landedWords() of gui/words.h, "22 under"
     std::string summary;                // end of drill: "Typical miss 14 under"
     std::string sentence;               // one sentence, one fault; at the end of a drill the next step
-    std::optional<TryMark> last;        // landed: its shape stands beside the words
+    std::vector<TryMark> last;          // landed: a shape for each step stands beside the words
     std::vector<TryMark> lastMarks;     // between: up to five, the newest last
     std::vector<Trace> traces;          // the newest last; at most twelve are drawn
     std::vector<TryMark> scatter;       // the newest last
-    std::optional<Cents> start;         // start note against the target: -200 for a full-step bend
+    std::vector<SweepStep> steps{{}};   // what one try plays; a full-step bend has one that starts at -200
+    int step = 0;                       // the one asked now
     Cents aim{25.0};
     Seconds sweepLength{3.0};           // time across the sweep
     Seconds restLeft, restLength;

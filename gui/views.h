@@ -2,6 +2,7 @@
 #pragma once
 
 #include <optional>
+#include <vector>
 
 #include "gui/canvas.h"
 #include "gui/intent.h"
@@ -13,14 +14,19 @@ namespace landfall {
 Intents drawScreen(Canvas& canvas, const Snapshot& snapshot);
 
 // Height on the sweep for an error: nearly straight within the aim, ever flatter outside, so that a few cents and a whole octave of approach
-// share one scale. y = middle - half·asinh(c/aim)/asinh(reach/aim).
+// share one scale. y = middle - half·asinh(c/aim)/asinh(reach/aim); with several targets the sum of that over each of them, between the edges'.
 struct SweepScale {
     Box box;
     Cents aim{25.0};
-    Cents reach{250.0};     // at the upper and lower edge
-    Seconds length{3.0};    // at the right edge
+    std::vector<Cents> targets;   // the steps', against the first one's
+    Seconds length{3.0};          // at the right edge
+    Cents low{-250.0}, high{250.0};       // at the lower and upper edge
+    double lowest = 0.0, highest = 1.0;   // stretched() of them
+    void show(Cents from, Cents to);      // sets the four
+    double stretched(Cents fromFirst) const;
     float x(Seconds sinceStroke) const;
-    float y(Cents fromTarget) const;
+    float y(Cents fromFirst) const;
+    float y(Cents fromTarget, int step) const;  // against that step's own target
 };
 SweepScale sweepScale(const Box& box, const Practice& practice);
 

@@ -1,5 +1,6 @@
 #include "gui/words.h"
 
+#include <algorithm>
 #include <cmath>
 
 #include "src/practice/verdict.h"
@@ -65,8 +66,28 @@ std::string landedWords(const Landing& landing) {
     return landing.verdict == Verdict::otherInterval ? "other interval" : "not measurable";
 }
 
+std::string landedWords(const std::vector<Landing>& steps) {
+    std::string words;
+    for (const Landing& step : steps) words += (words.empty() ? "" : ", then ") + landedWords(step);
+    return words;
+}
+
+std::string sentenceOf(const std::vector<Landing>& steps) {
+    std::string words;
+    for (const Landing& step : steps) {
+        std::string own = step.sentence;
+        if (own.empty()) continue;
+        if (!words.empty()) {
+            if (own.front() >= 'A' && own.front() <= 'Z') own.front() = static_cast<char>(own.front() + 32);
+            words += " Then the " + std::string(gestureName(step.move.gesture)) + ": ";
+        }
+        words += own;
+    }
+    return words;
+}
+
 TryMark markOf(const Landing& landing) {
-    TryMark mark{landing.verdict, markedCents(landing), std::nullopt};
+    TryMark mark{landing.verdict, markedCents(landing), std::nullopt, std::max(0, landing.moveNumber - 1)};
     if (landing.landingTime) mark.arrival = *landing.landingTime - landing.onset;
     return mark;
 }

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <string>
+#include <vector>
 
 #include "gui/snapshot.h"
 
@@ -18,6 +19,10 @@ bool stopsPractice(Trouble trouble);
 
 // "dead on", "7 over", "22 under", "half step played", "wrong fret", "died": what a player two metres away reads.
 std::string landedWords(const Landing& landing);
+
+// The words for the steps of one try, in their order: "22 under, then dead on"; and their sentences, those that are known.
+std::string landedWords(const std::vector<Landing>& steps);
+std::string sentenceOf(const std::vector<Landing>& steps);
 
 // What the sweep and the scatter draw of a landing.
 TryMark markOf(const Landing& landing);

@@ -83,7 +83,7 @@ TEST_CASE("before the first stroke the screen says what to play, where, and how"
     CHECK(one.shown().prompt == "G string · fret 7 · full step");
     CHECK(one.shown().sentence == "Bend to the pitch two frets up; hold it.");
     CHECK(one.shown().neck.place->string == 3);
-    CHECK(one.shown().start == Cents(-200.0));
+    CHECK(one.shown().steps == std::vector<SweepStep>{{Cents(0.0), Cents(-200.0)}});
     CHECK(one.shown().progress == "set 1 of 1 · try 1 of 6 · guided");
 }
 
@@ -97,7 +97,7 @@ TEST_CASE("a guided try draws its trace from the pick stroke on, while it is pla
     one.pitch(11.05, -180.0);
     CHECK(one.shown().moment == Moment::playing);
     CHECK(one.shown().traces[0].points.back().fromTarget == Cents(-180.0));
-    CHECK_FALSE(one.shown().traces[0].mark);
+    CHECK(one.shown().traces[0].marks.empty());
 }
 
 TEST_CASE("a try that is not guided shows nothing of its trace until it has ended") {
@@ -108,7 +108,7 @@ TEST_CASE("a try that is not guided shows nothing of its trace until it has ende
     one.tryAt(20.0, -22.0);
     REQUIRE(one.shown().traces.size() == 1);
     CHECK(one.shown().traces[0].points.size() > 100);
-    CHECK(one.shown().traces[0].mark->firstStop == Cents(-22.0));
+    CHECK(one.shown().traces[0].marks.at(0).firstStop == Cents(-22.0));
     CHECK(one.shown().scatter.size() == 1);
 }
 
@@ -126,7 +126,7 @@ TEST_CASE("the mark keeps the big line until the next stroke, and gives way to t
     CHECK(one.shown().lastMarks.size() == 1);
     one.stroke(ended + 3.0);
     CHECK(one.shown().moment == Moment::playing);
-    CHECK_FALSE(one.shown().last);
+    CHECK(one.shown().last.empty());
     one.tryAt(ended + 4.0, 31.0);
     one.stroke(one.now + 0.2);
     CHECK(one.shown().moment == Moment::playing);
@@ -254,4 +254,162 @@ TEST_CASE("at most twelve traces stay, each within what 16-bit vertices can draw
     CHECK(one.shown().traces.empty());
     CHECK(one.shown().scatter.empty());
     CHECK(one.shown().moment == Moment::waiting);
+}
+
+namespace {
+
+Drill upAndHome() {
+    Drill drill = wholeUp();
+    drill.name = "Up and home";
+    drill.steps.push_back({.gesture = Gesture::release, .fromSemitones = 2.0, .toSemitones = 0.0});
+    return drill;
+}
+
+// One try of a full-step bend and its release under one stroke, told as the Listener does; cents are against the bend's target, as the pitch is.
+struct TwoSteps : Playing {
+    explicit TwoSteps(bool guided, bool byEar = false) : Playing(asking(guided, byEar)) {
+        state.moves = movesAt(upAndHome(), Guitar{}, {3, 7}).value();
+        screen.follow(state, Seconds(now));
+    }
+    Landing step(double onset, int number, std::optional<double> error, double arrival) const {
+        Landing made = landing(onset, error.value_or(0.0), onset + 3.0);
+        made.moveNumber = number;
+        made.move = state.moves[static_cast<std::size_t>(number - 1)];
+        made.landingTime = Seconds(onset + arrival);
+        if (number == 2) made.verdict = Verdict::deadOn, made.sentence = "Dead on, and it stayed.";
+        if (!error) {
+            made.verdict = Verdict::died;
+            made.sentence = "Died before arriving.";
+            made.landingTime.reset();
+            made.firstStopError = made.landingError = std::nullopt;
+        }
+        return made;
+    }
+    void bendAndHold(double onset, double error) {
+        stroke(onset);
+        for (int i = 4; i < 150; ++i) pitch(onset + 0.01 * i, i < 50 ? -200.0 : error);
+        hear(TryBegan{Seconds(now), Seconds(onset), 1, false});
+        hear(ProvisionalLanding{Seconds(now), step(onset, 1, error, 0.7)});
+        hear(FinalLanding{Seconds(now), step(onset, 1, error, 0.7)});
+    }
+    void letHome(double onset, double error) {
+        for (int i = 150; i < 300; ++i) pitch(onset + 0.01 * i, -200.0 + error);
+        hear(ProvisionalLanding{Seconds(now), step(onset, 2, error, 2.0)});
+    }
+    void noteEnds(double onset, double bendError, std::optional<double> homeError) {
+        hear(TryEnded{Seconds(now), step(onset, 1, bendError, 0.7)});
+        hear(TryEnded{Seconds(now), step(onset, 2, homeError, 2.0)});
+    }
+};
+
+}  // namespace
+
+TEST_CASE("a bend and its release under one stroke: each step has its target, its mark, its word and its sentence") {
+    TwoSteps one(true);
+    CHECK(one.shown().steps == std::vector<SweepStep>{{Cents(0.0), Cents(-200.0)}, {Cents(-200.0), std::nullopt}});
+    CHECK(one.shown().sweepLength == Seconds(5.0));  // room for both
+    CHECK(one.shown().step == 0);
+
+    one.bendAndHold(11.0, -22.0);
+    CHECK(one.shown().moment == Moment::landed);
+    CHECK(one.shown().landed == "22 under");
+    CHECK(one.shown().sentence == "22 under: about a fifth of a fret.");
+    CHECK(one.shown().step == 1);  // the release is asked now
+    one.letHome(11.0, 3.0);
+    CHECK(one.shown().landed == "22 under, then dead on");
+    CHECK(one.shown().sentence == "22 under: about a fifth of a fret.");  // the release's is not final yet
+    REQUIRE(one.shown().last.size() == 2);
+    one.noteEnds(11.0, -22.0, 3.0);
+    CHECK(one.shown().landed == "22 under, then dead on");
+    CHECK(one.shown().sentence == "22 under: about a fifth of a fret. Then the release: dead on, and it stayed.");
+    CHECK(one.shown().step == 0);
+
+    REQUIRE(one.shown().traces.size() == 1);
+    const Trace& trace = one.shown().traces[0];
+    REQUIRE(trace.marks.size() == 2);
+    CHECK(trace.marks[0].step == 0);
+    CHECK(trace.marks[1].step == 1);
+    CHECK(trace.marks[1].firstStop == Cents(3.0));
+    CHECK(trace.marks[1].arrival->value == doctest::Approx(2.0));
+    // The way home is drawn too.
+    CHECK(trace.points.back().sinceStroke.value > 2.9);
+    CHECK(trace.points.back().fromTarget == Cents(-197.0));
+    CHECK(one.shown().scatter.size() == 2);
+    CHECK(one.shown().lastMarks.size() == 2);
+}
+
+TEST_CASE("a bend held for longer than it is marked keeps its line, and the release joins it") {
+    TwoSteps one(false);
+    one.bendAndHold(11.0, -22.0);
+    one.hear(TryEnded{Seconds(one.now), one.step(11.0, 1, -22.0, 0.7)});
+    REQUIRE(one.shown().traces.size() == 1);
+    CHECK(one.shown().traces[0].marks.size() == 1);
+    one.letHome(11.0, 3.0);
+    one.hear(TryEnded{Seconds(one.now), one.step(11.0, 2, 3.0, 2.0)});
+    REQUIRE(one.shown().traces.size() == 1);
+    CHECK(one.shown().traces[0].marks.size() == 2);
+    CHECK(one.shown().traces[0].points.back().sinceStroke.value > 2.9);
+    CHECK(one.shown().landed == "22 under, then dead on");
+    const double ended = one.now;
+    one.pitch(ended + 1.5, std::nullopt);
+    CHECK(one.shown().moment == Moment::landed);  // two seconds from the last step's end
+    one.pitch(ended + 2.1, std::nullopt);
+    CHECK(one.shown().moment == Moment::between);
+}
+
+TEST_CASE("a release that dies keeps the bend's mark and says both; the next try begins with the bend") {
+    TwoSteps one(true);
+    one.bendAndHold(11.0, -22.0);
+    one.noteEnds(11.0, -22.0, std::nullopt);
+    CHECK(one.shown().landed == "22 under, then died");
+    CHECK(one.shown().sentence == "22 under: about a fifth of a fret. Then the release: died before arriving.");
+    CHECK(one.shown().step == 0);
+    one.stroke(20.0);
+    CHECK(one.shown().last.empty());
+    CHECK(one.shown().step == 0);
+    one.hear(TryEnded{Seconds(21.0), one.step(20.0, 1, 31.0, 0.7)});
+    CHECK(one.shown().landed == "31 over");  // without the try before
+}
+
+TEST_CASE("by ear a chain tells nothing of its steps until it is asked for, and then both") {
+    TwoSteps one(false, true);
+    one.bendAndHold(11.0, -22.0);
+    CHECK(one.shown().step == 0);
+    CHECK(one.shown().landed.empty());
+    one.letHome(11.0, 3.0);
+    one.noteEnds(11.0, -22.0, 3.0);
+    CHECK(one.shown().landed.empty());
+    CHECK(one.shown().traces.empty());
+    one.screen.see();
+    CHECK(one.shown().landed == "22 under, then dead on");
+    CHECK(one.shown().traces.at(0).marks.size() == 2);
+}
+
+TEST_CASE("a step with a stroke and a fret of its own: neck and band follow it, and its trace stands at its own target") {
+    Drill drill = wholeUp();
+    drill.steps = {{.gesture = Gesture::bend, .fromSemitones = 0.0, .toSemitones = 1.0},
+                   {.gesture = Gesture::bend, .fromSemitones = 0.0, .toSemitones = 2.0, .fretOffset = 2}};
+    Playing one(asking(true));
+    one.state.moves = movesAt(drill, Guitar{}, {3, 7}).value();
+    one.screen.follow(one.state, Seconds(one.now));
+    CHECK(one.shown().steps == std::vector<SweepStep>{{Cents(0.0), Cents(-100.0)}, {Cents(300.0), Cents(100.0)}});
+    CHECK(one.shown().sweepLength == Seconds(3.0));
+    one.tryAt(11.0, -22.0);
+    CHECK(one.shown().step == 1);
+    CHECK(one.shown().neck.place->fret == 9);
+    one.stroke(15.0);
+    LivePitch live;
+    live.frame.centre = live.frame.available = Seconds(15.1);
+    live.frame.pitch = Hertz(300.0);
+    live.fromTarget = Cents(-200.0);
+    live.moveNumber = 2;
+    one.hear(live);
+    CHECK(one.shown().traces.back().points.back().fromTarget == Cents(100.0));
+    Landing second = one.landing(15.0, 31.0, 17.0);
+    second.moveNumber = 2;
+    second.move = one.state.moves[1];
+    one.hear(TryEnded{Seconds(17.0), second});
+    CHECK(one.shown().landed == "22 under, then 31 over");
+    CHECK(one.shown().step == 0);
+    CHECK(one.shown().neck.place->fret == 7);
 }

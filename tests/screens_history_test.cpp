@@ -286,7 +286,7 @@ TEST_CASE("history: a kept take gives back the try's trace as it was marked, and
     screen.setTake(7, played.logged.number, take);
     REQUIRE(screen.view().opened->sweep);
     CHECK(screen.view().opened->sweep->traces.size() == 1);
-    CHECK(screen.view().opened->sweep->start == Cents(-200.0));
+    CHECK(screen.view().opened->sweep->steps.at(0).start == Cents(-200.0));
     wish = press(screen, {enter});
     REQUIRE(wish);
     CHECK(wish->kind == Wish::play);

@@ -6,12 +6,14 @@
 #include <array>
 #include <atomic>
 #include <chrono>
+#include <cmath>
 #include <cstdlib>
 #include <map>
 #include <set>
 #include <thread>
 #include <utility>
 
+#include "gui/words.h"
 #include "src/formats/settings_file.h"
 #include "src/store/log.h"
 #include "tests/support/command.h"
@@ -109,6 +111,52 @@ TEST_CASE("the simulated student plays a whole drill to its summary, and what th
     for (const std::string& each : said) {
         CAPTURE(each);
         CHECK(written.contains(each));
+    }
+}
+
+TEST_CASE("a drill of two steps under one stroke: the screen has the marks and the words of both, as the log has them") {
+    Home home;
+    TrainerConfig config = home.simulated(5.0);
+    config.drill = "Up and home";
+    auto started = Trainer::start(config);
+    REQUIRE(started);
+    Trainer& trainer = **started;
+    Practice last;
+    bool rested = false;
+    CHECK(test::within(180.0, [&] {
+        last = trainer.snapshot()->practice;
+        if (last.moment == Moment::rest && !rested) trainer.act({Intent::Kind::next, Screen::practice, 0});
+        rested = last.moment == Moment::rest;
+        return !last.traces.empty() && last.traces.back().marks.size() == 2 && last.last.size() == 2 && last.sentence.find(" Then the release: ") != std::string::npos;
+    }));
+    CHECK(last.steps.size() == 2);
+    CHECK(last.landed.find(", then ") != std::string::npos);
+    const Trace& trace = last.traces.back();
+    REQUIRE(trace.marks.size() == 2);
+    CHECK(trainer.end() == 0);
+
+    auto log = Log::open(home.folder / "log.sqlite", Log::Access::read);
+    REQUIRE(log);
+    const auto tries = log->tries(1);
+    REQUIRE(tries);
+    std::size_t at = 0;
+    while (at + 1 < tries->size() && (*tries)[at].landing.sentence != last.sentence.substr(0, (*tries)[at].landing.sentence.size())) ++at;
+    REQUIRE(at + 1 < tries->size());
+    const Landing &bend = (*tries)[at].landing, &release = (*tries)[at + 1].landing;
+    CHECK(release.move.gesture == Gesture::release);
+    CHECK(last.sentence == sentenceOf({bend, release}));
+    // The trace holds where the log says, each step at its own target: 0.1 s to 0.3 s after the arrival. The eye's pitch and the score's
+    // may differ by a few cents on a moving hand.
+    for (const auto& [landing, mark] : {std::pair(bend, trace.marks[0]), std::pair(release, trace.marks[1])}) {
+        CAPTURE(landing.moveNumber);
+        REQUIRE(mark.arrival);
+        REQUIRE(landing.landingError);
+        std::vector<double> held;
+        for (const TracePoint& point : trace.points)
+            if (point.fromTarget && point.sinceStroke > *mark.arrival + Seconds(0.1) && point.sinceStroke < *mark.arrival + Seconds(0.3)) held.push_back(point.fromTarget->value);
+        REQUIRE_FALSE(held.empty());
+        std::nth_element(held.begin(), held.begin() + static_cast<std::ptrdiff_t>(held.size() / 2), held.end());
+        CHECK(std::abs(held[held.size() / 2] - last.steps[static_cast<std::size_t>(mark.step)].target.value - landing.landingError->value) < 6.0);
     }
 }
 

@@ -285,6 +285,56 @@ TEST_CASE("marks stand where the sweep's equation puts them, and their shape say
     CHECK(drawn.marks[2].shape == Shape::disc);
 }
 
+TEST_CASE("a drill of two steps shows both targets with their bands, the one asked now at full strength, and each step's mark at its own") {
+    const auto screens = inventedScreens();
+    for (const DisplaySize size : displays)
+        for (const double text : {1.0, 1.5}) {
+            Display display(size, text);
+            CAPTURE(size.width);
+            CAPTURE(text);
+            Snapshot s = screens.at("practice-two-steps");
+            s.practice.traces.erase(s.practice.traces.begin(), s.practice.traces.end() - 1);
+            s.practice.scatter.clear();
+            const Drawn drawn = display.draw(s);
+            REQUIRE(drawn.bands.size() >= 2);
+            const Box &first = drawn.bands[0], &second = drawn.bands[1];
+            CHECK(first.bottom() < second.y);  // the release's target lies below
+            CHECK(first.height > 20.0f);       // both can be read
+            CHECK(second.height > 20.0f);
+            CHECK(first.height == doctest::Approx(second.height).epsilon(0.01));
+            const DrawnText *one = find(drawn, "target 1"), *two = find(drawn, "target 2");
+            REQUIRE(one);
+            REQUIRE(two);
+            CHECK(one->box.y + one->box.height / 2.0f == doctest::Approx(first.y + first.height / 2.0f).epsilon(0.02));
+            CHECK(two->box.y + two->box.height / 2.0f == doctest::Approx(second.y + second.height / 2.0f).epsilon(0.02));
+            REQUIRE(drawn.marks.size() >= 2);
+            CHECK(drawn.marks[0].shape == Shape::under);  // 22 under: inside the first band's aim of 25, below its middle
+            CHECK(drawn.marks[0].y > first.y + first.height / 2.0f);
+            CHECK(drawn.marks[0].y < first.bottom());
+            CHECK(drawn.marks[1].shape == Shape::inside);
+            CHECK(drawn.marks[1].y > second.y);
+            CHECK(drawn.marks[1].y < second.bottom());
+            CHECK(drawn.marks[1].x > drawn.marks[0].x);
+            // Against the scale's equation, with two targets 200 cents apart and 120 beyond them.
+            const auto f = [](double c) { return std::asinh(c / 25.0) + std::asinh((c + 200.0) / 25.0); };
+            const Box sweep = display.layout.sweep;
+            CHECK(drawn.marks[1].y == doctest::Approx(sweep.y + sweep.height * static_cast<float>((f(120.0) - f(-204.0)) / (f(120.0) - f(-320.0)))).epsilon(0.001));
+        }
+}
+
+TEST_CASE("between two tries the steps of each stand together, whole tries only") {
+    Display display(displays[1], 1.0);
+    Snapshot s = inventedScreens().at("practice-two-steps-between");
+    s.practice.traces.clear();
+    s.practice.scatter.clear();
+    const Drawn drawn = display.draw(s);
+    CHECK(find(drawn, "+14"));
+    CHECK(find(drawn, "+3"));
+    CHECK(find(drawn, "−22"));
+    CHECK(find(drawn, "−4"));
+    CHECK_FALSE(find(drawn, "−31"));
+}
+
 TEST_CASE("a try inside is a square, a lost one a cross, whatever the colour") {
     CHECK(shapeOf({Verdict::deadOn, Cents(-4.0), Seconds(0.8)}) == Shape::inside);
     CHECK(shapeOf({Verdict::inTune, Cents(9.0), Seconds(0.8)}) == Shape::inside);

@@ -31,6 +31,26 @@ std::vector<std::string> stringNames(const Guitar& guitar) {
     return names;
 }
 
+constexpr double sweepForOne = 3.0, sweepForMore = 2.0;  // s across: of one step, and more for each that goes on under the same stroke
+constexpr double lineEnds = 0.3;   // s without a pitch, of a try whose next step is still waited for
+
+std::vector<SweepStep> stepsOf(const std::vector<Move>& moves) {
+    std::vector<SweepStep> steps;
+    for (std::size_t k = 0; k < moves.size(); ++k) {
+        SweepStep step{moves[k].to - moves[0].to, std::nullopt};
+        if (k == 0 || !goesOn(moves[k - 1], moves[k])) step.start = moves[k].from - moves[0].to;
+        steps.push_back(step);
+    }
+    return steps;
+}
+
+// For the steps under one stroke.
+Seconds sweepFor(const std::vector<SweepStep>& steps) {
+    int most = 0, run = 0;
+    for (const SweepStep& step : steps) most = std::max(most, run = step.start ? 0 : run + 1);
+    return Seconds(sweepForOne + sweepForMore * most);
+}
+
 }  // namespace
 
 Telling tellingNamed(std::string_view setting) {
@@ -82,6 +102,10 @@ void PracticeScreen::add(Line& line, const Point& point) {
     auto& points = line.trace.points;
     if (!points.empty() && since <= points.back().sinceStroke) return;
     if (!point.fromTarget && (points.empty() || !points.back().fromTarget)) return;
+    if (!line.trace.marks.empty() && !points.empty() && !points.back().fromTarget && (since - points.back().sinceStroke).value > lineEnds) {
+        line.over = true;
+        return;
+    }
     points.push_back({since, point.fromTarget});
     if (!liveShown || &line != &lines.back()) return;
     shown.traces.back().points.push_back(points.back());
@@ -89,7 +113,10 @@ void PracticeScreen::add(Line& line, const Point& point) {
 }
 
 void PracticeScreen::pitch(const LivePitch& live) {
-    recent.push_back({live.frame.centre, live.frame.pitch ? live.fromTarget : std::nullopt});
+    std::optional<Cents> fromFirst = live.frame.pitch ? live.fromTarget : std::nullopt;
+    const auto step = static_cast<std::size_t>(live.moveNumber - 1);
+    if (fromFirst && step < shown.steps.size()) fromFirst = *fromFirst + shown.steps[step].target;
+    recent.push_back({live.frame.centre, fromFirst});
     while (recent.back().at.value - recent.front().at.value > recentFor) recent.pop_front();
     if (!lines.empty()) add(lines.back(), recent.back());
 }
@@ -103,7 +130,7 @@ void PracticeScreen::stroke(const PickStroke& stroke) {
     saidAt.reset();
     put(shown.moment, Moment::playing);
     put(shown.sentence, std::string());
-    shown.last.reset();
+    shown.last.clear();
     collect();
 }
 
@@ -120,41 +147,83 @@ void PracticeScreen::began(const TryBegan& began) {
     line.isTry = true;
     // A second stroke on the same note starts the try anew.
     if (began.again)
-        std::erase_if(lines, [&](const Line& other) { return &other != &line && other.isTry && !other.over; });
+        std::erase_if(lines, [&](const Line& other) { return &other != &line && other.isTry && other.trace.marks.empty(); });
+    ask(static_cast<std::size_t>(std::max(0, began.moveNumber - 1)));
     if (shown.moment != Moment::landed) put(shown.moment, Moment::playing);
     collect();
 }
 
-void PracticeScreen::landed(const Landing& landing, bool final) {
-    lastLanding = landing;
+// The steps of one try stay together: a later step joins the one before it.
+void PracticeScreen::remember(const Landing& landing, bool final) {
+    const auto same = std::find_if(lastTry.begin(), lastTry.end(), [&](const Landing& each) { return each.moveNumber == landing.moveNumber; });
+    const bool goesOnFrom = !lastTry.empty() && lastTry.back().landingError && lastTry.back().moveNumber < landing.moveNumber;
+    if (same != lastTry.end() && same->onset == landing.onset) {
+        const std::string said = same->sentence;
+        *same = landing;
+        if (!final) same->sentence = said;
+        return;
+    }
+    if (!goesOnFrom) lastTry.clear();
+    lastTry.push_back(landing);
+    if (!final) lastTry.back().sentence.clear();
+}
+
+void PracticeScreen::say(bool final) {
     put(shown.moment, Moment::landed);
-    put(shown.landed, landedWords(landing));
-    shown.last = markOf(landing);
-    if (final) put(shown.sentence, landing.sentence);
+    put(shown.landed, landedWords(lastTry));
+    shown.last.clear();
+    for (const Landing& step : lastTry) shown.last.push_back(markOf(step));
+    if (final) put(shown.sentence, sentenceOf(lastTry));
+    ++changes;
+}
+
+void PracticeScreen::landed(const Landing& landing, bool final) {
+    remember(landing, final);
+    saidAt.reset();
+    say(final);
+    const auto next = static_cast<std::size_t>(landing.moveNumber);
+    if (landing.landingError && next < asked.moves.size() && goesOn(asked.moves[next - 1], asked.moves[next])) ask(next);
+}
+
+// The step whose target and place are shown.
+void PracticeScreen::ask(std::size_t step) {
+    if (step >= asked.moves.size()) step = 0;
+    if (asked.moves.empty()) return;
+    put(shown.step, static_cast<int>(step));
+    const Move& move = asked.moves[step];
+    const NeckPlace place = move.place.value_or(asked.place);
+    if (shown.neck.place && shown.neck.place->string == place.string && shown.neck.place->fret == place.fret && shown.neck.targetFret == move.targetFret) return;
+    shown.neck.place = place;
+    shown.neck.targetFret = move.targetFret;
     ++changes;
 }
 
 void PracticeScreen::ended(const TryEnded& ended) {
     const Kept kept = keeping();
+    const auto next = static_cast<std::size_t>(ended.landing.moveNumber);
+    const bool more = ended.landing.landingError && next < asked.moves.size();
     Line& line = lineAt(ended.landing.onset);
-    line.isTry = line.over = true;
-    line.live = false;
+    line.isTry = true;
+    line.over = !more || !goesOn(asked.moves[next - 1], asked.moves[next]);
+    if (line.over) line.live = false;
     line.kept = kept;
-    if (!line.trace.mark) line.trace.mark = markOf(ended.landing);
+    line.trace.marks.push_back(markOf(ended.landing));
     // What the hand did after the try, letting go of the string, is no part of it.
-    std::erase_if(line.trace.points, [&](const TracePoint& point) { return line.onset.value + point.sinceStroke.value > ended.landing.end.value; });
+    if (line.over)
+        std::erase_if(line.trace.points, [&](const TracePoint& point) { return line.onset.value + point.sinceStroke.value > ended.landing.end.value; });
     marks.push_back({ended.landing.onset, markOf(ended.landing), kept});
-    lastLanding = ended.landing;
+    remember(ended.landing, true);
     // A stroke that came since has the screen.
     const bool newest = std::abs(lines.back().onset.value - ended.landing.onset.value) < 1e-6;
     if (kept == Kept::shown && newest) {
-        landed(ended.landing, true);
+        say(true);
         saidAt = ended.at;
     } else if (newest) {
         wait();
     }
-    const auto waiting = std::count_if(marks.begin(), marks.end(), [](const Mark& mark) { return mark.kept == Kept::forNow; });
-    if (config.telling == Telling::everyFew && waiting >= config.few) reveal(false);
+    const auto waiting = std::count_if(marks.begin(), marks.end(), [](const Mark& mark) { return mark.kept == Kept::forNow && mark.mark.step == 0; });
+    ask(more ? next : 0);
+    if (config.telling == Telling::everyFew && !more && waiting >= config.few) reveal(false);
     collect();
 }
 
@@ -162,6 +231,7 @@ void PracticeScreen::struck(const TryStruck& struck) {
     const auto same = [&](const auto& each) { return std::abs(each.onset.value - struck.onset.value) < 1e-6; };
     std::erase_if(lines, same);
     std::erase_if(marks, same);
+    ask(0);
     wait();
     put(shown.sentence, std::string("Struck: that try does not count."));
     collect();
@@ -169,7 +239,7 @@ void PracticeScreen::struck(const TryStruck& struck) {
 
 void PracticeScreen::noodled(const Noodling& noodling) {
     const auto before = lines.size();
-    std::erase_if(lines, [&](const Line& line) { return !line.over && std::abs(line.onset.value - noodling.onset.value) < 1e-6; });
+    std::erase_if(lines, [&](const Line& line) { return line.trace.marks.empty() && std::abs(line.onset.value - noodling.onset.value) < 1e-6; });
     if (lines.size() == before) return;
     if (shown.moment == Moment::playing || (shown.moment == Moment::landed && !saidAt)) wait();
     collect();
@@ -180,7 +250,7 @@ void PracticeScreen::wait() {
     saidAt.reset();
     put(shown.moment, Moment::waiting);
     put(shown.landed, std::string());
-    shown.last.reset();
+    shown.last.clear();
     const bool hiding = std::any_of(marks.begin(), marks.end(), [](const Mark& mark) { return mark.kept != Kept::shown; });
     if (asked.byEar && hiding) put(shown.sentence, fmt::format("By ear: was it there? {} shows it.", config.seeKey));
     else if (asked.byEar) put(shown.sentence, std::string("By ear now: listen whether it lands."));
@@ -209,8 +279,8 @@ void PracticeScreen::reveal(bool byEarToo) {
     for (Line& line : lines) open(line.kept);
     for (Mark& mark : marks) open(mark.kept);
     if (!any) return;
-    if (lastLanding && shown.moment != Moment::playing) {
-        landed(*lastLanding, true);
+    if (!lastTry.empty() && shown.moment != Moment::playing) {
+        say(true);
         saidAt = clock;
     }
     collect();
@@ -224,7 +294,7 @@ void PracticeScreen::collect() {
     while (lines.size() > mostTraces + 1) lines.pop_front();
     while (marks.size() > mostMarks) marks.erase(marks.begin());
     for (const Line& line : lines) {
-        const bool complete = line.over && line.kept == Kept::shown;
+        const bool complete = !line.trace.marks.empty() && line.kept == Kept::shown;
         if (!complete && !line.live) continue;
         shown.traces.push_back(line.trace);
         liveShown = line.live && !line.over && &line == &lines.back();
@@ -234,6 +304,8 @@ void PracticeScreen::collect() {
         if (mark.kept == Kept::shown) shown.scatter.push_back(mark.mark);
     const auto few = std::min(shown.scatter.size(), marksBetween);
     shown.lastMarks.assign(shown.scatter.end() - static_cast<std::ptrdiff_t>(few), shown.scatter.end());
+    // Whole tries: a step whose first one no longer fits is left out.
+    while (shown.scatter.size() > few && !shown.lastMarks.empty() && shown.lastMarks.front().step > 0) shown.lastMarks.erase(shown.lastMarks.begin());
     ++changes;
 }
 
@@ -247,6 +319,7 @@ void PracticeScreen::follow(const DrillState& state, Seconds now) {
     const bool otherPhase = !known || asked.phase != state.phase;
     // The player went on in the middle of a try: what was said of it stands as long as any other word.
     if (otherPhase && shown.moment == Moment::landed && !saidAt) saidAt = now;
+    const bool otherTry = !known || moved || asked.set != state.set || asked.attempt != state.attempt;
     known = true;
     asked = state;
     // What the player chose holds where the drill leaves it open.
@@ -256,19 +329,16 @@ void PracticeScreen::follow(const DrillState& state, Seconds now) {
     if (moved) {
         lines.clear();
         marks.clear();
-        lastLanding.reset();
+        lastTry.clear();
         collect();
     }
     std::string progress = fmt::format("set {} of {} · try {} of {}", state.set, state.sets, state.attempt, state.attempts);
     put(shown.progress, progress + (state.guided ? " · guided" : asked.byEar ? " · by ear" : ""));
     put(shown.feedback, state.guided ? Feedback::guided : asked.byEar ? Feedback::byEar : Feedback::afterTry);
     if (!state.moves.empty()) {
-        const Move& move = state.moves.front();
-        const Cents start = move.from - move.to;
-        if (!shown.start || *shown.start != start || !shown.neck.place || moved) ++changes;
-        shown.start = start;
-        shown.neck.place = state.place;
-        shown.neck.targetFret = move.targetFret;
+        put(shown.steps, stepsOf(state.moves));
+        put(shown.sweepLength, sweepFor(shown.steps));
+        if (otherTry || !shown.neck.place) ask(0);
     }
     const bool stillSaying = shown.moment == Moment::landed && (!saidAt || (now - *saidAt).value < config.landedFor);
     const auto ends = [&] { return !stillSaying && shown.moment != Moment::playing; };

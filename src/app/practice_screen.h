@@ -61,7 +61,7 @@ private:
     // What was played from one stroke on.
     struct Line {
         Seconds onset;
-        Trace trace;
+        Trace trace;              // has marks once the try, or its first step, was judged
         bool isTry = false, over = false;
         bool live = false;           // drawn while it is played
         Kept kept = Kept::shown;
@@ -80,6 +80,9 @@ private:
     void pitch(const LivePitch& live);
     void began(const TryBegan& began);
     void landed(const Landing& landing, bool final);
+    void remember(const Landing& landing, bool final);
+    void say(bool final);
+    void ask(std::size_t step);
     void ended(const TryEnded& ended);
     void struck(const TryStruck& struck);
     void noodled(const Noodling& noodling);
@@ -108,7 +111,7 @@ private:
     std::vector<Mark> marks;
     std::deque<Point> recent;        // the last moments, for a stroke that is known only after it was played
     bool liveShown = false;          // the last trace shown is the one being played
-    std::optional<Landing> lastLanding;
+    std::vector<Landing> lastTry;    // its steps so far; a sentence is kept back until it is final
     std::optional<Seconds> saidAt;   // when the mark that has the big line was complete
     std::optional<DrillSummary> summary;
     Seconds clock;

@@ -1,6 +1,7 @@
 #include "src/music/move.h"
 
 #include <array>
+#include <cmath>
 
 #include <fmt/core.h>
 
@@ -17,6 +18,11 @@ constexpr std::string_view unknownGesture = "any";
 std::string_view gestureName(Gesture gesture) { return names[static_cast<std::size_t>(gesture)]; }
 
 std::string_view gestureName(const Move& move) { return move.asHeard ? unknownGesture : gestureName(move.gesture); }
+
+bool goesOn(const Move& before, const Move& after) {
+    if (after.gesture == Gesture::note || after.gesture == Gesture::preBend) return false;
+    return std::abs(after.from.value - before.to.value) < 0.6;
+}
 
 Result<Gesture> parseGesture(std::string_view name) {
     for (std::size_t i = 0; i < names.size(); ++i)

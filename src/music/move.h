@@ -32,6 +32,9 @@ struct Move {
     bool asHeard = false;               // bend, release or slide, whichever is heard: the gesture is not known yet
 };
 
+// Whether `after` can follow `before` under the same stroke: it starts on the note where that one ended.
+bool goesOn(const Move& before, const Move& after);
+
 // The gesture's name, or "any" where it is not known yet.
 std::string_view gestureName(const Move& move);
 

@@ -80,7 +80,7 @@ void Listener::State::track(std::span<const float> samples) {
     for (const Onset& onset : output.onsets) follower.onset(onset);
     for (const PitchFrame& frame : output.settled) follower.settled(frame);
     for (const PitchFrame& frame : output.provisional) {
-        events.emplace_back(LivePitch{frame, frame.pitch ? follower.fromTarget(*frame.pitch) : std::nullopt});
+        events.emplace_back(LivePitch{frame, frame.pitch ? follower.fromTarget(*frame.pitch) : std::nullopt, follower.asked()});
         follower.provisional(frame);
     }
 }

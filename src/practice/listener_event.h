@@ -19,7 +19,8 @@ struct InputLevel {             // ten times a second
 };
 struct LivePitch {              // the provisional stream, for the eye
     PitchFrame frame;
-    std::optional<Cents> fromTarget;  // against the move being asked now
+    std::optional<Cents> fromTarget;  // against the move being asked now ...
+    int moveNumber = 1;               // ... which is this one
 };
 struct PickStroke {
     Seconds at;

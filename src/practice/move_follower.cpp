@@ -22,12 +22,6 @@ double medianOf(std::vector<double> values) {
 // A pre-bend is picked on the bent note.
 double soundingStart(const Move& move) { return 100.0 * (move.gesture == Gesture::preBend ? move.to : move.from).value; }
 
-// Whether `after` can follow `before` under the same stroke: it starts on the note where that one ended.
-bool chains(const Move& before, const Move& after) {
-    if (after.gesture == Gesture::note || after.gesture == Gesture::preBend) return false;
-    return std::abs(after.from.value - before.to.value) < 0.6;
-}
-
 PitchPoint pointOf(const PitchFrame& frame, Hertz a4) {
     return {frame.centre.value, 100.0 * pitchOf(*frame.pitch, a4).value, frame.sd.value, frame.level.value, frame.otherNote.value};
 }
@@ -159,8 +153,8 @@ std::vector<MoveFollower::Step> MoveFollower::chain(const Note& of, const std::v
                                                    const JudgeConfig& judging) const {
     std::vector<Step> steps;
     for (std::size_t k = move; k < moves.size(); ++k) {
-        if (k > move && !chains(moves[k - 1], moves[k])) break;
-        const Move* after = k + 1 < moves.size() && chains(moves[k], moves[k + 1]) ? &moves[k + 1] : nullptr;
+        if (k > move && !goesOn(moves[k - 1], moves[k])) break;
+        const Move* after = k + 1 < moves.size() && goesOn(moves[k], moves[k + 1]) ? &moves[k + 1] : nullptr;
         const Move asked = toldFrom(moves[k], of, stretches, from, judging);
         const auto attempt = findAttempt(asked, after, of, stretches, from, judging);
         if (!attempt) break;

@@ -61,6 +61,7 @@ public:
     void reset();
     // The target of the move asked now, for the eye.
     std::optional<Cents> fromTarget(Hertz pitch) const;
+    int asked() const { return static_cast<int>(next) + 1; }  // the number of that move
 
 private:
     struct Step {                    // one move found in a note

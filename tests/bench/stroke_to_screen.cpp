@@ -92,7 +92,7 @@ int main(int count, char** words) {
         if (!snapshot || milliseconds.size() >= tries) return nullptr;
         // The stroke's own trace: it is being played, has a point and no mark, and is young.
         const auto& traces = snapshot->practice.traces;
-        if (given > seen && !traces.empty() && !traces.back().mark && !traces.back().points.empty() && traces.back().points.back().sinceStroke.value < 0.3) {
+        if (given > seen && !traces.empty() && traces.back().marks.empty() && !traces.back().points.empty() && traces.back().points.back().sinceStroke.value < 0.3) {
             seen = given;
             drawing = true;
         }

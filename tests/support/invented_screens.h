@@ -1,6 +1,7 @@
 // One snapshot for each state of the window, of the invented student Ines: what the view tests check and show_states opens.
 #pragma once
 
+#include <algorithm>
 #include <cmath>
 #include <map>
 #include <string>
@@ -20,7 +21,21 @@ inline Trace inventedBend(double firstStop, double riseEnd, Verdict verdict, dou
         if (t > 0.03) point.fromTarget = Cents(-200.0 + (200.0 + firstStop) * share - (t > 1.7 ? 6.0 * (t - 1.7) : 0.0) + 0.7 * std::sin(40.0 * t));
         trace.points.push_back(point);
     }
-    trace.mark = TryMark{verdict, Cents(firstStop), Seconds(riseEnd)};
+    trace.marks = {{verdict, Cents(firstStop), Seconds(riseEnd)}};
+    return trace;
+}
+
+// The same bend let home again under the same stroke.
+inline Trace inventedRelease(double firstStop, double riseEnd, Verdict verdict, double home, double homeEnd, Verdict homeVerdict) {
+    Trace trace = inventedBend(firstStop, riseEnd, verdict, 4.1);
+    for (TracePoint& point : trace.points) {
+        if (!point.fromTarget) continue;
+        const double t = point.sinceStroke.value, begin = homeEnd - 0.4;
+        const double share = t < begin ? 0.0 : t > homeEnd ? 1.0 : 0.5 - 0.5 * std::cos(3.14159265 * (t - begin) / 0.4);
+        const double held = std::min(point.fromTarget->value + (t > 1.7 ? 6.0 * (t - 1.7) : 0.0), firstStop + 1.0);
+        point.fromTarget = Cents(held + share * (-200.0 + home - held) + 0.5 * std::sin(30.0 * t));
+    }
+    trace.marks.push_back({homeVerdict, Cents(home), Seconds(homeEnd), 1});
     return trace;
 }
 
@@ -33,14 +48,14 @@ inline Snapshot inventedPractice() {
     p.progress = "set 1 of 3 · try 5 of 6";
     p.prompt = "G string · fret 7 · full step";
     p.sentence = "Bend to the pitch two frets up; hold it.";
-    p.start = Cents(-200.0);
+    p.steps.front().start = Cents(-200.0);
     p.neck.stringNames = {"E", "B", "G", "D", "A", "low E"};
     p.neck.place = NeckPlace{3, 7};
     p.traces = {inventedBend(-31.0, 0.95, Verdict::under), inventedBend(14.0, 0.8, Verdict::near), inventedBend(-4.0, 0.84, Verdict::deadOn),
                 inventedBend(-22.0, 0.78, Verdict::near)};
-    for (const Trace& trace : p.traces) p.scatter.push_back(*trace.mark);
+    for (const Trace& trace : p.traces) p.scatter.push_back(trace.marks.front());
     p.scatter.insert(p.scatter.begin(), {{Verdict::over, Cents(38.0), Seconds(0.62)}, {Verdict::inTune, Cents(7.0), Seconds(0.7)}, {Verdict::near, Cents(-18.0), Seconds(1.02)}});
-    p.lastMarks = {{Verdict::over, Cents(38.0), Seconds(0.6)}, *p.traces[0].mark, *p.traces[1].mark, *p.traces[2].mark, *p.traces[3].mark};
+    p.lastMarks = {{Verdict::over, Cents(38.0), Seconds(0.6)}, p.traces[0].marks[0], p.traces[1].marks[0], p.traces[2].marks[0], p.traces[3].marks[0]};
     return s;
 }
 
@@ -52,14 +67,45 @@ inline std::map<std::string, Snapshot> inventedScreens() {
         Snapshot& s = all["practice-playing"] = practice;
         s.practice.moment = Moment::playing;
         s.practice.traces.push_back(inventedBend(-9.0, 0.9, Verdict::inTune, 0.7));
-        s.practice.traces.back().mark.reset();
+        s.practice.traces.back().marks.clear();
     }
     {
         Snapshot& s = all["practice-landed"] = practice;
         s.practice.moment = Moment::landed;
         s.practice.landed = "22 under";
-        s.practice.last = TryMark{Verdict::near, Cents(-22.0), Seconds(0.78)};
+        s.practice.last = {{Verdict::near, Cents(-22.0), Seconds(0.78)}};
         s.practice.sentence = "22 under: about a fifth of a fret.";
+    }
+    {
+        Snapshot& s = all["practice-two-steps"] = practice;
+        Practice& p = s.practice;
+        p.drill = "Up and home";
+        p.progress = "set 1 of 2 · try 4 of 6";
+        p.prompt = "G string · fret 9 · full step, release";
+        p.sentence = "Keep the finger on the string until the lower note has sounded.";
+        p.neck.place = NeckPlace{3, 9};
+        p.steps = {{Cents(0.0), Cents(-200.0)}, {Cents(-200.0), std::nullopt}};
+        p.sweepLength = Seconds(5.0);
+        p.traces = {inventedRelease(-31.0, 0.95, Verdict::under, 12.0, 2.7, Verdict::near), inventedRelease(14.0, 0.8, Verdict::near, 3.0, 2.3, Verdict::deadOn),
+                    inventedRelease(-22.0, 0.78, Verdict::near, -4.0, 2.5, Verdict::deadOn)};
+        p.scatter.clear();
+        p.lastMarks.clear();
+        for (const Trace& trace : p.traces) p.scatter.insert(p.scatter.end(), trace.marks.begin(), trace.marks.end());
+        p.lastMarks.assign(p.scatter.end() - 4, p.scatter.end());
+        all["practice-two-steps-between"] = s;
+        all["practice-two-steps-between"].practice.moment = Moment::between;
+        all["practice-two-steps-between"].practice.sentence = p.prompt;
+        Practice& landed = (all["practice-two-steps-landed"] = s).practice;
+        landed.moment = Moment::landed;
+        landed.landed = "22 under, then dead on";
+        landed.last = landed.traces.back().marks;
+        landed.sentence = "22 under: about a fifth of a fret. Then the release: dead on, and it stayed.";
+        Practice& first = (all["practice-two-steps-first-landed"] = s).practice;
+        first.moment = Moment::landed;
+        first.landed = "22 under";
+        first.step = 1;
+        first.last = {landed.last.front()};
+        first.sentence = "22 under: about a fifth of a fret.";
     }
     {
         Snapshot& s = all["practice-between"] = practice;
@@ -88,7 +134,7 @@ inline std::map<std::string, Snapshot> inventedScreens() {
     {
         Snapshot& s = all["practice-slide-left-handed"] = practice;
         s.practice.prompt = "B string · fret 3 · slide an octave";
-        s.practice.start = Cents(-1200.0);
+        s.practice.steps.front().start = Cents(-1200.0);
         s.practice.traces.clear();
         s.practice.neck.leftHanded = true;
         s.practice.neck.capo = 2;

@@ -97,7 +97,8 @@ Result<ReadTake> readTake(const LoggedTry& oneTry, const Guitar& guitar) {
     const Cents shift = targetShift(landing, take.trace.points);
     for (TracePoint& point : take.trace.points)
         if (point.fromTarget) point.fromTarget = *point.fromTarget + shift;
-    take.trace.mark = markOf(landing);
+    take.trace.marks = {markOf(landing)};
+    take.trace.marks.front().step = 0;  // the sweep shows this step alone
     return take;
 }
 

@@ -308,7 +308,7 @@ void HistoryScreen::refreshOpened() {
     sweep.feedback = Feedback::afterTry;
     sweep.traces = {*trace};
     sweep.aim = one->aim;
-    if (landing.move.gesture != Gesture::note && landing.move.gesture != Gesture::vibrato) sweep.start = landing.move.from - landing.move.to;
+    if (landing.move.gesture != Gesture::note && landing.move.gesture != Gesture::vibrato) sweep.steps.front().start = landing.move.from - landing.move.to;
     if (!trace->points.empty()) sweep.sweepLength = Seconds(std::clamp(std::ceil(trace->points.back().sinceStroke.value), 3.0, 10.0));
 }
 
