@@ -39,12 +39,17 @@ int main(int argc, char** argv) {
         return 1;
     }
     const TestFolder folder;
-    const auto sound = soundOf(studentTakes().front()).samples;
+    StudentTake take{.name = "half-steps", .played = {}, .seed = 9};
+    for (const double error : {-20.0, 5.0, 12.0, -8.0, 3.0, 17.0})
+        take.played.emplace_back(moveAt(Gesture::bend, {2, 8}, 0, 1), PlayerWish{.firstStopError = Cents(error), .played = Played::landed});
+    const auto sound = soundOf(take).samples;
     SndfileHandle((folder / "student.wav").string(), SFM_WRITE, SF_FORMAT_WAV | SF_FORMAT_FLOAT, 1, 48000).write(sound.data(), std::ssize(sound));
     Program feeder({LANDFALL_JACK_FEEDER, (folder / "student.wav").string(), "--name", "student", "--repeat"});
     pauseFor(0.5);
     ::setenv("XDG_CONFIG_HOME", folder.path.c_str(), 1);
-    Program trainer({LANDFALL_PROGRAM, "practise", "Whole up", "--device", "JACK: student", "--skip-check", "--no-tone", "--log", (folder / "log.sqlite").string()});
+    Program trainer({"/bin/sh", "-c",
+                     fmt::format("exec {} practise 'Half up' --device 'JACK: student' --skip-check --no-tone --log {} > {}", LANDFALL_PROGRAM,
+                                 (folder / "log.sqlite").string(), (folder / "said").string())});
     const double before = childrensSeconds();
     pauseFor(length);
     if (!trainer.running()) {
@@ -57,6 +62,7 @@ int main(int argc, char** argv) {
         return 1;
     }
     const double used = childrensSeconds() - before;
+    fmt::print("{}", readText(folder / "said"));
     fmt::print("{:.0f} s of practising through a sound server: {:.2f} s of processor time, {:.1f} % of one core\n", length, used, 100.0 * used / length);
     return 0;
 }
