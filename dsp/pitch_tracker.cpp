@@ -514,6 +514,7 @@ struct PitchTracker::State {
             inharmonicity = result.tone.inharmonicity;
             inharmonicitySd = std::clamp(3.0 * result.inharmonicitySd, 3e-6, unknownInharmonicitySd);
             inharmonicityAt = pitch;
+            frame.inharmonicitySd = result.inharmonicitySd;
         }
     }
 
@@ -598,7 +599,11 @@ PitchTracker::Output PitchTracker::process(std::span<const float> samples) noexc
     return {state->provisional, state->settled, state->onsets};
 }
 
-void PitchTracker::hint(const StringHint& hint) noexcept { state->stringHint = hint; }
+void PitchTracker::hint(const StringHint& hint) noexcept {
+    state->stringHint = hint;
+    const double stiffness = hint.inharmonicity.value_or(0.0);
+    if (!(stiffness > 0.0 && stiffness < 0.01)) state->stringHint.inharmonicity.reset();
+}
 
 void PitchTracker::reset() noexcept { state->clear(); }
 

@@ -19,7 +19,7 @@ public:
 
     // What the caller knows of the string being played. It may steer the choice of the octave, never the cents.
     struct StringHint {
-        std::optional<double> inharmonicity;  // B at the asked fret
+        std::optional<double> inharmonicity;  // B at the asked fret, 0 to 0.01; anything else counts as not known
         std::optional<Hertz> expected;        // around which pitch the player is asked to be
     };
 
@@ -39,7 +39,7 @@ public:
 
     // At most maxBlockSamples at a time; how the input is cut does not change the frames. No allocation.
     Output process(std::span<const float> samples) noexcept;
-    void hint(const StringHint& hint) noexcept;
+    void hint(const StringHint& hint) noexcept;  // holds from the next stroke on, until the next hint or a reset
     void reset() noexcept;  // as freshly made
 
 private:

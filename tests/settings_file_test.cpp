@@ -35,6 +35,7 @@ Settings everythingChanged() {
     s.guitar.gaugesInch = {0.0095, 0.012};
     s.guitar.plainStrings = 2;
     s.guitar.scaleMm = 673.1;
+    s.guitar.stiffness = {1.07e-5, 0.0, 1.08e-4};
     s.deviceApi = "JACK Audio Connection Kit";
     s.deviceName = "two inputs";
     s.simulated = true;
@@ -67,6 +68,7 @@ void checkSame(const Settings& a, const Settings& b) {
     CHECK(a.guitar.gaugesInch == b.guitar.gaugesInch);
     CHECK(a.guitar.plainStrings == b.guitar.plainStrings);
     CHECK(a.guitar.scaleMm == b.guitar.scaleMm);
+    CHECK(a.guitar.stiffness == b.guitar.stiffness);
     CHECK(a.deviceApi == b.deviceApi);
     CHECK(a.deviceName == b.deviceName);
     CHECK(a.channel == b.channel);
@@ -133,6 +135,19 @@ TEST_CASE("a bad value is named with file, line and what was expected, and the d
     CHECK(loaded.warnings[5].find(file + ":11: theme: expected one of") == 0);
     CHECK(loaded.settings.guitar.capo == 2);  // what is good is used
     CHECK(loaded.settings.aim == Cents(25.0));
+}
+
+TEST_CASE("stiffness that no string has is named in one line, and the strings count as not known") {
+    const TestFolder folder;
+    for (const char* bad : {"[1e-5, -1e-4]", "[0.5]", "[nan]", "[inf]", "\"stiff\"", "[1e-9]", "1e-4", "[1e-4,1e-4,1e-4,1e-4,1e-4,1e-4,1e-4,1e-4,1e-4,1e-4]"}) {
+        const auto loaded = loadText(folder, std::string("[guitar]\ncapo = 2\nstiffness = ") + bad + "\n");
+        REQUIRE_MESSAGE(loaded.warnings.size() == 1, bad);
+        CHECK(loaded.warnings[0].find(":3: stiffness: expected inharmonicities of the open strings") != std::string::npos);
+        CHECK(loaded.warnings[0].find('\n') == std::string::npos);
+        CHECK(loaded.settings.guitar.stiffness.empty());
+        CHECK(loaded.settings.guitar.capo == 2);
+    }
+    CHECK(loadText(folder, "[guitar]\nstiffness = [1e-5, 0, 0.0001]\n").settings.guitar.stiffness == std::vector<double>{1e-5, 0.0, 1e-4});
 }
 
 TEST_CASE("values that do not fit together are named with their section") {

@@ -139,6 +139,8 @@ TEST_CASE("a recording of bends is practised, marked and logged with the errors 
     for (std::size_t i = 0; i < tries.size(); ++i)
         // The synthesiser's truth is exact; half a cent is the tracker's own spread on a clean string.
         CHECK(std::abs(tries[i]["first_stop_error_cents"].get<double>() - truths[i].firstStopError->value) < 0.5);
+    // Four clear notes: the B string's stiffness is kept with the guitar, the others are not known.
+    CHECK(readText(folder / "config/landfall/settings.toml").find("stiffness = [ 0.0, ") != std::string::npos);
 }
 
 TEST_CASE("wrong use and bad input end in one line with the thing's name and status 1 or 2") {

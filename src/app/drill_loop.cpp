@@ -112,6 +112,7 @@ Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& 
     teller.state(session.state());
     found.summary = session.summary();
     found.load = session.plan().load();
+    found.stiffness = session.stiffness();
     for (const DrillPlay::Row& row : play.rows()) found.landings.push_back(row.landing);
     return found;
 }

@@ -28,6 +28,7 @@ struct DrillLoopFindings {
     std::vector<double> provisionalMs, finalMs;
     DrillSummary summary;
     SittingLoad load;
+    std::vector<double> stiffness;      // of the guitar's strings, as known by then
     bool stopped = false;               // the player asked to end, or the input is over
 };
 

@@ -124,6 +124,7 @@ int practise(const PractiseOptions& options) {
     }
 
     Guitar guitar = settings.guitar;
+    if (wish.input == "simulated") guitar.stiffness.clear();  // the student has strings of its own
     const bool fromFile = !fromDevice && wish.input != "simulated";
     if (!options.skipCheck && !fromFile) {
         const auto checked = checkStrings(**source, now, guitar);
@@ -159,6 +160,7 @@ int practise(const PractiseOptions& options) {
         fmt::print("Marks came {} ms after arrival, final ones {} ms (medians of {}).\n", median(found->provisionalMs), median(found->finalMs),
                    found->finalMs.size());
     for (const std::string& remark : (*source)->remarks()) fmt::print("{}\n", remark);
+    if (wish.input != "simulated") now.keepStiffness(found->stiffness);
     const int status = now.end();
     if (status == 0) fmt::print("Logged in {}: landfall log shows it.\n", now.log().state().log.string());
     return status;

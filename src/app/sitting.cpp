@@ -1,6 +1,7 @@
 #include "src/app/sitting.h"
 
 #include <chrono>
+#include <cmath>
 #include <csignal>
 #include <thread>
 
@@ -96,6 +97,17 @@ std::optional<std::string> RunningSitting::word() {
     for (const std::string& line : notices.take()) fmt::print("{}\n", line);
     if (toldToEnd()) return "q";
     return typedLine();
+}
+
+void RunningSitting::keepStiffness(std::vector<double> stiffness) {
+    if (stiffness == loaded.guitar.stiffness) return;
+    for (double& string : stiffness) {  // three digits say all that is known
+        const double unit = string > 0.0 ? std::pow(10.0, std::floor(std::log10(string)) - 2.0) : 1.0;
+        string = std::round(string / unit) * unit;
+    }
+    Settings after = loaded;
+    after.guitar.stiffness = std::move(stiffness);
+    if (const auto saved = saveChanges(settingsAt, loaded, after); !saved) fmt::print("{}\n", saved.error().message);
 }
 
 int RunningSitting::end() {

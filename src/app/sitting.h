@@ -40,6 +40,8 @@ public:
     void greet();
     // A line the player typed; "q" when the program was told to end. Log trouble is printed here as it comes.
     std::optional<std::string> word();
+    // The guitar's strings as they are known now go into the settings file, where they differ.
+    void keepStiffness(std::vector<double> stiffness);
     // Everything on the disk, or offered for saving elsewhere. The exit status.
     int end();
 

@@ -60,6 +60,7 @@ struct Trainer::State {
     Guitar guitar;
     std::unique_ptr<Listener> idle;           // hears where no drill does
     std::unique_ptr<DrillPlay> play;
+    std::vector<double> stiffness;            // of the player's strings, as known now; the simulated student's are its own
     std::unique_ptr<PracticeScreen> practice;
     Drill drill;
     bool wantsDrill = true;                   // begins as soon as the source has a rate
@@ -95,6 +96,7 @@ struct Trainer::State {
     void handle(const Intent& intent);
     void practising(Intent::Kind kind);
     void beginDrill();
+    void leaveDrill();
     void nextDrill();
     void hearBlock();
     void hearReports();
@@ -117,6 +119,7 @@ Result<std::unique_ptr<Trainer>> Trainer::start(TrainerConfig config) {
     state->drill = *drill;
     state->settings = loaded->settings;
     state->guitar = state->settings.guitar;
+    state->stiffness = state->guitar.stiffness;
     state->heavy = config.heavy;
     if (config.sitting.aim > 0.0) state->settings.aim = Cents(config.sitting.aim);
     state->wish = config.source;
@@ -173,7 +176,8 @@ int Trainer::end() {
     state->ending = true;
     if (state->thread.joinable()) state->thread.join();
     state->screens.reset();
-    state->play.reset();  // its takes are written first
+    state->leaveDrill();  // its takes are written first
+    state->sitting->keepStiffness(state->stiffness);
     int status = state->sitting->end();
     for (const auto& earlier : state->unsaved) status = std::max(status, earlier->end());
     return status;
@@ -212,12 +216,12 @@ Result<void> Trainer::State::openInput() {
 // Another input, chosen at the start or in the settings. What cannot be opened leaves the screen saying so.
 void Trainer::State::newInput() {
     const bool wasSimulated = wish.input == "simulated";
+    if (play) load = play->session().plan().load();
+    leaveDrill();
     wish.input = settings.simulated ? "simulated" : "device";
     wish.device.clear();
     wish.channel = 0;
     fallback.clear();
-    if (play) load = play->session().plan().load();
-    play.reset();
     practice.reset();
     wantsDrill = true;
     if (const auto opened = openInput(); !opened) {
@@ -251,7 +255,7 @@ void Trainer::State::carryOut(const ScreensWish& asked) {
         if (const auto begun = newSitting(); !begun) settingsTrouble = begun.error().message;
         wantsDrill = true;
         load = {};
-        play.reset();
+        leaveDrill();
         practice.reset();
     }
     if (asked.testTone) source->sound(Hertz(440.0), Seconds(1.0));
@@ -334,11 +338,17 @@ void Trainer::State::nextDrill() {
     beginDrill();
 }
 
+void Trainer::State::leaveDrill() {
+    if (play && wish.input != "simulated") stiffness = play->session().stiffness();
+    play.reset();
+}
+
 void Trainer::State::beginDrill() {
     wantsDrill = source->sampleRate() <= 0.0;
     if (wantsDrill) return;  // as soon as the device runs
     if (play) load = play->session().plan().load();
-    play.reset();
+    leaveDrill();
+    guitar.stiffness = wish.input == "simulated" ? std::vector<double>{} : stiffness;
     summed = paused = false;
     practice = std::make_unique<PracticeScreen>(PracticeScreen::Config{.drill = drill,
                                                                       .guitar = guitar,

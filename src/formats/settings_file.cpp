@@ -120,6 +120,19 @@ Key gaugesKey() {
             }};
 }
 
+Key stiffnessKey() {
+    return {"guitar", "stiffness", "inharmonicities of the open strings from the highest string, each from 0.000001 to 0.002 or 0 where it is not known",
+            [](const Settings& s) { return Value(s.guitar.stiffness); },
+            [](Settings& s, const Value& value) {
+                const auto* strings = std::get_if<std::vector<double>>(&value);
+                if (!strings || strings->size() > 9) return false;
+                for (const double one : *strings)
+                    if (!(one == 0.0 || (one >= 1e-6 && one <= 2e-3))) return false;
+                s.guitar.stiffness = *strings;
+                return true;
+            }};
+}
+
 const std::vector<Key>& keys() {
     static const std::vector<Key> all{
         textKey("", "student", [](auto& s) -> auto& { return s.student; }),
@@ -140,6 +153,7 @@ const std::vector<Key>& keys() {
         yesKey("guitar", "left_handed", [](auto& s) -> auto& { return s.guitar.leftHanded; }),
         numberKey("guitar", "a4_hz", 430.0, 450.0, [](auto& s) -> auto& { return s.guitar.a4.value; }),
         gaugesKey(),
+        stiffnessKey(),
         wholeKey("guitar", "plain_strings", 0, 9, [](auto& s) -> auto& { return s.guitar.plainStrings; }),
         numberKey("guitar", "scale_mm", 450.0, 760.0, [](auto& s) -> auto& { return s.guitar.scaleMm; }),
         textKey("device", "api", [](auto& s) -> auto& { return s.deviceApi; }),

@@ -25,6 +25,9 @@ struct Guitar {
     int plainStrings = 3;      // the first so many are plain steel; 2 with a wound third
     double scaleMm = 647.7;
 
+    // Inharmonicity B of each open string without a capo, string 1 first, learned while playing; 0: not known yet. May be shorter.
+    std::vector<double> stiffness{};
+
     int stringCount() const { return static_cast<int>(openStrings.size()); }
     int highestPlayedFret() const { return highestFret - capo; }  // as a NeckPlace counts
 };

@@ -26,7 +26,11 @@ Result<std::unique_ptr<DrillSession>> DrillSession::make(const Config& config) {
 
 DrillSession::DrillSession(DrillRunner planned, const Config& config)
     : runner(std::move(planned)),
-      listener({.sampleRate = config.sampleRate, .a4 = config.runner.guitar.a4, .target = config.target}),
+      listener({.sampleRate = config.sampleRate,
+                .a4 = config.runner.guitar.a4,
+                .target = config.target,
+                .stiffness = config.runner.guitar.stiffness,
+                .capo = config.runner.guitar.capo}),
       sampleRate(config.sampleRate) {
     follow();
 }

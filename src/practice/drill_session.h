@@ -37,6 +37,8 @@ public:
     const DrillState& state() const { return runner.state(); }
     DrillSummary summary() const { return runner.summary(); }
     const DrillRunner& plan() const { return runner; }
+    // As Guitar::stiffness, with what was learned since.
+    std::vector<double> stiffness() const { return listener.stiffness(); }
     Seconds now() const { return Seconds(static_cast<double>(heard) / sampleRate); }
 
 private:

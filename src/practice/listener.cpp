@@ -6,6 +6,7 @@
 
 #include "dsp/quantise.h"
 #include "src/practice/move_follower.h"
+#include "src/practice/string_stiffness.h"
 
 namespace landfall {
 
@@ -27,16 +28,21 @@ double decibels(double amplitude) { return std::max(-140.0, 20.0 * std::log10(st
 
 struct Listener::State {
     explicit State(const ListenerConfig& given)
-        : config(given), tracker({.sampleRate = given.sampleRate}), follower(followerConfig(given), events) {}
+        : config(given), tracker({.sampleRate = given.sampleRate}), follower(followerConfig(given), events),
+          strings({.known = given.stiffness, .capo = given.capo, .a4 = given.a4}) {}
 
     void hear(float sample);
     void track(std::span<const float> samples);
     void measureLevel(float sample);
+    void learnFrom(std::size_t event);
+    void expect();
 
     ListenerConfig config;
     std::vector<ListenerEvent> events, waiting;
     PitchTracker tracker;
     MoveFollower follower;
+    StringStiffness strings;
+    std::optional<NeckPlace> place;  // of the first move asked
     std::array<float, blockSamples> block{};
     std::size_t filled = 0;
     std::uint64_t heard = 0;  // samples
@@ -77,20 +83,41 @@ void Listener::State::hear(float sample) {
 
 void Listener::State::track(std::span<const float> samples) {
     const auto output = tracker.process(samples);
+    const std::size_t before = events.size();
     for (const Onset& onset : output.onsets) follower.onset(onset);
-    for (const PitchFrame& frame : output.settled) follower.settled(frame);
+    for (const PitchFrame& frame : output.settled) {
+        strings.settled(frame);
+        follower.settled(frame);
+    }
     for (const PitchFrame& frame : output.provisional) {
         events.emplace_back(LivePitch{frame, frame.pitch ? follower.fromTarget(*frame.pitch) : std::nullopt, follower.asked()});
         follower.provisional(frame);
     }
+    learnFrom(before);
 }
+
+// Of the tries that ended in the events from this one on.
+void Listener::State::learnFrom(std::size_t event) {
+    for (; event < events.size(); ++event)
+        if (const auto* ended = std::get_if<TryEnded>(&events[event])) {
+            strings.tryEnded(ended->landing);
+            expect();
+        }
+}
+
+// What is known of the string that is to be struck next.
+void Listener::State::expect() { tracker.hint({.inharmonicity = place ? strings.at(*place) : std::nullopt, .expected = {}}); }
 
 Listener::Listener(const ListenerConfig& config) : state(std::make_unique<State>(config)) {}
 Listener::~Listener() = default;
 Listener::Listener(Listener&&) noexcept = default;
 Listener& Listener::operator=(Listener&&) noexcept = default;
 
-void Listener::setMoves(std::vector<Move> moves, MoveOrder order) { state->follower.setMoves(std::move(moves), order); }
+void Listener::setMoves(std::vector<Move> moves, MoveOrder order) {
+    state->place = moves.empty() ? std::nullopt : moves.front().place;
+    state->expect();
+    state->follower.setMoves(std::move(moves), order);
+}
 
 void Listener::setTarget(Target target) { state->follower.setTarget(target); }
 
@@ -107,7 +134,9 @@ std::span<const ListenerEvent> Listener::finish() {
     // Silence brings out what the tracker still holds back.
     const auto lag = static_cast<std::size_t>(0.3 * state->config.sampleRate);
     for (std::size_t i = 0; i < lag; ++i) state->hear(0.0f);
+    const std::size_t before = state->events.size();
     state->follower.finish();
+    state->learnFrom(before);
     return state->events;
 }
 
@@ -119,8 +148,12 @@ bool Listener::discardLast() {
     return struck;
 }
 
+std::vector<double> Listener::stiffness() const { return state->strings.openStrings(); }
+
 void Listener::reset() {
     state->tracker.reset();
+    state->strings = StringStiffness({.known = state->config.stiffness, .capo = state->config.capo, .a4 = state->config.a4});
+    state->expect();
     state->follower.reset();
     state->events.clear();
     state->waiting.clear();

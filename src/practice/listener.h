@@ -16,6 +16,9 @@ struct ListenerConfig {
     double sampleRate = 48000.0;  // 16 to 192 kHz
     Hertz a4 = standardA4;        // 430 to 450 Hz
     Target target = Target::concert;
+    // B of each open string without a capo, string 1 first; 0: not known. May be shorter. A note's first tenth of a second is surer for it.
+    std::vector<double> stiffness{};
+    int capo = 0;
 };
 
 class Listener {
@@ -35,6 +38,8 @@ public:
     std::span<const ListenerEvent> finish();
     // Strikes the last try that ended, or the one in progress: a TryStruck event follows. False: there was none.
     bool discardLast();
+    // As ListenerConfig::stiffness, with what was learned since from clear notes at the places of the moves asked.
+    std::vector<double> stiffness() const;
     void reset();  // as freshly made, the moves kept
 
 private:

@@ -1,0 +1,151 @@
+#include "src/practice/string_stiffness.h"
+
+#include <cmath>
+#include <random>
+#include <vector>
+
+#include <doctest/doctest.h>
+
+#include "dsp/quantise.h"
+#include "src/audio/plucked_string.h"
+#include "src/audio/simulated_player.h"
+#include "src/practice/listener.h"
+
+using namespace landfall;
+
+namespace {
+
+const NeckPlace g7{3, 7};
+const MidiPitch d4(62.0);
+
+Move asked(NeckPlace place, MidiPitch note) { return {Gesture::bend, note, MidiPitch(note.value + 1.0), place, std::nullopt}; }
+
+// Half a second of settled frames of one note, then its end. `stiffness` of each frame by its number.
+template <typename Stiffness>
+void play(StringStiffness& strings, double begin, const Move& move, Stiffness stiffness, PitchFrame like = {}) {
+    for (int i = 0; i < 100; ++i) {
+        PitchFrame frame = like;
+        frame.centre = frame.available = Seconds(begin + 0.005 * i);
+        if (!frame.pitch) frame.pitch = frequencyOf(move.from);
+        frame.inharmonicity = stiffness(i);
+        if (frame.inharmonicitySd == 0.0) frame.inharmonicitySd = 0.02 * frame.inharmonicity;
+        strings.settled(frame);
+    }
+    Landing landing;
+    landing.move = move;
+    landing.verdict = Verdict::inTune;
+    landing.onset = Seconds(begin);
+    landing.end = Seconds(begin + 0.5);
+    strings.tryEnded(landing);
+}
+
+void playClear(StringStiffness& strings, int notes, double stiffness, double from = 0.0) {
+    for (int i = 0; i < notes; ++i) play(strings, from + i, asked(g7, d4), [stiffness](int) { return stiffness; });
+}
+
+}  // namespace
+
+TEST_CASE("three clear notes tell a string's stiffness at every fret, by Fletcher and Rossing's B ~ 1 / L²") {
+    StringStiffness strings{{}};
+    playClear(strings, 2, 2e-4);
+    CHECK_FALSE(strings.at(g7).has_value());
+    playClear(strings, 1, 2e-4, 10.0);
+    REQUIRE(strings.at(g7).has_value());
+    CHECK(*strings.at(g7) == doctest::Approx(2e-4));
+    // The twelfth fret halves the string.
+    CHECK(*strings.at({3, 19}) == doctest::Approx(8e-4));
+    CHECK(*strings.at({3, 0}) == doctest::Approx(2e-4 * std::exp2(-7.0 / 6.0)));
+    CHECK_FALSE(strings.at({2, 7}).has_value());
+    CHECK(strings.openStrings().size() == 3);
+    // A capo on the second fret: the same places lie two frets further up.
+    StringStiffness capoed{{.known = strings.openStrings(), .capo = 2}};
+    CHECK(*capoed.at({3, 5}) == doctest::Approx(2e-4));
+}
+
+TEST_CASE("what is heard while the note is bent is carried back by the rise of the tension") {
+    StringStiffness strings{{}};
+    for (int note = 0; note < 3; ++note) {
+        PitchFrame sharp;
+        sharp.pitch = Hertz(frequencyOf(d4).value * std::exp2(30.0 / 1200.0));
+        play(strings, note, asked(g7, d4), [](int) { return 2e-4 * std::exp2(-30.0 / 600.0); }, sharp);
+    }
+    CHECK(*strings.at(g7) == doctest::Approx(2e-4));
+}
+
+TEST_CASE("unsure, noisy, foreign and short notes never change what is known") {
+    const std::vector<double> known{0.0, 0.0, 9e-5};
+    std::mt19937 random(5);
+    std::normal_distribution<double> gauss;
+    StringStiffness strings{{.known = known}};
+    double now = 0.0;
+    for (int round = 0; round < 50; ++round) {
+        const auto wild = [&](int) { return 3e-4 * std::exp(0.5 * gauss(random)); };
+        const auto off = [](int) { return 6e-4; };
+        play(strings, now += 1.0, asked(g7, d4), wild);                                  // with gain, B is not the string's
+        PitchFrame unsure;
+        unsure.sd = Cents(4.0);
+        play(strings, now += 1.0, asked(g7, d4), off, unsure);
+        PitchFrame blind;
+        blind.inharmonicitySd = 2e-4;
+        play(strings, now += 1.0, asked(g7, d4), off, blind);
+        PitchFrame two;
+        two.otherNote = Decibels(-12.0);
+        play(strings, now += 1.0, asked(g7, d4), off, two);
+        PitchFrame elsewhere;
+        elsewhere.pitch = frequencyOf(MidiPitch(63.0));
+        play(strings, now += 1.0, asked(g7, d4), off, elsewhere);
+        play(strings, now += 1.0, asked(g7, d4), [](int i) { return i < 35 ? 6e-4 : std::nan(""); });
+        play(strings, now += 1.0, asked(g7, d4), [](int) { return 5e-3; });              // no string's
+        Move nowhere = asked(g7, d4);
+        nowhere.place.reset();
+        play(strings, now += 1.0, nowhere, off);
+        CHECK(strings.openStrings() == known);
+    }
+    // Notes that are clear each and agree with none of the others.
+    for (int note = 0; note < 9; ++note) play(strings, now += 1.0, asked(g7, d4), [note](int) { return 4e-5 * std::exp2(0.6 * ((note * 4) % 9)); });
+    CHECK(strings.openStrings() == known);
+}
+
+TEST_CASE("one odd note among the kept value and clear ones moves nothing far; other strings are known after three") {
+    StringStiffness strings{{.known = {0.0, 0.0, 2e-4 * std::exp2(-7.0 / 6.0)}}};
+    playClear(strings, 4, 2.02e-4);
+    playClear(strings, 1, 7e-4, 10.0);
+    CHECK(*strings.at(g7) == doctest::Approx(2.02e-4).epsilon(0.02));
+    StringStiffness changed{{.known = {0.0, 0.0, 2e-4 * std::exp2(-7.0 / 6.0)}}};
+    playClear(changed, 3, 3.1e-4);
+    CHECK(*changed.at(g7) == doctest::Approx(3.1e-4));
+}
+
+TEST_CASE("a sitting learns the strings it hears, and the next one begins with them") {
+    const auto sitting = [](double gain, double noise, std::vector<double> known) {
+        SimulatedPlayer::Config config;
+        config.skill = exactPlayer();
+        config.gain = gain;
+        config.noiseFloor = Decibels(noise);
+        config.seed = 21;
+        SimulatedPlayer player(config);
+        const Move move = asked(g7, d4);
+        for (int note = 0; note < 5; ++note) {
+            player.rest(Seconds(0.8));
+            player.play(move, {.played = Played::landed});
+        }
+        player.rest(Seconds(1.0));
+        std::vector<float> samples(static_cast<std::size_t>(player.queued().value * 48000.0));
+        player.read(samples);
+        Listener listener({.stiffness = std::move(known)});
+        listener.setMoves({move}, MoveOrder::everyTry);
+        listener.process(samples);
+        listener.finish();
+        return listener.stiffness();
+    };
+    const double truth = openStringStiffness(frequencyOf(MidiPitch(55.0)));
+    const auto learned = sitting(0.0, -74.0, {});
+    REQUIRE(learned.size() == 3);
+    CHECK(learned[0] == 0.0);
+    CHECK(learned[2] == doctest::Approx(truth).epsilon(0.03));
+    // With heavy gain or in heavy noise there is nothing to learn, and nothing is lost.
+    for (const auto& after : {sitting(50.0, -74.0, learned), sitting(0.0, -30.0, learned)}) {
+        REQUIRE(after.size() == 3);
+        CHECK(after[2] == doctest::Approx(truth).epsilon(0.1));
+    }
+}
