@@ -122,3 +122,35 @@ TEST_CASE("nothing is marked in a rest: the seventh bend comes while the hand sh
     CHECK((*made)->state().phase == DrillPhase::resting);
     CHECK((*made)->summary().tries == 6);
 }
+
+TEST_CASE("a string that slips lets the drill wait; tries on it are no rows, and the first one in tune goes on with the drill") {
+    auto drill = session();
+    std::vector<Landing> found;
+    const auto play = [&](Cents offset, const std::vector<double>& errors, std::uint32_t seed) {
+        SimulatedPlayer player({.sampleRate = rate, .seed = seed, .skill = exactPlayer(), .stringOffsets = {Cents(0.0), offset}});
+        const auto moves = movesAt(halfStep(), Guitar{}, {2, 8});
+        for (const double error : errors) {
+            player.rest(Seconds(0.9));
+            player.play(*moves, {.firstStopError = Cents(error)});
+            player.rest(Seconds(0.9));
+        }
+        std::vector<float> samples(static_cast<std::size_t>(player.queued().value * rate));
+        player.read(samples);
+        quantise(samples);
+        for (const ListenerEvent& event : drill->hear(samples))
+            if (const auto* ended = std::get_if<TryEnded>(&event)) found.push_back(ended->landing);
+    };
+    play(Cents(0.0), {5.0, -5.0}, 1);
+    play(Cents(-24.0), {4.0, -4.0, 4.0}, 2);
+    CHECK(drill->state().phase == DrillPhase::stringSlipped);
+    CHECK(drill->state().message.find("B string 24 under") == 0);
+    REQUIRE(found.size() == 5);
+    play(Cents(-24.0), {4.0, -4.0}, 3);
+    CHECK(drill->state().phase == DrillPhase::stringSlipped);
+    CHECK(found.size() == 5);
+    play(Cents(0.0), {7.0, -7.0}, 4);
+    CHECK(drill->state().phase != DrillPhase::stringSlipped);
+    REQUIRE(found.size() == 7);
+    CHECK(std::abs(found[5].firstStopError->value - 7.0) < 0.5);
+    CHECK(drill->summary().tries == 6);  // the third on the slipped string was not counted
+}

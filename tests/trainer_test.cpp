@@ -8,7 +8,9 @@
 #include <chrono>
 #include <cmath>
 #include <cstdlib>
+#include <filesystem>
 #include <map>
+#include <optional>
 #include <set>
 #include <thread>
 #include <utility>
@@ -42,6 +44,22 @@ struct Home {
         config.sitting.log = (folder / "log.sqlite").string();
         return config;
     }
+};
+
+// Where temporary files go while it lives.
+struct TemporaryFiles {
+    std::optional<std::string> before;
+    explicit TemporaryFiles(const std::filesystem::path& folder) {
+        std::filesystem::create_directory(folder);
+        if (const char* set = std::getenv("TMPDIR")) before = set;
+        ::setenv("TMPDIR", folder.c_str(), 1);
+    }
+    ~TemporaryFiles() {
+        if (before) ::setenv("TMPDIR", before->c_str(), 1);
+        else ::unsetenv("TMPDIR");
+    }
+    TemporaryFiles(const TemporaryFiles&) = delete;
+    TemporaryFiles& operator=(const TemporaryFiles&) = delete;
 };
 
 // As an audio ring gives its samples, only shorter: what is not fetched within half a second is lost.
@@ -305,6 +323,7 @@ TEST_CASE("a device that goes away and comes back is said, and the drill goes on
 
 TEST_CASE("a log that cannot be written is said while practising goes on") {
     Home home;
+    const TemporaryFiles in(home.folder / "spare");
     TrainerConfig config = home.simulated(10.0);
     config.sitting.log = (home.folder / "no such folder" / "log.sqlite").string();
     auto started = Trainer::start(config);
@@ -316,6 +335,13 @@ TEST_CASE("a log that cannot be written is said while practising goes on") {
         return said && shown->practice.scatter.size() >= 3;
     }));
     CHECK(trainer.end() == 1);  // and they are saved elsewhere
+    std::vector<std::filesystem::path> saved;
+    for (const auto& entry : std::filesystem::directory_iterator(home.folder / "spare"))
+        if (entry.path().extension() == ".sqlite") saved.push_back(entry.path());
+    REQUIRE(saved.size() == 1);
+    auto log = Log::open(saved.front(), Log::Access::read);
+    REQUIRE(log);
+    CHECK(log->tries(1)->size() >= 3);
 }
 
 TEST_CASE("the string check hears the simulated student's open strings") {

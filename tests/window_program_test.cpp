@@ -1,11 +1,17 @@
 // The window as a player has it: started on a display without a screen, played by keys and by sound, read by the words it drew.
 #include <doctest/doctest.h>
 #include <sqlite3.h>
+#include <sys/mount.h>
+#include <unistd.h>
 
+#include <algorithm>
 #include <cmath>
 #include <filesystem>
 #include <memory>
+#include <random>
+#include <span>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include <fmt/core.h>
@@ -42,8 +48,8 @@ std::vector<nlohmann::json> triesOf(const TestFolder& folder) {
     return nlohmann::json::parse(printed.output)["tries"].get<std::vector<nlohmann::json>>();
 }
 
-std::vector<float> bends(const std::vector<double>& errors, std::uint32_t seed, std::vector<MoveTruth>& truths) {
-    SimulatedPlayer player({.sampleRate = rate, .seed = seed, .skill = exactPlayer()});
+std::vector<float> bends(const std::vector<double>& errors, std::uint32_t seed, std::vector<MoveTruth>& truths, Cents bStringOff = Cents(0.0)) {
+    SimulatedPlayer player({.sampleRate = rate, .seed = seed, .skill = exactPlayer(), .stringOffsets = {Cents(0.0), bStringOff}});
     const auto drill = findDrill("Half up");
     REQUIRE(drill);
     const auto moves = movesAt(*drill, Guitar{}, drill->places.front());
@@ -331,4 +337,230 @@ TEST_CASE("each invented state is drawn in both themes, as pictures to look at")
             REQUIRE(std::filesystem::exists(file));
             CHECK(std::filesystem::file_size(file) > 10000);  // an empty screen's picture is smaller
         }
+}
+
+namespace {
+
+// The sound that a noise gate leaves of it: nothing at all below the threshold.
+std::vector<float> gated(std::vector<float> samples) {
+    constexpr std::size_t step = 480;
+    for (std::size_t i = 0; i < samples.size(); i += step) {
+        const auto part = std::span(samples).subspan(i, std::min(step, samples.size() - i));
+        const bool open = std::any_of(part.begin(), part.end(), [](float sample) { return std::abs(sample) > 0.02f; });
+        if (!open) std::fill(part.begin(), part.end(), 0.0f);
+    }
+    return samples;
+}
+
+// Nothing can be written in it while this lives. chmod does not bind root, so root lays the folder over itself, read-only.
+class ReadOnlyFolder {
+public:
+    explicit ReadOnlyFolder(std::filesystem::path of) : folder(std::move(of)) {
+        if (geteuid() != 0) {
+            std::filesystem::permissions(folder, std::filesystem::perms(0555));
+            done = true;
+            return;
+        }
+        bound = ::mount(folder.c_str(), folder.c_str(), nullptr, MS_BIND, nullptr) == 0;
+        done = bound && ::mount(nullptr, folder.c_str(), nullptr, MS_REMOUNT | MS_BIND | MS_RDONLY, nullptr) == 0;
+    }
+    ~ReadOnlyFolder() {
+        if (bound) ::umount2(folder.c_str(), MNT_DETACH);
+        if (geteuid() != 0) std::filesystem::permissions(folder, std::filesystem::perms(0755));
+    }
+    ReadOnlyFolder(const ReadOnlyFolder&) = delete;
+    ReadOnlyFolder& operator=(const ReadOnlyFolder&) = delete;
+    bool made() const { return done; }
+
+private:
+    std::filesystem::path folder;
+    bool bound = false, done = false;
+};
+
+std::vector<float> readSound(const std::filesystem::path& file) {
+    SF_INFO info{};
+    SNDFILE* in = sf_open(file.c_str(), SFM_READ, &info);
+    REQUIRE(in != nullptr);
+    REQUIRE(info.channels == 1);
+    std::vector<float> samples(static_cast<std::size_t>(info.frames));
+    samples.resize(static_cast<std::size_t>(sf_readf_float(in, samples.data(), info.frames)));
+    sf_close(in);
+    return samples;
+}
+
+std::size_t loudest(const std::vector<float>& samples) {
+    return static_cast<std::size_t>(std::max_element(samples.begin(), samples.end(), [](float a, float b) { return std::abs(a) < std::abs(b); }) - samples.begin());
+}
+
+}  // namespace
+
+TEST_CASE("live sound: a room louder than the strings is said, and passes with the noise") {
+    if (noDisplay() || noServer()) return;
+    TestFolder folder;
+    VirtualDisplay display;
+    REQUIRE(display.up());
+    JackServer server(static_cast<int>(rate), 1024);
+    REQUIRE(server.up());
+    std::vector<MoveTruth> truths;
+    std::vector<float> all = afterStart({});
+    std::mt19937 random(5);
+    std::normal_distribution<float> noise(0.0f, 0.02f);  // -34 dBFS: above the -55 from which a room counts as loud
+    for (std::size_t i = 0; i < static_cast<std::size_t>(16.0 * rate); ++i) all.push_back(noise(random));
+    const auto played = bends({5.0, -5.0}, 41, truths);
+    all.insert(all.end(), played.begin(), played.end());
+    const auto feeder = feed(folder, "room.wav", all);
+    ProgramWindow window(display, folder, "--device 'JACK: guitar'");
+    REQUIRE_MESSAGE(window.open(), window.printed());
+    REQUIRE(toPractice(window));
+    CHECK(within(60.0, [&] { return window.everSaid("Room too loud"); }));
+    CHECK(window.everSaid("The noise is nearly as loud as the strings: plug in, or silence the room."));
+    CHECK(within(60.0, [&] { return !window.now().says("Room too loud"); }));
+}
+
+TEST_CASE("live sound: a noise gate that cuts notes off is said with what to do") {
+    if (noDisplay() || noServer()) return;
+    TestFolder folder;
+    VirtualDisplay display;
+    REQUIRE(display.up());
+    JackServer server(static_cast<int>(rate), 1024);
+    REQUIRE(server.up());
+    std::vector<MoveTruth> truths;
+    const auto feeder = feed(folder, "gated.wav", gated(afterStart(bends({5.0, -5.0, 5.0, -5.0, 5.0, -5.0}, 43, truths))));
+    ProgramWindow window(display, folder, "--device 'JACK: guitar'");
+    REQUIRE_MESSAGE(window.open(), window.printed());
+    REQUIRE(toPractice(window));
+    CHECK(within(90.0, [&] { return window.everSaid("Notes cut off"); }));
+    CHECK(window.everSaid("Switch off any noise gate or noise cleaning before the input."));
+}
+
+TEST_CASE("live sound: a string that slips in mid-drill is named with what to do, and tuned again the drill goes on") {
+    if (noDisplay() || noServer()) return;
+    TestFolder folder;
+    VirtualDisplay display;
+    REQUIRE(display.up());
+    JackServer server(static_cast<int>(rate), 1024);
+    REQUIRE(server.up());
+    std::vector<MoveTruth> truths, later;
+    std::vector<float> all = afterStart(bends({5.0, -5.0}, 51, truths));
+    // The B string 24 cents low, for four tries; then tuned again.
+    for (const double offset : {-24.0, 0.0}) {
+        const auto played = bends({4.0, -4.0, 4.0, -4.0}, 52, later, Cents(offset));
+        all.insert(all.end(), played.begin(), played.end());
+    }
+    const auto feeder = feed(folder, "slips.wav", all);
+    ProgramWindow window(display, folder, "--device 'JACK: guitar'");
+    REQUIRE_MESSAGE(window.open(), window.printed());
+    REQUIRE(toPractice(window));
+    CHECK(within(90.0, [&] { return window.everSaid("String slipped"); }));
+    bool advised = false;
+    for (const ShownFrame& frame : window.frames()) advised = advised || (frame.says("String slipped") && frame.says("B string") && frame.says("under: tighten it. Then play on."));
+    CHECK(advised);
+    CHECK(within(90.0, [&] { return !window.now().says("String slipped"); }));
+    CHECK(within(60.0, [&] { return window.everSaid("try 6 of 6"); }));
+}
+
+TEST_CASE("a log that may not be written is said from the start, practice goes on, and at the end the sitting is saved elsewhere") {
+    if (noDisplay()) return;
+    TestFolder folder;
+    VirtualDisplay display;
+    REQUIRE(display.up());
+    std::filesystem::create_directories(folder / "data/landfall");
+    const ReadOnlyFolder locked(folder / "data/landfall");
+    if (!locked.made()) {
+        MESSAGE("SKIPPED: root that may not mount cannot make a folder read-only; run the tests as another user");
+        return;
+    }
+    ProgramWindow window(display, folder, "--input simulated --pace 3");
+    REQUIRE_MESSAGE(window.open(), window.printed());
+    REQUIRE(toPractice(window));
+    CHECK_MESSAGE(window.says("cannot be opened: allow reading and writing", 60.0), window.text());
+    CHECK(within(60.0, [&] { return window.everSaid("try 3 of 6"); }));  // two have been played
+    window.ask(SIGTERM);
+    CHECK(within(20.0, [&] { return !window.running(); }));
+    CHECK(window.exitStatus() == 1);
+    const std::string said = window.printed();
+    const auto begin = said.find("This sitting is saved in "), end = said.find(": landfall log", begin);
+    REQUIRE_MESSAGE(end != std::string::npos, said);
+    const std::string file = said.substr(begin + 25, end - begin - 25);
+    const auto printed = runCommand(fmt::format("XDG_CONFIG_HOME={0}/config {1} log last --json --log {2} 2>/dev/null", folder.path.string(), LANDFALL_PROGRAM, file));
+    REQUIRE(printed.status == 0);
+    CHECK(nlohmann::json::parse(printed.output)["tries"].size() >= 2);
+}
+
+TEST_CASE("a try opened in the history is heard at the output as it was kept, sample for sample up to the level") {
+    if (noDisplay() || noServer()) return;
+    TestFolder folder;
+    VirtualDisplay display;
+    REQUIRE(display.up());
+    JackServer server(static_cast<int>(rate), 1024);
+    REQUIRE(server.up());
+    std::vector<MoveTruth> truths;
+    const auto feeder = feed(folder, "take.wav", afterStart(bends({-31.0, 6.0}, 61, truths)));
+    ProgramWindow window(display, folder, "--device 'JACK: guitar' --keep-takes");
+    REQUIRE_MESSAGE(window.open(), window.printed());
+    REQUIRE(toPractice(window));
+    REQUIRE(within(90.0, [&] { return triesOf(folder).size() == truths.size(); }));
+    window.key("3");
+    REQUIRE_MESSAGE(window.says("2 tries", 40.0), window.text());
+    window.key("Right");
+    window.key("Return");
+    REQUIRE_MESSAGE(window.says("Enter plays it.", 40.0), window.text());
+
+    const std::vector<float> kept = readSound(triesOf(folder).front()["take_file"].get<std::string>());
+    REQUIRE(kept.size() > static_cast<std::size_t>(rate));
+    bool whole = false;
+    for (int attempt = 1; attempt <= 5 && !whole; ++attempt) {
+        const auto ports = [] { return runCommand("jack_lsp -c 2>/dev/null").output; };
+        // The client's name ends in a number where another of the program's, that looked for devices, was there at the same time.
+        const std::string before = ports();
+        const auto end = before.find(":out_0");
+        REQUIRE_MESSAGE(end != std::string::npos, before);
+        const auto begin = before.find_last_of(" \n", end) + 1;
+        const std::string output = before.substr(begin, end - begin) + ":out_0";
+        Program recorder({"jack_rec", "-f", (folder / "heard.wav").string(), "-d", "12", "-b", "24", output});
+        REQUIRE_MESSAGE(within(20.0, [&] { return ports().find("\n   jackrec:") != std::string::npos; }), ports());
+        window.key("Return");
+        CHECK(within(40.0, [&] { return !recorder.running(); }));
+        if (!window.says("Enter plays it.", 40.0)) break;
+        const std::vector<float> heard = readSound(folder / "heard.wav");
+        const std::size_t loud = loudest(kept), at = loudest(heard);
+        // Where the machine kept the server or the program waiting there is a hole in the sound, or its end is missing: then once more.
+        constexpr std::size_t edge = 960;  // it fades in and out for 10 ms
+        if (std::abs(heard[at]) == 0.0f || at < loud || at - loud + kept.size() > heard.size()) continue;
+        const auto part = std::span(heard).subspan(at - loud + edge, kept.size() - 2 * edge);
+        const auto source = std::span(kept).subspan(edge, kept.size() - 2 * edge);
+        std::size_t zeros = 0, hole = 0;
+        double both = 0.0, sourcePower = 0.0, heardPower = 0.0;
+        for (std::size_t i = 0; i < part.size(); ++i) {
+            zeros = part[i] == 0.0f && source[i] != 0.0f ? zeros + 1 : 0;
+            hole = std::max(hole, zeros);
+            const double a = source[i], b = part[i];
+            both += a * b;
+            sourcePower += a * a;
+            heardPower += b * b;
+        }
+        if (hole >= 64) {
+            MESSAGE(fmt::format("attempt {}: the machine left a hole in the sound", attempt));
+            continue;
+        }
+        whole = true;
+        const double gain = both / sourcePower;
+        CHECK(both / std::sqrt(sourcePower * heardPower) > 0.999999);
+        double worst = 0.0;
+        for (std::size_t i = 0; i < part.size(); ++i) worst = std::max(worst, std::abs(gain * static_cast<double>(source[i]) - static_cast<double>(part[i])));
+        CHECK(worst < 4.0 / 8388608.0);  // the recorder's 24 bit, the gain's own rounding
+        // The loudest sample at the settings' level, -30 dBFS by default.
+        CHECK(20.0 * std::log10(std::abs(static_cast<double>(heard[at]))) == doctest::Approx(-30.0).epsilon(0.001));
+    }
+    if (!whole) MESSAGE("SKIPPED: this machine lets its sound server wait too often");
+}
+
+TEST_CASE("a size that is none, or too small for the screens, is wrong usage: one line, status 2") {
+    for (const char* size : {"3", "x", "640x480", "1280x800x3", "1280", "99999x99999", "'12\n80x800'"}) {
+        CAPTURE(size);
+        const auto said = runCommand(fmt::format("env -u DISPLAY -u WAYLAND_DISPLAY {} --size {} 2>&1 < /dev/null", LANDFALL_PROGRAM, size));
+        CHECK(said.status == 2);
+        CHECK(std::count(said.output.begin(), said.output.end(), '\n') == 1);
+        CHECK(said.output.find("is not a size for the window: write it as 1280x800") != std::string::npos);
+    }
 }

@@ -82,7 +82,7 @@ PracticeScreen::Kept PracticeScreen::keeping() const {
 
 void PracticeScreen::hear(const ListenerEvent& event) {
     if (const auto* live = std::get_if<LivePitch>(&event)) return pitch(*live);
-    if (asked.phase != DrillPhase::asking) return;
+    if (asked.phase != DrillPhase::asking && asked.phase != DrillPhase::stringSlipped) return;
     if (const auto* e = std::get_if<PickStroke>(&event)) stroke(*e);
     if (const auto* e = std::get_if<TryBegan>(&event)) began(*e);
     if (const auto* e = std::get_if<ProvisionalLanding>(&event); e && keeping() == Kept::shown) landed(e->landing, false);

@@ -1,14 +1,19 @@
 // `landfall` without a command: the window.
 #include <chrono>
+#include <cstdio>
 #include <memory>
 #include <optional>
 #include <string>
 #include <thread>
+#include <tuple>
+#include <utility>
 
 #include <CLI/CLI.hpp>
+#include <fmt/core.h>
 
 #include "src/app/commands.h"
 #include "src/app/sitting.h"
+#include "src/system/printable.h"
 #ifdef LANDFALL_HAS_WINDOW
 #include "gui/window.h"
 #include "src/app/frame_record.h"
@@ -30,11 +35,21 @@ struct WindowOptions {
     double stall = 0.0;  // s; a fault switch: so long the window's thread stands still every 5 s
 };
 
+// "1280x800"; no smaller than what every screen fits in, no larger than displays are.
+std::optional<std::pair<int, int>> sizeNamed(const std::string& text) {
+    int width = 0, height = 0, read = 0;
+    if (std::sscanf(text.c_str(), "%5dx%5d%n", &width, &height, &read) != 2 || static_cast<std::size_t>(read) != text.size()) return {};
+    if (width < 1024 || height < 600 || width > 16384 || height > 16384) return {};
+    return std::pair(width, height);
+}
+std::string notASize(const std::string& text) {
+    return fmt::format("'{}' is not a size for the window: write it as 1280x800, no smaller than 1024x600", printable(text));
+}
+
 #ifdef LANDFALL_HAS_WINDOW
 int openWindow(const WindowOptions& options) {
     WindowConfig window;
-    if (std::sscanf(options.size.c_str(), "%dx%d", &window.width, &window.height) != 2)
-        return fail({Error::Code::badInput, "'" + options.size + "' is not a size: write it as 1280x800"});
+    std::tie(window.width, window.height) = *sizeNamed(options.size);
     std::optional<FrameRecord> record;
     if (!options.words.empty()) {
         auto created = FrameRecord::create(options.words);
@@ -81,7 +96,7 @@ void addWindow(CLI::App& app, int& status) {
     app.add_option("--pace", options->source.pace, "of the simulated student, so many times real time")->check(CLI::Range(0.1, 20.0))->capture_default_str();
     app.add_option("--student", options->sitting.student, "whose tries these are");
     app.add_option("--log", options->sitting.log, "log file");
-    app.add_option("--size", options->size, "of the window, in pixels")->capture_default_str();
+    app.add_option("--size", options->size, "of the window, in pixels")->capture_default_str()->check([](const std::string& text) { return sizeNamed(text) ? std::string() : notASize(text); }, "WIDTHxHEIGHT");
     app.add_flag("--heavy", options->heavy, "ask for two-step bends and full steps over 20 N too");
     app.add_flag("--keep-takes", options->keepTakes, "keep the sound of every try as FLAC");
     // For tests and reports of faults; an empty group keeps them out of the help.

@@ -160,7 +160,7 @@ void DrillRunner::landed(const Landing& landing, Seconds now) {
     const std::size_t steps = current.moves.size();
     const std::size_t step = static_cast<std::size_t>(std::max(0, landing.moveNumber - 1)) % steps;
     if (current.phase == DrillPhase::stringSlipped) {
-        if (step != 0 || !landing.startError || abs(*landing.startError).value > slipCents) return;
+        if (step != 0 || !startsInTune(landing)) return;
         current.phase = DrillPhase::asking;  // in tune again
         current.message.clear();
     }
@@ -302,6 +302,8 @@ void DrillRunner::discard() {
 void DrillRunner::stop() {
     if (current.phase != DrillPhase::done) finish("");
 }
+
+bool DrillRunner::startsInTune(const Landing& landing) { return landing.startError && abs(*landing.startError).value <= slipCents; }
 
 // Three starts in a row off to the same side, and not where the player chose to go on.
 bool DrillRunner::slipped(const Landing& first) {

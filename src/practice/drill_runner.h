@@ -61,6 +61,8 @@ public:
     void landed(const Landing& landing, Seconds now);
     void tick(Seconds now);    // at least a few times a second: rests count down here
     void next(Seconds now);    // ends the warm-up or the rest early, leaves the rest of a set, or goes on with a string as it is
+    // While a string is being tuned, what shows that it is in tune again.
+    static bool startsInTune(const Landing& landing);
     void discard();            // strikes the last try: it is asked again
     void see() { current.byEar = false; }
     void stop();               // ends the drill now

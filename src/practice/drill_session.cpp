@@ -16,6 +16,13 @@ bool sameMoves(const std::vector<Move>& a, const std::vector<Move>& b) {
     });
 }
 
+const Landing* landingOf(const ListenerEvent& event) {
+    if (const auto* e = std::get_if<ProvisionalLanding>(&event)) return &e->landing;
+    if (const auto* e = std::get_if<FinalLanding>(&event)) return &e->landing;
+    if (const auto* e = std::get_if<TryEnded>(&event)) return &e->landing;
+    return nullptr;
+}
+
 }  // namespace
 
 Result<std::unique_ptr<DrillSession>> DrillSession::make(const Config& config) {
@@ -35,19 +42,25 @@ DrillSession::DrillSession(DrillRunner planned, const Config& config)
     follow();
 }
 
-// Nothing is marked in a rest, a warm-up, or while a string is being tuned.
+// Nothing is marked in a rest or a warm-up. While a string is being tuned a try is listened for whose start shows that it is in tune again.
 void DrillSession::follow() {
     const DrillState& state = runner.state();
-    const std::vector<Move> wanted = state.phase == DrillPhase::asking ? state.moves : std::vector<Move>{};
+    const bool listens = state.phase == DrillPhase::asking || state.phase == DrillPhase::stringSlipped;
+    const std::vector<Move> wanted = listens ? state.moves : std::vector<Move>{};
     if (sameMoves(wanted, asked)) return;
     asked = wanted;
     listener.setMoves(asked, MoveOrder::everyTry);
 }
 
 void DrillSession::take(std::span<const ListenerEvent> fresh) {
-    events.insert(events.end(), fresh.begin(), fresh.end());
-    for (const ListenerEvent& event : fresh)
-        if (const auto* ended = std::get_if<TryEnded>(&event)) unanswered.push_back(ended->landing);
+    bool tuning = runner.state().phase == DrillPhase::stringSlipped;
+    for (const ListenerEvent& event : fresh) {
+        const Landing* landing = landingOf(event);
+        if (tuning && landing && !DrillRunner::startsInTune(*landing)) continue;
+        if (landing) tuning = false;
+        events.push_back(event);
+        if (std::holds_alternative<TryEnded>(event)) unanswered.push_back(*landing);
+    }
 }
 
 void DrillSession::answer() {

@@ -55,7 +55,7 @@ public:
     ProgramWindow(const VirtualDisplay& on, const TestFolder& in, const std::string& options) : display(on), folder(in) {
         program = std::make_unique<Program>(std::vector<std::string>{
             "/bin/sh", "-c",
-            fmt::format("exec env XDG_CONFIG_HOME={0}/config XDG_DATA_HOME={0}/data {1} {2} --words {0}/words {3} > {0}/said 2>&1", folder.path.string(),
+            fmt::format("exec env XDG_CONFIG_HOME={0}/config XDG_DATA_HOME={0}/data TMPDIR={0} {1} {2} --words {0}/words {3} > {0}/said 2>&1", folder.path.string(),
                         display.with(), LANDFALL_PROGRAM, options)});
         opened = within(40.0, [this] { return !frames().empty() && focus(); });
     }
