@@ -10,6 +10,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdlib>
+#include <thread>
 #include <utility>
 #include <vector>
 
@@ -213,12 +214,43 @@ private:
 
 }  // namespace
 
+// Ends the window's waiting whenever it is rung. The display's connection may block; only this thread waits for it then, and nobody who rings.
+class Bell {
+public:
+    explicit Bell(std::shared_ptr<Waker> given) : waker(std::move(given)) {
+        if (!waker) return;
+        listener = std::thread([this] {
+            unsigned heard = waker->count.load();
+            while (!ending) {
+                waker->count.wait(heard);
+                heard = waker->count.load();
+                if (!ending) glfwPostEmptyEvent();
+            }
+        });
+    }
+    ~Bell() {
+        if (!waker) return;
+        ending = true;
+        waker->wake();
+        listener.join();
+    }
+    Bell(const Bell&) = delete;
+    Bell& operator=(const Bell&) = delete;
+
+private:
+    std::shared_ptr<Waker> waker;
+    std::atomic<bool> ending{false};
+    std::thread listener;
+};
+
 Result<void> runWindow(const WindowConfig& config, const std::function<std::shared_ptr<const Snapshot>()>& snapshot,
                        const std::function<void(const Intent&)>& act) {
     OpenWindow open;
     if (auto opened = open.open(config); !opened) return opened.error();
 
+    const Bell bell(config.waker);
     constexpr double frame = 1.0 / 60.0;
+    const double look = config.waker ? 0.1 : frame;  // in case a ring is lost
     std::shared_ptr<const Snapshot> shown;
     double lastDrawn = -1.0;
     while (!glfwWindowShouldClose(open.window)) {
@@ -229,7 +261,9 @@ Result<void> runWindow(const WindowConfig& config, const std::function<std::shar
         if (!keys.empty()) now = snapshot();
         if (!now) break;
 
-        if (now != shown || open.dirty || config.screenshot) {
+        const double since = glfwGetTime() - lastDrawn;
+        const bool due = now != shown || open.dirty || config.screenshot;
+        if (due && (since >= frame || config.screenshot)) {
             const bool always = std::exchange(open.dirty, false);
             shown = now;
             if (auto fitted = open.fitFonts(now->textSize); !fitted) return fitted.error();
@@ -244,10 +278,10 @@ Result<void> runWindow(const WindowConfig& config, const std::function<std::shar
             if (config.drawn) config.drawn(drawn, Seconds(lastDrawn - begun));
             for (const Intent& intent : intents) act(intent);
             if (!intents.empty()) open.dirty = true;
+            continue;
         }
-        // A key or the mouse ends the wait at once; a new snapshot is looked for every 60th of a second.
-        const double since = glfwGetTime() - lastDrawn;
-        glfwWaitEventsTimeout(since < frame ? std::max(0.001, frame - since) : frame);
+        // A key, the mouse or the bell ends the wait; what is due waits for its 60th of a second.
+        glfwWaitEventsTimeout(due ? std::max(0.0005, frame - since) : look);
     }
     return {};
 }

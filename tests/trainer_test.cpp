@@ -356,3 +356,23 @@ TEST_CASE("the string check hears the simulated student's open strings") {
     }));
     CHECK(trainer.end() == 0);
 }
+
+TEST_CASE("whoever waits for news is told of every new snapshot, and of the end") {
+    Home home;
+    std::atomic<int> rung{0};
+    TrainerConfig config = home.simulated(10.0);
+    config.published = [&] { ++rung; };
+    auto started = Trainer::start(config);
+    REQUIRE(started);
+    Trainer& trainer = **started;
+    const auto first = trainer.snapshot();
+    CHECK(rung > 0);  // the first is there when the trainer is
+    CHECK(test::within(20.0, [&] { return rung > 5; }));
+    CHECK(trainer.snapshot() != first);
+    trainer.act({Intent::Kind::quit, Screen::practice, 0});
+    CHECK(trainer.snapshot() == nullptr);
+    const int before = rung;
+    trainer.end();
+    CHECK(rung >= before);
+    CHECK(rung > 6);
+}

@@ -287,6 +287,7 @@ void Trainer::State::run() {
         look();
         if (changed || screens->version() != screensShown || (practice && practice->version() != practiceShown)) publish();
     }
+    if (config.published) config.published();  // that it ends
 }
 
 void Trainer::State::takeIntents() {
@@ -504,8 +505,11 @@ void Trainer::State::publish() {
     screensShown = screens->version();
     screens->fill(draft);
     auto fresh = std::make_shared<const Snapshot>(draft);
-    const std::lock_guard lock(mutex);
-    latest.swap(fresh);
+    {
+        const std::lock_guard lock(mutex);
+        latest.swap(fresh);
+    }
+    if (config.published) config.published();
 }
 
 }  // namespace landfall

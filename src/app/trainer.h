@@ -20,6 +20,8 @@ struct TrainerConfig {
     SittingWish sitting;
     bool heavy = false;              // two-step bends and full steps over 20 N are asked for too
     bool keepTakes = false;          // besides what the settings say
+    // Told, on the trainer's thread, whenever snapshot() has something new; must return at once.
+    std::function<void()> published;
     // How a source is opened; tests bring their own.
     std::function<Result<std::unique_ptr<SoundSource>>(const SourceWish&)> open = openSource;
 };

@@ -57,11 +57,13 @@ int openWindow(const WindowOptions& options) {
         record = std::move(*created);
         window.drawn = [&record](const Drawn& drawn, Seconds) { record->add(drawn); };
     }
+    window.waker = std::make_shared<Waker>();
     auto trainer = Trainer::start({.drill = options.drill,
                                    .source = options.source,
                                    .sitting = options.sitting,
                                    .heavy = options.heavy,
-                                   .keepTakes = options.keepTakes});
+                                   .keepTakes = options.keepTakes,
+                                   .published = [waker = window.waker] { waker->wake(); }});
     if (!trainer) return fail(trainer.error());
     auto stalled = std::chrono::steady_clock::now();
     const auto snapshot = [&] {

@@ -67,6 +67,8 @@ int main(int count, char** words) {
     config.source.input = "simulated";
     config.sitting.log = (home / "log.sqlite").string();
     config.open = [&](const SourceWish&) { return Result<std::unique_ptr<SoundSource>>(std::make_unique<TimedStudent>(strokes)); };
+    const auto waker = std::make_shared<Waker>();
+    config.published = [waker] { waker->wake(); };
     auto trainer = Trainer::start(config);
     if (!trainer) {
         std::fprintf(stderr, "stroke_to_screen: %s\n", trainer.error().message.c_str());
@@ -77,6 +79,7 @@ int main(int count, char** words) {
     std::size_t seen = 0;  // strokes whose trace is on the screen
     bool drawing = false;  // the frame being drawn is the first with it
     WindowConfig window;
+    window.waker = waker;
     window.drawn = [&](const Drawn&, Seconds) {
         if (!std::exchange(drawing, false)) return;
         const std::lock_guard lock(strokes.mutex);
