@@ -24,9 +24,12 @@ constexpr double coarseSeconds = 0.048;
 constexpr double levelSeconds = 0.020;
 // So long after a stroke a pitch is expected to show, and what sounds is not taken for noise.
 constexpr double newNoteSeconds = 0.15;
+// Where the first look is not clear enough, so many must agree: half hops, 5 ms.
+constexpr int newNoteLooks = 3;
 // A note once heard alone for so long is one string's: dying, it may keep its second and third partials only.
 constexpr int aloneHopsEnough = 40;
 constexpr double aloneResidual = 0.2;
+constexpr double attackSeconds = 0.1;
 constexpr double guardCents = 350.0;
 constexpr int guardHops = 4;
 constexpr double settledLagSeconds = 0.055;
@@ -155,6 +158,7 @@ struct PitchTracker::State {
     std::size_t noteStart = 0;
     bool voiced = false;
     bool freshNote = true;  // no measurement since the stroke
+    bool loud = false;        // at the last hop
     int goodHops = 0, badHops = 0, leaps = 0, aloneHops = 0;
     double lastGoodCents = 0.0;
 
@@ -187,7 +191,7 @@ struct PitchTracker::State {
           buffer(2 * bufferSamples, 0.0f) {
         assert(wanted.sampleRate >= 16000.0 && wanted.sampleRate <= 192000.0);
         const std::size_t frames = maxBlockSamples / (hopSamples * decimator.factor()) + 2;
-        provisional.reserve(frames);
+        provisional.reserve(2 * frames);
         settled.reserve(frames);
         onsets.reserve(frames);
     }
@@ -227,6 +231,7 @@ struct PitchTracker::State {
         ++count;
         if (const auto stroke = onsetDetector.push(*working)) takeStroke(*stroke);
         if (count % hopSamples == 0) hop();
+        else if (count % hopSamples == hopSamples / 2) halfHop();
     }
 
     void takeStroke(const OnsetDetector::Stroke& stroke) noexcept {
@@ -327,18 +332,55 @@ struct PitchTracker::State {
         const std::size_t end = count;
         const double level = levelBetween(backFrom(end, levelSeconds), end);
         const double shortLevel = levelBetween(backFrom(end, 0.008), end);
-        const bool loud = gate.update(Decibels(std::max(level, freshNote ? shortLevel : level)), !voiced && goodHops == 0 && (hopCount < 4 || strokeCount == 0 || end - noteStart > static_cast<std::size_t>(newNoteSeconds * rate)));
+        loud = gate.update(Decibels(std::max(level, freshNote ? shortLevel : level)), !voiced && goodHops == 0 && (hopCount < 4 || strokeCount == 0 || end - noteStart > static_cast<std::size_t>(newNoteSeconds * rate)));
+        look(end, level);
+        record(end, level);
+        provisional.push_back(frameAt(end, level));
+        if (end > lagSamples) settle(end);
+    }
 
+    // Halfway between two hops, from a stroke to its first pitch: it is seen so much sooner.
+    void halfHop() noexcept {
+        if (voiced || !loud || !isNewNote(count)) return;
+        const double level = levelBetween(backFrom(count, levelSeconds), count);
+        look(count, level);
+        if (voiced) provisional.push_back(frameAt(count, level));
+    }
+
+    bool isNewNote(std::size_t end) const { return freshNote && end - noteStart < static_cast<std::size_t>(newNoteSeconds * rate); }
+
+    PitchFrame frameAt(std::size_t end, double level) const {
+        PitchFrame frame{availableTime(end), availableTime(end), std::nullopt, Cents(0.0), Decibels(level), inharmonicity};
+        if (!voiced) return frame;
+        const auto now = smoother.at(frame.available);
+        if (!voiceGuard.isVoice()) frame.pitch = Hertz(hertzOf(now.pitch.value));
+        frame.sd = now.sd;
+        return frame;
+    }
+
+    void record(std::size_t end, double level) noexcept {
+        Hop& hop = hops[hopCount % hopsKept];
+        hop = {end, voiced, noteStart, 0.0, 0.0, level};
+        if (voiced) {
+            const auto now = smoother.at(availableTime(end));
+            hop.cents = now.pitch.value;
+            hop.speed = now.speed;
+        }
+        ++hopCount;
+    }
+
+    // Period, fit, and what follows from them for the note.
+    void look(std::size_t end, double level) noexcept {
         const std::size_t oldest = std::max(noteStart, end - std::min(end, coarse.longestSamples()));
         std::optional<Hertz> near;
         if (voiced && !freshNote) near = Hertz(hertzOf(smoother.at(momentTime(static_cast<double>(end))).pitch.value));
         else if (freshNote && stringHint.expected) near = stringHint.expected;
         std::optional<CoarsePeriod::Candidate> candidate;
         if (level > -90.0) candidate = coarse.find(stretch(oldest, end), near);
-        const bool newNote = freshNote && end - noteStart < static_cast<std::size_t>(newNoteSeconds * rate);
+        const bool newNote = isNewNote(end);
         if (level > -90.0 && !voiced && loud) {
             // A noisy or soft attack hides a period that the last few milliseconds already show.
-            for (double seconds : {0.024, 0.012}) {
+            for (double seconds : {0.036, 0.024, 0.016, 0.012, 0.008}) {
                 const std::size_t begin = std::max(oldest, backFrom(end, seconds));
                 if (begin <= oldest) continue;
                 const auto shorter = coarse.find(stretch(begin, end), near);
@@ -364,28 +406,16 @@ struct PitchTracker::State {
             measured = measureBesideAnother(asked, end);
         }
         const bool audible = loud || (candidate && candidate->clarity > (voiced ? 0.5 : 0.9) && level > -78.0 && !couldBeMains(candidate->pitch.value));
-        // The octave guard: without a stroke a pitch does not jump, unless it stays there.
+        // The octave guard: without a stroke a pitch does not jump, unless it stays there. Partials that turn out empty right after one are no jump:
+        // the stroke's own thump had filled them.
+        const bool attack = end - noteStart < static_cast<std::size_t>(attackSeconds * rate);
         const bool leap = measured.good && voiced && !freshNote && near && std::abs(measured.cents - centsOf(near->value)) > guardCents;
         leaps = leap ? leaps + 1 : 0;
-        if (leap && leaps < guardHops) measured.good = false;
+        if (leap && leaps < guardHops && !(attack && measured.factor > 1)) measured.good = false;
         if (measured.good && audible)
             takeMeasurement(measured, newNote, candidate->clarity > 0.9 && measured.sd < 5.0);
         else
             missMeasurement();
-
-        PitchFrame frame{availableTime(end), availableTime(end), std::nullopt, Cents(0.0), Decibels(level), inharmonicity};
-        Hop& record = hops[hopCount % hopsKept];
-        record = {end, voiced, noteStart, 0.0, 0.0, level};
-        if (voiced) {
-            const auto now = smoother.at(frame.available);
-            if (!voiceGuard.isVoice()) frame.pitch = Hertz(hertzOf(now.pitch.value));
-            frame.sd = now.sd;
-            record.cents = now.pitch.value;
-            record.speed = now.speed;
-        }
-        ++hopCount;
-        provisional.push_back(frame);
-        if (end > lagSamples) settle(end);
     }
 
     void takeMeasurement(const Measured& measured, bool newNote, bool clear) noexcept {
@@ -395,7 +425,7 @@ struct PitchTracker::State {
         const bool alike = goodHops > 0 && std::abs(measured.cents - lastGoodCents) < 60.0;
         lastGoodCents = measured.cents;
         goodHops = alike ? goodHops + 1 : 1;
-        if (!voiced && goodHops < (newNote ? (clear ? 1 : 2) : 4)) return;
+        if (!voiced && goodHops < (newNote ? (clear ? 1 : newNoteLooks) : 4)) return;
         if (!voiced || !smoother.running() || !smoother.measure(moment, Cents(measured.cents), sd))
             smoother.start(moment, Cents(measured.cents), sd, measured.speedSd < 500.0 && std::abs(measured.speed) < PitchSmoother::fastestBend ? measured.speed : 0.0, 600.0);
         voiced = true;
@@ -572,7 +602,7 @@ struct PitchTracker::State {
         count = hopCount = strokeCount = noteStart = 0;
         hops.fill({});
         strokes.fill(0);
-        voiced = settledRunning = false;
+        voiced = settledRunning = loud = false;
         freshNote = true;
         goodHops = badHops = leaps = aloneHops = 0;
         lastGoodCents = 0.0;
