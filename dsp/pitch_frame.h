@@ -21,6 +21,7 @@ struct PitchFrame {
     // Settled frames: how strong a second note sounds beside the pitch, over all that sounds; noOtherNote where none is heard. A unison,
     // an octave and a twelfth share their partials with the pitch and stay unheard. Two strings picked alike: above twoStrings.
     Decibels otherNote = noOtherNote;
+    std::optional<Hertz> otherPitch{};  // of that second note, to a few cents; empty where none is heard
     double inharmonicitySd = 0.0;  // of B where this frame's own sound showed it, held still; else 0
 };
 

@@ -5,6 +5,7 @@
 #include <cassert>
 #include <cmath>
 #include <numbers>
+#include <numeric>
 #include <vector>
 
 #include "dsp/coarse_period.h"
@@ -115,6 +116,35 @@ std::size_t emptyPeriods(const PartialFit::Result& fit, bool pairsToo, std::opti
     return 1;
 }
 
+// Two strings whose fitted period is one they share, such as 5 : 6 of a minor third: only the multiples of `lower` and `upper` sound.
+struct SharedPeriod {
+    std::size_t lower = 0, upper = 0;
+    double lowerPower = 0.0, upperPower = 0.0, power = 0.0;
+};
+
+// From a third (6 : 7) to a seventh (4 : 7). One string cannot lack its first two partials and all others that are no such multiples; it can
+// lack the first and fifth (2 : 3), so that a fifth has to be told otherwise.
+std::optional<SharedPeriod> sharedPeriod(const PartialFit::Result& fit) {
+    constexpr double emptyShare = 0.03, leastShare = 0.05;
+    for (std::size_t lower = 3; lower <= 6; ++lower) {
+        for (std::size_t upper = lower + 1; upper < 2 * lower && upper <= 8; ++upper) {
+            if (std::gcd(lower, upper) != 1 || upper + 1 > fit.partials) continue;
+            SharedPeriod found{lower, upper};
+            double rest = 0.0;
+            for (std::size_t k = 1; k <= fit.partials; ++k) {
+                const double power = static_cast<double>(fit.power[k - 1]);
+                found.power += power;
+                if (k % lower == 0) found.lowerPower += power;
+                else if (k % upper == 0) found.upperPower += power;
+                else rest += power;
+            }
+            const auto sounds = [&](std::size_t first, double power) { return power > leastShare * found.power && static_cast<double>(fit.power[first - 1]) > leastShare * power; };
+            if (rest < emptyShare * found.power && sounds(lower, found.lowerPower) && sounds(upper, found.upperPower)) return found;
+        }
+    }
+    return std::nullopt;
+}
+
 }  // namespace
 
 struct PitchTracker::State {
@@ -166,6 +196,7 @@ struct PitchTracker::State {
     bool settledRunning = false;
     PartialFit::Tone settledTone;
     std::size_t settledAt = 0, settledNote = 0;
+    double settledPitch = 0.0;  // Hz, of the frame before; 0 after a pause
 
     struct Slope {
         std::size_t centre = 0, noteStart = 0;
@@ -322,7 +353,7 @@ struct PitchTracker::State {
         request.steps = 2;
         result = partialFit.fit(samples, request);
         if (!result.usable || result.residual > 0.85 || result.sd.value > 15.0 || emptyPeriods(result, true, {}) != 1) return measured;
-        if (otherNote(result, 0.7) < Decibels(-10.0)) return measured;
+        if (otherNote(result, 0.7).level < Decibels(-10.0)) return measured;
         const double pitch = result.tone.pitch.value;
         measured = {true, static_cast<double>(begin) + request.moment, centsOf(pitch), result.sd.value, centsPerSecond(pitch, result.tone.slope), result.slopeSd};
         return measured;
@@ -456,7 +487,10 @@ struct PitchTracker::State {
         frame.level = Decibels(levelBetween(backFrom(centre, 0.010), std::min(end, centre + static_cast<std::size_t>(0.010 * rate))));
         if (const Hop* hop = voicedHopFor(centre, end)) fitSettled(*hop, centre, end, frame);
         settledRunning = frame.pitch.has_value();
-        if (!settledRunning) voiceGuard.hearNothing();
+        if (!settledRunning) {
+            voiceGuard.hearNothing();
+            settledPitch = 0.0;
+        }
         if (voiceGuard.isVoice()) frame.pitch.reset();
         settled.push_back(frame);
     }
@@ -515,7 +549,7 @@ struct PitchTracker::State {
         request.inharmonicitySd = inharmonicitySd;
         request.partialsDisagree = true;
         result = fitBright(samples, request);
-        const Decibels other = otherNote(result, 0.5);
+        const auto [other, otherPitch] = otherNote(result, 0.5);
         const double pitch = result.tone.pitch.value;
         if (!result.usable || result.residual > (!moving && other > Decibels(-10.0) ? 0.85 : 0.7) || pitch < config.lowest.value || pitch > config.highest.value ||
             std::abs(1200.0 * std::log2(pitch / hertz)) > 120.0)
@@ -539,6 +573,9 @@ struct PitchTracker::State {
         frame.sd = Cents(std::hypot(frame.sd.value, stepDoubt * away));
         frame.inharmonicity = result.tone.inharmonicity;
         frame.otherNote = other;
+        frame.otherPitch = otherPitch;
+        nameBoth(result, frame);
+        settledPitch = frame.pitch->value;
         voiceGuard.hear({strokeCount, static_cast<double>(centre - hop.noteStart) / rate, std::span<const float>(result.power).first(result.partials)});
         if (!moving && result.partials >= 4 && hop.noteStart == noteStart) {
             inharmonicity = result.tone.inharmonicity;
@@ -577,18 +614,38 @@ struct PitchTracker::State {
         return std::abs(change) < fastestCurvature ? change : 0.0;
     }
 
+    // Where two strings were fitted as one period that they share: the frame's pitch is the string it was on before, else the louder one.
+    void nameBoth(const PartialFit::Result& fit, PitchFrame& frame) const noexcept {
+        if (frame.otherPitch) frame.pitch = Hertz(frame.pitch->value * static_cast<double>(emptyPeriods(fit, false, {})));
+        const auto shared = sharedPeriod(fit);
+        if (!shared) return;
+        const double period = frame.pitch->value, low = period * static_cast<double>(shared->lower), high = period * static_cast<double>(shared->upper);
+        const double fromLow = std::abs(std::log2(low / settledPitch)), fromHigh = std::abs(std::log2(high / settledPitch));
+        const bool before = settledPitch > 0.0 && std::min(fromLow, fromHigh) < 1.0 / 12.0;
+        const bool onLow = before ? fromLow < fromHigh : shared->lowerPower >= shared->upperPower;
+        if (std::max(low, high) > config.highest.value) return;
+        frame.pitch = Hertz(onLow ? low : high);
+        frame.otherPitch = Hertz(onLow ? high : low);
+        frame.otherNote = Decibels(10.0 * std::log10((onLow ? shared->upperPower : shared->lowerPower) / shared->power));
+    }
+
+    struct OtherNote {
+        Decibels level = PitchFrame::noOtherNote;
+        std::optional<Hertz> pitch{};
+    };
+
     // A second note is a period of its own in what the fit leaves: harmonics of the pitch, noise and hum are none.
-    Decibels otherNote(const PartialFit::Result& fit, double clarityAsked) noexcept {
-        if (!fit.usable || fit.residual < leastOtherShare) return PitchFrame::noOtherNote;
+    OtherNote otherNote(const PartialFit::Result& fit, double clarityAsked) noexcept {
+        if (!fit.usable || fit.residual < leastOtherShare) return {};
         auto rest = partialFit.leftover();
         if (rest.size() > coarse.longestSamples()) rest = rest.subspan((rest.size() - coarse.longestSamples()) / 2, coarse.longestSamples());
         const auto candidate = coarse.find(rest, std::nullopt);
-        if (!candidate || candidate->clarity < clarityAsked || (candidate->pitch.value < 310.0 && couldBeMains(candidate->pitch.value))) return PitchFrame::noOtherNote;
+        if (!candidate || candidate->clarity < clarityAsked || (candidate->pitch.value < 310.0 && couldBeMains(candidate->pitch.value))) return {};
         const double ratio = candidate->pitch.value / fit.tone.pitch.value;
         const double harmonic = ratio >= 1.0 ? std::round(ratio) : 1.0 / std::round(1.0 / ratio);
         // A slide's last fret is no second string.
-        if (std::abs(1200.0 * std::log2(ratio / harmonic)) < 40.0 || std::abs(1200.0 * std::log2(ratio)) < 130.0) return PitchFrame::noOtherNote;
-        return Decibels(std::max(PitchFrame::noOtherNote.value, 10.0 * std::log10(fit.residual * candidate->clarity)));
+        if (std::abs(1200.0 * std::log2(ratio / harmonic)) < 40.0 || std::abs(1200.0 * std::log2(ratio)) < 130.0) return {};
+        return {Decibels(std::max(PitchFrame::noOtherNote.value, 10.0 * std::log10(fit.residual * candidate->clarity))), candidate->pitch};
     }
 
     void clear() noexcept {
@@ -610,6 +667,7 @@ struct PitchTracker::State {
         inharmonicitySd = unknownInharmonicitySd;
         inharmonicityAt = 0.0;
         settledTone = {};
+        settledPitch = 0.0;
         settledAt = settledNote = slopeCount = 0;
         slopes.fill({});
     }

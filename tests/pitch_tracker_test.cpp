@@ -329,6 +329,25 @@ TEST_CASE("two strings a pure fifth, fourth or major third apart are two notes, 
     }
 }
 
+TEST_CASE("of two strings each one's pitch is told, also where they share a period: thirds, a fourth, a sixth of whole numbers") {
+    // 6 : 5, 5 : 4, 4 : 3, 5 : 3 with B of a plain string; 320 cents share none. 25 cents: a period of their own or a common fit of both.
+    for (const double ratio : {6.0 / 5.0, 5.0 / 4.0, 4.0 / 3.0, 5.0 / 3.0, std::exp2(320.0 / 1200.0)}) {
+        CAPTURE(ratio);
+        std::vector<float> both = stringSound({.seconds = 1.0, .silence = 0.2, .noise = 1e-4}, 330.0);
+        const std::vector<float> second = stringSound({.seconds = 1.0, .silence = 0.2, .amplitude = 0.18}, 330.0 * ratio);
+        for (std::size_t n = 0; n < both.size(); ++n) both[n] += second[n];
+        int frames = 0, right = 0;
+        const auto near = [](Hertz pitch, double hertz) { return std::abs(1200.0 * std::log2(pitch.value / hertz)) < 25.0; };
+        for (const PitchFrame& frame : track(both).settled) {
+            if (frame.centre.value < 0.35 || frame.centre.value > 0.9) continue;
+            ++frames;
+            if (!frame.pitch || !frame.otherPitch) continue;
+            right += (near(*frame.pitch, 330.0) && near(*frame.otherPitch, 330.0 * ratio)) || (near(*frame.otherPitch, 330.0) && near(*frame.pitch, 330.0 * ratio));
+        }
+        CHECK(right > frames / 2);
+    }
+}
+
 TEST_CASE("a bright string is followed though its ninth to eleventh partials hold most of the sound") {
     // As a pickup by the bridge hears it: fluid-soundfont-gm's clean guitar on C4, levels of the first eleven partials in dB.
     constexpr std::array<double, 11> levels{-39, -38, -33, -70, -52, -44, -70, -40, -31, -31, -37};

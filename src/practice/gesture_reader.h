@@ -17,6 +17,7 @@ struct PitchPoint {
     double sd = 0.0;       // cents
     double level = -140.0; // dBFS
     double otherNote = -60.0;  // dB: how strong a second note sounds beside it
+    std::optional<double> other{};  // cents: that note's pitch
 };
 
 // One pick stroke and what sounds until the next one or until the pitch is lost.

@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "src/practice/bend_or_slide.h"
+#include "src/practice/verdict.h"
 
 namespace landfall {
 
@@ -19,11 +20,15 @@ double medianOf(std::vector<double> values) {
     return *middle;
 }
 
+constexpr double otherPitchSd = 4.0;  // cents: read from its period alone
+
 // A pre-bend is picked on the bent note.
 double soundingStart(const Move& move) { return 100.0 * (move.gesture == Gesture::preBend ? move.to : move.from).value; }
 
 PitchPoint pointOf(const PitchFrame& frame, Hertz a4) {
-    return {frame.centre.value, 100.0 * pitchOf(*frame.pitch, a4).value, frame.sd.value, frame.level.value, frame.otherNote.value};
+    PitchPoint point{frame.centre.value, 100.0 * pitchOf(*frame.pitch, a4).value, frame.sd.value, frame.level.value, frame.otherNote.value};
+    if (frame.otherPitch) point.other = 100.0 * pitchOf(*frame.otherPitch, a4).value;
+    return point;
 }
 
 // A shift slide that is picked again where it arrives is one note that begins at the first stroke. Before the second stroke the pitch must have
@@ -46,6 +51,32 @@ std::optional<Note> slidInto(const std::optional<Note>& before, const Note& of, 
     for (const PitchPoint& point : of.points)
         if (point.time >= of.onset + settles) joined.points.push_back(point);
     return joined;
+}
+
+// The second string that rings beside a note's pitch, as a note of its own, within reach of the move. Empty where it is hardly heard, or where
+// the first does not stand meanwhile.
+std::optional<Note> secondOf(const Note& of, const Move& move, const JudgeConfig& judging) {
+    constexpr double heardShare = 0.3;  // of the frames: where the strings come to share a period, they are heard as one note
+    constexpr double standsShare = 0.67, stands = 40.0;  // cents: a string touched by the hand that bends the other, and what beating does to both
+    Note second = of;
+    second.points.clear();
+    std::vector<double> first;
+    const auto [lowest, highest] = std::minmax({100.0 * move.from.value, 100.0 * move.to.value});
+    for (const PitchPoint& point : of.points) {
+        if (!point.other || point.otherNote <= PitchFrame::twoStrings.value) continue;
+        if (*point.other < lowest - judging.furthestPast || *point.other > highest + judging.furthestPast) continue;
+        first.push_back(point.cents);
+        second.points.push_back(point);
+        second.points.back().cents = *point.other;
+        second.points.back().sd = otherPitchSd;
+    }
+    if (second.points.size() < 8) return std::nullopt;
+    const auto end = std::upper_bound(of.points.begin(), of.points.end(), second.points.back().time, [](double t, const PitchPoint& p) { return t < p.time; });
+    if (static_cast<double>(first.size()) < heardShare * static_cast<double>(end - of.points.begin())) return std::nullopt;
+    const double level = medianOf(first);
+    const auto standing = std::count_if(first.begin(), first.end(), [&](double cents) { return std::abs(cents - level) < stands; });
+    if (static_cast<double>(standing) < standsShare * static_cast<double>(first.size())) return std::nullopt;
+    return second;
 }
 
 // The move as it was played, where it was asked for without a gesture. One that did not land keeps its question.
@@ -171,6 +202,30 @@ std::vector<MoveFollower::Step> MoveFollower::chain(const Note& of, const std::v
     return steps;
 }
 
+bool MoveFollower::secondStartsOn(const Note& of, std::size_t move) const {
+    const auto other = secondOf(of, moves[move], config.judge);
+    return other && startsOn(*other, readStretches(*other, config.reader), move);
+}
+
+// The string that was bent may be the one that the tracker hears second, beside an open neighbour struck along with it.
+std::vector<MoveFollower::Step> MoveFollower::second(const Note& of, std::size_t move, bool run) const {
+    const auto other = secondOf(of, moves[move], config.judge);
+    if (!other) return {};
+    const std::vector<Stretch> stretches = readStretches(*other, config.reader);
+    if (!startsOn(*other, stretches, move) || (!run && afterOther(*other, stretches))) return {};
+    auto steps = chain(*other, stretches, move, 0, config.judge);
+    steps.resize(std::min<std::size_t>(steps.size(), 1));
+    for (Step& step : steps) {
+        Landing rang;
+        rang.moveNumber = step.landing.moveNumber, rang.move = step.landing.move, rang.target = step.landing.target;
+        rang.onset = step.landing.onset, rang.end = step.landing.end;
+        rang.verdict = Verdict::twoStrings;
+        rang.sentence = sentenceOf(rang, 0.0);
+        step = {step.move, rang, 0};
+    }
+    return steps;
+}
+
 std::vector<MoveFollower::Step> MoveFollower::match(const Note& of, const JudgeConfig& judging) const {
     if (of.points.size() < 4 || moves.empty()) return {};
     const std::vector<Stretch> stretches = readStretches(of, config.reader);
@@ -182,6 +237,8 @@ std::vector<MoveFollower::Step> MoveFollower::match(const Note& of, const JudgeC
             if (!run) steps = chain(of, stretches, k, 0, judging);
         } else if (const auto joined = beforeMatched ? std::nullopt : slidInto(before, of, moves[k])) {
             steps = chain(*joined, readStretches(*joined, config.reader), k, 0, judging);
+        } else {
+            steps = second(of, k, beforeMatched);
         }
         if (!steps.empty() && landed(steps.front().landing)) return steps;
         if (!steps.empty() && tried.empty()) tried = std::move(steps);
@@ -330,7 +387,7 @@ void MoveFollower::evaluate() {
     if (!current.began && !moves.empty()) {
         const std::vector<Stretch> stretches = readStretches(*note, config.reader);
         for (const std::size_t k : candidates(*note)) {
-            if (!startsOn(*note, stretches, k) || (!beforeMatched && afterOther(*note, stretches))) continue;
+            if ((!startsOn(*note, stretches, k) && !secondStartsOn(*note, k)) || (!beforeMatched && afterOther(*note, stretches))) continue;
             current.began = true;
             lastTry = clock;
             events.emplace_back(TryBegan{Seconds(clock), Seconds(note->onset), static_cast<int>(k) + 1, current.again});
@@ -455,7 +512,7 @@ void MoveFollower::align() {
         if (at.stretch == 0) {
             if (startsOn(of, stretches[at.note], k)) return at.run && !matched ? std::vector<Step>{} : chain(of, stretches[at.note], k, 0, config.judge);
             const auto joined = matched || at.note == 0 ? std::nullopt : slidInto(heard[at.note - 1], of, moves[k]);
-            if (!joined) return {};
+            if (!joined) return second(of, k, matched);
             auto steps = chain(*joined, readStretches(*joined, config.reader), k, 0, config.judge);
             steps.resize(std::min<std::size_t>(steps.size(), 1));  // the stretches after it are counted anew
             for (Step& step : steps) step.stop = 0;

@@ -81,6 +81,8 @@ private:
     std::vector<Step> chain(const Note& note, const std::vector<Stretch>& stretches, std::size_t move, std::size_t from,
                             const JudgeConfig& judging) const;
     std::vector<Step> match(const Note& note, const JudgeConfig& judging) const;
+    bool secondStartsOn(const Note& note, std::size_t move) const;
+    std::vector<Step> second(const Note& note, std::size_t move, bool run) const;
     bool fades(const Note& note) const;
     bool hasStopped(const Note& note) const;
     double targetOf(const Move& move, Target& used) const;

@@ -37,6 +37,7 @@ struct Kind {
     double gain = 0.0;
     double error = 14.0;   // spread of the errors played, cents
     bool asHeard = false;  // the Listener is not told whether to expect a bend or a slide
+    std::array<NeckPlace, 6> at = places;
 };
 
 bool says(const Landing& landing, std::string_view words) { return landing.sentence.find(words) != std::string::npos; }
@@ -117,8 +118,18 @@ std::vector<Kind> kinds() {
          }, 0.0, 2.0},
         {"bend died", {{bend, {0, 2}}}, {.played = Played::died}, word(Verdict::died)},
         {"slide died", {{slide, {0, 5}}}, {.played = Played::died}, word(Verdict::died)},
-        {"two strings", {{bend, {0, 2}}}, {.played = Played::twoStrings}, word(Verdict::twoStrings)},
     };
+    // The open neighbour is struck along with the bend, as loud: the next higher string, of the highest the next lower.
+    const auto ringing = [&](const char* away, std::array<NeckPlace, 6> at, double gain) {
+        list.push_back({fmt::format("two strings, the other a {}{}", away, gain > 0.0 ? ", gain" : ""), {{bend, {0, 2}}}, {.played = Played::twoStrings}, word(Verdict::twoStrings), gain, 14.0, false, at});
+    };
+    for (const double gain : {0.0, 20.0}) {
+        ringing("third below", {{{2, 8}, {2, 9}, {3, 7}, {3, 8}, {4, 8}, {4, 9}}}, gain);
+        ringing("fourth below", {{{2, 10}, {3, 9}, {4, 10}, {5, 10}, {2, 10}, {3, 9}}}, gain);
+        ringing("fifth below", {{{2, 12}, {3, 11}, {4, 12}, {5, 12}, {2, 12}, {3, 11}}}, gain);
+        ringing("third above", {{{2, 1}, {2, 2}, {3, 1}, {4, 1}, {4, 2}, {5, 1}}}, gain);
+        ringing("whole tone or a ninth away", {{{1, 8}, {4, 7}, {3, 6}, {2, 7}, {1, 7}, {1, 9}}}, gain);
+    }
     // Told from the sound what was played.
     const Right told = [](const std::vector<Landing>& said, const MoveTruth& truth) { return landedAs(said, truth) && said.back().move.gesture == truth.move.gesture; };
     for (const double gain : {0.0, 20.0}) {
@@ -267,8 +278,8 @@ int main(int argc, char** argv) {
         ++seed;
         if (kind.name.find(only) == std::string::npos) continue;
         Row row;
-        for (std::size_t p = 0; p < places.size(); ++p) {
-            const auto moves = movesOf(kind, places[p]);
+        for (std::size_t p = 0; p < kind.at.size(); ++p) {
+            const auto moves = movesOf(kind, kind.at[p]);
             std::mt19937 random(seed * 31 + static_cast<std::uint32_t>(p));
             const auto draw = [&random] { return static_cast<double>(random()) / 4294967296.0; };
             PlayerSkill skill = noor();  // a steady hand: what goes wrong is what the kind says
