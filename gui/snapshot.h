@@ -89,7 +89,7 @@ struct Input {
 
 struct InputChoice {
     std::string name;                   // device and channel
-    Decibels level{-140.0};             // the one that moves when a string is hit
+    Decibels level{-140.0};             // of every channel of the device that is heard: the one that moves when a string is hit
 };
 enum class StartStep { device, level, care, strings, firstDrill };
 struct Start {

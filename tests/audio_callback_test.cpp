@@ -1,4 +1,5 @@
 // The body of the audio library's callback, without the library.
+#include <algorithm>
 #include <cstdlib>
 #include <memory>
 #include <numeric>
@@ -43,6 +44,19 @@ TEST_CASE("The callback passes on the chosen channel of an interleaved block, an
     CHECK(output.back() == 0.0f);
     CHECK(rig.shared->counts.callbacks == 1);
     CHECK(rig.shared->counts.frames == 128);
+}
+
+TEST_CASE("The loudest sample of every channel is kept until it is looked at, at most of eight") {
+    Rig rig;
+    rig.shared->wish.channel = 2;
+    std::vector<float> input(10 * 64, 0.0f);
+    for (std::size_t k = 0; k < 10; ++k) input[10 * (5 * k) + k] = (k % 2 == 0 ? 0.05f : -0.05f) * static_cast<float>(k + 1);
+    rig.callback->pass({.input = input.data(), .inputChannels = 10, .frames = 64});
+    std::fill(input.begin(), input.end(), 0.01f);
+    rig.callback->pass({.input = input.data(), .inputChannels = 10, .frames = 64});
+    for (std::size_t k = 0; k < AudioShared::meteredChannels; ++k) CHECK(rig.shared->peaks[k].exchange(0.0f) == 0.05f * static_cast<float>(k + 1));
+    rig.callback->pass({.input = input.data(), .inputChannels = 10, .frames = 64});
+    for (const auto& peak : rig.shared->peaks) CHECK(peak == 0.01f);
 }
 
 TEST_CASE("The callback neither allocates nor locks, with room, with a full ring and with a broken input") {

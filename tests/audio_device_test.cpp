@@ -442,3 +442,26 @@ TEST_CASE("landfall devices lists what the sound server has, as a table and as J
     CHECK(json.status == 0);
     CHECK(json.output.find("\"device\": \"JACK: system\"") != std::string::npos);
 }
+
+TEST_CASE("A string in another channel than the one chosen is seen in that channel's peak, and not heard") {
+    NEEDS_JACK();
+    JackServer server(48000, 1024);
+    REQUIRE(server.up());
+    const SampleFile played(knownSamples(48000));
+    Program feeder({LANDFALL_JACK_FEEDER, played.path.string(), "--name", "guitar", "--ports", "3", "--repeat"});
+    REQUIRE(within(20.0, [] { return runCommand("jack_lsp 2>/dev/null").output.find("guitar:out_3") != std::string::npos; }));
+    Session session({.input = "JACK: guitar", .channel = 1});
+    REQUIRE(session.sees(Kind::running, 10.0));
+    CHECK(session.device->inputName() == "JACK: guitar");
+    std::vector<float> peaks;
+    CHECK(within(30.0, [&] {
+        session.step();
+        peaks = session.device->takePeaks();
+        return peaks.size() == 8 && peaks[2] > 0.4f;
+    }));
+    CHECK(peaks[2] <= 0.75f);
+    CHECK(peaks[0] == 0.0f);
+    CHECK(peaks[1] == 0.0f);
+    CHECK(peaks[3] == 0.0f);  // there is none
+    CHECK(std::all_of(session.samples.begin(), session.samples.end(), [](float sample) { return sample == 0.0f; }));
+}

@@ -62,9 +62,14 @@ TEST_CASE("start: every channel of every device is a row, and the simulated play
 
 TEST_CASE("start: the input that moves is seen, marked with the arrows, and used with enter") {
     StartScreen screen = withInputs();
-    screen.level("ALSA: two inputs", 2, Decibels(-14.0));
+    CHECK(screen.levels("ALSA: two inputs", {Decibels(-71.0), Decibels(-14.0), Decibels(-140.0)}));
     CHECK(screen.view().inputs[1].level == Decibels(-14.0));
-    CHECK(screen.view().inputs[0].level == Decibels(-140.0));
+    CHECK(screen.view().inputs[0].level == Decibels(-71.0));
+    CHECK(screen.view().inputs[2].level == Decibels(-140.0));  // another device
+    CHECK_FALSE(screen.levels("ALSA: two inputs", {Decibels(-71.0), Decibels(-14.0)}));
+    CHECK(screen.levels("ALSA: microphone", {Decibels(-30.0)}));
+    CHECK(screen.view().inputs[1].level == Decibels(-140.0));
+    CHECK(screen.view().inputs[2].level == Decibels(-30.0));
     CHECK_FALSE(press(screen, {up}).listen);  // already at the top
     CHECK(press(screen, {down}).listen);
     const StartWish wish = press(screen, {enter});

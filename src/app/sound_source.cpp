@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <chrono>
+#include <cmath>
 #include <thread>
 
 #include "src/audio/playback.h"
@@ -41,6 +42,12 @@ public:
             device->write(room);
         }
         return {chunk.samples, chunk.missing, false};
+    }
+
+    ChannelLevels channelLevels() override {
+        ChannelLevels levels{device->inputName(), {}};
+        for (const float peak : device->takePeaks()) levels.peaks.emplace_back(peak > 1e-7f ? 20.0 * std::log10(static_cast<double>(peak)) : -140.0);
+        return levels;
     }
 
     std::optional<DeviceReport> report() override {

@@ -30,6 +30,7 @@ using Clock = std::chrono::steady_clock;
 constexpr auto publishEvery = std::chrono::milliseconds(8);   // at most: two snapshots a frame are enough
 constexpr auto lookEvery = std::chrono::milliseconds(100);    // at the level, the troubles and the log
 constexpr double levelHeld = 15.0;                            // s: the loudest of so long is shown, which is calm between tries
+constexpr double channelsHeld = 1.0;                          // s: which channel moves when a string is hit must be seen at once
 constexpr double levelStep = 3.0;                             // dB
 
 bool same(const std::vector<Notice>& a, const std::vector<Notice>& b) {
@@ -72,6 +73,7 @@ struct Trainer::State {
     SittingLoad load;
     InputWatch watch;
     std::deque<double> peaks;                 // of tenths of a second, dBFS
+    std::deque<SoundSource::ChannelLevels> channels;  // the same of every channel
     bool clipping = false;
     std::string takeTrouble, settingsTrouble;
     Snapshot draft;
@@ -103,6 +105,7 @@ struct Trainer::State {
     void hear(const ListenerEvent& event);
     void lead();
     void look();
+    void meter();
     void publish();
     std::vector<Notice> notices() const;
     std::string deviceLine() const;
@@ -209,6 +212,7 @@ Result<void> Trainer::State::openInput() {
     watch = InputWatch();
     inputOver = replaying = false;
     peaks.clear();
+    channels.clear();
     changed = true;
     return {};
 }
@@ -487,12 +491,25 @@ void Trainer::State::look() {
         draft.notices = std::move(fresh);
         changed = true;
     }
+    if (screens && screens->screen() == Screen::start) meter();
     const bool heard = !peaks.empty();
     const double loudest = heard ? *std::max_element(peaks.begin(), peaks.end()) : -140.0;
     const Input input{deviceLine(), Decibels(std::max(-140.0, levelStep * std::ceil(loudest / levelStep))), clipping};
     if (input.device == draft.input.device && input.level == draft.input.level && input.clipping == draft.input.clipping) return;
     draft.input = input;
     changed = true;
+}
+
+void Trainer::State::meter() {
+    channels.push_back(source->channelLevels());
+    while (static_cast<double>(channels.size()) > 10.0 * channelsHeld) channels.pop_front();
+    SoundSource::ChannelLevels held{channels.back().device, {}};
+    for (const auto& tenth : channels) {
+        if (tenth.device != held.device) continue;
+        held.peaks.resize(std::max(held.peaks.size(), tenth.peaks.size()), Decibels(-140.0));
+        for (std::size_t k = 0; k < tenth.peaks.size(); ++k) held.peaks[k] = std::max(held.peaks[k], Decibels(std::max(-140.0, levelStep * std::ceil(tenth.peaks[k].value / levelStep))));
+    }
+    screens->levels(held.device, held.peaks);
 }
 
 void Trainer::State::publish() {

@@ -1,3 +1,4 @@
+#include <algorithm>
 #include <chrono>
 #include <cmath>
 
@@ -29,6 +30,13 @@ void AudioCallback::pass(const AudioBlock& block) noexcept {
     }
     if (block.outputBroke) add(counts.outputBreaks, 1);
     if (block.capturedAt > 0.0) expectedAt = block.capturedAt + static_cast<double>(block.frames) / rate;
+
+    const auto metered = std::min(AudioShared::meteredChannels, static_cast<std::size_t>(block.inputChannels));
+    for (std::size_t k = 0; k < metered && block.input != nullptr; ++k) {
+        float peak = shared.peaks[k].load(std::memory_order_relaxed);
+        for (unsigned long i = 0; i < block.frames; ++i) peak = std::max(peak, std::abs(block.input[i * static_cast<unsigned long>(block.inputChannels) + k]));
+        shared.peaks[k].store(peak, std::memory_order_relaxed);
+    }
 
     const auto channel = static_cast<std::size_t>(shared.wish.channel - 1);
     for (unsigned long done = 0; done < block.frames;) {

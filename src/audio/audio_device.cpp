@@ -326,6 +326,15 @@ double AudioDevice::sampleRate() const { return state->rate; }
 std::optional<Seconds> AudioDevice::inputLatency() const { return running() ? known(state->link->shared.answer.inputLatency) : std::nullopt; }
 std::optional<Seconds> AudioDevice::outputLatency() const { return running() ? known(state->link->shared.answer.outputLatency) : std::nullopt; }
 bool AudioDevice::hasOutput() const { return running() && state->link->shared.answer.outputLabel[0] != '\0'; }
+std::string AudioDevice::inputName() const { return running() ? state->link->shared.answer.inputLabel.data() : ""; }
+
+std::vector<float> AudioDevice::takePeaks() {
+    std::vector<float> peaks;
+    if (!running()) return peaks;
+    for (std::atomic<float>& peak : state->link->shared.peaks) peaks.push_back(peak.exchange(0.0f, std::memory_order_relaxed));
+    return peaks;
+}
+
 std::string AudioDevice::outputName() const { return hasOutput() ? state->link->shared.answer.outputLabel.data() : ""; }
 
 std::size_t AudioDevice::outputRoom() const {

@@ -87,6 +87,9 @@ public:
     std::optional<Seconds> inputLatency() const;
     std::optional<Seconds> outputLatency() const;
     bool hasOutput() const;
+    // The input's label as in DeviceInfo, and the loudest sample of each of its channels since the last call, at most eight; empty while it does not run.
+    std::string inputName() const;
+    std::vector<float> takePeaks();
     // Its label as in DeviceInfo; empty while there is none.
     std::string outputName() const;
 

@@ -168,6 +168,13 @@ std::string ratesThatWork(const PaStreamParameters& input) {
     return all;
 }
 
+// All channels of a device are opened, so that the player sees which one moves; made-up devices have dozens, and two of those are enough.
+int channelsToHear(int there, int chosen) {
+    constexpr int madeUp = 32;
+    const int metered = static_cast<int>(AudioShared::meteredChannels);
+    return std::max(chosen, std::min(there, there >= madeUp ? 2 : metered));
+}
+
 // Opens and starts the stream, with the output if the device can do both at once, else without. 0 = it runs.
 int open(AudioShared& shared, Stream& stream) {
     const AudioWish& wish = shared.wish;
@@ -186,23 +193,28 @@ int open(AudioShared& shared, Stream& stream) {
         if (!rates.empty())
             return answerWith(shared, AudioStage::refusedRate, fmt::format("{}: does not run at {:.0f} Hz; these rates work: {}", label, rate, rates));
     }
-    stream.inputChannels = wish.channel;
     stream.falseAlarms = apiOf(inputInfo).type == paJACK;
     answer.rate = rate;
     const auto output = findOutput(wish, *input);
     PaError opened = paInvalidDevice;
-    if (output) {
+    const auto tryWith = [&](int channels, bool both) {
+        if (opened == paNoError || (both && !output)) return;
+        const auto inputs = parameters(*input, channels, inputInfo.defaultLowInputLatency, rate, wish.frames);
+        stream.inputChannels = channels;
+        stream.outputChannels = 0;
+        if (!both) {
+            opened = Pa_OpenStream(&stream.handle, &inputs, nullptr, rate, static_cast<unsigned long>(wish.frames), paNoFlag, onBlock, &stream);
+            return;
+        }
         const PaDeviceInfo& outputInfo = *Pa_GetDeviceInfo(*output);
         stream.outputChannels = std::min(2, outputInfo.maxOutputChannels);
-        const auto outputParameters = parameters(*output, stream.outputChannels, outputInfo.defaultLowOutputLatency, rate, wish.frames);
-        opened = Pa_OpenStream(&stream.handle, &inputParameters, &outputParameters, rate, static_cast<unsigned long>(wish.frames),
-                               paNoFlag, onBlock, &stream);
+        const auto outputs = parameters(*output, stream.outputChannels, outputInfo.defaultLowOutputLatency, rate, wish.frames);
+        opened = Pa_OpenStream(&stream.handle, &inputs, &outputs, rate, static_cast<unsigned long>(wish.frames), paNoFlag, onBlock, &stream);
         if (opened == paNoError) setText(answer.outputLabel, labelOf(outputInfo));
-    }
-    if (opened != paNoError) {
-        stream.outputChannels = 0;
-        opened = Pa_OpenStream(&stream.handle, &inputParameters, nullptr, rate, static_cast<unsigned long>(wish.frames), paNoFlag, onBlock, &stream);
-    }
+    };
+    const int wide = channelsToHear(inputInfo.maxInputChannels, wish.channel);
+    for (const bool both : {true, false})
+        for (const int channels : {wide, wish.channel}) tryWith(channels, both);
     if (opened != paNoError)
         return answerWith(shared, AudioStage::failed, fmt::format("{}: cannot be opened: {}; is another program using it?", label, Pa_GetErrorText(opened)));
     Pa_SetStreamFinishedCallback(stream.handle, onFinished);

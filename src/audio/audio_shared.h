@@ -69,7 +69,8 @@ struct AudioCounts {
 };
 
 struct AudioShared {
-    static constexpr std::uint32_t currentLayout = 1;
+    static constexpr std::uint32_t currentLayout = 2;
+    static constexpr std::size_t meteredChannels = 8;
 
     std::uint32_t layout = currentLayout;  // another number: the other side is of another version
     AudioWish wish;
@@ -79,6 +80,8 @@ struct AudioShared {
     std::atomic<std::uint32_t> finished{0};  // the library ended the stream
     std::atomic<std::uint32_t> stop{0};      // the trainer asks for an orderly end
     alignas(64) AudioCounts counts;
+    // Loudest sample of each channel since the trainer looked, which sets it back; not every sample may count where both write at once.
+    std::array<std::atomic<float>, meteredChannels> peaks{};
     SampleRing<1u << 19> input;  // 5.4 s at 96 kHz: an analysis that stalls longer loses samples, counted
     SampleRing<1u << 15> output;
 };

@@ -1,6 +1,6 @@
-// jack_feeder FILE [--name CLIENT] [--repeat] [--seconds N] [--wait N]: a JACK client that plays a sound file's first channel to its
+// jack_feeder FILE [--name CLIENT] [--repeat] [--seconds N] [--wait N] [--ports N]: a JACK client that plays a sound file's first channel to its
 // output port "out_1" in real time, bit for bit. It waits (--wait, 20 s) until something is connected to the port, 0.3 s more, then plays from the first sample.
-// Prints "playing", "late" each time the server says that it or a client was late (for the server's dummy driver as for a sound card sound may then be
+// With --ports the sound is that of the last of so many ports, which is also the one waited for; the others are silent. Prints "playing", "late" each time the server says that it or a client was late (for the server's dummy driver as for a sound card sound may then be
 // lost), and "done"; the exit status is 1 when the server or the file is not there, or the server went away.
 #include <algorithm>
 #include <atomic>
@@ -62,6 +62,7 @@ int main(int argc, char** argv) {
     std::string name = "jack_feeder";
     double seconds = 1e9;
     double wait = 20.0;
+    int ports = 1;
     static Feeder feeder;
     for (int i = 1; i < argc; ++i) {
         const std::string word = argv[i];
@@ -69,6 +70,7 @@ int main(int argc, char** argv) {
         else if (word == "--name" && i + 1 < argc) name = argv[++i];
         else if (word == "--seconds" && i + 1 < argc) seconds = std::atof(argv[++i]);
         else if (word == "--wait" && i + 1 < argc) wait = std::atof(argv[++i]);
+        else if (word == "--ports" && i + 1 < argc) ports = std::max(1, std::atoi(argv[++i]));
         else path = word;
     }
     if (!load(path.c_str(), feeder.samples)) {
@@ -80,7 +82,8 @@ int main(int argc, char** argv) {
         std::fprintf(stderr, "jack_feeder: no JACK server, or the name %s is taken\n", name.c_str());
         return 1;
     }
-    feeder.port = jack_port_register(client, "out_1", JACK_DEFAULT_AUDIO_TYPE, JackPortIsOutput, 0);
+    for (int number = 1; number <= ports; ++number)
+        feeder.port = jack_port_register(client, ("out_" + std::to_string(number)).c_str(), JACK_DEFAULT_AUDIO_TYPE, JackPortIsOutput, 0);
     jack_set_process_callback(client, process, &feeder);
     jack_set_xrun_callback(client, [](void*) { return ++feeder.late, 0; }, nullptr);
     jack_on_shutdown(client, [](void*) { feeder.gone.store(true); }, nullptr);

@@ -1,5 +1,5 @@
 // Opens the window on an invented state: show_states [NAME] [--light] [--size 1280x800] [--text 150] [--png FILE]; without a name it lists them.
-// show_states --all FOLDER draws every state in both themes into NAME-dark.png and NAME-light.png there.
+// show_states --all FOLDER [--size ...] [--text ...] draws every state in both themes into NAME-dark.png and NAME-light.png there.
 // In the open window → and ← (next and again) go through the states.
 #include <cstdio>
 #include <cstdlib>
@@ -33,6 +33,7 @@ int main(int count, char** words) {
             if (all.empty()) break;
             config.screenshot = all + "/" + state + (night ? "-dark.png" : "-light.png");
             snapshot.dark = night;
+            snapshot.textSize = text;
             const auto drawn = std::make_shared<const Snapshot>(snapshot);
             const auto result = runWindow(config, [&] { return drawn; }, [](const Intent&) {});
             if (result) continue;

@@ -298,6 +298,10 @@ void Screens::hear(std::span<const float> samples, double rate) {
     }
 }
 
+void Screens::levels(const std::string& device, const std::vector<Decibels>& peaks) {
+    if (startScreen.levels(device, peaks)) ++changes;
+}
+
 void Screens::soundOver() {
     historyScreen.played();
     ++changes;
@@ -318,7 +322,7 @@ void Screens::fill(Snapshot& snapshot) const {
     snapshot.drills = now == Screen::drills ? drillsScreen.view() : DrillList{};
     snapshot.history = now == Screen::history ? historyScreen.view() : History{};
     snapshot.settings = now == Screen::settings ? settingsScreen.view() : SettingList{};
-    if (!snapshot.start.inputs.empty()) snapshot.start.inputs[static_cast<std::size_t>(snapshot.start.selected)].level = snapshot.input.level;
+    if (!snapshot.start.inputs.empty() && !startScreen.marksMetered()) snapshot.start.inputs[static_cast<std::size_t>(snapshot.start.selected)].level = snapshot.input.level;
 }
 
 }  // namespace landfall

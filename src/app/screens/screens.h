@@ -56,6 +56,8 @@ public:
     ScreensWish poll();
     // Samples heard while the string check is open; `rate` in Hz.
     void hear(std::span<const float> samples, double rate);
+    // The held peaks of a device's channels, while the inputs are looked at.
+    void levels(const std::string& device, const std::vector<Decibels>& peaks);
     void soundOver();
     void noSoundOutput();  // for what was to be played
 

@@ -59,9 +59,22 @@ void StartScreen::setInputs(const std::vector<SoundInput>& found, const Chosen& 
         }
 }
 
-void StartScreen::level(const std::string& device, int channel, Decibels peak) {
-    for (std::size_t i = 0; i < rows.size(); ++i)
-        if (!rows[i].simulated && rows[i].device == device && rows[i].channel == channel) start.inputs[i].level = peak;
+bool StartScreen::levels(const std::string& device, const std::vector<Decibels>& peaks) {
+    metered = device;
+    bool moved = false;
+    for (std::size_t i = 0; i < rows.size(); ++i) {
+        const auto channel = static_cast<std::size_t>(rows[i].channel - 1);
+        const bool hears = !rows[i].simulated && rows[i].device == device && channel < peaks.size();
+        const Decibels level = hears ? peaks[channel] : Decibels(-140.0);
+        moved = moved || level != start.inputs[i].level;
+        start.inputs[i].level = level;
+    }
+    return moved;
+}
+
+bool StartScreen::marksMetered() const {
+    return !rows.empty() && !metered.empty() && !rows[static_cast<std::size_t>(start.selected)].simulated &&
+           rows[static_cast<std::size_t>(start.selected)].device == metered;
 }
 
 std::optional<StartScreen::Chosen> StartScreen::input() const {

@@ -37,8 +37,10 @@ public:
     // What is there; the input in use is marked. An empty list: nothing was found.
     void setInputs(const std::vector<SoundInput>& found, const Chosen& inUse);
     void lookingForInputs();
-    // The level of a channel of a device, held peak.
-    void level(const std::string& device, int channel, Decibels peak);
+    // The held peaks of a device's channels, the first one first; the other devices are not heard. True: something is to be drawn.
+    bool levels(const std::string& device, const std::vector<Decibels>& peaks);
+    // Whether the level of the input marked is among them.
+    bool marksMetered() const;
     void stringsChecked();
 
     StartWish act(const Intent& intent);
@@ -55,6 +57,7 @@ private:
     Start start;
     std::vector<Chosen> rows;         // beside start.inputs
     int heard = -1;                   // row
+    std::string metered;              // device
     bool alone = false;
 };
 
