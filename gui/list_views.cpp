@@ -102,14 +102,21 @@ void drawOpenedTry(Canvas& canvas, const OpenedTry& opened, const Box& body) {
     canvas.text(body.x, body.y + medium, opened.sentence, TextSize::medium, Ink::full, body.width);
     canvas.text(body.x, body.y + 2.0f * medium, opened.sound, TextSize::small, Ink::quiet, body.width);
     const float top = body.y + 2.0f * medium + small + canvas.unit(2), tall = body.bottom() - top;
-    const float table = opened.sweep ? 0.32f * body.width : 0.6f * body.width;
+    // As wide as its words, so that all stand in one size.
+    float names = 0.0f, values = 0.0f;
+    for (const Quantity& quantity : opened.quantities) {
+        names = std::max(names, canvas.textWidth(quantity.name, TextSize::small));
+        values = std::max(values, canvas.textWidth(quantity.value, TextSize::small));
+    }
+    const float gap = canvas.unit(2), least = opened.sweep ? 0.32f : 0.6f;
+    const float table = std::clamp(names + gap + values + 1.0f, least * body.width, std::max(least, 0.5f) * body.width);
     if (opened.sweep) drawSweep(canvas, *opened.sweep, {body.x, top, body.width - table - canvas.unit(4), tall - 1.5f * small});  // times stand below it
     const float x = opened.sweep ? body.right() - table : body.x;
     const float line = std::min(small + canvas.unit(1), tall / static_cast<float>(std::max<std::size_t>(opened.quantities.size(), 1)));
     for (std::size_t i = 0; i < opened.quantities.size(); ++i) {
         const float y = top + static_cast<float>(i) * line;
         canvas.text(x, y, opened.quantities[i].name, TextSize::small, Ink::quiet, 0.58f * table);
-        canvas.text(x + table, y, opened.quantities[i].value, TextSize::small, Ink::full, 0.4f * table, Side::right);
+        canvas.text(x + table, y, opened.quantities[i].value, TextSize::small, Ink::full, table - gap - std::min(names, 0.58f * table), Side::right);
     }
 }
 
@@ -185,7 +192,7 @@ Intents drawHistory(Canvas& canvas, const Snapshot& snapshot) {
     }
     canvas.text(frame.body.x, frame.body.y, history.message.empty() ? history.totals : history.message, TextSize::small, Ink::full, frame.body.width);
     drawGestures(canvas, history.gestures, {frame.body.x, frame.body.y + small + pad, frame.body.width, 4.0f * small});
-    const float top = frame.body.y + small + canvas.unit(2) + (history.gestures.empty() ? 0.0f : 4.0f * small + pad), tall = frame.body.bottom() - small - top;
+    const float top = frame.body.y + small + canvas.unit(2) + (history.gestures.empty() ? 0.0f : 4.0f * small + 2.0f * pad), tall = frame.body.bottom() - small - top;
     const bool inTries = history.selectedTry.has_value();
 
     const Box left{frame.body.x, top, 0.42f * frame.body.width, tall};

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <span>
 #include <string>
 
 #include "gui/views.h"
@@ -91,18 +92,24 @@ BigLine bigLine(const Snapshot& snapshot) {
     return {};
 }
 
+// As many of the newest as stand clear of each other, whole tries only.
 void drawLastMarks(Canvas& canvas, const Practice& practice, const Box& box) {
-    const float column = box.width / 5.0f, radius = canvas.unit(2.25);
-    const std::size_t count = std::min<std::size_t>(practice.lastMarks.size(), 5);
-    for (std::size_t i = 0; i < count; ++i) {
-        const TryMark& mark = practice.lastMarks[practice.lastMarks.size() - count + i];
-        const float x = box.x + column * px(static_cast<double>(i));
+    const float radius = canvas.unit(2.25), gap = canvas.unit(1.5), between = canvas.unit(4);
+    const auto words = [](const TryMark& mark) { return mark.firstStop ? signedCents(*mark.firstStop) : std::string("lost"); };
+    const std::size_t there = std::min<std::size_t>(practice.lastMarks.size(), 5);
+    const auto marks = std::span(practice.lastMarks).last(there);
+    float widest = canvas.textWidth("−88", TextSize::big);
+    for (const TryMark& mark : marks) widest = std::max(widest, canvas.textWidth(words(mark), TextSize::big));
+    const float column = std::max(box.width / 5.0f, 2.0f * radius + gap + widest + between);
+    std::size_t first = there - std::min(there, std::max<std::size_t>(1, static_cast<std::size_t>((box.width + between + 1.0f) / column)));
+    while (first > 0 && first + 1 < there && marks[first].step > 0) ++first;
+    for (std::size_t i = first; i < there; ++i) {
+        const TryMark& mark = marks[i];
+        const float x = box.x + column * px(static_cast<double>(i - first));
         // The steps of one try are joined.
-        if (i > 0 && mark.step > 0) canvas.line(x - canvas.unit(4), box.y + 0.5f * box.height, x - canvas.unit(1), box.y + 0.5f * box.height, canvas.colours.quiet, canvas.unit(0.25));
+        if (i > first && mark.step > 0) canvas.line(x - 0.75f * between, box.y + 0.5f * box.height, x - 0.25f * between, box.y + 0.5f * box.height, canvas.colours.quiet, canvas.unit(0.25));
         canvas.mark(shapeOf(mark), x + radius, box.y + 0.5f * box.height, radius);
-        const float left = x + 2.0f * radius + canvas.unit(1.5);
-        canvas.text(left, box.y, mark.firstStop ? signedCents(*mark.firstStop) : "lost", TextSize::big, i + 1 == count ? Ink::full : Ink::quiet,
-                    x + column - canvas.unit(2) - left);
+        canvas.text(x + 2.0f * radius + gap, box.y, words(mark), TextSize::big, i + 1 == there ? Ink::full : Ink::quiet, widest);
     }
 }
 
