@@ -200,6 +200,21 @@ TEST_CASE("A hammer-on is not a bend") {
     CHECK(landingsOf(curve, {fullStep}).empty());
 }
 
+TEST_CASE("A bend may come 135 cents past its stop and back; from 165 on another finger sounded on the way") {
+    // 150 is the judge's border between a hand that swings and a note fretted, a fret and a half further, in between.
+    const auto past = [](double cents) {
+        PlayedCurve curve = started();
+        curve.glide(196 + cents, 0.25).glide(-cents, 0.12).hold(0.8).rest(0.5);
+        return landingsOf(curve, {fullStep});
+    };
+    const auto swung = past(135.0);
+    REQUIRE(swung.size() == 1);
+    checkCents(swung[0].landingError, -4);
+    REQUIRE(swung[0].overshoot);
+    CHECK(std::abs(swung[0].overshoot->value - 135.0) < 8.0);  // three frames in a row at the turn
+    CHECK(past(165.0).empty());
+}
+
 TEST_CASE("A note is not ended by a gap in the tracker's pitch while the level stays") {
     PlayedCurve curve = started();
     curve.glide(196, 0.2).hold(0.05);

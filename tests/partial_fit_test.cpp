@@ -1,6 +1,10 @@
 #include "dsp/partial_fit.h"
 
+#include <array>
+#include <cmath>
 #include <limits>
+#include <numbers>
+#include <vector>
 
 #include <doctest/doctest.h>
 
@@ -81,6 +85,42 @@ TEST_CASE("the fit's own standard deviation is the scatter of its errors, which 
     CHECK(scatter / bound < 1.25);
     CHECK(meanSd / scatter > 0.8);
     CHECK(meanSd / scatter < 1.25);
+}
+
+TEST_CASE("partials that disagree widen the standard deviation to 1.8 times what they show one by one, for they disagree together") {
+    // Each partial lies off its place by cents of its own. Least squares weighs partial k with k² A_k², its information about f (Rife & Boorstyn
+    // 1974); the spread of the sum from one member each is the clustered formula of Liang & Zeger 1986, with n / (n - 2) for few clusters.
+    // The 1.8 is what made 90 % intervals hold on open recordings with gain; the tracker's calibrated doubt rests on it.
+    constexpr std::array<double, 6> off{0.6, -0.9, 0.45, -0.3, 0.75, -0.6}, amplitude{0.2, 0.12, 0.08, 0.06, 0.05, 0.04};
+    constexpr double hertz = 440.0;
+    std::vector<float> samples(2400);
+    for (std::size_t n = 0; n < samples.size(); ++n) {
+        double value = 0.0;
+        for (std::size_t k = 0; k < off.size(); ++k) {
+            const double partial = static_cast<double>(k + 1) * hertz * std::exp2(off[k] / 1200.0);
+            value += amplitude[k] * std::sin(2.0 * std::numbers::pi * partial * static_cast<double>(n) / rate + static_cast<double>(k));
+        }
+        samples[n] = static_cast<float>(value);
+    }
+    double all = 0.0, change = 0.0, squares = 0.0;
+    std::array<double, 6> weight{};
+    for (std::size_t k = 0; k < off.size(); ++k) all += weight[k] = std::pow(static_cast<double>(k + 1) * amplitude[k], 2.0);
+    for (std::size_t k = 0; k < off.size(); ++k) change += weight[k] / all * off[k];
+    for (std::size_t k = 0; k < off.size(); ++k) squares += std::pow(weight[k] / all * (off[k] - change), 2.0);
+    const double apart = std::sqrt(squares * 6.0 / 4.0);
+    auto request = around(hertz, samples.size());
+    request.start.inharmonicity = 0.0;
+    request.slopeSd = 0.0;
+    request.partials = off.size();
+    PartialFit fit({rate, 2400});
+    const auto white = fit.fit(samples, request);
+    request.partialsDisagree = true;
+    const auto clustered = fit.fit(samples, request);
+    REQUIRE(clustered.usable);
+    CHECK(std::abs(interval(Hertz(hertz), clustered.tone.pitch).value - change) < 0.05);
+    const double factor = std::sqrt((std::pow(clustered.sd.value, 2.0) - std::pow(white.sd.value, 2.0)) / (apart * apart - std::pow(white.sd.value, 2.0)));
+    CAPTURE(factor);
+    CHECK(std::abs(factor - 1.8) < 0.1);  // partials leak a little into each other
 }
 
 TEST_CASE("silence, too few samples and values that are not numbers are not usable") {
