@@ -9,6 +9,7 @@
 #include <map>
 #include <random>
 #include <string>
+#include <tuple>
 #include <vector>
 
 #include <fmt/core.h>
@@ -38,6 +39,7 @@ struct Kind {
     double error = 14.0;   // spread of the errors played, cents
     bool asHeard = false;  // the Listener is not told whether to expect a bend or a slide
     std::array<NeckPlace, 6> at = places;
+    bool level = false;    // what the move kept of the level must be told to 1 dB
 };
 
 bool says(const Landing& landing, std::string_view words) { return landing.sentence.find(words) != std::string::npos; }
@@ -119,6 +121,9 @@ std::vector<Kind> kinds() {
         {"bend died", {{bend, {0, 2}}}, {.played = Played::died}, word(Verdict::died)},
         {"slide died", {{slide, {0, 5}}}, {.played = Played::died}, word(Verdict::died)},
     };
+    for (const auto& [name, gesture, far, gain] : {std::tuple{"full-step bend, level kept", bend, 2, 0.0}, {"slide, five frets, level kept", slide, 5, 0.0}, {"slide, octave, level kept", slide, 12, 0.0},
+                                                   {"slide, octave, level kept, gain", slide, 12, 20.0}})
+        list.push_back({name, {{gesture, {0, far}}}, {}, [](const auto& said, const MoveTruth&) { return !said.empty() && said.back().levelKept; }, gain, 2.0, false, places, true});
     // The open neighbour is struck along with the bend, as loud: the next higher string, of the highest the next lower.
     const auto ringing = [&](const char* away, std::array<NeckPlace, 6> at, double gain) {
         list.push_back({fmt::format("two strings, the other a {}{}", away, gain > 0.0 ? ", gain" : ""), {{bend, {0, 2}}}, {.played = Played::twoStrings}, word(Verdict::twoStrings), gain, 14.0, false, at});
@@ -188,6 +193,7 @@ std::vector<Move> movesOf(const Kind& kind, NeckPlace place) {
 }
 
 struct Heard {
+    std::vector<float> sound;
     std::vector<Landing> ended, early, final;
     std::vector<double> earlyAt;
 };
@@ -209,10 +215,22 @@ Heard listen(SimulatedPlayer& player, const std::vector<Move>& moves) {
     std::array<float, 480> block{};
     for (double left = player.queued().value + 0.6; left > 0.0; left -= static_cast<double>(block.size()) / rate) {
         player.read(block);
+        heard.sound.insert(heard.sound.end(), block.begin(), block.end());
         keep(listener.process(block));
     }
     keep(listener.finish());
     return heard;
+}
+
+// What a move kept of the level: the sound's own power in the tenth of a second after the true arrival over that before the hand left.
+double levelKept(const Heard& heard, const MoveTruth& truth) {
+    const auto power = [&heard](double from) {
+        double sum = 0.0;
+        const auto first = heard.sound.begin() + static_cast<std::ptrdiff_t>(from * rate);
+        std::for_each(first, first + static_cast<std::ptrdiff_t>(0.1 * rate), [&sum](float x) { sum += static_cast<double>(x) * static_cast<double>(x); });
+        return sum;
+    };
+    return 10.0 * std::log10(power(truth.arrival->value) / power(truth.arrival->value - truth.riseTime->value - 0.1));
 }
 
 void mark(const Kind& kind, const Heard& heard, const MoveTruth& truth, Row& row) {
@@ -221,10 +239,11 @@ void mark(const Kind& kind, const Heard& heard, const MoveTruth& truth, Row& row
     for (const Landing& landing : heard.ended)
         if (ofThisTry(landing)) said.push_back(landing);
     ++row.tries;
-    const bool right = said.size() <= 1 && kind.right(said, truth);
+    const bool right = said.size() <= 1 && kind.right(said, truth) && (!kind.level || std::abs(said.back().levelKept->value - levelKept(heard, truth)) < 1.0);
+    if (kind.level && !right && !said.empty() && said.back().levelKept) ++row.wrong[fmt::format("{:.1f} dB for {:.1f}", said.back().levelKept->value, levelKept(heard, truth))];
     row.right += right;
     row.unsaid += said.empty();
-    if (!right) ++row.wrong[said.empty() ? "nothing said" : said.back().sentence];
+    if (!right && !kind.level) ++row.wrong[said.empty() ? "nothing said" : said.back().sentence];
     // The player's truth for a vibrato is the steady note before it, the judge's landing its middle: no error to speak of.
     if (!said.empty() && said.back().landingError && truth.landingError && truth.played != Played::twoStrings && truth.move.gesture != Gesture::vibrato) {
         const double error = said.back().landingError->value - truth.landingError->value;
