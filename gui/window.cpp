@@ -52,7 +52,7 @@ public:
         glfwWindowHintString(GLFW_X11_CLASS_NAME, "landfall");
         window = glfwCreateWindow(config.width, config.height, config.title.c_str(), nullptr, nullptr);
         if (!window) return noWindow();
-        glfwSetWindowSizeLimits(window, 1024, 600, GLFW_DONT_CARE, GLFW_DONT_CARE);
+        if (!config.screenshot) enlarge(config);
         glfwSetWindowUserPointer(window, this);
         glfwSetKeyCallback(window, [](GLFWwindow* of, int key, int, int action, int) {
             auto& self = *static_cast<OpenWindow*>(glfwGetWindowUserPointer(of));
@@ -168,6 +168,25 @@ public:
     bool dirty = true;
 
 private:
+    // On a display with finer pixels the window takes as many more of them, as far as there is room; where its coordinates are not pixels the
+    // system has done so.
+    void enlarge(const WindowConfig& config) {
+        int width = 0, height = 0, pixelWidth = 0, pixelHeight = 0;
+        glfwGetWindowSize(window, &width, &height);
+        glfwGetFramebufferSize(window, &pixelWidth, &pixelHeight);
+        float factor = 1.0f, factorY = 1.0f;
+        glfwGetWindowContentScale(window, &factor, &factorY);
+        factor = pixelWidth > width ? 1.0f : std::max(1.0f, std::round(4.0f * factor) / 4.0f);  // displays state their size roughly
+        int left = 0, top = 0, roomWidth = 0, roomHeight = 0;
+        if (GLFWmonitor* monitor = glfwGetPrimaryMonitor()) glfwGetMonitorWorkarea(monitor, &left, &top, &roomWidth, &roomHeight);
+        const auto enlarged = [factor](int length, int room) {
+            const int wanted = static_cast<int>(std::lround(factor * static_cast<float>(length)));
+            return room > 0 ? std::max(length, std::min(wanted, room)) : wanted;
+        };
+        if (factor > 1.0f) glfwSetWindowSize(window, enlarged(config.width, roomWidth), enlarged(config.height, roomHeight));
+        glfwSetWindowSizeLimits(window, enlarged(1024, roomWidth), enlarged(600, roomHeight), GLFW_DONT_CARE, GLFW_DONT_CARE);
+    }
+
     // Draws one part of the frame, grown by a pixel for its smoothed edges.
     void paint(const Canvas& canvas, ImDrawData& data, const Box& area) {
         const float finer = data.FramebufferScale.x;

@@ -31,10 +31,10 @@ private:
 
 struct WindowConfig {
     std::string title = "Landfall";
-    int width = 1280, height = 800;
+    int width = 1280, height = 800;  // plain pixels: a display with a factor of its own gets so many times more, as far as they fit
     // Rung at every new snapshot; without one the window looks for itself, 60 times a second.
     std::shared_ptr<Waker> waker;
-    // Draws one frame, writes it as PNG and returns.
+    // Draws one frame of exactly that many pixels, writes it as PNG and returns.
     std::optional<std::filesystem::path> screenshot;
     // Told after each frame what it drew and how long that took, until the display had it; waiting for the display costs time of its own.
     std::function<void(const Drawn&, Seconds)> drawn;
