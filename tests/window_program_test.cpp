@@ -21,6 +21,7 @@
 #include "dsp/quantise.h"
 #include "src/app/sound_source.h"
 #include "src/formats/drill_file.h"
+#include "src/formats/settings_file.h"
 #include "tests/support/sound_server.h"
 #include "tests/support/window_on_xvfb.h"
 
@@ -377,6 +378,14 @@ private:
     bool bound = false, done = false;
 };
 
+// Without the pages of the first start, so that the drill listens from the first sample on, however slow the machine is.
+void startedBefore(const TestFolder& folder) {
+    Settings settings;
+    settings.cautionsSeen = "2027-03-01";
+    std::filesystem::create_directories(folder / "config/landfall");
+    REQUIRE(saveSettings(folder / "config/landfall/settings.toml", settings));
+}
+
 std::vector<float> readSound(const std::filesystem::path& file) {
     SF_INFO info{};
     SNDFILE* in = sf_open(file.c_str(), SFM_READ, &info);
@@ -409,6 +418,7 @@ TEST_CASE("live sound: a room louder than the strings is said, and passes with t
     const auto played = bends({5.0, -5.0}, 41, truths);
     all.insert(all.end(), played.begin(), played.end());
     const auto feeder = feed(folder, "room.wav", all);
+    startedBefore(folder);
     ProgramWindow window(display, folder, "--device 'JACK: guitar'");
     REQUIRE_MESSAGE(window.open(), window.printed());
     REQUIRE(toPractice(window));
@@ -426,6 +436,7 @@ TEST_CASE("live sound: a noise gate that cuts notes off is said with what to do"
     REQUIRE(server.up());
     std::vector<MoveTruth> truths;
     const auto feeder = feed(folder, "gated.wav", gated(afterStart(bends({5.0, -5.0, 5.0, -5.0, 5.0, -5.0}, 43, truths))));
+    startedBefore(folder);
     ProgramWindow window(display, folder, "--device 'JACK: guitar'");
     REQUIRE_MESSAGE(window.open(), window.printed());
     REQUIRE(toPractice(window));
@@ -448,6 +459,7 @@ TEST_CASE("live sound: a string that slips in mid-drill is named with what to do
         all.insert(all.end(), played.begin(), played.end());
     }
     const auto feeder = feed(folder, "slips.wav", all);
+    startedBefore(folder);
     ProgramWindow window(display, folder, "--device 'JACK: guitar'");
     REQUIRE_MESSAGE(window.open(), window.printed());
     REQUIRE(toPractice(window));
@@ -496,6 +508,7 @@ TEST_CASE("a try opened in the history is heard at the output as it was kept, sa
     REQUIRE(server.up());
     std::vector<MoveTruth> truths;
     const auto feeder = feed(folder, "take.wav", afterStart(bends({-31.0, 6.0}, 61, truths)));
+    startedBefore(folder);
     ProgramWindow window(display, folder, "--device 'JACK: guitar' --keep-takes");
     REQUIRE_MESSAGE(window.open(), window.printed());
     REQUIRE(toPractice(window));
