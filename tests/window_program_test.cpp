@@ -67,7 +67,7 @@ std::vector<float> bends(const std::vector<double>& errors, std::uint32_t seed, 
     return samples;
 }
 
-// The sound begins as soon as the program listens: room for the pages of the first start.
+// The sound begins as soon as the program listens: room for the window to open and for one that is slow.
 std::vector<float> afterStart(const std::vector<float>& played) {
     std::vector<float> samples(static_cast<std::size_t>(12.0 * rate), 0.0f);
     samples.insert(samples.end(), played.begin(), played.end());
@@ -89,6 +89,14 @@ std::unique_ptr<Program> feed(const TestFolder& folder, const std::string& name,
     writeWav(folder / name, samples);
     return std::make_unique<Program>(std::vector<std::string>{
         "/bin/sh", "-c", fmt::format("exec {} {} --name guitar > {}", LANDFALL_JACK_FEEDER, (folder / name).string(), (folder / "fed").string())});
+}
+
+// Without the pages of the first start, so that the drill listens from the first sample on, however slow the machine is.
+void startedBefore(const TestFolder& folder) {
+    Settings settings;
+    settings.cautionsSeen = "2027-03-01";
+    std::filesystem::create_directories(folder / "config/landfall");
+    REQUIRE(saveSettings(folder / "config/landfall/settings.toml", settings));
 }
 
 // The log's first stops beside those that were played.
@@ -231,6 +239,7 @@ TEST_CASE("live sound: marks as they were played, though the window's thread sta
         std::vector<MoveTruth> truths;
         const auto samples = afterStart(bends({-31.0, 6.0, 17.0, -9.0}, 9, truths));
         const auto feeder = feed(folder, "take.wav", samples);
+        startedBefore(folder);
         ProgramWindow window(display, folder, "--device 'JACK: guitar' --stall 2");
         REQUIRE_MESSAGE(window.open(), window.printed());
         REQUIRE(toPractice(window));
@@ -257,6 +266,7 @@ TEST_CASE("live sound: an input that goes is named, and practice goes on by itse
     std::vector<MoveTruth> truths, later;
     const auto first = afterStart(bends({-20.0, 12.0}, 21, truths)), second = bends({33.0, -7.0}, 22, later);
     auto feeder = feed(folder, "first.wav", first);
+    startedBefore(folder);
     ProgramWindow window(display, folder, "--device 'JACK: guitar'");
     REQUIRE_MESSAGE(window.open(), window.printed());
     REQUIRE(toPractice(window));
@@ -288,6 +298,7 @@ TEST_CASE("live sound: no signal, clipping and too quiet are said with what to d
     // Strokes that peak near -50 dBFS over noise of -80.
     for (const float sample : played) all.push_back(0.01f * sample + 1e-6f * static_cast<float>(static_cast<int>(all.size() * 7919 % 201) - 100));
     const auto feeder = feed(folder, "troubles.wav", all);
+    startedBefore(folder);
     ProgramWindow window(display, folder, "--device 'JACK: guitar'");
     REQUIRE_MESSAGE(window.open(), window.printed());
     REQUIRE(toPractice(window));
@@ -377,14 +388,6 @@ private:
     std::filesystem::path folder;
     bool bound = false, done = false;
 };
-
-// Without the pages of the first start, so that the drill listens from the first sample on, however slow the machine is.
-void startedBefore(const TestFolder& folder) {
-    Settings settings;
-    settings.cautionsSeen = "2027-03-01";
-    std::filesystem::create_directories(folder / "config/landfall");
-    REQUIRE(saveSettings(folder / "config/landfall/settings.toml", settings));
-}
 
 std::vector<float> readSound(const std::filesystem::path& file) {
     SF_INFO info{};
