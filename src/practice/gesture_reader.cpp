@@ -164,7 +164,6 @@ std::vector<Stretch> plateaus(Points points, double from, const GestureReaderCon
     for (std::size_t i = 0; i < points.size(); ++i) {
         if (!steady[i] || points[i].time < from) continue;
         std::size_t last = i;
-        std::vector<double> soFar{points[i].cents};
         while (last + 1 < points.size() && steady[last + 1] && points[last + 1].time - points[last].time < config.mergeGap &&
                std::abs(points[last + 1].cents - medianOf(Points(points).subspan(i, std::min<std::size_t>(last + 1 - i, 40)))) <= config.plateauDrift)
             ++last;

@@ -189,7 +189,7 @@ std::vector<MoveFollower::Step> MoveFollower::chain(const Note& of, const std::v
         const Move asked = toldFrom(moves[k], of, stretches, from, judging);
         const auto attempt = findAttempt(asked, after, of, stretches, from, judging);
         if (!attempt) break;
-            Step step{k, {}, attempt->landing.value_or(0)};
+        Step step{k, {}, attempt->landing.value_or(0)};
         Target used;
         const double target = targetOf(moves[k], used);
         step.landing = judge(asked, of, stretches, *attempt, target, judging);
