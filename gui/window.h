@@ -40,9 +40,9 @@ struct WindowConfig {
     std::function<void(const Drawn&, Seconds)> drawn;
 };
 
-// `snapshot` is asked at least ten times a second and must return quickly; what it returns is drawn up to 60 times a second; the same pointer as before means that nothing changed, so that nothing is
-// drawn. `act` is called on this thread. Fails where there is no display or OpenGL 3, naming the remedy. Intent quit, sent or returned
-// as an empty snapshot, closes the window.
+// `snapshot` is asked at least ten times a second and must return quickly. What it returns is drawn up to 60 times a second; the same pointer
+// as before means that nothing changed, so that nothing is drawn. `act` is called on this thread. Fails where there is no display or OpenGL 3,
+// naming the remedy. Intent quit, sent or returned as an empty snapshot, closes the window.
 Result<void> runWindow(const WindowConfig& config, const std::function<std::shared_ptr<const Snapshot>()>& snapshot,
                        const std::function<void(const Intent&)>& act);
 

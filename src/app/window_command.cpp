@@ -98,7 +98,9 @@ void addWindow(CLI::App& app, int& status) {
     app.add_option("--pace", options->source.pace, "of the simulated student, so many times real time")->check(CLI::Range(0.1, 20.0))->capture_default_str();
     app.add_option("--student", options->sitting.student, "whose tries these are");
     app.add_option("--log", options->sitting.log, "log file");
-    app.add_option("--size", options->size, "of the window, in pixels; a display with a factor of its own gets so many times more")->capture_default_str()->check([](const std::string& text) { return sizeNamed(text) ? std::string() : notASize(text); }, "WIDTHxHEIGHT");
+    app.add_option("--size", options->size, "of the window, in pixels; a display with a factor of its own gets so many times more")
+        ->capture_default_str()
+        ->check([](const std::string& text) { return sizeNamed(text) ? std::string() : notASize(text); }, "WIDTHxHEIGHT");
     app.add_flag("--heavy", options->heavy, "ask for two-step bends and full steps over 20 N too");
     app.add_flag("--keep-takes", options->keepTakes, "keep the sound of every try as FLAC");
     // For tests and reports of faults; an empty group keeps them out of the help.
