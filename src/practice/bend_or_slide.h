@@ -9,8 +9,8 @@
 namespace landfall {
 
 struct BendOrSlideConfig {
-    // A fret is crossed at once: from a fifth to four fifths of its semitone the settled stream takes about 14 ms, its own window, and
-    // with gain up to 18.
+    // A fret is crossed at once: from a fifth to four fifths of its semitone the settled stream takes about 14 ms, its own window; one slide
+    // with gain on the battery took more than 17.
     // No hand bends so fast through every semitone of its way: a full step in 100 ms takes 21 ms in its slowest one. A hammer-on and a
     // pull-off jump as a slide does, and are told as one.
     double fretCrossed = 0.0185;
