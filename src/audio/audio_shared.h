@@ -108,7 +108,7 @@ struct AudioCallback {
     double expectedAt = 0.0;
 
     explicit AudioCallback(AudioShared& memory) : shared(memory) {}
-    // Audio thread. Copies samples, counts, and nothing else: no allocation, lock, system call or exception.
+    // Audio thread. Copies samples, counts, keeps each channel's peak, and nothing else: no allocation, lock, system call or exception.
     void pass(const AudioBlock& block) noexcept;
 };
 
