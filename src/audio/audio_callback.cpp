@@ -31,28 +31,25 @@ void AudioCallback::pass(const AudioBlock& block) noexcept {
     if (block.outputBroke) add(counts.outputBreaks, 1);
     if (block.capturedAt > 0.0) expectedAt = block.capturedAt + static_cast<double>(block.frames) / rate;
 
-    const auto metered = std::min(AudioShared::meteredChannels, static_cast<std::size_t>(block.inputChannels));
-    for (std::size_t k = 0; k < metered && block.input != nullptr; ++k) {
-        float peak = shared.peaks[k].load(std::memory_order_relaxed);
-        for (unsigned long i = 0; i < block.frames; ++i) peak = std::max(peak, std::abs(block.input[i * static_cast<unsigned long>(block.inputChannels) + k]));
-        shared.peaks[k].store(peak, std::memory_order_relaxed);
-    }
-
-    const auto channel = static_cast<std::size_t>(shared.wish.channel - 1);
+    const auto chosen = static_cast<std::size_t>(shared.wish.channel - 1);
+    const auto channels = static_cast<std::size_t>(block.inputChannels);
     for (unsigned long done = 0; done < block.frames;) {
         const std::size_t part = std::min<std::size_t>(block.frames - done, scratch.size());
         const std::span<float> mono(scratch.data(), part);
         if (block.input != nullptr) {
-            const auto channels = static_cast<std::size_t>(block.inputChannels);
-            for (std::size_t i = 0; i < part; ++i) mono[i] = block.input[(done + i) * channels + channel];
-            shared.input.write(mono);
+            const auto copy = [&](std::size_t channel, auto& ring) {
+                for (std::size_t i = 0; i < part; ++i) mono[i] = block.input[(done + i) * channels + channel];
+                ring.write(mono);
+            };
+            copy(chosen, shared.input);
+            for (std::size_t k = 0; k < std::min(channels, shared.channels.size()); ++k) copy(k, shared.channels[k]);
         }
         if (block.output != nullptr) {
-            const auto channels = static_cast<std::size_t>(block.outputChannels);
+            const auto copies = static_cast<std::size_t>(block.outputChannels);
             const Chunk chunk = shared.output.read(mono);
             std::fill(mono.begin() + static_cast<std::ptrdiff_t>(chunk.samples), mono.end(), 0.0f);
             for (std::size_t i = 0; i < part; ++i)
-                std::fill_n(block.output + (done + i) * channels, channels, mono[i]);
+                std::fill_n(block.output + (done + i) * copies, copies, mono[i]);
         }
         done += part;
     }

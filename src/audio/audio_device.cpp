@@ -331,7 +331,15 @@ std::string AudioDevice::inputName() const { return running() ? state->link->sha
 std::vector<float> AudioDevice::takePeaks() {
     std::vector<float> peaks;
     if (!running()) return peaks;
-    for (std::atomic<float>& peak : state->link->shared.peaks) peaks.push_back(peak.exchange(0.0f, std::memory_order_relaxed));
+    std::array<float, 1024> some{};
+    for (auto& ring : state->link->shared.channels) {
+        float peak = 0.0f;
+        for (std::size_t ready = ring.ready(), got = 1; ready > 0 && got > 0; ready -= got) {
+            got = ring.read(std::span(some).first(std::min(ready, some.size()))).samples;
+            for (const float sample : std::span(some).first(got)) peak = std::max(peak, std::abs(sample));
+        }
+        peaks.push_back(peak);
+    }
     return peaks;
 }
 

@@ -69,7 +69,7 @@ struct AudioCounts {
 };
 
 struct AudioShared {
-    static constexpr std::uint32_t currentLayout = 2;
+    static constexpr std::uint32_t currentLayout = 3;
     static constexpr std::size_t meteredChannels = 8;
 
     std::uint32_t layout = currentLayout;  // another number: the other side is of another version
@@ -80,10 +80,10 @@ struct AudioShared {
     std::atomic<std::uint32_t> finished{0};  // the library ended the stream
     std::atomic<std::uint32_t> stop{0};      // the trainer asks for an orderly end
     alignas(64) AudioCounts counts;
-    // Loudest sample of each channel since the trainer looked, which sets it back; not every sample may count where both write at once.
-    std::array<std::atomic<float>, meteredChannels> peaks{};
     SampleRing<1u << 19> input;  // 5.4 s at 96 kHz: an analysis that stalls longer loses samples, counted
     SampleRing<1u << 15> output;
+    // For the levels alone: .3 s at 96 kHz of every channel; what comes while nobody looks is dropped.
+    std::array<SampleRing<1u << 15>, meteredChannels> channels{};
 };
 
 static_assert(std::is_standard_layout_v<AudioShared> && std::atomic<AudioStage>::is_always_lock_free);
@@ -108,7 +108,7 @@ struct AudioCallback {
     double expectedAt = 0.0;
 
     explicit AudioCallback(AudioShared& memory) : shared(memory) {}
-    // Audio thread. Copies samples, counts, keeps each channel's peak, and nothing else: no allocation, lock, system call or exception.
+    // Audio thread. Copies samples, counts, and nothing else: no allocation, lock, system call or exception.
     void pass(const AudioBlock& block) noexcept;
 };
 
