@@ -104,6 +104,15 @@ TEST_CASE("Vibrato on a bend is measured over whole cycles: bottom, centre and t
     CHECK(landing.vibrato->evenness > 0.85);
 }
 
+TEST_CASE("A vibrato's landing is the mean of whole cycles at any rate, and the way there has no part in it") {
+    for (double rate = 4.5; rate < 7.4; rate += 0.2) {
+        PlayedCurve curve = started();
+        curve.glide(220, 0.3).vibrato(-40, rate, 1.2).rest(0.5);
+        CAPTURE(rate);
+        checkCents(only(curve, fullStep).landingError, 0, 0.15);  // cut at the turning points' rate: up to 0.63
+    }
+}
+
 TEST_CASE("Vibrato that begins after a steady landing does not change the landing") {
     PlayedCurve curve = started();
     curve.glide(204, 0.2).hold(0.3).vibrato(-36, 5.5, 1.0).rest(0.5);

@@ -78,7 +78,7 @@ std::optional<Landing> marked(const RenderedNote& note, const SampledMove& asked
 }
 
 // Marks every move on these samples and checks it; how many were fit to be measured.
-int checkMarks(const std::vector<Sample>& samples) {
+int checkMarks(const std::vector<Sample>& samples, Place place, double most, int lostMost) {
     const auto all = movesOn(samples);
     std::vector<ProgrammedNote> notes;
     for (const SampledMove& move : all) {
@@ -90,11 +90,23 @@ int checkMarks(const std::vector<Sample>& samples) {
     }
     std::string why;
     const auto rendered = renderGuitar(notes, why);
-    if (!rendered) {
+    const auto heard = place == Place::line ? rendered : renderGuitar(notes, why, place);
+    if (!rendered || !heard) {
         MESSAGE("skipped: " << why);
         return -1;
     }
-    int measured = 0;
+    if (place == Place::room) {
+        double direct = 0.0, added = 0.0;
+        for (std::size_t i = 0; i < notes.size(); ++i)
+            for (std::size_t k = 0; k < std::min((*rendered)[i].samples.size(), (*heard)[i].samples.size()); ++k) {
+                const double line = (*rendered)[i].samples[k], there = (*heard)[i].samples[k];
+                direct += line * line, added += (there - line) * (there - line);
+            }
+        const double ratio = 10.0 * std::log10(direct / added);
+        MESSAGE("the room is " << ratio << " dB below the guitar");
+        CHECK(ratio < 9.0);
+    }
+    int measured = 0, lost = 0;
     double worst = 0.0;
     for (std::size_t i = 0; i < all.size(); ++i) {
         const OwnOffset own = ownOffset((*rendered)[2 * i + 1], all[i].note.key);
@@ -107,17 +119,18 @@ int checkMarks(const std::vector<Sample>& samples) {
         CAPTURE(all[i].note.key);
         CAPTURE(own.cents);
         CAPTURE(programmed);
-        const auto landing = marked((*rendered)[2 * i], all[i]);
-        CHECK_MESSAGE(landing, "no try was found");
-        if (!landing) continue;
+        const auto landing = marked((*heard)[2 * i], all[i]);
+        if (!landing || !landing->landingError) {
+            ++lost;
+            CHECK_MESSAGE(lost <= lostMost, (landing ? landing->sentence : "no try was found"));
+            continue;
+        }
         CAPTURE(landing->sentence);
-        CHECK(landing->landingError);
-        if (!landing->landingError) continue;
         const double miss = landing->landingError->value - own.cents - programmed;
         worst = std::max(worst, std::abs(miss));
-        CHECK(std::abs(miss) < 3.0);
+        CHECK(std::abs(miss) < most);
     }
-    MESSAGE(measured << " of " << all.size() << " takes measured, worst " << worst << " cents");
+    MESSAGE(measured << " of " << all.size() << " takes measured, " << lost << " of them not marked, worst " << worst << " cents");
     return measured;
 }
 
@@ -142,6 +155,11 @@ TEST_CASE("the wheel moves a sampled guitar by the programmed cents") {
 }
 
 TEST_CASE("bends, releases and octave slides on sampled guitars are marked within 3 cents of the programmed error") {
-    const int measured = checkMarks({{25, 52}, {25, 57}, {25, 60}, {25, 64}, {26, 52}, {26, 57}, {26, 60}, {26, 64}, {27, 52}, {27, 57}, {27, 60}, {27, 64}});
+    const int measured = checkMarks({{25, 52}, {25, 57}, {25, 60}, {25, 64}, {26, 52}, {26, 57}, {26, 60}, {26, 64}, {27, 52}, {27, 57}, {27, 60}, {27, 64}}, Place::line, 3.0, 0);
     if (measured >= 0) CHECK(measured >= 36);  // of 48
+}
+
+TEST_CASE("an acoustic guitar through a microphone in a room, with its reverberation, is marked within 5 cents of the programmed error") {
+    const int measured = checkMarks({{24, 52}, {24, 57}, {24, 60}, {24, 64}, {25, 52}, {25, 57}, {25, 60}, {25, 64}}, Place::room, 5.0, 1);  // an octave slide on a nylon string that has fallen by 20 dB: the room is louder than it
+    if (measured >= 0) CHECK(measured >= 20);  // of 32
 }

@@ -251,26 +251,60 @@ double sankAfter(Points points, const Hold& hold, const JudgeConfig& config) {
     return end && hold.level - *end <= config.sagMost ? hold.level - *end : 0.0;
 }
 
-// Whether a second note sounds through most of the hold.
-bool hearsTwo(Points hold, const JudgeConfig& config) {
-    const auto two = std::count_if(hold.begin(), hold.end(), [](const PitchPoint& p) { return p.otherNote > PitchFrame::twoStrings.value; });
-    return static_cast<double>(two) > config.twoStringsShare * static_cast<double>(hold.size());
-}
-
-double wholeCycles(Points points, double from, double to, double rate) {
-    const double cycles = std::floor((to - from) * rate);
-    const Points inside = between(points, from, cycles >= 1.0 ? from + cycles / rate : to);
-    double sum = 0.0;
-    for (const PitchPoint& p : inside) sum += p.cents;
-    return inside.empty() ? 0.0 : sum / static_cast<double>(inside.size());
-}
-
 // Change per second by least squares.
 double slopeOf(Points points, double PitchPoint::*value) {
     double n = 0.0, time = 0.0, sum = 0.0, tt = 0.0, tv = 0.0;
     for (const PitchPoint& p : points) n += 1.0, time += p.time, sum += p.*value;
     for (const PitchPoint& p : points) tt += (p.time - time / n) * (p.time - time / n), tv += (p.time - time / n) * (p.*value - sum / n);
     return tt > 0.0 ? tv / tt : 0.0;
+}
+
+// Whether a second string sounds through most of the hold. What lies where the pitch came from and falls faster than a string is the room.
+bool hearsTwo(Points hold, double startLevel, const JudgeConfig& config) {
+    std::vector<PitchPoint> two, room;
+    for (const PitchPoint& p : hold) {
+        if (p.otherNote > PitchFrame::twoStrings.value) two.push_back(p);
+        if (p.other && std::abs(*p.other - startLevel) < config.startTolerance) room.push_back(p);
+    }
+    if (static_cast<double>(two.size()) <= config.twoStringsShare * static_cast<double>(hold.size())) return false;
+    return room.size() < two.size() || slopeOf(room, &PitchPoint::otherNote) > -config.roomFall;
+}
+
+// Seconds of one cycle, near `guess`: the delay after which the pitch comes back the same, but for a steady drift. Turning points tell it less
+// well, because the first ones still belong to the way here.
+double cycleLength(Points points, double guess) {
+    if (points.size() < 3) return guess;
+    const double hop = (points.back().time - points.front().time) / static_cast<double>(points.size() - 1);
+    const auto unlikeness = [&](std::size_t delay) {
+        double sum = 0.0, squares = 0.0;
+        const auto n = static_cast<double>(points.size() - delay);
+        for (std::size_t i = 0; i + delay < points.size(); ++i) {
+            const double change = points[i + delay].cents - points[i].cents;
+            sum += change, squares += change * change;
+        }
+        return squares / n - (sum / n) * (sum / n);
+    };
+    const auto shortest = static_cast<std::size_t>(0.8 * guess / hop), longest = static_cast<std::size_t>(1.25 * guess / hop);
+    if (shortest < 2 || longest + 2 > points.size() * 3 / 4) return guess;
+    std::size_t best = shortest;
+    for (std::size_t delay = shortest; delay <= longest; ++delay)
+        if (unlikeness(delay) < unlikeness(best)) best = delay;
+    if (best == shortest || best == longest) return guess;
+    const double before = unlikeness(best - 1), here = unlikeness(best), after = unlikeness(best + 1);
+    return hop * (static_cast<double>(best) + 0.5 * (before - after) / (before - 2.0 * here + after));
+}
+
+// Mean over time of the pitch, straight between frames.
+double meanOver(Points points, double from, double to) {
+    double area = 0.0, covered = 0.0;
+    for (std::size_t i = 0; i + 1 < points.size(); ++i) {
+        const double begin = std::max(from, points[i].time), end = std::min(to, points[i + 1].time);
+        if (end <= begin) continue;
+        const double slope = (points[i + 1].cents - points[i].cents) / (points[i + 1].time - points[i].time);
+        area += (end - begin) * (points[i].cents + slope * (0.5 * (begin + end) - points[i].time));
+        covered += end - begin;
+    }
+    return covered > 0.0 ? area / covered : 0.0;
 }
 
 // Standard deviation of a landing measured over these points; `vibrato` where whole cycles of it were averaged.
@@ -316,10 +350,11 @@ Hold measure(const Move& move, const Note& note, Stretches stretches, std::size_
         if (struck) arrival = std::max(arrival, note.onset + config.struckSettles);
         hold.arrival = arrival;
         if (shaken) {
-            from = arrival + config.vibratoFrom;
+            from = std::max(arrival + config.vibratoFrom, move.gesture == Gesture::vibrato ? 0.0 : hold.vibrato->begin + 0.5 / hold.vibrato->rate);
             to = std::min(arrival + config.vibratoTo, hold.until);
             if (to - from < 1.0 / hold.vibrato->rate) from = std::max(arrival, to - 1.0 / hold.vibrato->rate);
-            hold.level = wholeCycles(points, from, to, hold.vibrato->rate);
+            const double cycle = cycleLength(between(points, from, to), 1.0 / hold.vibrato->rate);
+            hold.level = meanOver(points, from, from + cycle * std::max(1.0, std::floor((to - from) / cycle + config.vibratoSpare)));
         } else {
             from = arrival + config.landingFrom;
             to = std::min(arrival + config.landingTo, firstEnd);
@@ -356,7 +391,7 @@ Landing judge(const Move& move, const Note& note, Stretches stretches, const Att
         const Hold first = measure(move, note, stretches, *attempt.stop, startEnd, config);
         const bool corrected = attempt.landing != attempt.stop;
         const Hold hold = corrected ? measure(move, note, stretches, *attempt.landing, stretches[*attempt.stop].begin, config) : first;
-        if (first.measured && hearsTwo(between(points, hold.arrival, std::min(hold.until, hold.arrival + config.landingTo)), config)) {
+        if (first.measured && hearsTwo(between(points, hold.arrival, std::min(hold.until, hold.arrival + config.landingTo)), attempt.startLevel, config)) {
             landing.verdict = Verdict::twoStrings;
         } else if (!first.measured || !hold.measured || hold.doubt > config.mostDoubt) {
             landing.verdict = Verdict::notMeasurable;

@@ -25,8 +25,8 @@ struct JudgeConfig {
     double firstStopFrom = 0.020, firstStopTo = 0.150;
     // Landing: the quarter second after the first stop's transient.
     double landingFrom = 0.060, landingTo = 0.310;
-    // With vibrato: whole cycles; two of them at 5 Hz.
-    double vibratoFrom = 0.100, vibratoTo = 0.510;
+    // With vibrato: whole cycles; two of them at 5 Hz, and from 4.3 Hz on: the last one may end a quarter of a cycle late.
+    double vibratoFrom = 0.100, vibratoTo = 0.510, vibratoSpare = 0.25;
     double steadyBeforeVibrato = 0.150;  // so much steady pitch is a landing of its own, the vibrato only follows it
 
     // A place where the pitch stays for 100 ms is a stop; a shorter one on the way is the turn of an overshoot (35 cents past, rounded
@@ -60,6 +60,7 @@ struct JudgeConfig {
     double sagWindow = 0.150;            // the end of the hold
     double sagEnd = 0.060, sagMost = 80.0;   // what follows the hold and is no further below: it sank; further is a release
     double twoStringsShare = 0.5;        // of the frames of a hold that hear a second note
+    double roomFall = 12.0;              // dB/s against the note: rooms fall by 60 dB in 0.3 to 2 s, a string beside another far slower
     double holdMost = 2.0;               // nothing after this is marked: strings die
     double tryMost = 3.0;                // a try ends this long after arrival
     double struckSettles = 0.030;        // a struck note's hold starts once the attack is over

@@ -85,7 +85,7 @@ void write(MidiTrack& track, const ProgrammedNote& note, double start, RenderedN
 
 }  // namespace
 
-std::optional<std::vector<RenderedNote>> renderGuitar(const std::vector<ProgrammedNote>& notes, std::string& why) {
+std::optional<std::vector<RenderedNote>> renderGuitar(const std::vector<ProgrammedNote>& notes, std::string& why, Place place) {
     const std::string program = LANDFALL_FLUIDSYNTH, font = LANDFALL_SOUND_FONT;
     if (program.empty() || font.empty()) {
         why = "fluidsynth or fluid-soundfont-gm is not installed";
@@ -93,6 +93,7 @@ std::optional<std::vector<RenderedNote>> renderGuitar(const std::vector<Programm
     }
     MidiTrack track;
     for (const auto& [control, value] : {std::pair{101, 0}, {100, 0}, {6, wheelRange}, {38, 0}}) track.event(0.0, {0xB0, control, value});
+    if (place == Place::room) track.event(0.0, {0xB0, 91, 127});  // all of it goes to the reverberation
     std::vector<RenderedNote> rendered(notes.size());
     std::vector<double> starts;
     double start = 0.1;
@@ -105,8 +106,9 @@ std::optional<std::vector<RenderedNote>> renderGuitar(const std::vector<Programm
     const TestFolder folder;
     std::ofstream(folder / "notes.mid", std::ios::binary) << "MThd" << bigEndian(6, 4) << bigEndian(0, 2) << bigEndian(1, 2) << bigEndian(960, 2)
                                                           << "MTrk" << bigEndian(static_cast<std::uint32_t>(track.bytes.size()), 4) << track.bytes;
-    const std::string command = fmt::format("timeout -s KILL 100 '{}' -ni -q -R 0 -C 0 -g 0.8 -r 48000 -T wav -O s24 -F '{}' '{}' '{}' 2>&1", program,
-                                            (folder / "notes.wav").string(), font, (folder / "notes.mid").string());
+    const char* reverberation = place == Place::room ? "-R 1 -o synth.reverb.room-size=0.5 -o synth.reverb.damp=0.3 -o synth.reverb.level=0.9" : "-R 0";
+    const std::string command = fmt::format("timeout -s KILL 100 '{}' -ni -q {} -C 0 -g 0.8 -r 48000 -T wav -O s24 -F '{}' '{}' '{}' 2>&1", program,
+                                            reverberation, (folder / "notes.wav").string(), font, (folder / "notes.mid").string());
     if (const CommandOutcome outcome = runCommand(command); outcome.status != 0) {
         why = fmt::format("fluidsynth failed ({}): {}", outcome.status, outcome.output);
         return std::nullopt;

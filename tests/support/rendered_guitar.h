@@ -31,8 +31,10 @@ struct RenderedNote {
     std::vector<double> cents;     // that then sound above the key: whole cents
 };
 
+enum class Place { line, room };  // a cable, or a microphone in a room: fluidsynth's reverberation, 8 dB below the guitar
+
 // Empty where fluidsynth or the sound font is missing; the reason is in `why`.
-std::optional<std::vector<RenderedNote>> renderGuitar(const std::vector<ProgrammedNote>& notes, std::string& why);
+std::optional<std::vector<RenderedNote>> renderGuitar(const std::vector<ProgrammedNote>& notes, std::string& why, Place place = Place::line);
 
 // The frequency of the first partial from `from` to `to` seconds: the peak of a Hann-windowed Fourier sum within 60 cents of `guess`.
 // Shares no code with the tracker.
