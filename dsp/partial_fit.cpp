@@ -170,6 +170,7 @@ struct PartialFit::State {
     std::array<float, maxColumns> lastAmplitudes{};
     std::size_t lastSize = 0, lastColumns = 0, lastLinear = 0;
     std::vector<float> rest;
+    Heard heard;
 
     void fillWeights(std::size_t size, bool taper) noexcept {
         if (!taper) {
@@ -434,6 +435,10 @@ PartialFit::Result PartialFit::fit(std::span<const float> samples, const Request
         s.lastSize = size;
         s.lastColumns = columns;
         s.lastLinear = linear;
+        s.heard.tone = tone;
+        s.heard.moment = request.moment;
+        s.heard.partials = partials;
+        std::copy_n(s.lastAmplitudes.begin(), linear, s.heard.amplitudes.begin());
         if (std::abs(change(0) * unit * centsPerHertz) < 0.05 && step + 1 < request.steps) break;
     }
     return result;
@@ -442,6 +447,38 @@ PartialFit::Result PartialFit::fit(std::span<const float> samples, const Request
 std::span<const float> PartialFit::leftover() const noexcept {
     state->takeRest();
     return std::span<const float>(state->rest).first(state->lastSize);
+}
+
+const PartialFit::Heard& PartialFit::heard() const noexcept { return state->heard; }
+
+double PartialFit::unforeseen(const Heard& heard, std::span<const float> samples, double at) const noexcept {
+    const Tone& tone = heard.tone;
+    const double step = 1.0 / state->config.sampleRate;
+    const double first = (at - heard.moment) * step, middle = first + 0.5 * static_cast<double>(samples.size()) * step;
+    std::array<double, maxPartials> re, im, turnRe, turnIm;
+    for (std::size_t k = 0; k < heard.partials; ++k) {
+        const auto number = static_cast<double>(k + 1);
+        const double ratio = twoPi * number * std::sqrt((1.0 + tone.inharmonicity * number * number) / (1.0 + tone.inharmonicity));
+        const double phase = ratio * first * (tone.pitch.value + 0.5 * tone.slope * first), turn = ratio * step * (tone.pitch.value + tone.slope * middle);
+        const double cosine = static_cast<double>(heard.amplitudes[k]), sine = static_cast<double>(heard.amplitudes[heard.partials + k]);
+        re[k] = cosine * std::cos(phase) + sine * std::sin(phase);
+        im[k] = cosine * std::sin(phase) - sine * std::cos(phase);
+        turnRe[k] = std::cos(turn);
+        turnIm[k] = std::sin(turn);
+    }
+    double missed = 0.0, all = 1e-20;
+    for (const float sample : samples) {
+        double rest = static_cast<double>(sample) - static_cast<double>(heard.amplitudes[2 * heard.partials]);
+        for (std::size_t k = 0; k < heard.partials; ++k) {
+            rest -= re[k];
+            const double next = re[k] * turnRe[k] - im[k] * turnIm[k];
+            im[k] = im[k] * turnRe[k] + re[k] * turnIm[k];
+            re[k] = next;
+        }
+        missed += rest * rest;
+        all += static_cast<double>(sample) * static_cast<double>(sample);
+    }
+    return missed / all;
 }
 
 }  // namespace landfall

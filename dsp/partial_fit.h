@@ -51,12 +51,24 @@ public:
         std::array<float, maxPartials> power{};  // of each partial, mean square
     };
 
+    // A fitted tone with its phases: what it goes on to sound like.
+    struct Heard {
+        Tone tone;
+        double moment = 0.0;  // index in samples within what was fitted
+        std::size_t partials = 0;
+        std::array<float, 2 * maxPartials + 1> amplitudes{};  // cosines, sines, a constant
+    };
+
     explicit PartialFit(const Config& config);
     ~PartialFit();
 
     Result fit(std::span<const float> samples, const Request& request) noexcept;
     // What the last usable fit left unexplained, a value a sample, weighed with the square root of its window. Valid until the next fit.
     std::span<const float> leftover() const noexcept;
+    const Heard& heard() const noexcept;  // by the last usable fit
+    // The share of the samples' power that `heard`, gone on, does not explain; the first lies `at` samples after the first one it was fitted to.
+    // A few milliseconds at most: within them the pitch is taken as steady.
+    double unforeseen(const Heard& heard, std::span<const float> samples, double at) const noexcept;
 
 private:
     struct State;

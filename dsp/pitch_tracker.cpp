@@ -39,6 +39,11 @@ constexpr double bufferSeconds = 0.30;
 // Provisional window: three periods resolve the partials of a low string, 12 ms carry enough of a high one.
 constexpr double provisionalPeriods = 3.0;
 constexpr double provisionalSeconds = 0.012;
+// A step to another fret: the newest sound differs from what the last fit foresees, by so many times what that fit left unexplained of
+// its own. The partials' phases part within 1 or 2 ms. Between two hops a bend is foreseen, and noise was in the fit as well.
+constexpr double newestSeconds = 0.0015;
+constexpr double steppedTimes = 80.0;
+constexpr double steppedLeast = 0.001;
 // Settled half windows: long where the pitch is steady, short where it moves.
 constexpr double steadyHalfSeconds = 0.050;
 constexpr double movingHalfSeconds = 0.024;
@@ -197,6 +202,10 @@ struct PitchTracker::State {
     int goodHops = 0, badHops = 0, leaps = 0, aloneHops = 0;
     double lastGoodCents = 0.0;
 
+    PartialFit::Heard lastHeard;  // by the last provisional fit
+    std::size_t heardFrom = 0, heardTo = 0;  // working samples
+    double heardResidual = 1.0;
+
     double inharmonicity = unknownInharmonicity, inharmonicitySd = unknownInharmonicitySd, inharmonicityAt = 0.0;
     bool settledRunning = false;
     PartialFit::Tone settledTone;
@@ -328,6 +337,12 @@ struct PitchTracker::State {
         measured.speedSd = result.slopeSd;
         measured.good = result.residual < 0.5 && result.sd.value < 15.0;
         if (!cold && measured.good && result.residual < aloneResidual) ++aloneHops;
+        if (measured.good) {
+            lastHeard = partialFit.heard();
+            heardFrom = begin;
+            heardTo = end;
+            heardResidual = result.residual;
+        }
         return measured;
     }
 
@@ -372,10 +387,20 @@ struct PitchTracker::State {
         const double level = levelBetween(backFrom(end, levelSeconds), end);
         const double shortLevel = levelBetween(backFrom(end, 0.008), end);
         loud = gate.update(Decibels(std::max(level, freshNote ? shortLevel : level)), !voiced && goodHops == 0 && (hopCount < 4 || strokeCount == 0 || end - noteStart > static_cast<std::size_t>(newNoteSeconds * rate)));
+        const bool stepped = hasStepped(end);
         look(end, level);
         record(end, level);
         provisional.push_back(frameAt(end, level));
+        if (stepped) provisional.back().pitch.reset();
         if (end > lagSamples) settle(end);
+    }
+
+    // Whether the newest sound is no longer what the last fit goes on to: another fret, of which the window has heard too little to name it.
+    bool hasStepped(std::size_t end) const noexcept {
+        if (!voiced || heardTo + hopSamples != end || end - noteStart < static_cast<std::size_t>(attackSeconds * rate)) return false;
+        const std::size_t newest = backFrom(end, newestSeconds);
+        const double unforeseen = partialFit.unforeseen(lastHeard, stretch(newest, end), static_cast<double>(newest - heardFrom));
+        return unforeseen > steppedTimes * (heardResidual + steppedLeast);
     }
 
     // Halfway between two hops, from a stroke to its first pitch: it is seen so much sooner.
@@ -687,6 +712,9 @@ struct PitchTracker::State {
         freshNote = true;
         goodHops = badHops = leaps = aloneHops = 0;
         lastGoodCents = 0.0;
+        lastHeard = {};
+        heardFrom = heardTo = 0;
+        heardResidual = 1.0;
         inharmonicity = unknownInharmonicity;
         inharmonicitySd = unknownInharmonicitySd;
         inharmonicityAt = 0.0;
