@@ -107,28 +107,15 @@ Key tuningKey() {
             }};
 }
 
-Key gaugesKey() {
-    return {"guitar", "gauges_inch", "string gauges from the highest string, such as [0.010, 0.013, 0.017, 0.026, 0.036, 0.046]",
-            [](const Settings& s) { return Value(s.guitar.gaugesInch); },
-            [](Settings& s, const Value& value) {
-                const auto* gauges = std::get_if<std::vector<double>>(&value);
-                if (!gauges || gauges->size() > 9) return false;
-                for (const double gauge : *gauges)
-                    if (!(gauge >= 0.006 && gauge <= 0.090)) return false;
-                s.guitar.gaugesInch = *gauges;
-                return true;
-            }};
-}
-
-Key stiffnessKey() {
-    return {"guitar", "stiffness", "inharmonicities of the open strings from the highest string, each from 0.000001 to 0.002 or 0 where it is not known",
-            [](const Settings& s) { return Value(s.guitar.stiffness); },
-            [](Settings& s, const Value& value) {
+template <typename Field>
+Key perStringKey(const char* name, const char* what, double from, double to, bool orUnknown, Field field) {
+    return {"guitar", name, what, [field](const Settings& s) { return Value(field(s)); },
+            [=](Settings& s, const Value& value) {
                 const auto* strings = std::get_if<std::vector<double>>(&value);
                 if (!strings || strings->size() > 9) return false;
                 for (const double one : *strings)
-                    if (!(one == 0.0 || (one >= 1e-6 && one <= 2e-3))) return false;
-                s.guitar.stiffness = *strings;
+                    if (!((one >= from && one <= to) || (orUnknown && one == 0.0))) return false;
+                field(s) = *strings;
                 return true;
             }};
 }
@@ -152,8 +139,10 @@ const std::vector<Key>& keys() {
         wholeKey("guitar", "highest_fret", 12, 36, [](auto& s) -> auto& { return s.guitar.highestFret; }),
         yesKey("guitar", "left_handed", [](auto& s) -> auto& { return s.guitar.leftHanded; }),
         numberKey("guitar", "a4_hz", 430.0, 450.0, [](auto& s) -> auto& { return s.guitar.a4.value; }),
-        gaugesKey(),
-        stiffnessKey(),
+        perStringKey("gauges_inch", "string gauges from the highest string, such as [0.010, 0.013, 0.017, 0.026, 0.036, 0.046]", 0.006, 0.090, false,
+                     [](auto& s) -> auto& { return s.guitar.gaugesInch; }),
+        perStringKey("stiffness", "inharmonicities of the open strings from the highest string, each from 0.000001 to 0.002 or 0 where it is not known",
+                     1e-6, 2e-3, true, [](auto& s) -> auto& { return s.guitar.stiffness; }),
         wholeKey("guitar", "plain_strings", 0, 9, [](auto& s) -> auto& { return s.guitar.plainStrings; }),
         numberKey("guitar", "scale_mm", 450.0, 760.0, [](auto& s) -> auto& { return s.guitar.scaleMm; }),
         textKey("device", "api", [](auto& s) -> auto& { return s.deviceApi; }),
