@@ -96,6 +96,19 @@ TEST_CASE("discard that: the last try no longer counts, and is told as struck") 
     CHECK(std::any_of(events.begin(), events.end(), [](const ListenerEvent& event) { return std::holds_alternative<TryStruck>(event); }));
 }
 
+TEST_CASE("discard that, while the next try sounds: the one before it still counts") {
+    std::vector<MoveTruth> truths;
+    const auto samples = threeBends(truths);
+    auto drill = session();
+    REQUIRE(truths.size() == 3);
+    drill->hear(std::span(samples).first(static_cast<std::size_t>((truths[2].onset.value + 0.25) * rate)));
+    REQUIRE(drill->summary().tries == 2);
+    REQUIRE(drill->discard());
+    CHECK(drill->summary().tries == 2);
+    REQUIRE(drill->discard());
+    CHECK(drill->summary().tries == 1);
+}
+
 TEST_CASE("nothing is marked in a rest: the seventh bend comes while the hand should be off the neck") {
     SimulatedPlayer::Config config;
     config.sampleRate = rate;

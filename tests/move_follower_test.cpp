@@ -553,6 +553,55 @@ TEST_CASE("Discard strikes the last try, or the one being played") {
     CHECK(eventsOf<TryEnded>(events).empty());
 }
 
+TEST_CASE("Discard strikes every step of a try whose steps have strokes of their own, and no try before it") {
+    const std::vector<Move> moves{fullStep, moveOf(Gesture::bend, 65, 67)};
+    const auto play = [](PlayedCurve& curve) {
+        curve.rest(0.5).stroke(62).hold(0.3).glide(200, 0.2).hold(0.5).rest(0.2);
+        curve.stroke(65).hold(0.3).glide(200, 0.2).hold(0.5);
+    };
+    for (const bool sounding : {false, true}) {
+        CAPTURE(sounding);
+        std::vector<ListenerEvent> events;
+        MoveFollower follower({}, events);
+        follower.setMoves(moves, MoveOrder::everyTry);
+        PlayedCurve curve;
+        play(curve);
+        curve.rest(1.0);
+        if (sounding) curve.rest(0.5).stroke(62).hold(0.3).glide(200, 0.2).hold(0.5).rest(0.2).stroke(65).hold(0.3);
+        else play(curve), curve.rest(1.0);
+        curve.feed(follower);
+        const auto ended = eventsOf<TryEnded>(events);
+        REQUIRE(ended.size() == (sounding ? 3 : 4));
+        if (!sounding) follower.setMoves({}, MoveOrder::everyTry);  // a rest has begun
+        const auto first = follower.discardLast();
+        REQUIRE(first);
+        CHECK(*first == ended[2].landing.onset);
+        const auto struck = eventsOf<TryStruck>(events);
+        REQUIRE(struck.size() == 2);
+        CHECK(struck[0].onset == ended[2].landing.onset);
+        CHECK(struck[1].onset > struck[0].onset);
+        CHECK(struck[1].moveNumber == 2);
+        if (!sounding) CHECK(struck[1].onset == ended[3].landing.onset);
+        follower.finish();
+        CHECK(eventsOf<TryEnded>(events).size() == ended.size());
+    }
+}
+
+TEST_CASE("A try that sounds is struck alone") {
+    std::vector<ListenerEvent> events;
+    MoveFollower follower({}, events);
+    follower.setMoves({fullStep}, MoveOrder::everyTry);
+    PlayedCurve curve = started();
+    curve.glide(200, 0.2).hold(0.7).rest(0.7).stroke(62).hold(0.4);
+    curve.feed(follower);
+    const auto ended = eventsOf<TryEnded>(events);
+    REQUIRE(ended.size() == 1);
+    const auto struck = follower.discardLast();
+    REQUIRE(struck);
+    CHECK(*struck > ended[0].landing.onset);
+    CHECK(eventsOf<TryStruck>(events).size() == 1);
+}
+
 TEST_CASE("After a reset the same playing gives the same events") {
     PlayedCurve curve = started();
     curve.glide(193, 0.2).hold(0.6).rest(0.5);

@@ -278,6 +278,11 @@ void DrillRunner::next(Seconds now) {
     }
 }
 
+bool DrillRunner::playedLast(Seconds onset) const {
+    const Try* last = open ? &*open : tries.empty() ? nullptr : &tries.back();
+    return last && std::any_of(last->steps.begin(), last->steps.end(), [&](const auto& step) { return step && step->onset == onset; });
+}
+
 void DrillRunner::discard() {
     if (open) {
         open.reset();

@@ -63,6 +63,7 @@ public:
     void next(Seconds now);    // ends the warm-up or the rest early, leaves the rest of a set, or goes on with a string as it is
     // While a string is being tuned, what shows that it is in tune again.
     static bool startsInTune(const Landing& landing);
+    bool playedLast(Seconds onset) const;  // whether the last try has a step of this onset
     void discard();            // strikes the last try: it is asked again
     void see() { current.byEar = false; }
     void stop();               // ends the drill now

@@ -91,8 +91,10 @@ std::span<const ListenerEvent> DrillSession::finish() {
 }
 
 bool DrillSession::discard() {
-    if (!listener.discardLast()) return false;
-    runner.discard();
+    answer();  // the runner has heard of everything that ended
+    const auto struck = listener.discardLast();
+    if (!struck) return false;
+    if (runner.playedLast(*struck)) runner.discard();  // else nothing of it had ended
     follow();
     return true;
 }

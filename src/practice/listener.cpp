@@ -140,9 +140,9 @@ std::span<const ListenerEvent> Listener::finish() {
     return state->events;
 }
 
-bool Listener::discardLast() {
+std::optional<Seconds> Listener::discardLast() {
     state->events.clear();
-    const bool struck = state->follower.discardLast();
+    const auto struck = state->follower.discardLast();
     state->waiting.insert(state->waiting.end(), state->events.begin(), state->events.end());
     state->events.clear();
     return struck;

@@ -37,7 +37,7 @@ public:
     // The input is over: what is in progress ends here.
     std::span<const ListenerEvent> finish();
     // Strikes the last try that ended, or the one in progress: a TryStruck event follows. False: there was none.
-    bool discardLast();
+    std::optional<Seconds> discardLast();
     // As ListenerConfig::stiffness, with what was learned since from clear notes at the places of the moves asked.
     std::vector<double> stiffness() const;
     void reset();  // as freshly made, the moves kept

@@ -111,7 +111,6 @@ void MoveFollower::setMoves(std::vector<Move> asked, MoveOrder how) {
     current = {};
     current.struck = note.has_value();  // what sounds now was not played for these moves
     heard.clear();
-    lastEnded.reset();
     lastTry = clock;
 }
 
@@ -127,7 +126,7 @@ void MoveFollower::reset() {
     heard.clear();
     clock = lastTry = nextUntil = 0.0;
     sinceEvaluated = 0;
-    lastEnded.reset();
+    lastEnded.clear();
     starts.clear();
     ownGuitar.clear();
     slips.clear();
@@ -389,6 +388,7 @@ void MoveFollower::evaluate() {
         for (const std::size_t k : candidates(*note)) {
             if ((!startsOn(*note, stretches, k) && !secondStartsOn(*note, k)) || (!beforeMatched && afterOther(*note, stretches))) continue;
             current.began = true;
+            current.first = k;
             lastTry = clock;
             events.emplace_back(TryBegan{Seconds(clock), Seconds(note->onset), static_cast<int>(k) + 1, current.again});
             break;
@@ -451,7 +451,8 @@ void MoveFollower::close() {
 
 void MoveFollower::ended(const Step& step) {
     events.emplace_back(TryEnded{Seconds(clock), step.landing});
-    lastEnded = {step.move, step.landing.onset};
+    if (!lastEnded.empty() && step.move <= lastEnded.back().first) lastEnded.clear();  // another try
+    lastEnded.emplace_back(step.move, step.landing.onset);
     lastTry = clock;
     learn(step);
 }
@@ -587,17 +588,22 @@ void MoveFollower::align() {
     heard.clear();
 }
 
-bool MoveFollower::discardLast() {
+std::optional<Seconds> MoveFollower::discardLast() {
+    std::vector<std::pair<std::size_t, Seconds>> striking;
     if (note && current.began && !current.struck && current.ended.empty()) {
-        current.struck = true;
-        events.emplace_back(TryStruck{Seconds(clock), static_cast<int>(current.locked.value_or(next)) + 1, Seconds(note->onset)});
-        return true;
+        const std::size_t move = current.locked.value_or(current.first);
+        if (!lastEnded.empty() && move > lastEnded.back().first) striking = std::exchange(lastEnded, {});  // a later step of the same try
+        striking.emplace_back(move, Seconds(note->onset));
+    } else {
+        striking = std::exchange(lastEnded, {});
     }
-    if (!lastEnded) return false;
-    events.emplace_back(TryStruck{Seconds(clock), static_cast<int>(lastEnded->first) + 1, lastEnded->second});
+    if (striking.empty()) return std::nullopt;
+    if (note && striking.back().second.value == note->onset) current.struck = true;  // nor what is still to come of it
+    for (std::size_t i = 0; i < striking.size(); ++i)
+        if (i + 1 == striking.size() || striking[i + 1].second != striking[i].second)  // steps of one note are struck with it
+            events.emplace_back(TryStruck{Seconds(clock), static_cast<int>(striking[i].first) + 1, striking[i].second});
     next = 0;
-    lastEnded.reset();
-    return true;
+    return striking.front().second;
 }
 
 }  // namespace landfall

@@ -57,7 +57,7 @@ public:
     void settled(const PitchFrame& frame);
     void provisional(const PitchFrame& frame);
     void finish();
-    bool discardLast();
+    std::optional<Seconds> discardLast();  // strikes every step of the try that sounds, else of the last one; the onset of its first step
     void reset();
     // The target of the move asked now, for the eye.
     std::optional<Cents> fromTarget(Hertz pitch) const;
@@ -71,6 +71,7 @@ private:
     };
     struct Try {                     // what has been said of the note that sounds
         bool began = false, again = false, struck = false;
+        std::size_t first = 0;               // the move it began on
         std::optional<std::size_t> locked;   // the move that its first step is, once something final was said
         std::vector<std::size_t> provisional, final, ended;  // moves
     };
@@ -114,7 +115,7 @@ private:
     double clock = 0.0;                   // the settled stream has come so far
     double lastTry = 0.0;                 // or the last time that "no try" was said
     int sinceEvaluated = 0;
-    std::optional<std::pair<std::size_t, Seconds>> lastEnded;  // move and onset, for discardLast
+    std::vector<std::pair<std::size_t, Seconds>> lastEnded;    // of the last try: its steps' moves and onsets, for discardLast
     std::map<int, std::deque<double>> starts;   // MIDI note -> recent start errors
     std::map<int, double> ownGuitar;            // MIDI note -> cents at which this guitar played it
     std::map<int, std::deque<double>> slips;    // string (or minus the start note) -> start errors in a row
