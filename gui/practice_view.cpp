@@ -46,20 +46,17 @@ void drawTrace(Canvas& canvas, const SweepScale& scale, const Trace& trace, bool
     }
 }
 
-// The troubles that only need to be known, in one line.
-std::string noticeLine(const Snapshot& snapshot) {
-    std::string line;
+// The first of the troubles that only need to be known; the others are counted.
+std::optional<TroubleWords> knownTrouble(const Snapshot& snapshot) {
+    std::optional<TroubleWords> first;
     int more = 0;
     for (const Notice& notice : snapshot.notices) {
         if (snapshot.screen == Screen::practice && stopsPractice(notice.trouble)) continue;
-        if (!line.empty()) {
-            ++more;
-            continue;
-        }
-        const TroubleWords words = troubleWords(notice);
-        line = words.what + ": " + words.remedy;
+        if (first) ++more;
+        else first = troubleWords(notice);
     }
-    return more ? line + fmt::format("  (and {} more)", more) : line;
+    if (more) first->remedy += fmt::format("  (and {} more)", more);
+    return first;
 }
 
 struct BigLine {
@@ -356,19 +353,19 @@ Intents drawHeader(Canvas& canvas, const Snapshot& snapshot, const Box& box) {
     }();
     const float room = input.x - box.x - canvas.unit(3);
     const Box name = canvas.text(box.x, box.y, title, TextSize::medium, Ink::full, room);
-    const float next = name.right() + canvas.unit(3);
-    if (snapshot.screen == Screen::practice && !snapshot.practice.progress.empty() && next < box.x + 0.8f * room)
-        canvas.text(next, box.y + 0.2f * canvas.lineHeight(TextSize::medium), snapshot.practice.progress, TextSize::small, Ink::quiet, box.x + room - next);
-
-    const float small = canvas.lineHeight(TextSize::small);
-    if (snapshot.screen != Screen::start) drawInput(canvas, snapshot.input, input);
-
-    const std::string notice = noticeLine(snapshot);
-    if (!notice.empty()) {
-        const float y = box.y + canvas.lineHeight(TextSize::medium);
-        canvas.fill({box.x, y + 0.1f * small, canvas.unit(0.5), 0.8f * small}, canvas.colours.ink);
-        canvas.text(box.x + canvas.unit(1.5), y, notice, TextSize::small, Ink::full, box.width - canvas.unit(1.5));
+    const float next = name.right() + canvas.unit(3), line = canvas.lineHeight(TextSize::medium);
+    const std::string progress = snapshot.screen == Screen::practice ? snapshot.practice.progress : "";
+    if (const auto trouble = knownTrouble(snapshot)) {
+        // What it is can be read from where one plays; what to do, where it is done.
+        const float mark = canvas.unit(0.5), after = canvas.unit(2), under = box.y + line;
+        canvas.fill({next, box.y + 0.1f * line, mark, 0.8f * line}, canvas.colours.ink);
+        canvas.text(next + after, box.y, trouble->what, TextSize::medium, Ink::full, box.x + room - next - after);
+        const float right = progress.empty() ? box.right() : canvas.text(box.right(), under, progress, TextSize::small, Ink::quiet, 0.0f, Side::right).x - after;
+        canvas.text(box.x, under, trouble->remedy, TextSize::small, Ink::full, right - box.x);
+    } else if (!progress.empty() && next < box.x + 0.8f * room) {
+        canvas.text(next, box.y + 0.2f * line, progress, TextSize::small, Ink::quiet, box.x + room - next);
     }
+    if (snapshot.screen != Screen::start) drawInput(canvas, snapshot.input, input);
     return {};
 }
 

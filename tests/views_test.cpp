@@ -243,8 +243,9 @@ TEST_CASE("every trouble is said with its remedy; what stops practice takes the 
         CAPTURE(name);
         const Drawn drawn = display.draw(snapshot);
         const TroubleWords words = troubleWords(snapshot.notices.front());
-        CHECK(find(drawn, words.what));
-        CHECK(find(drawn, words.remedy));
+        REQUIRE(find(drawn, words.what));
+        REQUIRE(find(drawn, words.remedy));
+        CHECK(find(drawn, words.what)->size > find(drawn, words.remedy)->size);  // it is read from two metres, the remedy where it is done
         CHECK((find(drawn, snapshot.practice.prompt) == nullptr) == stopsPractice(snapshot.notices.front().trouble));
     }
 }
@@ -255,7 +256,7 @@ TEST_CASE("several troubles: one in the big line, one above, the others counted"
     s.notices = {{Trouble::clipping, ""}, {Trouble::noSignal, ""}, {Trouble::logTrouble, ""}};
     const Drawn drawn = display.draw(s);
     CHECK(find(drawn, "No signal"));
-    CHECK(find(drawn, "Clipping: "));
+    CHECK(find(drawn, "Clipping"));
     CHECK(find(drawn, "(and 1 more)"));
 }
 
