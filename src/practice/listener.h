@@ -36,7 +36,8 @@ public:
     std::span<const ListenerEvent> process(std::span<const float> samples);
     // The input is over: what is in progress ends here.
     std::span<const ListenerEvent> finish();
-    // Strikes the last try that ended, or the one in progress: a TryStruck event follows. False: there was none.
+    // Strikes the try in progress, else the last one, with all its steps: a TryStruck event follows for each stroke. The onset of its first step;
+    // empty: there was none.
     std::optional<Seconds> discardLast();
     // As ListenerConfig::stiffness, with what was learned since from clear notes at the places of the moves asked.
     std::vector<double> stiffness() const;
