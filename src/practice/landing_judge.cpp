@@ -261,13 +261,14 @@ double slopeOf(Points points, double PitchPoint::*value) {
 
 // Whether a second string sounds through most of the hold. What lies where the pitch came from and falls faster than a string is the room.
 bool hearsTwo(Points hold, double startLevel, const JudgeConfig& config) {
-    std::vector<PitchPoint> two, room;
+    std::size_t two = 0;
+    std::vector<PitchPoint> room;
     for (const PitchPoint& p : hold) {
-        if (p.otherNote > PitchFrame::twoStrings.value) two.push_back(p);
+        if (p.otherNote > PitchFrame::twoStrings.value) ++two;
         if (p.other && std::abs(*p.other - startLevel) < config.startTolerance) room.push_back(p);
     }
-    if (static_cast<double>(two.size()) <= config.twoStringsShare * static_cast<double>(hold.size())) return false;
-    return room.size() < two.size() || slopeOf(room, &PitchPoint::otherNote) > -config.roomFall;
+    if (static_cast<double>(two) <= config.twoStringsShare * static_cast<double>(hold.size())) return false;
+    return room.size() < two || slopeOf(room, &PitchPoint::otherNote) > -config.roomFall;
 }
 
 // Seconds of one cycle, near `guess`: the delay after which the pitch comes back the same, but for a steady drift. Turning points tell it less
