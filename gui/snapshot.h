@@ -97,6 +97,7 @@ struct Start {
     std::vector<InputChoice> inputs;
     int selected = 0;
     bool looking = false;               // for inputs: the list is not complete yet
+    bool moves = false;                 // the selected one has heard a string
     std::string firstDrill, firstDrillTrains;
 };
 

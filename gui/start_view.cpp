@@ -112,7 +112,8 @@ Intents drawStart(Canvas& canvas, const Snapshot& snapshot) {
         case StartStep::device: {
             if (start.inputs.empty() && start.looking) say(canvas, page.layout, "Looking for inputs", "A moment: every sound device is asked.");
             else if (start.inputs.empty()) say(canvas, page.layout, "No sound input", "Plug in an interface. Until then a simulated player can show you round: press enter.");
-            else say(canvas, page.layout, "Hit a string", "Mark the bar that moves with ↑ ↓, then enter. Other devices are heard once marked.");
+            else if (start.moves) say(canvas, page.layout, "This one moves", "If that was your string, enter uses it; ↑ ↓ mark another.");
+            else say(canvas, page.layout, "Hit a string", "The bar that moves is your guitar: it marks itself. ↑ ↓ mark another, enter uses it.");
             const Intents more = drawInputs(canvas, start, page.body);
             intents.insert(intents.end(), more.begin(), more.end());
             break;

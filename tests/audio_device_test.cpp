@@ -108,31 +108,17 @@ struct Session {
         return;                                                                                    \
     }
 
-// A test device of ALSA's and nothing else: no sound server, no hardware of this machine.
+// One input, "bench".
 struct AlsaDevice {
     TestFolder folder;
     std::vector<float> samples = knownSamples(48000 * 20);
+    AlsaInputs inputs{folder.path, {{"bench", samples}}};
 
-    static bool built() { return std::string(LANDFALL_ALSA_DEVICE) != ""; }
-
-    AlsaDevice() {
-        writeText(folder / "samples.raw", std::string(reinterpret_cast<const char*>(samples.data()), samples.size() * sizeof(float)));
-        writeText(folder / "asound.conf",
-                  fmt::format("</usr/share/alsa/alsa.conf>\n"
-                              "pcm_type.landfall_test {{ lib \"{}\" }}\n"
-                              "pcm.bench {{ type landfall_test samples \"{}\" faults \"{}\" hint {{ show on description bench }} }}\n",
-                              LANDFALL_ALSA_DEVICE, (folder / "samples.raw").string(), (folder / "faults").string()));
-        ::setenv("ALSA_CONFIG_PATH", (folder / "asound.conf").c_str(), 1);
-        ::setenv("JACK_DEFAULT_SERVER", "landfall-no-such-server", 1);
-        ::setenv("JACK_NO_START_SERVER", "1", 1);
-    }
-    ~AlsaDevice() { ::unsetenv("ALSA_CONFIG_PATH"); }
-
-    void suffer(const std::string& fault) { writeText(folder / "faults", fault); }
+    void suffer(const std::string& fault) { inputs.suffer("bench", fault); }
 };
 
 #define NEEDS_ALSA()                                                                                            \
-    if (!AlsaDevice::built()) {                                                                                 \
+    if (!AlsaInputs::built()) {                                                                                 \
         MESSAGE("SKIPPED: ALSA's headers were not there; apt-get install libasound2-dev to build this test");   \
         return;                                                                                                 \
     }
@@ -452,16 +438,77 @@ TEST_CASE("A string in another channel than the one chosen is seen in that chann
     REQUIRE(within(20.0, [] { return runCommand("jack_lsp 2>/dev/null").output.find("guitar:out_3") != std::string::npos; }));
     Session session({.input = "JACK: guitar", .channel = 1});
     REQUIRE(session.sees(Kind::running, 10.0));
-    CHECK(session.device->inputName() == "JACK: guitar");
-    std::vector<float> peaks;
+    InputLevels levels;
     CHECK(within(30.0, [&] {
         session.step();
-        peaks = session.device->takePeaks();
-        return peaks.size() == 8 && peaks[2] > 0.4f;
+        levels = session.device->takeLevels();
+        return levels.peaks.size() == 3 && levels.peaks[2] > Decibels(-8.0);
     }));
-    CHECK(peaks[2] <= 0.75f);
-    CHECK(peaks[0] == 0.0f);
-    CHECK(peaks[1] == 0.0f);
-    CHECK(peaks[3] == 0.0f);  // there is none
+    CHECK(levels.device == "JACK: guitar");
+    CHECK(levels.peaks[2] <= Decibels(-2.49));  // 0.75
+    CHECK(levels.peaks[0] == Decibels(-140.0));
+    CHECK(levels.peaks[1] == Decibels(-140.0));
     CHECK(std::all_of(session.samples.begin(), session.samples.end(), [](float sample) { return sample == 0.0f; }));
+}
+
+TEST_CASE("All inputs are metered at once; one that serves one program only is free again afterwards") {
+    NEEDS_ALSA();
+    const TestFolder folder;
+    const AlsaInputs inputs(folder.path, {{"bench", knownSamples(48000 * 60)}, {"quiet", std::vector<float>(48000 * 60, 0.001f)}});
+    Session held({.input = "ALSA: quiet"});
+    REQUIRE(held.sees(Kind::running, 5.0));
+    auto meter = InputMeter::start(LANDFALL_PROGRAM);
+    REQUIRE(meter);
+    std::vector<InputLevels> levels;
+    const auto heard = [&](std::size_t devices) {
+        return within(20.0, [&] {
+            levels = (*meter)->take();
+            return levels.size() == devices && levels.front().peaks.front() > Decibels(-100.0) && levels.back().peaks.front() > Decibels(-100.0);
+        });
+    };
+    REQUIRE(heard(1));
+    CHECK(levels.front().device == "ALSA: bench");
+    REQUIRE(levels.front().peaks.size() == 1);
+    CHECK(levels.front().peaks.front() > Decibels(-8.0));
+    CHECK(levels.front().peaks.front() <= Decibels(-2.49));  // 0.75
+    pauseFor(0.5);
+    CHECK((*meter)->take().size() == 1);  // quiet is held by this program's other process
+
+    held.device.reset();
+    meter = InputMeter::start(LANDFALL_PROGRAM);
+    REQUIRE(meter);
+    REQUIRE(heard(2));
+    CHECK(levels.back().device == "ALSA: quiet");
+    CHECK(levels.back().peaks.front().value == doctest::Approx(-60.0).epsilon(0.01));
+    pauseFor(0.05);
+    (*meter)->take();
+    CHECK((*meter)->take().front().peaks.front() < Decibels(-100.0));  // taken a moment ago
+
+    meter->reset();
+    Session after({.input = "ALSA: bench"});
+    CHECK(after.sees(Kind::running, 5.0));
+}
+
+TEST_CASE("Inputs of a sound server are metered side by side, and one that ends is heard no more") {
+    NEEDS_JACK();
+    JackServer server(48000, 1024);
+    REQUIRE(server.up());
+    const SampleFile played(knownSamples(48000));
+    Program guitar({LANDFALL_JACK_FEEDER, played.path.string(), "--name", "guitar", "--ports", "3", "--repeat"});
+    Program voice({LANDFALL_JACK_FEEDER, played.path.string(), "--name", "voice", "--repeat"});
+    REQUIRE(within(20.0, [] {
+        const std::string ports = runCommand("jack_lsp 2>/dev/null").output;
+        return ports.find("guitar:out_3") != std::string::npos && ports.find("voice:out_1") != std::string::npos;
+    }));
+    auto meter = InputMeter::start(LANDFALL_PROGRAM);
+    REQUIRE(meter);
+    const auto level = [&](const std::string& device, std::size_t channel) {
+        for (const InputLevels& each : (*meter)->take())
+            if (each.device == device && channel < each.peaks.size()) return each.peaks[channel].value;
+        return -200.0;
+    };
+    CHECK(within(20.0, [&] { return level("JACK: guitar", 2) > -8.0; }));
+    CHECK(within(20.0, [&] { return level("JACK: voice", 0) > -8.0; }));
+    CHECK(level("JACK: guitar", 0) == -140.0);
+    CHECK(within(20.0, [&] { return level("JACK: system", 0) == -140.0; }));
 }

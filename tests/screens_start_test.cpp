@@ -60,23 +60,81 @@ TEST_CASE("start: every channel of every device is a row, and the simulated play
     CHECK(start.firstDrill == "Half up");
 }
 
-TEST_CASE("start: the input that moves is seen, marked with the arrows, and used with enter") {
+TEST_CASE("start: the input that moves marks itself, and is used with enter") {
     StartScreen screen = withInputs();
-    CHECK(screen.levels("ALSA: two inputs", {Decibels(-71.0), Decibels(-14.0), Decibels(-140.0)}));
-    CHECK(screen.view().inputs[1].level == Decibels(-14.0));
+    const std::vector<InputLevels> quiet{{"ALSA: two inputs", {Decibels(-71.0), Decibels(-62.0)}}, {"ALSA: microphone", {Decibels(-45.0)}}};
+    CHECK(screen.levels(quiet));
+    CHECK_FALSE(screen.levels(quiet));
+    CHECK(screen.view().selected == 0);
+    CHECK_FALSE(screen.view().moves);
+    CHECK(screen.levels({{"ALSA: two inputs", {Decibels(-71.0), Decibels(-14.0)}}, {"ALSA: microphone", {Decibels(-18.0)}}}));
     CHECK(screen.view().inputs[0].level == Decibels(-71.0));
-    CHECK(screen.view().inputs[2].level == Decibels(-140.0));  // another device
-    CHECK_FALSE(screen.levels("ALSA: two inputs", {Decibels(-71.0), Decibels(-14.0)}));
-    CHECK(screen.levels("ALSA: microphone", {Decibels(-30.0)}));
-    CHECK(screen.view().inputs[1].level == Decibels(-140.0));
-    CHECK(screen.view().inputs[2].level == Decibels(-30.0));
-    CHECK_FALSE(press(screen, {up}).listen);  // already at the top
-    CHECK(press(screen, {down}).listen);
+    CHECK(screen.view().inputs[1].level == Decibels(-14.0));
+    CHECK(screen.view().inputs[2].level == Decibels(-18.0));
+    CHECK(screen.view().inputs[3].level == Decibels(-140.0));  // the simulated player
+    CHECK(screen.view().selected == 1);
+    CHECK(screen.view().moves);
+    CHECK(screen.levels({{"ALSA: microphone", {Decibels(-10.0)}}}));
+    CHECK(screen.view().selected == 2);
+    CHECK(screen.levels({{"ALSA: two inputs", {Decibels(-71.0), Decibels(-11.0)}}, {"ALSA: microphone", {Decibels(-15.0)}}}));
+    CHECK(screen.view().selected == 2);  // not clearly louder: a mark that jumps to and fro helps nobody
+    CHECK(screen.levels({{"ALSA: two inputs", {Decibels(-71.0), Decibels(-9.0)}}, {"ALSA: microphone", {Decibels(-15.0)}}}));
     const StartWish wish = press(screen, {enter});
     CHECK(wish.useInput);
     CHECK(screen.input()->device == "ALSA: two inputs");
     CHECK(screen.input()->channel == 2);
     CHECK(screen.view().step == StartStep::level);
+}
+
+TEST_CASE("start: once a key has marked an input, no sound moves the mark") {
+    StartScreen screen = withInputs();
+    press(screen, {down});
+    screen.levels({{"ALSA: microphone", {Decibels(-6.0)}}});
+    CHECK(screen.view().selected == 1);
+    CHECK_FALSE(screen.view().moves);
+    screen.lookingForInputs();  // opened another time
+    screen.setInputs({{"ALSA: two inputs", 2}, {"ALSA: microphone", 1}}, {});
+    screen.levels({{"ALSA: microphone", {Decibels(-6.0)}}});
+    CHECK(screen.view().selected == 2);
+}
+
+TEST_CASE("start: a device that is not found because it is heard stays in the list, and enter on the input in use changes nothing") {
+    StartScreen screen("Half up", "");
+    const StartScreen::Chosen inUse{false, "ALSA: one program only", 1};
+    screen.setInputs({{"ALSA: microphone", 1, true}}, inUse);
+    CHECK(screen.view().selected == 0);
+    screen.levels({{"ALSA: one program only", {Decibels(-60.0), Decibels(-140.0)}}});
+    REQUIRE(screen.view().inputs.size() == 4);
+    CHECK(screen.view().inputs[1].name == "ALSA: one program only, channel 1");
+    CHECK(screen.view().selected == 1);
+    for (int again = 0; again < 3; ++again) screen.setInputs({{"ALSA: microphone", 1, true}}, inUse);
+    CHECK(screen.view().inputs.size() == 4);
+    CHECK(screen.view().selected == 1);
+    CHECK_FALSE(press(screen, {enter}).useInput);
+    screen.levels({});  // unplugged
+    screen.setInputs({{"ALSA: microphone", 1, true}}, inUse);
+    CHECK(screen.view().inputs.size() == 2);
+}
+
+TEST_CASE("start: inputs are metered while one is chosen, anew when another device appears") {
+    StartScreen screen("Half up", "");
+    CHECK(screen.toMeter() == 0);
+    screen.lookingForInputs();
+    screen.setInputs({}, {});
+    CHECK(screen.toMeter() == 0);
+    screen.setInputs({{"ALSA: microphone", 1}}, {});
+    const auto first = screen.toMeter();
+    CHECK(first > 0);
+    screen.setInputs({{"ALSA: microphone", 1}}, {});
+    CHECK(screen.toMeter() == first);
+    screen.setInputs({{"ALSA: microphone", 1}, {"ALSA: new", 1}}, {});
+    CHECK(screen.toMeter() > first);
+    screen.lookingForInputs();
+    CHECK(screen.toMeter() == 0);  // two that look at once hide devices from each other
+    screen.setInputs({{"ALSA: microphone", 1}, {"ALSA: new", 1}}, {});
+    CHECK(screen.toMeter() > first);
+    press(screen, {enter});
+    CHECK(screen.toMeter() == 0);
 }
 
 TEST_CASE("start: enter alone leads through every step to the first drill") {
@@ -129,7 +187,8 @@ TEST_CASE("start: a device that is plugged in meanwhile joins the list and the m
     press(screen, {down, down});
     screen.setInputs({{"ALSA: new", 1}, {"ALSA: two inputs", 2}, {"ALSA: microphone", 1}}, {});
     CHECK(screen.input()->device == "ALSA: microphone");
-    CHECK(screen.view().selected == 3);
+    CHECK(screen.view().selected == 2);
+    CHECK(screen.view().inputs[3].name == "ALSA: new");  // nothing moves under the player's eyes
 }
 
 TEST_CASE("start: one step alone, opened from the settings, ends where it was opened") {

@@ -15,7 +15,7 @@ using namespace landfall;
 namespace {
 
 // GLFW 3.3 key codes (glfw3.h, "Keyboard keys").
-constexpr int enter = 257, backspace = 259, right = 262, down = 264;
+constexpr int enter = 257, backspace = 259, right = 262, left = 263, down = 264, up = 265;
 
 // The trainer's part: keys in, wishes out, answers taken in until the screens have what they asked for.
 struct Player {
@@ -40,7 +40,7 @@ struct Player {
     template <typename Until>
     bool wait(Until until) {
         for (int i = 0; i < 1000; ++i) {
-            last = screens.poll();
+            screens.poll();
             if (until()) return true;
             std::this_thread::sleep_for(std::chrono::milliseconds(5));
         }
@@ -48,7 +48,6 @@ struct Player {
     }
 
     Screens screens;
-    ScreensWish last;
 };
 
 Settings seen() {
@@ -75,9 +74,9 @@ TEST_CASE("screens: the very first start goes from the input to the first drill 
         Player player(folder, {}, {{"ALSA: two inputs", 2, true}});
         CHECK(player.screens.screen() == Screen::start);
         REQUIRE(player.wait([&] { return !player.shown().start.inputs.empty(); }));
-        CHECK_FALSE(player.last.newInput);  // the system's choice is what is heard
         CHECK(player.shown().start.selected == 0);
-        player.press({enter, enter});
+        CHECK_FALSE(player.press({enter}).newInput);  // the system's choice is what is heard
+        player.press({enter});
         CHECK(player.shown().start.step == StartStep::care);
         CHECK(player.press({enter}).newSettings);
         player.press({enter});
@@ -97,42 +96,52 @@ TEST_CASE("screens: the very first start goes from the input to the first drill 
     CHECK(Player(folder, kept->settings).screens.screen() == Screen::practice);
 }
 
-TEST_CASE("screens: an input that is marked is heard at once and kept") {
+TEST_CASE("screens: an input that is marked is opened and kept with enter, and left alone with backspace") {
     const TestFolder folder;
     {
         Player player(folder, {}, {{"ALSA: one", 1, true}, {"ALSA: two", 2, false}});
         REQUIRE(player.wait([&] { return !player.shown().start.inputs.empty(); }));
-        const ScreensWish wish = player.press({down, down});
+        CHECK(player.screens.toMeter() > 0);
+        CHECK_FALSE(player.press({down, down}).newInput);
+        const ScreensWish wish = player.press({enter});
         CHECK(wish.newInput);
+        CHECK(player.screens.toMeter() == 0);
         CHECK(player.screens.settings().deviceName == "ALSA: two");
         CHECK(player.screens.settings().channel == 2);
-        Snapshot snapshot;
-        snapshot.input.level = Decibels(-12.0);
-        player.screens.fill(snapshot);
-        CHECK(snapshot.start.inputs[2].level == Decibels(-12.0));
-        CHECK(snapshot.start.inputs[0].level == Decibels(-140.0));
+        CHECK_FALSE(player.press({left, enter}).newInput);  // it is in use by now
+        CHECK_FALSE(player.press({left, up, backspace}).newInput);
+        CHECK(player.screens.settings().channel == 2);
     }
     CHECK(loadSettings(folder / "settings.toml")->settings.deviceName == "ALSA: two");
 }
 
-TEST_CASE("screens: a device that is away is not forgotten for another one that stands in") {
+TEST_CASE("screens: the simulated player's level is on its own row") {
+    const TestFolder folder;
+    Settings settings;
+    settings.simulated = true;
+    Player player(folder, settings, {{"ALSA: one", 1, true}});
+    REQUIRE(player.wait([&] { return !player.shown().start.inputs.empty(); }));
+    Snapshot snapshot;
+    snapshot.input.level = Decibels(-12.0);
+    player.screens.fill(snapshot);
+    CHECK(snapshot.start.selected == 1);
+    CHECK(snapshot.start.inputs[1].level == Decibels(-12.0));
+    CHECK(snapshot.start.inputs[0].level == Decibels(-140.0));
+}
+
+TEST_CASE("screens: a device that is away is not forgotten for another one until that is accepted") {
     const TestFolder folder;
     writeText(folder / "settings.toml", "[device]\nname = \"ALSA: away\"\n");
     Settings settings = seen();
     settings.deviceName = "ALSA: away";
-    {
+    for (const int key : {backspace, enter}) {
         Player player(folder, settings, {{"ALSA: here", 1, true}});
         player.press({'6'});
         CHECK(player.screens.screen() == Screen::start);
-        REQUIRE(player.wait([&] { return player.last.newInput; }));
-        CHECK(player.screens.settings().deviceName == "ALSA: here");
-    }
-    CHECK(loadSettings(folder / "settings.toml")->settings.deviceName == "ALSA: away");
-    {
-        Player player(folder, settings, {{"ALSA: here", 1, true}});
-        player.press({'6'});
-        REQUIRE(player.wait([&] { return player.last.newInput; }));
-        player.press({enter});  // accepted
+        REQUIRE(player.wait([&] { return !player.shown().start.inputs.empty(); }));
+        CHECK(player.screens.settings().deviceName == "ALSA: away");
+        CHECK(player.press({key}).newInput == (key == enter));
+        CHECK(player.screens.settings().deviceName == (key == enter ? "ALSA: here" : "ALSA: away"));
     }
     CHECK(loadSettings(folder / "settings.toml")->settings.deviceName == "ALSA: here");
 }

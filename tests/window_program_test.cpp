@@ -226,6 +226,38 @@ TEST_CASE("the first start with its string check; then every screen is reached b
     }
 }
 
+TEST_CASE("the first start with sound cards that serve one program each: the one that is played marks itself, stays marked, and is practised with") {
+    if (noDisplay()) return;
+    if (!AlsaInputs::built()) {
+        MESSAGE("SKIPPED: ALSA's headers were not there");
+        return;
+    }
+    TestFolder folder;
+    VirtualDisplay display;
+    REQUIRE(display.up());
+    std::vector<MoveTruth> truths;
+    const std::vector<float> bend = bends({3.0}, 5, truths);
+    std::vector<float> played;
+    while (played.size() < static_cast<std::size_t>(180.0 * rate)) played.insert(played.end(), bend.begin(), bend.end());
+    // The system's choice is the first, which hears nothing.
+    const AlsaInputs inputs(folder.path, {{"built-in", std::vector<float>(played.size())}, {"interface", played}});
+    ProgramWindow window(display, folder, "");
+    REQUIRE_MESSAGE(window.open(), window.printed());
+    REQUIRE_MESSAGE(window.says("ALSA: interface"), window.text());
+    REQUIRE_MESSAGE(window.says("This one moves", 40.0), window.text());
+    pauseFor(10.0);  // while devices are looked for again and again
+    CHECK_MESSAGE(window.now().says("This one moves"), window.text());
+    CHECK(window.now().says("ALSA: interface"));
+    CHECK(window.now().says("ALSA: built-in"));
+    window.key("Return");
+    CHECK_MESSAGE(window.says("Level fine", 20.0), window.text());
+    const auto kept = loadSettings(folder / "config/landfall/settings.toml");
+    REQUIRE(kept);
+    CHECK(kept->settings.deviceName == "ALSA: interface");
+    REQUIRE(toPractice(window));
+    CHECK_MESSAGE(within(60.0, [&] { return !triesOf(folder).empty(); }), window.text());
+}
+
 TEST_CASE("live sound: marks as they were played, though the window's thread stands still for two seconds again and again") {
     if (noDisplay() || noServer()) return;
     // Where the machine kept the server itself waiting, sound was lost for every client: then once more.

@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <array>
 #include <chrono>
-#include <cmath>
 #include <thread>
 
 #include "src/audio/playback.h"
@@ -44,11 +43,7 @@ public:
         return {chunk.samples, chunk.missing, false};
     }
 
-    ChannelLevels channelLevels() override {
-        ChannelLevels levels{device->inputName(), {}};
-        for (const float peak : device->takePeaks()) levels.peaks.emplace_back(peak > 1e-7f ? 20.0 * std::log10(static_cast<double>(peak)) : -140.0);
-        return levels;
-    }
+    InputLevels levels() override { return device->takeLevels(); }
 
     std::optional<DeviceReport> report() override {
         using Kind = DeviceReport::Kind;

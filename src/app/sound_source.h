@@ -32,12 +32,7 @@ public:
         return next ? std::optional(next->line) : std::nullopt;
     }
     virtual std::vector<std::string> remarks() const { return {}; }     // about a file, once it is read
-    // Of a device's channels, the loudest since the last call; of those that are not heard -140.
-    struct ChannelLevels {
-        std::string device;         // DeviceInfo::label
-        std::vector<Decibels> peaks;
-    };
-    virtual ChannelLevels channelLevels() { return {}; }
+    virtual InputLevels levels() { return {}; }                         // of a device's channels
     virtual void asked(const DrillState&) {}                            // what is asked now; the simulated student plays it
     virtual void askedString(int) {}                                    // the string check waits for this string, open
     virtual void sound(Hertz, Seconds) {}                               // plays a tone, where there is an output

@@ -30,8 +30,16 @@ using Clock = std::chrono::steady_clock;
 constexpr auto publishEvery = std::chrono::milliseconds(8);   // at most: two snapshots a frame are enough
 constexpr auto lookEvery = std::chrono::milliseconds(100);    // at the level, the troubles and the log
 constexpr double levelHeld = 15.0;                            // s: the loudest of so long is shown, which is calm between tries
-constexpr double channelsHeld = 1.0;                          // s: which channel moves when a string is hit must be seen at once
+constexpr double inputsHeld = 1.0;                            // s: which input moves when a string is hit must be seen at once
 constexpr double levelStep = 3.0;                             // dB
+
+Decibels stepped(double level) { return Decibels(std::max(-140.0, levelStep * std::ceil(level / levelStep))); }
+
+// Between two inputs, and where one cannot be opened.
+struct NoInput : SoundSource {
+    double sampleRate() const override { return 0.0; }
+    Heard read(std::span<float>) override { return {}; }
+};
 
 bool same(const std::vector<Notice>& a, const std::vector<Notice>& b) {
     return std::equal(a.begin(), a.end(), b.begin(), b.end(), [](const Notice& x, const Notice& y) { return x.trouble == y.trouble && x.detail == y.detail; });
@@ -73,7 +81,9 @@ struct Trainer::State {
     SittingLoad load;
     InputWatch watch;
     std::deque<double> peaks;                 // of tenths of a second, dBFS
-    std::deque<SoundSource::ChannelLevels> channels;  // the same of every channel
+    std::unique_ptr<InputMeter> inputMeter;   // while an input is chosen
+    unsigned long metered = 0;                // Screens::toMeter
+    std::deque<std::vector<InputLevels>> levels;  // of tenths of a second
     bool clipping = false;
     std::string takeTrouble, settingsTrouble;
     Snapshot draft;
@@ -205,6 +215,8 @@ Result<void> Trainer::State::openInput() {
     if (wish.channel == 0) wish.channel = fromDevice ? settings.channel : 1;
     if (wish.frames == 0) wish.frames = settings.frames;
     wish.soundLevel = settings.soundLevel;
+    inputMeter.reset();
+    source = std::make_unique<NoInput>();  // a card may serve one at a time
     auto opened = config.open(wish);
     if (!opened) return opened.error();
     source = std::move(*opened);
@@ -212,7 +224,6 @@ Result<void> Trainer::State::openInput() {
     watch = InputWatch();
     inputOver = replaying = false;
     peaks.clear();
-    channels.clear();
     changed = true;
     return {};
 }
@@ -284,7 +295,7 @@ void Trainer::State::run() {
     while (!ending) {
         if (toldToEnd()) ending = true;
         takeIntents();
-        carryOut(screens->poll());
+        screens->poll();
         hearReports();
         hearBlock();
         lead();
@@ -491,25 +502,40 @@ void Trainer::State::look() {
         draft.notices = std::move(fresh);
         changed = true;
     }
-    if (screens && screens->screen() == Screen::start) meter();
+    if (screens) meter();
     const bool heard = !peaks.empty();
     const double loudest = heard ? *std::max_element(peaks.begin(), peaks.end()) : -140.0;
-    const Input input{deviceLine(), Decibels(std::max(-140.0, levelStep * std::ceil(loudest / levelStep))), clipping};
+    const Input input{deviceLine(), stepped(loudest), clipping};
     if (input.device == draft.input.device && input.level == draft.input.level && input.clipping == draft.input.clipping) return;
     draft.input = input;
     changed = true;
 }
 
+// All inputs while one is chosen: the one in use tells its own levels, since it may serve nobody else.
 void Trainer::State::meter() {
-    channels.push_back(source->channelLevels());
-    while (static_cast<double>(channels.size()) > 10.0 * channelsHeld) channels.pop_front();
-    SoundSource::ChannelLevels held{channels.back().device, {}};
-    for (const auto& tenth : channels) {
-        if (tenth.device != held.device) continue;
-        held.peaks.resize(std::max(held.peaks.size(), tenth.peaks.size()), Decibels(-140.0));
-        for (std::size_t k = 0; k < tenth.peaks.size(); ++k) held.peaks[k] = std::max(held.peaks[k], Decibels(std::max(-140.0, levelStep * std::ceil(tenth.peaks[k].value / levelStep))));
+    if (const auto wanted = screens->toMeter(); wanted != metered) {
+        metered = wanted;
+        inputMeter.reset();
+        levels.clear();
+        if (auto started = wanted > 0 ? InputMeter::start() : Error{}; started) inputMeter = std::move(*started);
     }
-    screens->levels(held.device, held.peaks);
+    if (metered == 0) return;
+    std::vector<InputLevels> all = inputMeter ? inputMeter->take() : std::vector<InputLevels>{};
+    if (InputLevels own = source->levels(); !own.device.empty()) {
+        std::erase_if(all, [&](const InputLevels& each) { return each.device == own.device; });
+        all.push_back(std::move(own));
+    }
+    for (InputLevels& each : all)
+        for (Decibels& peak : each.peaks) peak = stepped(peak.value);
+    levels.push_back(all);
+    while (static_cast<double>(levels.size()) > 10.0 * inputsHeld) levels.pop_front();
+    for (const auto& tenth : levels)
+        for (const InputLevels& then : tenth) {
+            const auto now = std::find_if(all.begin(), all.end(), [&](const InputLevels& each) { return each.device == then.device; });
+            if (now == all.end() || now->peaks.size() != then.peaks.size()) continue;
+            std::transform(then.peaks.begin(), then.peaks.end(), now->peaks.begin(), now->peaks.begin(), [](Decibels a, Decibels b) { return std::max(a, b); });
+        }
+    screens->levels(all);
 }
 
 void Trainer::State::publish() {

@@ -53,7 +53,14 @@ struct Link {
     }
 
     AudioStage stage() const { return shared.stage.load(std::memory_order_acquire); }
+    // An orderly goodbye to the sound server; the process is killed after that.
+    void end() {
+        shared.stop.store(1, std::memory_order_release);
+        for (const auto last = Clock::now() + goodbye; process.running() && Clock::now() < last;) std::this_thread::sleep_for(milliseconds(2));
+    }
 };
+
+Decibels decibels(float peak) { return Decibels(peak > 1e-7f ? 20.0 * std::log10(static_cast<double>(peak)) : -140.0); }
 
 Result<std::filesystem::path> programOr(const std::filesystem::path& given) {
     if (!given.empty()) return given;
@@ -61,6 +68,18 @@ Result<std::filesystem::path> programOr(const std::filesystem::path& given) {
 }
 
 std::optional<Seconds> known(double seconds) { return seconds > 0.0 ? std::optional(Seconds(seconds)) : std::nullopt; }
+
+DeviceInfo infoOf(const SharedDevice& device) {
+    return {.api = device.api.data(),
+            .name = device.name.data(),
+            .inputs = device.inputs,
+            .outputs = device.outputs,
+            .defaultRate = device.defaultRate,
+            .inputLatency = known(device.inputLatency),
+            .outputLatency = known(device.outputLatency),
+            .defaultInput = device.defaultInput != 0,
+            .defaultOutput = device.defaultOutput != 0};
+}
 
 double secondsBetween(Clock::time_point from, Clock::time_point to) { return std::chrono::duration<double>(to - from).count(); }
 
@@ -70,7 +89,7 @@ Result<std::vector<DeviceInfo>> listDevices(Seconds patience, const std::filesys
     const auto path = programOr(program);
     if (!path) return path.error();
     AudioWish wish;
-    wish.listOnly = 1;
+    wish.task = AudioTask::list;
     auto link = Link::start(*path, wish);
     if (!link) return link.error();
     const auto began = Clock::now();
@@ -84,18 +103,46 @@ Result<std::vector<DeviceInfo>> listDevices(Seconds patience, const std::filesys
     const AudioAnswer& answer = (*link)->shared.answer;
     if ((*link)->stage() != AudioStage::listed) return Error{Error::Code::failed, answer.message.data()};
     std::vector<DeviceInfo> devices;
-    for (const SharedDevice& device : std::span(answer.devices).first(answer.deviceCount))
-        devices.push_back({.api = device.api.data(),
-                           .name = device.name.data(),
-                           .inputs = device.inputs,
-                           .outputs = device.outputs,
-                           .defaultRate = device.defaultRate,
-                           .inputLatency = known(device.inputLatency),
-                           .outputLatency = known(device.outputLatency),
-                           .defaultInput = device.defaultInput != 0,
-                           .defaultOutput = device.defaultOutput != 0});
-    for (auto end = Clock::now() + goodbye; (*link)->process.running() && Clock::now() < end;) std::this_thread::sleep_for(milliseconds(2));
+    for (const SharedDevice& device : std::span(answer.devices).first(answer.deviceCount)) devices.push_back(infoOf(device));
+    (*link)->end();
     return devices;
+}
+
+int meteredChannels(int there) {
+    constexpr int madeUp = 32;
+    return std::min(there, there >= madeUp ? 2 : static_cast<int>(AudioShared::meteredChannels));
+}
+
+struct InputMeter::State {
+    std::unique_ptr<Link> link;
+};
+
+InputMeter::InputMeter(std::unique_ptr<State> made) : state(std::move(made)) {}
+
+InputMeter::~InputMeter() { state->link->end(); }
+
+Result<std::unique_ptr<InputMeter>> InputMeter::start(const std::filesystem::path& program) {
+    const auto path = programOr(program);
+    if (!path) return path.error();
+    AudioWish wish;
+    wish.task = AudioTask::meter;
+    auto link = Link::start(*path, wish);
+    if (!link) return link.error();
+    return std::unique_ptr<InputMeter>(new InputMeter(std::make_unique<State>(std::move(*link))));
+}
+
+std::vector<InputLevels> InputMeter::take() {
+    std::vector<InputLevels> all;
+    AudioShared& shared = state->link->shared;
+    if (state->link->stage() != AudioStage::listed || !state->link->process.running()) return all;
+    for (std::uint32_t i = 0; i < shared.answer.deviceCount; ++i) {
+        AudioShared::Meter& meter = shared.meters[i];
+        const int heard = meter.channels.load(std::memory_order_acquire);
+        if (heard == 0) continue;
+        InputLevels& levels = all.emplace_back(infoOf(shared.answer.devices[i]).label());
+        for (auto& peak : std::span(meter.peaks).first(static_cast<std::size_t>(heard))) levels.peaks.push_back(decibels(peak.exchange(0.0f, std::memory_order_relaxed)));
+    }
+    return all;
 }
 
 struct AudioDevice::State {
@@ -278,10 +325,7 @@ struct AudioDevice::State {
 AudioDevice::AudioDevice(std::unique_ptr<State> made) : state(std::move(made)) {}
 
 AudioDevice::~AudioDevice() {
-    if (!state->link) return;
-    state->link->shared.stop.store(1, std::memory_order_release);
-    for (const auto end = Clock::now() + goodbye; state->link->process.running() && Clock::now() < end;)
-        std::this_thread::sleep_for(milliseconds(2));
+    if (state->link) state->link->end();
 }
 
 Result<std::unique_ptr<AudioDevice>> AudioDevice::open(Config config) {
@@ -326,21 +370,21 @@ double AudioDevice::sampleRate() const { return state->rate; }
 std::optional<Seconds> AudioDevice::inputLatency() const { return running() ? known(state->link->shared.answer.inputLatency) : std::nullopt; }
 std::optional<Seconds> AudioDevice::outputLatency() const { return running() ? known(state->link->shared.answer.outputLatency) : std::nullopt; }
 bool AudioDevice::hasOutput() const { return running() && state->link->shared.answer.outputLabel[0] != '\0'; }
-std::string AudioDevice::inputName() const { return running() ? state->link->shared.answer.inputLabel.data() : ""; }
 
-std::vector<float> AudioDevice::takePeaks() {
-    std::vector<float> peaks;
-    if (!running()) return peaks;
+InputLevels AudioDevice::takeLevels() {
+    if (!running()) return {};
+    AudioShared& shared = state->link->shared;
+    InputLevels levels{shared.answer.inputLabel.data(), {}};
     std::array<float, 1024> some{};
-    for (auto& ring : state->link->shared.channels) {
+    for (auto& ring : std::span(shared.channels).first(std::min(shared.channels.size(), static_cast<std::size_t>(shared.answer.inputChannels)))) {
         float peak = 0.0f;
         for (std::size_t ready = ring.ready(), got = 1; ready > 0 && got > 0; ready -= got) {
             got = ring.read(std::span(some).first(std::min(ready, some.size()))).samples;
             for (const float sample : std::span(some).first(got)) peak = std::max(peak, std::abs(sample));
         }
-        peaks.push_back(peak);
+        levels.peaks.push_back(decibels(peak));
     }
-    return peaks;
+    return levels;
 }
 
 std::string AudioDevice::outputName() const { return hasOutput() ? state->link->shared.answer.outputLabel.data() : ""; }

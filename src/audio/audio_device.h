@@ -32,6 +32,31 @@ struct DeviceInfo {
 // Looks in a child process, since a host may hang; waits for it, `patience` at most. An empty list is not an error. `program` as in AudioDevice::Config.
 Result<std::vector<DeviceInfo>> listDevices(Seconds patience = Seconds(10.0), const std::filesystem::path& program = {});
 
+// How many of a device's channels are opened beside the chosen one, so that the player sees which one moves: eight at most; of a made-up device, which has
+// dozens, two.
+int meteredChannels(int there);
+
+struct InputLevels {
+    std::string device;           // DeviceInfo::label; empty: nothing is heard
+    std::vector<Decibels> peaks;  // dBFS, the loudest sample of each channel since the last call, the first channel first; silence is -140
+};
+
+// How loud every input is, all at once, for the moment when one is chosen. In a process of its own; inputs come one after another as they open, and one that another
+// program holds never does. What is open here cannot be opened by others where the device serves one program only: end it before AudioDevice::open. One thread.
+class InputMeter {
+public:
+    // Returns at once. `program` as in AudioDevice::Config.
+    static Result<std::unique_ptr<InputMeter>> start(const std::filesystem::path& program = {});
+    ~InputMeter();  // as AudioDevice's
+    // Of those heard now. Never waits.
+    std::vector<InputLevels> take();
+
+private:
+    struct State;
+    explicit InputMeter(std::unique_ptr<State> made);
+    std::unique_ptr<State> state;
+};
+
 struct DeviceReport {
     enum class Kind { starting, running, lost, backAgain, noSuchDevice, refusedRate, failed };
     Kind kind = Kind::starting;
@@ -87,9 +112,7 @@ public:
     std::optional<Seconds> inputLatency() const;
     std::optional<Seconds> outputLatency() const;
     bool hasOutput() const;
-    // The input's label as in DeviceInfo, and the loudest sample of each of its channels since the last call, at most eight; empty while it does not run.
-    std::string inputName() const;
-    std::vector<float> takePeaks();
+    InputLevels takeLevels();
     // Its label as in DeviceInfo; empty while there is none.
     std::string outputName() const;
 

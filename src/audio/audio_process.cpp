@@ -4,6 +4,7 @@
 #include <chrono>
 #include <cmath>
 #include <cctype>
+#include <deque>
 #include <new>
 #include <optional>
 #include <string>
@@ -20,6 +21,7 @@
 #include <pa_linux_alsa.h>
 #endif
 
+#include "src/audio/audio_device.h"
 #include "src/audio/audio_shared.h"
 #include "src/system/child_process.h"
 
@@ -168,13 +170,6 @@ std::string ratesThatWork(const PaStreamParameters& input) {
     return all;
 }
 
-// All channels of a device are opened, so that the player sees which one moves; made-up devices have dozens, and two of those are enough.
-int channelsToHear(int there, int chosen) {
-    constexpr int madeUp = 32;
-    const int metered = static_cast<int>(AudioShared::meteredChannels);
-    return std::max(chosen, std::min(there, there >= madeUp ? 2 : metered));
-}
-
 // Opens and starts the stream, with the output if the device can do both at once, else without. 0 = it runs.
 int open(AudioShared& shared, Stream& stream) {
     const AudioWish& wish = shared.wish;
@@ -212,7 +207,7 @@ int open(AudioShared& shared, Stream& stream) {
         opened = Pa_OpenStream(&stream.handle, &inputs, &outputs, rate, static_cast<unsigned long>(wish.frames), paNoFlag, onBlock, &stream);
         if (opened == paNoError) setText(answer.outputLabel, labelOf(outputInfo));
     };
-    const int wide = channelsToHear(inputInfo.maxInputChannels, wish.channel);
+    const int wide = std::max(wish.channel, meteredChannels(inputInfo.maxInputChannels));
     for (const bool both : {true, false})
         for (const int channels : {wide, wish.channel}) tryWith(channels, both);
     if (opened != paNoError)
@@ -226,11 +221,57 @@ int open(AudioShared& shared, Stream& stream) {
         answer.outputLatency = stream.outputChannels > 0 ? sane(info->outputLatency) : 0.0;
     }
     setText(answer.inputLabel, label);
+    answer.inputChannels = stream.inputChannels;
     shared.active.store(1, std::memory_order_release);
     if (const PaError started = Pa_StartStream(stream.handle); started != paNoError)
         return answerWith(shared, AudioStage::failed, fmt::format("{}: cannot be started: {}", label, Pa_GetErrorText(started)));
     shared.stage.store(AudioStage::running, std::memory_order_release);
     return 0;
+}
+
+// An input that is only metered.
+struct Metered {
+    AudioShared::Meter& meter;
+    int channels = 0;
+    PaStream* handle = nullptr;
+};
+
+extern "C" int onMeteredBlock(const void* input, void*, unsigned long frames, const PaStreamCallbackTimeInfo*, PaStreamCallbackFlags, void* user) {
+    auto& metered = *static_cast<Metered*>(user);
+    const auto* const samples = static_cast<const float*>(input);
+    const auto channels = static_cast<std::size_t>(metered.channels);
+    for (std::size_t k = 0; samples != nullptr && k < channels; ++k) {
+        float loudest = 0.0f;
+        for (std::size_t i = 0; i < frames; ++i) loudest = std::max(loudest, std::abs(samples[i * channels + k]));
+        auto& peak = metered.meter.peaks[k];
+        for (float was = peak.load(std::memory_order_relaxed); was < loudest && !peak.compare_exchange_weak(was, loudest, std::memory_order_relaxed);) {}
+    }
+    return paContinue;
+}
+
+// One input after another, which may take seconds; those that are open are heard meanwhile. One that another program holds stays unheard.
+void meterAll(AudioShared& shared) {
+    std::deque<Metered> all;
+    for (std::uint32_t i = 0; i < shared.answer.deviceCount && shared.stop.load(std::memory_order_acquire) == 0; ++i) {
+        const PaDeviceInfo& info = *Pa_GetDeviceInfo(static_cast<PaDeviceIndex>(i));
+        if (info.maxInputChannels == 0) continue;
+        Metered& metered = all.emplace_back(shared.meters[i], meteredChannels(info.maxInputChannels));
+        const PaStreamParameters input{static_cast<PaDeviceIndex>(i), metered.channels, paFloat32, std::max(sane(info.defaultHighInputLatency), 0.05), nullptr};
+        if (Pa_OpenStream(&metered.handle, &input, nullptr, info.defaultSampleRate, paFramesPerBufferUnspecified, paNoFlag, onMeteredBlock, &metered) != paNoError) {
+            all.pop_back();
+            continue;
+        }
+        if (Pa_StartStream(metered.handle) == paNoError) metered.meter.channels.store(metered.channels, std::memory_order_release);
+    }
+    while (shared.stop.load(std::memory_order_acquire) == 0) {
+        for (const Metered& each : all)
+            if (Pa_IsStreamActive(each.handle) != 1) each.meter.channels.store(0, std::memory_order_release);
+        std::this_thread::sleep_for(std::chrono::milliseconds(20));
+    }
+    for (const Metered& each : all) {
+        Pa_AbortStream(each.handle);
+        Pa_CloseStream(each.handle);
+    }
 }
 
 }  // namespace
@@ -250,8 +291,9 @@ int runAudioProcess() {
     if (const PaError error = Pa_Initialize(); error != paNoError)
         return answerWith(shared, AudioStage::failed, fmt::format("the audio library does not start: {}", Pa_GetErrorText(error)));
     list(shared.answer);
-    if (shared.wish.listOnly != 0) {
+    if (shared.wish.task != AudioTask::hear) {
         shared.stage.store(AudioStage::listed, std::memory_order_release);
+        if (shared.wish.task == AudioTask::meter) meterAll(shared);
         Pa_Terminate();
         return 0;
     }

@@ -36,9 +36,12 @@ struct SharedDevice {
     std::uint32_t defaultOutput = 0;
 };
 
+// Hear one device; say which there are; or hear all inputs at once and tell no more than how loud they are.
+enum class AudioTask : std::uint32_t { hear, list, meter };
+
 // Fixed before the process starts.
 struct AudioWish {
-    std::uint32_t listOnly = 0;
+    AudioTask task = AudioTask::hear;
     FixedText<320> input{};   // a device's label or a part of it; empty: the default
     FixedText<320> output{};  // empty: the input device if it can, else the default of its interface
     std::uint32_t wantsOutput = 0;
@@ -52,6 +55,7 @@ struct AudioAnswer {
     FixedText<1024> message{};
     FixedText<320> inputLabel{};
     FixedText<320> outputLabel{};  // empty: no output
+    std::int32_t inputChannels = 0;
     double rate = 0.0;
     double inputLatency = 0.0;
     double outputLatency = 0.0;
@@ -69,7 +73,7 @@ struct AudioCounts {
 };
 
 struct AudioShared {
-    static constexpr std::uint32_t currentLayout = 3;
+    static constexpr std::uint32_t currentLayout = 4;
     static constexpr std::size_t meteredChannels = 8;
 
     std::uint32_t layout = currentLayout;  // another number: the other side is of another version
@@ -84,6 +88,12 @@ struct AudioShared {
     SampleRing<1u << 15> output;
     // For the levels alone: .3 s at 96 kHz of every channel; what comes while nobody looks is dropped.
     std::array<SampleRing<1u << 15>, meteredChannels> channels{};
+    // `meter`: how loud each device of the answer is.
+    struct Meter {
+        std::atomic<std::int32_t> channels{0};  // heard; 0: the device is not
+        std::array<std::atomic<float>, meteredChannels> peaks{};  // since the trainer took them
+    };
+    std::array<Meter, std::tuple_size_v<decltype(AudioAnswer::devices)>> meters{};
 };
 
 static_assert(std::is_standard_layout_v<AudioShared> && std::atomic<AudioStage>::is_always_lock_free);

@@ -1,4 +1,4 @@
-// An ALSA capture device for the tests, without hardware: plays a raw file of 32-bit floats, one channel, paced by the clock, and misbehaves on demand:
+// An ALSA capture device for the tests, without hardware: plays a raw file of 32-bit floats, one channel, paced by the clock, for one program at a time, as a sound card does, and misbehaves on demand:
 // the file `faults` holds one word, looked up at every step: "dead" (every call fails as if unplugged), "stall" (time stands still), "xrun" (one overrun).
 #define PIC 1
 #include <chrono>
@@ -10,6 +10,7 @@
 
 #include <alsa/asoundlib.h>
 #include <alsa/pcm_external.h>
+#include <sys/file.h>
 #include <sys/timerfd.h>
 #include <unistd.h>
 
@@ -18,6 +19,7 @@ namespace {
 struct Device {
     snd_pcm_ioplug_t io{};
     std::ifstream samples;
+    int held = -1;  // the file of samples, locked
     std::string faults;
     double began = 0.0;  // s
     double stalled = 0.0;
@@ -26,6 +28,7 @@ struct Device {
 
     ~Device() {
         if (io.poll_fd > 0) ::close(io.poll_fd);
+        if (held >= 0) ::close(held);
     }
     bool suffers(const char* fault) const {
         std::string word;
@@ -113,10 +116,14 @@ SND_PCM_PLUGIN_DEFINE_FUNC(landfall_test) {
         const char* id = nullptr;
         const char* text = nullptr;
         if (snd_config_get_id(entry, &id) < 0 || snd_config_get_string(entry, &text) < 0) continue;
-        if (std::strcmp(id, "samples") == 0) device->samples.open(text, std::ios::binary);
+        if (std::strcmp(id, "samples") == 0) {
+            device->samples.open(text, std::ios::binary);
+            device->held = ::open(text, O_RDONLY | O_CLOEXEC);
+        }
         if (std::strcmp(id, "faults") == 0) device->faults = text;
     }
     if (stream != SND_PCM_STREAM_CAPTURE || device->suffers("dead")) return -ENODEV;
+    if (::flock(device->held, LOCK_EX | LOCK_NB) != 0) return -EBUSY;
     snd_pcm_ioplug_t& io = device->io;
     io.version = SND_PCM_IOPLUG_VERSION;
     io.name = "Landfall's test device";
@@ -131,7 +138,7 @@ SND_PCM_PLUGIN_DEFINE_FUNC(landfall_test) {
     snd_pcm_ioplug_set_param_list(&io, SND_PCM_IOPLUG_HW_ACCESS, 1, &access);
     snd_pcm_ioplug_set_param_list(&io, SND_PCM_IOPLUG_HW_FORMAT, 1, &format);
     snd_pcm_ioplug_set_param_minmax(&io, SND_PCM_IOPLUG_HW_CHANNELS, 1, 1);
-    snd_pcm_ioplug_set_param_minmax(&io, SND_PCM_IOPLUG_HW_RATE, 44100, 48000);
+    snd_pcm_ioplug_set_param_minmax(&io, SND_PCM_IOPLUG_HW_RATE, 48000, 48000);
     snd_pcm_ioplug_set_param_minmax(&io, SND_PCM_IOPLUG_HW_PERIOD_BYTES, 4 * 64, 4 * 2048);
     snd_pcm_ioplug_set_param_minmax(&io, SND_PCM_IOPLUG_HW_BUFFER_BYTES, 4 * 256, 4 * 16384);
     *pcmp = io.pcm;

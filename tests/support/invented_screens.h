@@ -158,12 +158,19 @@ inline std::map<std::string, Snapshot> inventedScreens() {
 
     Snapshot start = practice;
     start.screen = Screen::start;
-    start.start.inputs = {{"Built-in microphone", Decibels(-58.0)}, {"Line in, channel 1", Decibels(-17.0)}, {"Line in, channel 2", Decibels(-90.0)}, {"Simulated player", Decibels(-140.0)}};
+    start.start.inputs = {{"Built-in microphone", Decibels(-36.0)}, {"Line in, channel 1", Decibels(-17.0)}, {"Line in, channel 2", Decibels(-90.0)}, {"Simulated player", Decibels(-140.0)}};
     start.start.selected = 1;
+    start.start.moves = true;
     start.start.firstDrill = "Half up";
     start.start.firstDrillTrains = "Half-step bends on the B string, frets 8 to 10: the lightest there are.";
     const std::map<std::string, StartStep> steps{{"1-input", StartStep::device}, {"2-level", StartStep::level}, {"3-care", StartStep::care}, {"4-strings", StartStep::strings}, {"5-first-drill", StartStep::firstDrill}};
     for (const auto& [name, step] : steps) (all["start-" + name] = start).start.step = step;
+    Start& waiting = (all["start-input-waiting"] = start).start;
+    waiting.selected = 0;
+    waiting.moves = false;
+    waiting.inputs = {{"ALSA: Built-in analog: microphone (hw:0,0), channel 1", Decibels(-57.0)}, {"ALSA: Built-in analog: microphone (hw:0,0), channel 2", Decibels(-57.0)}};
+    for (int channel = 1; channel <= 8; ++channel) waiting.inputs.push_back({"ALSA: Interface with eight inputs: line (hw:1,0), channel " + std::to_string(channel), Decibels(-84.0)});
+    waiting.inputs.push_back({"Simulated player", Decibels(-140.0)});
     all["start-no-input"] = start;
     all["start-no-input"].start.inputs.clear();
 

@@ -1,15 +1,17 @@
-// Sound servers of a test of its own, which need no sound card: JACK with its dummy driver, PulseAudio with a null sink, PipeWire.
+// Sound servers of a test of its own, which need no sound card: JACK with its dummy driver, PulseAudio with a null sink, PipeWire; and ALSA inputs without any.
 #pragma once
 
 #include <csignal>
 #include <cstdlib>
 #include <filesystem>
 #include <memory>
+#include <map>
 #include <string>
 #include <vector>
 
 #include <fmt/core.h>
 
+#include "tests/support/command.h"
 #include "tests/support/program.h"
 
 namespace landfall::test {
@@ -133,6 +135,31 @@ private:
     std::filesystem::path folder;
     std::unique_ptr<Program> server;
     bool ready = false;
+};
+
+// Inputs of ALSA's and nothing else: no sound server, no hardware of this machine. Each has one channel at 48 kHz, plays its samples from the moment it is opened,
+// and serves one program at a time.
+class AlsaInputs {
+public:
+    static bool built() { return std::string(LANDFALL_ALSA_DEVICE) != ""; }
+
+    AlsaInputs(std::filesystem::path place, const std::map<std::string, std::vector<float>>& inputs) : folder(std::move(place)) {
+        std::string all = fmt::format("</usr/share/alsa/alsa.conf>\npcm_type.landfall_test {{ lib \"{}\" }}\n", LANDFALL_ALSA_DEVICE);
+        for (const auto& [name, samples] : inputs) {
+            writeText(folder / (name + ".raw"), std::string(reinterpret_cast<const char*>(samples.data()), samples.size() * sizeof(float)));
+            all += fmt::format("pcm.{0} {{ type landfall_test samples \"{1}/{0}.raw\" faults \"{1}/{0}.faults\" hint {{ show on description {0} }} }}\n", name, folder.string());
+        }
+        writeText(folder / "asound.conf", all);
+        ::setenv("ALSA_CONFIG_PATH", (folder / "asound.conf").c_str(), 1);
+        ::setenv("JACK_DEFAULT_SERVER", "landfall-no-such-server", 1);
+        ::setenv("JACK_NO_START_SERVER", "1", 1);
+    }
+    ~AlsaInputs() { ::unsetenv("ALSA_CONFIG_PATH"); }
+
+    void suffer(const std::string& input, const std::string& fault) const { writeText(folder / (input + ".faults"), fault); }
+
+private:
+    std::filesystem::path folder;
 };
 
 }  // namespace landfall::test

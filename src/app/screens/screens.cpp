@@ -89,25 +89,8 @@ void Screens::findInputs() {
             foundAt = std::chrono::steady_clock::now();
             settingsScreen.setInputs(there);
             startScreen.setInputs(there, inputInUse());
-            // Another one may be marked than was heard so far: of a device that is gone, or where the system has no choice of its own.
-            if (now == Screen::start && startScreen.view().step == StartStep::device && startScreen.input() && !startScreen.marksHeard()) found = hearMarked();
         };
     });
-}
-
-// The one marked is heard at once, so that its bar moves.
-ScreensWish Screens::hearMarked() {
-    ScreensWish wish;
-    const auto input = startScreen.input();
-    if (!input) return wish;
-    Settings after = settings();
-    if (after.simulated == input->simulated && after.deviceName == input->device && after.channel == input->channel) return wish;
-    after.simulated = input->simulated;
-    after.deviceName = input->device;
-    after.channel = input->channel;
-    wish.newInput = wish.newSettings = true;
-    settingsScreen.use(after);
-    return wish;
 }
 
 StartScreen::Chosen Screens::inputInUse() const { return {settings().simulated, settings().deviceName, settings().channel}; }
@@ -170,21 +153,20 @@ ScreensWish Screens::actStart(const Intent& intent) {
     const Settings before = settings();
     const StartWish asked = startScreen.act(intent);
     ScreensWish wish;
-    if (asked.listen) wish = hearMarked();
     if (asked.cautionsSeen) {
         Settings after = settings();
         after.cautionsSeen = today();
         settingsScreen.use(after);
         wish.newSettings = true;
     }
-    // An input that was marked is kept; one that the screen marked by itself is kept once it is accepted.
-    if (asked.useInput && !startScreen.marksHeard()) {
-        wish = hearMarked();
-        Settings other = settings();  // in all that names an input, so that it is written
-        other.simulated = !other.simulated;
-        other.deviceName += "?";
-        other.channel = 0;
-        keep(other);
+    if (asked.useInput) {
+        const StartScreen::Chosen input = *startScreen.input();
+        Settings after = settings();
+        after.simulated = input.simulated;
+        after.deviceName = input.device;
+        after.channel = input.channel;
+        settingsScreen.use(after);
+        wish.newInput = wish.newSettings = true;
     }
     if (wish.newSettings) keep(before);
     if (asked.playFirst) play({drillsScreen.all().front()}, wish);
@@ -276,12 +258,11 @@ ScreensWish Screens::actSettings(const Intent& intent) {
     return wish;
 }
 
-ScreensWish Screens::poll() {
+void Screens::poll() {
     if (beside.take()) ++changes;
     // What is plugged in while one waits for it is found without a key.
     const bool waiting = now == Screen::start && startScreen.view().step == StartStep::device && config.findInputs && !finding;
     if (waiting && std::chrono::steady_clock::now() - foundAt > lookAgain) findInputs();
-    return std::exchange(found, {});
 }
 
 void Screens::hear(std::span<const float> samples, double rate) {
@@ -298,8 +279,8 @@ void Screens::hear(std::span<const float> samples, double rate) {
     }
 }
 
-void Screens::levels(const std::string& device, const std::vector<Decibels>& peaks) {
-    if (startScreen.levels(device, peaks)) ++changes;
+void Screens::levels(const std::vector<InputLevels>& heard) {
+    if (startScreen.levels(heard)) ++changes;
 }
 
 void Screens::soundOver() {
@@ -322,7 +303,7 @@ void Screens::fill(Snapshot& snapshot) const {
     snapshot.drills = now == Screen::drills ? drillsScreen.view() : DrillList{};
     snapshot.history = now == Screen::history ? historyScreen.view() : History{};
     snapshot.settings = now == Screen::settings ? settingsScreen.view() : SettingList{};
-    if (!snapshot.start.inputs.empty() && !startScreen.marksMetered()) snapshot.start.inputs[static_cast<std::size_t>(snapshot.start.selected)].level = snapshot.input.level;
+    if (!snapshot.start.inputs.empty() && settings().simulated) snapshot.start.inputs.back().level = snapshot.input.level;
 }
 
 }  // namespace landfall

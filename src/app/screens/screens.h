@@ -52,12 +52,14 @@ public:
 
     // Intents of Practice itself (again, next, discard, see) are the trainer's.
     ScreensWish act(const Intent& intent);
-    // Takes in what was read or found meanwhile, and says what it asks for. To be called often.
-    ScreensWish poll();
+    // Takes in what was read or found meanwhile. To be called often.
+    void poll();
     // Samples heard while the string check is open; `rate` in Hz.
     void hear(std::span<const float> samples, double rate);
-    // The held peaks of a device's channels, while the inputs are looked at.
-    void levels(const std::string& device, const std::vector<Decibels>& peaks);
+    // While one is chosen all inputs are to be metered, anew with every other number; 0: none is.
+    unsigned long toMeter() const { return now == Screen::start ? startScreen.toMeter() : 0; }
+    // The held peaks of all that is heard, while the inputs are looked at.
+    void levels(const std::vector<InputLevels>& heard);
     void soundOver();
     void noSoundOutput();  // for what was to be played
 
@@ -70,7 +72,7 @@ public:
 
     // Grows with every change of what is shown.
     unsigned long version() const { return changes; }
-    // Everything but practice, input and notices; of the lists only the one that is open. Takes the marked input's level from the snapshot.
+    // Everything but practice, input and notices; of the lists only the one that is open. Takes the simulated player's level from the snapshot.
     void fill(Snapshot& snapshot) const;
 
 private:
@@ -82,7 +84,6 @@ private:
     void keep(const Settings& before);
     void lookForInputs();
     void findInputs();
-    ScreensWish hearMarked();
     void readLog();
     void readTakeOf(const HistoryWish& wish);
     void strike(const HistoryWish& wish);
@@ -99,7 +100,6 @@ private:
     StringsScreen stringsScreen;
     std::shared_ptr<StringEar> ear;    // while the string check is open
     std::shared_ptr<const ReadTake> take;
-    ScreensWish found;                 // by answers, for poll()
     bool finding = false;              // devices are being looked for
     std::chrono::steady_clock::time_point foundAt{};
     unsigned long changes = 1;

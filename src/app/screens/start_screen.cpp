@@ -10,7 +10,9 @@ namespace {
 
 using Kind = Intent::Kind;
 
-constexpr int mostChannels = 8;  // of one device in the list; the others are in the settings
+constexpr Decibels silent{-140.0};
+constexpr Decibels aString{-40.0};    // a string that is hit; an open microphone in a quiet room stays below
+constexpr double clearlyLouder = 6.0; // dB; the same string in a microphone moves too
 
 }  // namespace
 
@@ -29,52 +31,91 @@ void StartScreen::show(StartStep step) {
     alone = true;
 }
 
-void StartScreen::lookingForInputs() { start.looking = true; }
+void StartScreen::lookingForInputs() {
+    start.looking = true;
+    start.moves = false;
+    markedBy = MarkedBy::nobody;
+}
+
+bool StartScreen::hears(const std::string& device) const {
+    return std::any_of(metered.begin(), metered.end(), [&](const InputLevels& each) { return each.device == device; });
+}
 
 void StartScreen::setInputs(const std::vector<SoundInput>& found, const Chosen& inUse) {
-    const bool first = rows.empty(), wasHeard = marksHeard();
-    const std::optional<Chosen> marked = rows.empty() ? inUse : input();
+    used = inUse;
     start.looking = false;
+    // Those that stay keep their places.
+    const auto named = [](const std::string& label) { return [&label](const SoundInput& each) { return each.label == label; }; };
+    std::erase_if(devices, [&](const SoundInput& each) { return !hears(each.label) && std::none_of(found.begin(), found.end(), named(each.label)); });
+    for (const SoundInput& each : found) {
+        if (const auto there = std::find_if(devices.begin(), devices.end(), named(each.label)); there != devices.end()) {
+            *there = each;
+            continue;
+        }
+        devices.push_back(each);
+        ++arrivals;
+    }
+    list();
+}
+
+// The rows anew; the mark stays on its input, and goes to the one in use where that is gone.
+void StartScreen::list() {
+    const auto marked = input();
     start.inputs.clear();
     rows.clear();
-    for (const SoundInput& device : found)
-        for (int channel = 1; channel <= std::min(device.channels, mostChannels); ++channel) {
+    for (const SoundInput& device : devices)
+        for (int channel = 1; channel <= meteredChannels(device.channels); ++channel) {
             rows.push_back({false, device.label, channel});
-            start.inputs.push_back({device.channels == 1 ? device.label : fmt::format("{}, channel {}", device.label, channel), Decibels(-140.0)});
+            start.inputs.push_back({device.channels == 1 ? device.label : fmt::format("{}, channel {}", device.label, channel), silent});
         }
     if (!rows.empty()) {
         rows.push_back({true, "", 1});
-        start.inputs.push_back({"Simulated player", Decibels(-140.0)});
+        start.inputs.push_back({"Simulated player", silent});
     }
+    const auto rowOf = [this](const Chosen& wanted) {
+        const auto same = [&](const Chosen& row) { return row.simulated == wanted.simulated && (row.simulated || (row.device == wanted.device && row.channel == wanted.channel)); };
+        const auto found = std::find_if(rows.begin(), rows.end(), same);
+        return found == rows.end() ? -1 : static_cast<int>(found - rows.begin());
+    };
     // Where no device is named it is the system's choice that is heard.
-    std::string device = marked->device;
-    for (const SoundInput& one : found)
-        if (device.empty() && one.systemChoice) device = one.label;
-    start.selected = 0;
-    heard = -1;
-    for (std::size_t i = 0; i < rows.size(); ++i)
-        if (rows[i].simulated == marked->simulated && (marked->simulated || (rows[i].device == device && rows[i].channel == marked->channel))) {
-            start.selected = static_cast<int>(i);
-            if (first || wasHeard) heard = start.selected;
-        }
+    Chosen inUse = used;
+    for (const SoundInput& device : devices)
+        if (inUse.device.empty() && device.systemChoice) inUse.device = device.label;
+    usedRow = rowOf(inUse);
+    const int stays = marked && markedBy != MarkedBy::nobody ? rowOf(*marked) : -1;
+    if (stays < 0) markedBy = MarkedBy::nobody;
+    if (stays < 0) start.moves = false;
+    start.selected = std::max(0, stays >= 0 ? stays : usedRow);
 }
 
-bool StartScreen::levels(const std::string& device, const std::vector<Decibels>& peaks) {
-    metered = device;
-    bool moved = false;
+bool StartScreen::levels(const std::vector<InputLevels>& heard) {
+    metered = heard;
+    if (devices.empty()) return false;
+    const std::size_t before = rows.size();
+    for (const InputLevels& each : heard)
+        if (!each.peaks.empty() && std::none_of(devices.begin(), devices.end(), [&](const SoundInput& device) { return device.label == each.device; })) {
+            devices.push_back({each.device, static_cast<int>(each.peaks.size()), false});
+            list();
+        }
+    bool changed = rows.size() != before;
+    int loudest = start.selected;
     for (std::size_t i = 0; i < rows.size(); ++i) {
         const auto channel = static_cast<std::size_t>(rows[i].channel - 1);
-        const bool hears = !rows[i].simulated && rows[i].device == device && channel < peaks.size();
-        const Decibels level = hears ? peaks[channel] : Decibels(-140.0);
-        moved = moved || level != start.inputs[i].level;
+        Decibels level = silent;
+        for (const InputLevels& each : heard)
+            if (!rows[i].simulated && each.device == rows[i].device && channel < each.peaks.size()) level = each.peaks[channel];
+        changed = changed || level != start.inputs[i].level;
         start.inputs[i].level = level;
     }
-    return moved;
-}
-
-bool StartScreen::marksMetered() const {
-    return !rows.empty() && !metered.empty() && !rows[static_cast<std::size_t>(start.selected)].simulated &&
-           rows[static_cast<std::size_t>(start.selected)].device == metered;
+    const auto levelOf = [this](int row) { return start.inputs[static_cast<std::size_t>(row)].level; };
+    for (int row = 0; row < static_cast<int>(rows.size()); ++row)
+        if (levelOf(row) > levelOf(loudest)) loudest = row;
+    if (markedBy != MarkedBy::key && levelOf(loudest) >= aString && levelOf(loudest).value >= levelOf(start.selected).value + clearlyLouder) {
+        start.selected = loudest;
+        markedBy = MarkedBy::sound;
+    }
+    start.moves = start.moves || levelOf(start.selected) >= aString;
+    return changed;
 }
 
 std::optional<StartScreen::Chosen> StartScreen::input() const {
@@ -84,6 +125,8 @@ std::optional<StartScreen::Chosen> StartScreen::input() const {
 
 void StartScreen::mark(int row) {
     start.selected = std::clamp(row, 0, std::max(0, static_cast<int>(rows.size()) - 1));
+    markedBy = MarkedBy::key;
+    start.moves = false;
 }
 
 void StartScreen::stringsChecked() {
@@ -94,7 +137,12 @@ StartWish StartScreen::goOn(bool skipped) {
     StartWish wish;
     switch (start.step) {
         case StartStep::device:
-            wish.useInput = !skipped;
+            if (skipped) start.selected = std::max(0, usedRow);
+            wish.useInput = !skipped && !rows.empty() && start.selected != usedRow;
+            if (wish.useInput) {
+                used = *input();
+                usedRow = start.selected;
+            }
             // Without an input, and with the simulated player, there is no level to set.
             start.step = rows.empty() || input()->simulated ? StartStep::care : StartStep::level;
             break;
@@ -121,8 +169,6 @@ StartWish StartScreen::goOn(bool skipped) {
 }
 
 StartWish StartScreen::act(const Intent& intent) {
-    StartWish wish;
-    const int before = start.selected;
     switch (intent.kind) {
         case Kind::previous: if (start.step == StartStep::device) mark(start.selected - 1); break;
         case Kind::following: if (start.step == StartStep::device) mark(start.selected + 1); break;
@@ -134,9 +180,7 @@ StartWish StartScreen::act(const Intent& intent) {
             break;
         default: break;
     }
-    wish.listen = start.selected != before;
-    if (wish.listen) heard = start.selected;
-    return wish;
+    return {};
 }
 
 }  // namespace landfall

@@ -8,13 +8,13 @@
 #include "gui/intent.h"
 #include "gui/snapshot.h"
 #include "src/app/screens/settings_screen.h"
+#include "src/audio/audio_device.h"
 
 namespace landfall {
 
 // What to do now.
 struct StartWish {
-    bool listen = false;              // another input is marked: listen to input() and tell its level
-    bool useInput = false;            // input() is what to practise with: keep it in the settings
+    bool useInput = false;            // input() instead of the one in use: open it and keep it in the settings
     bool cautionsSeen = false;        // read and accepted: keep the day in the settings
     bool playFirst = false;           // the first drill
     std::optional<Screen> open;       // the string check, which comes back with stringsChecked(); or, at the end, another screen
@@ -34,30 +34,34 @@ public:
     // From the first step, or one step alone: then going on ends there.
     void begin();
     void show(StartStep step);
-    // What is there; the input in use is marked. An empty list: nothing was found.
+    // What is there beside what is heard (a device that serves one program only is not found while it is heard). The input in use is marked at first.
     void setInputs(const std::vector<SoundInput>& found, const Chosen& inUse);
     void lookingForInputs();
-    // The held peaks of a device's channels, the first one first; the other devices are not heard. True: something is to be drawn.
-    bool levels(const std::string& device, const std::vector<Decibels>& peaks);
-    // Whether the level of the input marked is among them.
-    bool marksMetered() const;
+    // The held peaks of all that is heard. Until a key has marked one, the mark goes to the one that moves. True: something is to be drawn.
+    bool levels(const std::vector<InputLevels>& heard);
+    // Counts the times that a device was found which was not there before; 0: none is to be chosen now, or none is there.
+    unsigned long toMeter() const { return start.step == StartStep::device && !start.looking ? arrivals : 0; }
     void stringsChecked();
 
     StartWish act(const Intent& intent);
     const Start& view() const { return start; }
     // The one marked; empty while there is none.
     std::optional<Chosen> input() const;
-    // Whether it is the one in use when the list came, or was marked with a key since (listen was said).
-    bool marksHeard() const { return heard == start.selected; }
 
 private:
     StartWish goOn(bool skipped);
     void mark(int row);
+    void list();
+    bool hears(const std::string& device) const;
 
     Start start;
     std::vector<Chosen> rows;         // beside start.inputs
-    int heard = -1;                   // row
-    std::string metered;              // device
+    std::vector<SoundInput> devices;  // of the rows, in their order
+    std::vector<InputLevels> metered;
+    Chosen used;
+    int usedRow = -1;
+    enum class MarkedBy { nobody, sound, key } markedBy = MarkedBy::nobody;
+    unsigned long arrivals = 0;
     bool alone = false;
 };
 
