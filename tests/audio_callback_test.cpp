@@ -32,7 +32,8 @@ TEST_CASE("The callback passes on the chosen channel of an interleaved block, an
     const std::vector<float> tone{0.1f, 0.2f, 0.3f};
     rig.shared->output.write(tone);
     std::vector<float> output(2 * 128, 9.0f);
-    rig.callback->pass({.input = input.data(), .inputChannels = 4, .output = output.data(), .outputChannels = 2, .frames = 128});
+    rig.callback->hear({.samples = input.data(), .channels = 4, .frames = 128});
+    rig.callback->play({.samples = output.data(), .channels = 2, .frames = 128});
     std::vector<float> heard(256);
     CHECK(rig.read(heard).samples == 128);
     CHECK(heard[0] == 2.0f);
@@ -51,15 +52,15 @@ TEST_CASE("The levels get a copy of every channel, at most of eight; what nobody
     rig.shared->wish.channel = 2;
     std::vector<float> input(10 * 64);
     std::iota(input.begin(), input.end(), 0.0f);
-    const AudioBlock block{.input = input.data(), .inputChannels = 10, .frames = 64};
-    rig.callback->pass(block);
+    const InputBlock block{.samples = input.data(), .channels = 10, .frames = 64};
+    rig.callback->hear(block);
     std::vector<float> heard(256);
     for (std::size_t k = 0; k < AudioShared::meteredChannels; ++k) {
         CHECK(rig.shared->channels[k].read(heard).samples == 64);
         CHECK(heard[0] == static_cast<float>(k));
         CHECK(heard[63] == static_cast<float>(63 * 10 + k));
     }
-    for (int i = 0; i < 1000; ++i) rig.callback->pass(block);
+    for (int i = 0; i < 1000; ++i) rig.callback->hear(block);
     CHECK(rig.shared->channels[0].droppedSamples() > 0);
     CHECK(rig.shared->input.droppedSamples() == 0);
     CHECK(rig.shared->input.ready() == 1001 * 64);
@@ -76,11 +77,11 @@ TEST_CASE("The callback neither allocates nor locks, with room, with a full ring
     Rig rig;
     std::vector<float> input(2 * 512);
     std::vector<float> output(2 * 512);
-    const AudioBlock block{.input = input.data(), .inputChannels = 2, .output = output.data(), .outputChannels = 2, .frames = 512};
-    AudioBlock broken = block;
-    broken.inputBroke = broken.outputBroke = true;
     const AllocationGuard guard;
-    for (int i = 0; i < 1200; ++i) rig.callback->pass(i % 7 == 0 ? broken : block);
+    for (int i = 0; i < 1200; ++i) {
+        rig.callback->hear({.samples = input.data(), .channels = 2, .frames = 512, .broke = i % 7 == 0});
+        rig.callback->play({.samples = output.data(), .channels = 2, .frames = 512, .broke = i % 7 == 0});
+    }
     CHECK(guard.allocations() == 0);
     CHECK(guard.locks() == 0);
     CHECK(rig.shared->input.droppedSamples() > 0);
@@ -89,19 +90,19 @@ TEST_CASE("The callback neither allocates nor locks, with room, with a full ring
 TEST_CASE("A device that lost input is told as a gap as long as its clock says, and JACK's false alarms are counted only") {
     Rig rig;
     const std::vector<float> input(128, 0.5f);
-    AudioBlock block{.input = input.data(), .inputChannels = 1, .frames = 128, .capturedAt = 10.0};
-    rig.callback->pass(block);
-    block.inputBroke = true;
+    InputBlock block{.samples = input.data(), .channels = 1, .frames = 128, .capturedAt = 10.0};
+    rig.callback->hear(block);
+    block.broke = true;
     block.capturedAt += 128.0 / 48000.0 + 480.0 / 48000.0;
-    rig.callback->pass(block);
+    rig.callback->hear(block);
     block.capturedAt += 128.0 / 48000.0 + 53.0 / 48000.0;
-    rig.callback->pass(block);
+    rig.callback->hear(block);
     block.falseAlarms = true;
     block.capturedAt += 128.0 / 48000.0 + 53.0 / 48000.0;
-    rig.callback->pass(block);
+    rig.callback->hear(block);
     block.falseAlarms = false;
     block.capturedAt = 0.0;  // a host without a clock
-    rig.callback->pass(block);
+    rig.callback->hear(block);
     std::vector<float> out(1024);
     Chunk chunk = rig.read(out);
     CHECK(chunk.missing == 0);
@@ -122,15 +123,15 @@ TEST_CASE("A block larger than the callback's own store is passed on whole") {
     Rig rig;
     std::vector<float> input(10000);
     std::iota(input.begin(), input.end(), 0.0f);
-    rig.callback->pass({.input = input.data(), .inputChannels = 1, .frames = 10000});
+    rig.callback->hear({.samples = input.data(), .channels = 1, .frames = 10000});
     std::vector<float> out(10000);
     CHECK(rig.read(out).samples == 10000);
     CHECK(out == input);
 }
 
-TEST_CASE("An output-only moment without input does not disturb the input ring") {
+TEST_CASE("A block without samples disturbs nothing") {
     Rig rig;
-    std::vector<float> output(128);
-    rig.callback->pass({.input = nullptr, .output = output.data(), .outputChannels = 1, .frames = 128});
+    rig.callback->hear({.samples = nullptr, .channels = 1, .frames = 128});
     CHECK(rig.shared->input.ready() == 0);
+    CHECK(rig.shared->counts.callbacks == 1);
 }

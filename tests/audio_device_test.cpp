@@ -349,11 +349,23 @@ TEST_CASE("A device that is not there is one line with the names there are, and 
     REQUIRE(server.up());
     Session session({.input = "JACK: latecomer"});
     REQUIRE(session.sees(Kind::noSuchDevice, 5.0));
-    CHECK(session.reports.back().line == "no input device \"JACK: latecomer\"; there are \"JACK: system\"");
+    CHECK(session.reports.back().line == "no input device \"JACK: latecomer\" (not plugged in, or held by another program); there are \"JACK: system\"");
     session.listen(1.0);
     CHECK(session.reports.size() == 2);
     const SampleFile file(knownSamples(48000));
     Program feeder({LANDFALL_JACK_FEEDER, file.path.string(), "--name", "latecomer", "--repeat"});
+    REQUIRE(session.sees(Kind::running, 8.0));
+}
+
+TEST_CASE("A card that another program holds is one line that says so, and is taken as soon as it is free") {
+    NEEDS_ALSA();
+    const AlsaDevice alsa;
+    Session other({.input = "ALSA: bench"});
+    REQUIRE(other.sees(Kind::running, 5.0));
+    Session session({.input = "ALSA: bench"});
+    REQUIRE(session.sees(Kind::noSuchDevice, 5.0));
+    CHECK(session.reports.back().line == "no input device \"ALSA: bench\" (not plugged in, or held by another program); there are none");
+    other.device.reset();
     REQUIRE(session.sees(Kind::running, 8.0));
 }
 
@@ -489,13 +501,13 @@ TEST_CASE("All inputs are metered at once; one that serves one program only is f
     CHECK(after.sees(Kind::running, 5.0));
 }
 
-TEST_CASE("Inputs of a sound server are metered side by side, and one that ends is heard no more") {
+TEST_CASE("Inputs of a sound server are metered side by side, channel by channel") {
     NEEDS_JACK();
     JackServer server(48000, 1024);
     REQUIRE(server.up());
     const SampleFile played(knownSamples(48000));
     Program guitar({LANDFALL_JACK_FEEDER, played.path.string(), "--name", "guitar", "--ports", "3", "--repeat"});
-    Program voice({LANDFALL_JACK_FEEDER, played.path.string(), "--name", "voice", "--repeat"});
+    Program voice({LANDFALL_JACK_FEEDER, played.path.string(), "--name", "voice", "--repeat", "--seconds", "4"});
     REQUIRE(within(20.0, [] {
         const std::string ports = runCommand("jack_lsp 2>/dev/null").output;
         return ports.find("guitar:out_3") != std::string::npos && ports.find("voice:out_1") != std::string::npos;
@@ -511,4 +523,39 @@ TEST_CASE("Inputs of a sound server are metered side by side, and one that ends 
     CHECK(within(20.0, [&] { return level("JACK: voice", 0) > -8.0; }));
     CHECK(level("JACK: guitar", 0) == -140.0);
     CHECK(within(20.0, [&] { return level("JACK: system", 0) == -140.0; }));
+    // It ends by itself: a server whose clients are killed all at once leaves its place in JACK's registry taken.
+    CHECK(within(20.0, [&] { return !voice.running(); }));
+    level("JACK: voice", 0);
+    pauseFor(0.1);
+    CHECK(level("JACK: voice", 0) <= -140.0);
+}
+
+TEST_CASE("PulseAudio, the desktop's own choice at its own rate: the input goes on while a note goes out, and hears it") {
+    if (!PulseServer::installed()) {
+        MESSAGE("SKIPPED: pulseaudio, pactl, paplay or ALSA's plug-in for it (libasound2-plugins) is not here");
+        return;
+    }
+    const TestFolder folder;
+    PulseServer server(folder.path);
+    REQUIRE(server.up());
+    ::setenv("JACK_DEFAULT_SERVER", "landfall-no-such-server", 1);
+    ::setenv("JACK_NO_START_SERVER", "1", 1);
+    Session session({});
+    REQUIRE(session.sees(Kind::running, 10.0));
+    CHECK(session.reports.back().line.find("output on ALSA: default") != std::string::npos);
+    REQUIRE(session.device->hasOutput());
+    // The output is the sink that the input listens to.
+    Tone tone(session.device->sampleRate());
+    tone.play(Hertz(440.0), Seconds(3.0), Decibels(-12.0));
+    std::vector<float> out(1024);
+    for (const auto end = std::chrono::steady_clock::now() + std::chrono::seconds(4); std::chrono::steady_clock::now() < end;) {
+        const auto room = std::span(out).first(std::min(out.size(), session.device->outputRoom()));
+        tone.render(room);
+        session.device->write(room);
+        session.step();
+    }
+    CHECK(session.reports.size() == 2);  // starting, running
+    CHECK(session.device->running());
+    CHECK(session.samples.size() > 2 * 44100);
+    CHECK(*std::max_element(session.samples.begin(), session.samples.end()) == doctest::Approx(0.25).epsilon(0.1));
 }

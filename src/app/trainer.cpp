@@ -142,7 +142,7 @@ Result<std::unique_ptr<Trainer>> Trainer::start(TrainerConfig config) {
             const auto inputs = soundInputs();
             if (!inputs || inputs->empty()) {
                 state->wish.input = "simulated";
-                state->fallback = fmt::format("No sound input here: the simulated student {} plays.", state->wish.skill.name);
+                state->fallback = fmt::format("{}: the simulated student {} plays.", inputs ? "No sound input here" : inputs.error().message, state->wish.skill.name);
             }
         }
     }

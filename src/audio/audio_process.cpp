@@ -76,7 +76,7 @@ Result<PaDeviceIndex> find(const std::string& wanted, int PaDeviceInfo::*channel
     }
     if (parts.size() == 1) return parts.front();
     if (parts.empty())
-        return Error{Error::Code::notFound, fmt::format("no {} device \"{}\"; there are {}", kind, wanted, devices.empty() ? "none" : labels(devices))};
+        return Error{Error::Code::notFound, fmt::format("no {} device \"{}\" (not plugged in, or held by another program); there are {}", kind, wanted, devices.empty() ? "none" : labels(devices))};
     return Error{Error::Code::notFound, fmt::format("\"{}\" fits several {} devices: {}; name one of them in full", wanted, kind, labels(parts))};
 }
 
@@ -90,20 +90,16 @@ Result<PaDeviceIndex> findInput(const AudioWish& wish) {
     return find(wanted, &PaDeviceInfo::maxInputChannels, "input");
 }
 
-// Input and output must be of one interface. Without a usable output the input works alone.
+// Named, else the input's own, else the default of its interface.
 std::optional<PaDeviceIndex> findOutput(const AudioWish& wish, PaDeviceIndex input) {
     if (wish.wantsOutput == 0) return std::nullopt;
-    PaDeviceIndex output = paNoDevice;
     if (wish.output[0] != '\0') {
         const auto found = find(wish.output.data(), &PaDeviceInfo::maxOutputChannels, "output");
-        if (found) output = *found;
-    } else if (Pa_GetDeviceInfo(input)->maxOutputChannels > 0) {
-        output = input;
-    } else {
-        output = apiOf(*Pa_GetDeviceInfo(input)).defaultOutputDevice;
+        return found ? std::optional(*found) : std::nullopt;
     }
-    if (output == paNoDevice || Pa_GetDeviceInfo(output)->hostApi != Pa_GetDeviceInfo(input)->hostApi) return std::nullopt;
-    return output;
+    if (Pa_GetDeviceInfo(input)->maxOutputChannels > 0) return input;
+    const PaDeviceIndex output = apiOf(*Pa_GetDeviceInfo(input)).defaultOutputDevice;
+    return output == paNoDevice ? std::nullopt : std::optional(output);
 }
 
 // At least two blocks, so that one late wake-up is survived; what the device offers otherwise.
@@ -129,32 +125,40 @@ void list(AudioAnswer& answer) {
     answer.deviceCount = static_cast<std::uint32_t>(count);
 }
 
-struct Stream {
-    explicit Stream(AudioShared& memory) : callback(memory) {}
+// A stream each for input and output, since one for both ends at once where ALSA's plug-in for PulseAudio does not know its delay yet (alsa-plugins, issue 65).
+struct Streams {
+    explicit Streams(AudioShared& memory) : shared(memory), callback(memory) {}
+    AudioShared& shared;
     AudioCallback callback;
-    PaStream* handle = nullptr;
+    PaStream* input = nullptr;
+    PaStream* output = nullptr;  // null: the input works alone
     int inputChannels = 0;
     int outputChannels = 0;
     bool falseAlarms = false;
 };
 
-extern "C" int onBlock(const void* input, void* output, unsigned long frames, const PaStreamCallbackTimeInfo* time,
-                       PaStreamCallbackFlags flags, void* user) {
-    auto& stream = *static_cast<Stream*>(user);
-    stream.callback.pass({.input = static_cast<const float*>(input),
-                          .inputChannels = stream.inputChannels,
-                          .output = static_cast<float*>(output),
-                          .outputChannels = stream.outputChannels,
-                          .frames = frames,
-                          .inputBroke = (flags & (paInputOverflow | paInputUnderflow)) != 0,
-                          .outputBroke = (flags & (paOutputUnderflow | paOutputOverflow)) != 0,
-                          .falseAlarms = stream.falseAlarms,
-                          .capturedAt = time != nullptr ? time->inputBufferAdcTime : 0.0});
+extern "C" int onInput(const void* input, void*, unsigned long frames, const PaStreamCallbackTimeInfo* time, PaStreamCallbackFlags flags, void* user) {
+    auto& streams = *static_cast<Streams*>(user);
+    streams.callback.hear({.samples = static_cast<const float*>(input),
+                           .channels = streams.inputChannels,
+                           .frames = frames,
+                           .broke = (flags & (paInputOverflow | paInputUnderflow)) != 0,
+                           .falseAlarms = streams.falseAlarms,
+                           .capturedAt = time != nullptr ? time->inputBufferAdcTime : 0.0});
     return paContinue;
 }
 
-extern "C" void onFinished(void* user) {
-    static_cast<Stream*>(user)->callback.shared.finished.store(1, std::memory_order_release);
+extern "C" int onOutput(const void*, void* output, unsigned long frames, const PaStreamCallbackTimeInfo*, PaStreamCallbackFlags flags, void* user) {
+    auto& streams = *static_cast<Streams*>(user);
+    streams.callback.play({.samples = static_cast<float*>(output),
+                           .channels = streams.outputChannels,
+                           .frames = frames,
+                           .broke = (flags & (paOutputUnderflow | paOutputOverflow)) != 0});
+    return paContinue;
+}
+
+extern "C" void onInputFinished(void* user) {
+    static_cast<Streams*>(user)->shared.finished.store(1, std::memory_order_release);
 }
 
 int answerWith(AudioShared& shared, AudioStage stage, const std::string& message) {
@@ -170,60 +174,73 @@ std::string ratesThatWork(const PaStreamParameters& input) {
     return all;
 }
 
-// Opens and starts the stream, with the output if the device can do both at once, else without. 0 = it runs.
-int open(AudioShared& shared, Stream& stream) {
+#if __has_include(<pa_linux_alsa.h>)
+void hurry(PaStream* stream, const PaDeviceInfo& device) {
+    if (apiOf(device).type == paALSA) PaAlsa_EnableRealtimeScheduling(stream, 1);
+}
+#else
+void hurry(PaStream*, const PaDeviceInfo&) {}
+#endif
+
+// Where there is none, or it refuses, the input works alone.
+void openOutput(AudioShared& shared, Streams& streams, PaDeviceIndex input) {
+    const auto output = findOutput(shared.wish, input);
+    if (!output) return;
+    const PaDeviceInfo& info = *Pa_GetDeviceInfo(*output);
+    streams.outputChannels = std::min(2, info.maxOutputChannels);
+    const double rate = shared.answer.rate;
+    const auto outputs = parameters(*output, streams.outputChannels, info.defaultLowOutputLatency, rate, shared.wish.frames);
+    if (Pa_OpenStream(&streams.output, nullptr, &outputs, rate, static_cast<unsigned long>(shared.wish.frames), paNoFlag, onOutput, &streams) != paNoError) {
+        streams.output = nullptr;
+        return;
+    }
+    hurry(streams.output, info);
+    if (Pa_StartStream(streams.output) != paNoError) {
+        Pa_CloseStream(streams.output);
+        streams.output = nullptr;
+        return;
+    }
+    setText(shared.answer.outputLabel, labelOf(info));
+    if (const PaStreamInfo* stream = Pa_GetStreamInfo(streams.output)) shared.answer.outputLatency = sane(stream->outputLatency);
+    shared.plays.store(1, std::memory_order_release);
+}
+
+// Opens and starts the input and, if there is one, the output. 0 = it runs.
+int open(AudioShared& shared, Streams& streams) {
     const AudioWish& wish = shared.wish;
     AudioAnswer& answer = shared.answer;
     const auto input = findInput(wish);
     if (!input) return answerWith(shared, AudioStage::noDevice, input.error().message);
-    const PaDeviceInfo& inputInfo = *Pa_GetDeviceInfo(*input);
-    const std::string label = labelOf(inputInfo);
-    if (wish.channel > inputInfo.maxInputChannels)
-        return answerWith(shared, AudioStage::failed, fmt::format("{}: has {} input channels, so channel {} cannot be chosen", label,
-                                                                   inputInfo.maxInputChannels, wish.channel));
-    const double rate = wish.rate > 0 ? wish.rate : inputInfo.defaultSampleRate;
-    const auto inputParameters = parameters(*input, wish.channel, inputInfo.defaultLowInputLatency, rate, wish.frames);
-    if (Pa_IsFormatSupported(&inputParameters, nullptr, rate) != paFormatIsSupported) {
-        const std::string rates = ratesThatWork(inputParameters);
+    const PaDeviceInfo& info = *Pa_GetDeviceInfo(*input);
+    const std::string label = labelOf(info);
+    if (wish.channel > info.maxInputChannels)
+        return answerWith(shared, AudioStage::failed, fmt::format("{}: has {} input channels, so channel {} cannot be chosen", label, info.maxInputChannels, wish.channel));
+    const double rate = wish.rate > 0 ? wish.rate : info.defaultSampleRate;
+    const auto wished = [&](int channels) { return parameters(*input, channels, info.defaultLowInputLatency, rate, wish.frames); };
+    if (const auto one = wished(wish.channel); Pa_IsFormatSupported(&one, nullptr, rate) != paFormatIsSupported) {
+        const std::string rates = ratesThatWork(one);
         if (!rates.empty())
             return answerWith(shared, AudioStage::refusedRate, fmt::format("{}: does not run at {:.0f} Hz; these rates work: {}", label, rate, rates));
     }
-    stream.falseAlarms = apiOf(inputInfo).type == paJACK;
+    streams.falseAlarms = apiOf(info).type == paJACK;
     answer.rate = rate;
-    const auto output = findOutput(wish, *input);
     PaError opened = paInvalidDevice;
-    const auto tryWith = [&](int channels, bool both) {
-        if (opened == paNoError || (both && !output)) return;
-        const auto inputs = parameters(*input, channels, inputInfo.defaultLowInputLatency, rate, wish.frames);
-        stream.inputChannels = channels;
-        stream.outputChannels = 0;
-        if (!both) {
-            opened = Pa_OpenStream(&stream.handle, &inputs, nullptr, rate, static_cast<unsigned long>(wish.frames), paNoFlag, onBlock, &stream);
-            return;
-        }
-        const PaDeviceInfo& outputInfo = *Pa_GetDeviceInfo(*output);
-        stream.outputChannels = std::min(2, outputInfo.maxOutputChannels);
-        const auto outputs = parameters(*output, stream.outputChannels, outputInfo.defaultLowOutputLatency, rate, wish.frames);
-        opened = Pa_OpenStream(&stream.handle, &inputs, &outputs, rate, static_cast<unsigned long>(wish.frames), paNoFlag, onBlock, &stream);
-        if (opened == paNoError) setText(answer.outputLabel, labelOf(outputInfo));
-    };
-    const int wide = std::max(wish.channel, meteredChannels(inputInfo.maxInputChannels));
-    for (const bool both : {true, false})
-        for (const int channels : {wide, wish.channel}) tryWith(channels, both);
+    for (const int channels : {std::max(wish.channel, meteredChannels(info.maxInputChannels)), wish.channel}) {
+        if (opened == paNoError) break;
+        const auto inputs = wished(channels);
+        streams.inputChannels = channels;
+        opened = Pa_OpenStream(&streams.input, &inputs, nullptr, rate, static_cast<unsigned long>(wish.frames), paNoFlag, onInput, &streams);
+    }
     if (opened != paNoError)
         return answerWith(shared, AudioStage::failed, fmt::format("{}: cannot be opened: {}; is another program using it?", label, Pa_GetErrorText(opened)));
-    Pa_SetStreamFinishedCallback(stream.handle, onFinished);
-#if __has_include(<pa_linux_alsa.h>)
-    if (apiOf(inputInfo).type == paALSA) PaAlsa_EnableRealtimeScheduling(stream.handle, 1);
-#endif
-    if (const PaStreamInfo* info = Pa_GetStreamInfo(stream.handle)) {
-        answer.inputLatency = sane(info->inputLatency);
-        answer.outputLatency = stream.outputChannels > 0 ? sane(info->outputLatency) : 0.0;
-    }
+    Pa_SetStreamFinishedCallback(streams.input, onInputFinished);
+    hurry(streams.input, info);
+    if (const PaStreamInfo* stream = Pa_GetStreamInfo(streams.input)) answer.inputLatency = sane(stream->inputLatency);
     setText(answer.inputLabel, label);
-    answer.inputChannels = stream.inputChannels;
+    answer.inputChannels = streams.inputChannels;
+    openOutput(shared, streams, *input);
     shared.active.store(1, std::memory_order_release);
-    if (const PaError started = Pa_StartStream(stream.handle); started != paNoError)
+    if (const PaError started = Pa_StartStream(streams.input); started != paNoError)
         return answerWith(shared, AudioStage::failed, fmt::format("{}: cannot be started: {}", label, Pa_GetErrorText(started)));
     shared.stage.store(AudioStage::running, std::memory_order_release);
     return 0;
@@ -297,19 +314,23 @@ int runAudioProcess() {
         Pa_Terminate();
         return 0;
     }
-    Stream stream(shared);
-    if (const int failure = open(shared, stream); failure != 0) {
+    Streams streams(shared);
+    if (const int failure = open(shared, streams); failure != 0) {
         // A client that vanishes makes some servers stumble for all the others.
         Pa_Terminate();
         return failure;
     }
     while (shared.stop.load(std::memory_order_acquire) == 0) {
-        shared.active.store(Pa_IsStreamActive(stream.handle) == 1, std::memory_order_release);
+        shared.active.store(Pa_IsStreamActive(streams.input) == 1, std::memory_order_release);
+        shared.plays.store(streams.output != nullptr && Pa_IsStreamActive(streams.output) == 1, std::memory_order_release);
         std::this_thread::sleep_for(std::chrono::milliseconds(20));
     }
     // An orderly goodbye to the sound server. Where it hangs, the parent kills this process.
-    Pa_AbortStream(stream.handle);
-    Pa_CloseStream(stream.handle);
+    for (PaStream* stream : {streams.input, streams.output}) {
+        if (stream == nullptr) continue;
+        Pa_AbortStream(stream);
+        Pa_CloseStream(stream);
+    }
     Pa_Terminate();
     return 0;
 }

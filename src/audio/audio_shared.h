@@ -3,6 +3,7 @@
 
 #include <array>
 #include <atomic>
+#include <chrono>
 #include <cstdint>
 #include <string_view>
 #include <type_traits>
@@ -80,8 +81,9 @@ struct AudioShared {
     AudioWish wish;
     AudioAnswer answer;
     alignas(64) std::atomic<AudioStage> stage{AudioStage::opening};
-    std::atomic<std::uint32_t> active{0};    // what the library says of the stream, looked up every 20 ms
-    std::atomic<std::uint32_t> finished{0};  // the library ended the stream
+    std::atomic<std::uint32_t> active{0};    // what the library says of the input's stream, looked up every 20 ms
+    std::atomic<std::uint32_t> plays{0};     // the same of the output's
+    std::atomic<std::uint32_t> finished{0};  // the library ended the input's stream
     std::atomic<std::uint32_t> stop{0};      // the trainer asks for an orderly end
     alignas(64) AudioCounts counts;
     SampleRing<1u << 19> input;  // 5.4 s at 96 kHz: an analysis that stalls longer loses samples, counted
@@ -98,28 +100,38 @@ struct AudioShared {
 
 static_assert(std::is_standard_layout_v<AudioShared> && std::atomic<AudioStage>::is_always_lock_free);
 
-// One call of the audio library's callback.
-struct AudioBlock {
-    const float* input = nullptr;  // interleaved
-    int inputChannels = 0;
-    float* output = nullptr;  // interleaved; null without an output
-    int outputChannels = 0;
+// One call of the audio library's callback for the input; samples are interleaved.
+struct InputBlock {
+    const float* samples = nullptr;
+    int channels = 0;
     unsigned long frames = 0;
-    bool inputBroke = false;
-    bool outputBroke = false;
+    bool broke = false;
     bool falseAlarms = false;  // the host reports breaks that lose nothing (JACK)
-    double capturedAt = 0.0;  // s, the library's time of the first input sample; 0 = unknown
+    double capturedAt = 0.0;   // s, the library's time of the first sample; 0 = unknown
 };
 
-// The callback's state of its own. `scratch` holds one channel of one block.
-struct AudioCallback {
-    AudioShared& shared;
-    std::array<float, 4096> scratch{};
-    double expectedAt = 0.0;
+// And for the output.
+struct OutputBlock {
+    float* samples = nullptr;
+    int channels = 0;
+    unsigned long frames = 0;
+    bool broke = false;
+};
 
+// The callbacks' state of their own; each side may have a thread of its own. Copies samples, counts, and nothing else: no allocation, lock, system call or exception.
+class AudioCallback {
+public:
     explicit AudioCallback(AudioShared& memory) : shared(memory) {}
-    // Audio thread. Copies samples, counts, and nothing else: no allocation, lock, system call or exception.
-    void pass(const AudioBlock& block) noexcept;
+    void hear(const InputBlock& block) noexcept;
+    void play(const OutputBlock& block) noexcept;
+
+private:
+    using Scratch = std::array<float, 4096>;  // one channel of one block
+    void account(std::chrono::steady_clock::time_point began) noexcept;
+
+    AudioShared& shared;
+    Scratch heard{}, played{};
+    double expectedAt = 0.0;
 };
 
 }  // namespace landfall
