@@ -132,6 +132,31 @@ bool toPractice(ProgramWindow& window, bool strings = false) {
     });
 }
 
+// The window practising with what a JACK client plays from the moment it is listened to.
+struct LivePractice {
+    TestFolder folder;
+    VirtualDisplay display;
+    JackServer server{static_cast<int>(rate), 1024};
+    std::unique_ptr<Program> feeder;
+    std::unique_ptr<ProgramWindow> opened;
+    ProgramWindow& window;
+
+    explicit LivePractice(const std::vector<float>& samples, const std::string& options = "") : feeder(feed(folder, "take.wav", samples)), opened(open(options)), window(*opened) {
+        REQUIRE(toPractice(window));
+    }
+    std::size_t logged() const { return triesOf(folder).size(); }
+
+private:
+    std::unique_ptr<ProgramWindow> open(const std::string& options) {
+        REQUIRE(display.up());
+        REQUIRE(server.up());
+        startedBefore(folder);
+        auto made = std::make_unique<ProgramWindow>(display, folder, "--device 'JACK: guitar'" + options);
+        REQUIRE_MESSAGE(made->open(), made->printed());
+        return made;
+    }
+};
+
 }  // namespace
 
 TEST_CASE("from the first start, by keys alone, through a whole drill of the simulated student: screen, log and what was played agree") {
@@ -263,77 +288,51 @@ TEST_CASE("live sound: marks as they were played, though the window's thread sta
     // Where the machine kept the server itself waiting, sound was lost for every client: then once more.
     bool serverLate = true;
     for (int attempt = 1; attempt <= 4 && serverLate; ++attempt) {
-        TestFolder folder;
-        VirtualDisplay display;
-        REQUIRE(display.up());
-        JackServer server(static_cast<int>(rate), 1024);
-        REQUIRE(server.up());
         std::vector<MoveTruth> truths;
         const auto samples = afterStart(bends({-31.0, 6.0, 17.0, -9.0}, 9, truths));
-        const auto feeder = feed(folder, "take.wav", samples);
-        startedBefore(folder);
-        ProgramWindow window(display, folder, "--device 'JACK: guitar' --stall 2");
-        REQUIRE_MESSAGE(window.open(), window.printed());
-        REQUIRE(toPractice(window));
-        const bool whole = within(60.0, [&] { return triesOf(folder).size() == truths.size(); });
-        serverLate = readText(folder / "fed").find("late") != std::string::npos;
+        const LivePractice live(samples, " --stall 2");
+        const bool whole = within(60.0, [&] { return live.logged() == truths.size(); });
+        serverLate = readText(live.folder / "fed").find("late") != std::string::npos;
         CHECK((whole || serverLate));
         if (serverLate) {
             MESSAGE(fmt::format("attempt {}: the sound server was late", attempt));
             continue;
         }
-        checkAgainst(triesOf(folder), truths);
-        CHECK_FALSE(window.everSaid("Sound was lost"));
+        checkAgainst(triesOf(live.folder), truths);
+        CHECK_FALSE(live.window.everSaid("Sound was lost"));
     }
     if (serverLate) MESSAGE("SKIPPED: this machine lets its sound server wait too often");
 }
 
 TEST_CASE("live sound: an input that goes is named, and practice goes on by itself when it is back") {
     if (noDisplay() || noServer()) return;
-    TestFolder folder;
-    VirtualDisplay display;
-    REQUIRE(display.up());
-    JackServer server(static_cast<int>(rate), 1024);
-    REQUIRE(server.up());
     std::vector<MoveTruth> truths, later;
     const auto first = afterStart(bends({-20.0, 12.0}, 21, truths)), second = bends({33.0, -7.0}, 22, later);
-    auto feeder = feed(folder, "first.wav", first);
-    startedBefore(folder);
-    ProgramWindow window(display, folder, "--device 'JACK: guitar'");
-    REQUIRE_MESSAGE(window.open(), window.printed());
-    REQUIRE(toPractice(window));
-    CHECK(within(60.0, [&] { return triesOf(folder).size() == truths.size(); }));
-    server.end(SIGKILL);
-    feeder.reset();
-    CHECK_MESSAGE(window.says("Input unplugged"), window.text());
+    LivePractice live(first);
+    CHECK(within(60.0, [&] { return live.logged() == truths.size(); }));
+    live.server.end(SIGKILL);
+    live.feeder.reset();
+    CHECK_MESSAGE(live.window.says("Input unplugged"), live.window.text());
     pauseFor(1.0);
-    REQUIRE(server.start());
-    feeder = feed(folder, "second.wav", second);
-    CHECK(within(30.0, [&] { return window.everSaid("Input is back"); }));
-    CHECK(within(60.0, [&] { return triesOf(folder).size() == truths.size() + later.size(); }));
+    REQUIRE(live.server.start());
+    live.feeder = feed(live.folder, "second.wav", second);
+    CHECK(within(30.0, [&] { return live.window.everSaid("Input is back"); }));
+    CHECK(within(60.0, [&] { return live.logged() == truths.size() + later.size(); }));
     truths.insert(truths.end(), later.begin(), later.end());
-    checkAgainst(triesOf(folder), truths);
-    CHECK_FALSE(window.now().says("Input unplugged"));
+    checkAgainst(triesOf(live.folder), truths);
+    CHECK_FALSE(live.window.now().says("Input unplugged"));
 }
 
 TEST_CASE("live sound: no signal, clipping and too quiet are said with what to do, and pass") {
     if (noDisplay() || noServer()) return;
-    TestFolder folder;
-    VirtualDisplay display;
-    REQUIRE(display.up());
-    JackServer server(static_cast<int>(rate), 1024);
-    REQUIRE(server.up());
     std::vector<MoveTruth> truths;
     const auto played = bends({5.0, -5.0, 5.0, -5.0}, 31, truths);
     std::vector<float> all = afterStart({played.begin(), played.begin() + static_cast<std::ptrdiff_t>(played.size() / 4)});
     for (std::size_t i = 0; i < static_cast<std::size_t>(2.0 * rate); ++i) all.push_back(i / 60 % 2 == 0 ? 1.0f : -1.0f);
     // Strokes that peak near -50 dBFS over noise of -80.
     for (const float sample : played) all.push_back(0.01f * sample + 1e-6f * static_cast<float>(static_cast<int>(all.size() * 7919 % 201) - 100));
-    const auto feeder = feed(folder, "troubles.wav", all);
-    startedBefore(folder);
-    ProgramWindow window(display, folder, "--device 'JACK: guitar'");
-    REQUIRE_MESSAGE(window.open(), window.printed());
-    REQUIRE(toPractice(window));
+    const LivePractice live(all);
+    const ProgramWindow& window = live.window;
     CHECK(within(30.0, [&] { return window.everSaid("No signal"); }));
     CHECK(within(30.0, [&] { return window.everSaid("Clipping"); }));
     CHECK(within(40.0, [&] { return window.everSaid("Too quiet"); }));
@@ -440,11 +439,6 @@ std::size_t loudest(const std::vector<float>& samples) {
 
 TEST_CASE("live sound: a room louder than the strings is said, and passes with the noise") {
     if (noDisplay() || noServer()) return;
-    TestFolder folder;
-    VirtualDisplay display;
-    REQUIRE(display.up());
-    JackServer server(static_cast<int>(rate), 1024);
-    REQUIRE(server.up());
     std::vector<MoveTruth> truths;
     std::vector<float> all = afterStart({});
     std::mt19937 random(5);
@@ -452,11 +446,8 @@ TEST_CASE("live sound: a room louder than the strings is said, and passes with t
     for (std::size_t i = 0; i < static_cast<std::size_t>(16.0 * rate); ++i) all.push_back(noise(random));
     const auto played = bends({5.0, -5.0}, 41, truths);
     all.insert(all.end(), played.begin(), played.end());
-    const auto feeder = feed(folder, "room.wav", all);
-    startedBefore(folder);
-    ProgramWindow window(display, folder, "--device 'JACK: guitar'");
-    REQUIRE_MESSAGE(window.open(), window.printed());
-    REQUIRE(toPractice(window));
+    const LivePractice live(all);
+    const ProgramWindow& window = live.window;
     CHECK(within(60.0, [&] { return window.everSaid("Room too loud"); }));
     CHECK(window.everSaid("The noise is nearly as loud as the strings: plug in, or silence the room."));
     CHECK(within(60.0, [&] { return !window.now().says("Room too loud"); }));
@@ -464,28 +455,15 @@ TEST_CASE("live sound: a room louder than the strings is said, and passes with t
 
 TEST_CASE("live sound: a noise gate that cuts notes off is said with what to do") {
     if (noDisplay() || noServer()) return;
-    TestFolder folder;
-    VirtualDisplay display;
-    REQUIRE(display.up());
-    JackServer server(static_cast<int>(rate), 1024);
-    REQUIRE(server.up());
     std::vector<MoveTruth> truths;
-    const auto feeder = feed(folder, "gated.wav", gated(afterStart(bends({5.0, -5.0, 5.0, -5.0, 5.0, -5.0}, 43, truths))));
-    startedBefore(folder);
-    ProgramWindow window(display, folder, "--device 'JACK: guitar'");
-    REQUIRE_MESSAGE(window.open(), window.printed());
-    REQUIRE(toPractice(window));
+    const LivePractice live(gated(afterStart(bends({5.0, -5.0, 5.0, -5.0, 5.0, -5.0}, 43, truths))));
+    const ProgramWindow& window = live.window;
     CHECK(within(90.0, [&] { return window.everSaid("Notes cut off"); }));
     CHECK(window.everSaid("Switch off any noise gate or noise cleaning before the input."));
 }
 
 TEST_CASE("live sound: a string that slips in mid-drill is named with what to do, and tuned again the drill goes on") {
     if (noDisplay() || noServer()) return;
-    TestFolder folder;
-    VirtualDisplay display;
-    REQUIRE(display.up());
-    JackServer server(static_cast<int>(rate), 1024);
-    REQUIRE(server.up());
     std::vector<MoveTruth> truths, later;
     std::vector<float> all = afterStart(bends({5.0, -5.0}, 51, truths));
     // The B string 24 cents low, for four tries; then tuned again.
@@ -493,11 +471,8 @@ TEST_CASE("live sound: a string that slips in mid-drill is named with what to do
         const auto played = bends({4.0, -4.0, 4.0, -4.0}, 52, later, Cents(offset));
         all.insert(all.end(), played.begin(), played.end());
     }
-    const auto feeder = feed(folder, "slips.wav", all);
-    startedBefore(folder);
-    ProgramWindow window(display, folder, "--device 'JACK: guitar'");
-    REQUIRE_MESSAGE(window.open(), window.printed());
-    REQUIRE(toPractice(window));
+    const LivePractice live(all);
+    const ProgramWindow& window = live.window;
     CHECK(within(90.0, [&] { return window.everSaid("String slipped"); }));
     bool advised = false;
     for (const ShownFrame& frame : window.frames()) advised = advised || (frame.says("String slipped") && frame.says("B string") && frame.says("under: tighten it. Then play on."));
