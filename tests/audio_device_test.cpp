@@ -559,3 +559,37 @@ TEST_CASE("PulseAudio, the desktop's own choice at its own rate: the input goes 
     CHECK(session.samples.size() > 2 * 44100);
     CHECK(*std::max_element(session.samples.begin(), session.samples.end()) == doctest::Approx(0.25).epsilon(0.1));
 }
+
+TEST_CASE("The output may be another device than the input") {
+    NEEDS_ALSA();
+    if (!PulseServer::installed()) {
+        MESSAGE("SKIPPED: pulseaudio, pactl, paplay or ALSA's plug-in for it (libasound2-plugins) is not here");
+        return;
+    }
+    const AlsaDevice alsa;
+    const TestFolder folder;
+    PulseServer server(folder.path);
+    REQUIRE(server.up());
+    Session player({.input = "ALSA: bench", .output = "ALSA: pulse"});
+    REQUIRE(player.sees(Kind::running, 10.0));
+    CHECK(player.device->outputName() == "ALSA: pulse");
+    Session listener({.input = "ALSA: pulse", .rate = 48000, .wantsOutput = false});
+    REQUIRE(listener.sees(Kind::running, 10.0));
+    Tone tone(player.device->sampleRate());
+    tone.play(Hertz(440.0), Seconds(3.0), Decibels(-12.0));
+    std::vector<float> out(1024);
+    for (const auto end = std::chrono::steady_clock::now() + std::chrono::seconds(3); std::chrono::steady_clock::now() < end;) {
+        const auto room = std::span(out).first(std::min(out.size(), player.device->outputRoom()));
+        tone.render(room);
+        player.device->write(room);
+        player.step();
+        listener.step();
+    }
+    REQUIRE(!listener.samples.empty());
+    CHECK(*std::max_element(listener.samples.begin(), listener.samples.end()) == doctest::Approx(0.25).epsilon(0.1));
+    CHECK(player.samples.size() > 48000);
+
+    Session alone({.input = "ALSA: pulse", .output = "ALSA: away"});
+    REQUIRE(alone.sees(Kind::running, 10.0));
+    CHECK_FALSE(alone.device->hasOutput());
+}

@@ -42,7 +42,7 @@ void play(StringsScreen& screen, const Guitar& guitar, int string, double cents)
 
 StartScreen withInputs() {
     StartScreen screen("Half up", "The half-step bend.");
-    screen.setInputs({{"ALSA: two inputs", 2}, {"ALSA: microphone", 1}}, {});
+    screen.setDevices({{"ALSA: two inputs", 2}, {"ALSA: microphone", 1}}, {});
     return screen;
 }
 
@@ -92,8 +92,8 @@ TEST_CASE("start: once a key has marked an input, no sound moves the mark") {
     screen.levels({{"ALSA: microphone", {Decibels(-6.0)}}});
     CHECK(screen.view().selected == 1);
     CHECK_FALSE(screen.view().moves);
-    screen.lookingForInputs();  // opened another time
-    screen.setInputs({{"ALSA: two inputs", 2}, {"ALSA: microphone", 1}}, {});
+    screen.lookingForDevices();  // opened another time
+    screen.setDevices({{"ALSA: two inputs", 2}, {"ALSA: microphone", 1}}, {});
     screen.levels({{"ALSA: microphone", {Decibels(-6.0)}}});
     CHECK(screen.view().selected == 2);
 }
@@ -101,37 +101,45 @@ TEST_CASE("start: once a key has marked an input, no sound moves the mark") {
 TEST_CASE("start: a device that is not found because it is heard stays in the list, and enter on the input in use changes nothing") {
     StartScreen screen("Half up", "");
     const StartScreen::Chosen inUse{false, "ALSA: one program only", 1};
-    screen.setInputs({{"ALSA: microphone", 1, true}}, inUse);
+    screen.setDevices({{"ALSA: microphone", 1, true}}, inUse);
     CHECK(screen.view().selected == 0);
     screen.levels({{"ALSA: one program only", {Decibels(-60.0), Decibels(-140.0)}}});
     REQUIRE(screen.view().inputs.size() == 4);
     CHECK(screen.view().inputs[1].name == "ALSA: one program only, channel 1");
     CHECK(screen.view().selected == 1);
-    for (int again = 0; again < 3; ++again) screen.setInputs({{"ALSA: microphone", 1, true}}, inUse);
+    for (int again = 0; again < 3; ++again) screen.setDevices({{"ALSA: microphone", 1, true}}, inUse);
     CHECK(screen.view().inputs.size() == 4);
     CHECK(screen.view().selected == 1);
     CHECK_FALSE(press(screen, {enter}).useInput);
     screen.levels({});  // unplugged
-    screen.setInputs({{"ALSA: microphone", 1, true}}, inUse);
+    screen.setDevices({{"ALSA: microphone", 1, true}}, inUse);
     CHECK(screen.view().inputs.size() == 2);
+}
+
+TEST_CASE("start: the input in use is found by a part of its name, as devices are") {
+    StartScreen screen("Half up", "");
+    screen.setDevices({{"ALSA: two inputs", 2, true}, {"ALSA: loudspeakers", 0, false, 2}, {"ALSA: microphone", 1}}, {false, "micro", 1});
+    CHECK(screen.view().inputs.size() == 4);  // what only plays is no input
+    CHECK(screen.view().selected == 2);
+    CHECK_FALSE(press(screen, {enter}).useInput);
 }
 
 TEST_CASE("start: inputs are metered while one is chosen, anew when another device appears") {
     StartScreen screen("Half up", "");
     CHECK(screen.toMeter() == 0);
-    screen.lookingForInputs();
-    screen.setInputs({}, {});
+    screen.lookingForDevices();
+    screen.setDevices({}, {});
     CHECK(screen.toMeter() == 0);
-    screen.setInputs({{"ALSA: microphone", 1}}, {});
+    screen.setDevices({{"ALSA: microphone", 1}}, {});
     const auto first = screen.toMeter();
     CHECK(first > 0);
-    screen.setInputs({{"ALSA: microphone", 1}}, {});
+    screen.setDevices({{"ALSA: microphone", 1}}, {});
     CHECK(screen.toMeter() == first);
-    screen.setInputs({{"ALSA: microphone", 1}, {"ALSA: new", 1}}, {});
+    screen.setDevices({{"ALSA: microphone", 1}, {"ALSA: new", 1}}, {});
     CHECK(screen.toMeter() > first);
-    screen.lookingForInputs();
+    screen.lookingForDevices();
     CHECK(screen.toMeter() == 0);  // two that look at once hide devices from each other
-    screen.setInputs({{"ALSA: microphone", 1}, {"ALSA: new", 1}}, {});
+    screen.setDevices({{"ALSA: microphone", 1}, {"ALSA: new", 1}}, {});
     CHECK(screen.toMeter() > first);
     press(screen, {enter});
     CHECK(screen.toMeter() == 0);
@@ -166,9 +174,9 @@ TEST_CASE("start: backspace skips every step; skipped cautions count as not seen
 
 TEST_CASE("start: without an input, and with the simulated player, there is no level to set") {
     StartScreen none("Half up", "");
-    none.lookingForInputs();
+    none.lookingForDevices();
     CHECK(none.view().looking);
-    none.setInputs({}, {});
+    none.setDevices({}, {});
     CHECK_FALSE(none.view().looking);
     CHECK_FALSE(none.input());
     press(none, {enter});
@@ -185,7 +193,7 @@ TEST_CASE("start: without an input, and with the simulated player, there is no l
 TEST_CASE("start: a device that is plugged in meanwhile joins the list and the mark stays where it was") {
     StartScreen screen = withInputs();
     press(screen, {down, down});
-    screen.setInputs({{"ALSA: new", 1}, {"ALSA: two inputs", 2}, {"ALSA: microphone", 1}}, {});
+    screen.setDevices({{"ALSA: new", 1}, {"ALSA: two inputs", 2}, {"ALSA: microphone", 1}}, {});
     CHECK(screen.input()->device == "ALSA: microphone");
     CHECK(screen.view().selected == 2);
     CHECK(screen.view().inputs[3].name == "ALSA: new");  // nothing moves under the player's eyes

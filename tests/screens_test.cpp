@@ -390,7 +390,7 @@ TEST_CASE("settings: the log's place is typed, and nothing typed is the usual pl
 
 TEST_CASE("settings: inputs, the simulated player among them, and only channels that are there") {
     SettingsScreen screen(Settings{});
-    screen.setInputs({{"ALSA: two inputs", 2}});
+    screen.setDevices({{"ALSA: two inputs", 2}});
     goTo(screen, "input");
     SettingsWish wish = press(screen, {right});
     CHECK(wish.newInput);
@@ -409,11 +409,38 @@ TEST_CASE("settings: inputs, the simulated player among them, and only channels 
     CHECK(valueOf(screen, "input") == "the system's choice");
 }
 
+TEST_CASE("settings: the output is the input's own or any other device that plays") {
+    SettingsScreen screen(Settings{});
+    screen.setDevices({{"ALSA: microphone", 1}, {"ALSA: loudspeakers", 0, false, 2}, {"JACK: system", 2, true, 2}});
+    goTo(screen, "output");
+    CHECK(valueOf(screen, "output") == "the input's own");
+    const SettingsWish wish = press(screen, {right});
+    CHECK(wish.newOutput);
+    CHECK(screen.settings().outputName == "ALSA: loudspeakers");
+    press(screen, {right});
+    CHECK(screen.settings().outputName == "JACK: system");
+    press(screen, {right});
+    CHECK(screen.settings().outputName.empty());
+    goTo(screen, "input");
+    press(screen, {right});
+    CHECK(screen.settings().deviceName == "ALSA: microphone");
+    press(screen, {right});
+    CHECK(screen.settings().deviceName == "JACK: system");  // loudspeakers hear nothing
+
+    Settings away;
+    away.outputName = "ALSA: unplugged";
+    SettingsScreen later(away);
+    goTo(later, "output");
+    press(later, {right, right});
+    CHECK(later.settings().outputName.empty());
+    CHECK(valueOf(later, "output") == "the input's own");
+}
+
 TEST_CASE("settings: a device that is away at the moment stays chosen") {
     Settings settings;
     settings.deviceName = "JACK: away";
     SettingsScreen screen(settings);
-    screen.setInputs({{"ALSA: here", 1}});
+    screen.setDevices({{"ALSA: here", 1}});
     CHECK(valueOf(screen, "input") == "JACK: away");
     goTo(screen, "input");
     press(screen, {left});

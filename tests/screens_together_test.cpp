@@ -19,9 +19,9 @@ constexpr int enter = 257, backspace = 259, right = 262, left = 263, down = 264,
 
 // The trainer's part: keys in, wishes out, answers taken in until the screens have what they asked for.
 struct Player {
-    explicit Player(const TestFolder& folder, Settings settings = {}, std::vector<SoundInput> inputs = {})
+    explicit Player(const TestFolder& folder, Settings settings = {}, std::vector<SoundDevice> inputs = {})
         : screens({folder / "settings.toml", folder / "drills", [file = folder / "log.sqlite"] { return file; },
-                   [inputs]() -> Result<std::vector<SoundInput>> { return inputs; }},
+                   [inputs]() -> Result<std::vector<SoundDevice>> { return inputs; }},
                   settings) {}
 
     ScreensWish press(std::initializer_list<int> keys) {
@@ -150,7 +150,7 @@ TEST_CASE("screens: an interface that is plugged in while one waits for it joins
     const TestFolder folder;
     std::atomic<bool> plugged{false};
     Screens screens({folder / "settings.toml", folder / "drills", [&] { return folder / "log.sqlite"; },
-                     [&plugged]() -> Result<std::vector<SoundInput>> { return plugged ? std::vector<SoundInput>{{"ALSA: new", 1, true}} : std::vector<SoundInput>{}; }},
+                     [&plugged]() -> Result<std::vector<SoundDevice>> { return plugged ? std::vector<SoundDevice>{{"ALSA: new", 1, true}} : std::vector<SoundDevice>{}; }},
                     Settings{});
     Snapshot shown;
     const auto wait = [&](auto until) {
@@ -176,6 +176,14 @@ TEST_CASE("screens: where a file is heard no other input is looked for") {
     Snapshot shown;
     screens.fill(shown);
     CHECK_FALSE(shown.start.looking);
+}
+
+TEST_CASE("screens: where nothing can be played the settings say so") {
+    const TestFolder folder;
+    Player player(folder, seen());
+    player.press({'4'});
+    player.screens.noSoundOutput();
+    CHECK(player.shown().settings.message == "No sound output goes with this input: choose another output.");
 }
 
 TEST_CASE("screens: the log is read when history opens, and a struck try is struck in it") {

@@ -36,11 +36,10 @@ Settings everythingChanged() {
     s.guitar.plainStrings = 2;
     s.guitar.scaleMm = 673.1;
     s.guitar.stiffness = {1.07e-5, 0.0, 1.08e-4};
-    s.deviceApi = "JACK Audio Connection Kit";
     s.deviceName = "two inputs";
     s.simulated = true;
     s.channel = 2;
-    s.rateHz = 96000;
+    s.outputName = "ALSA: loudspeakers";
     s.frames = 256;
     s.aim = Cents(18.0);
     s.target = "own guitar";
@@ -69,10 +68,9 @@ void checkSame(const Settings& a, const Settings& b) {
     CHECK(a.guitar.plainStrings == b.guitar.plainStrings);
     CHECK(a.guitar.scaleMm == b.guitar.scaleMm);
     CHECK(a.guitar.stiffness == b.guitar.stiffness);
-    CHECK(a.deviceApi == b.deviceApi);
     CHECK(a.deviceName == b.deviceName);
     CHECK(a.channel == b.channel);
-    CHECK(a.rateHz == b.rateHz);
+    CHECK(a.outputName == b.outputName);
     CHECK(a.frames == b.frames);
     CHECK(a.aim == b.aim);
     CHECK(a.target == b.target);
@@ -285,9 +283,9 @@ TEST_CASE("Python's TOML reader agrees with what was written") {
     const TestFolder folder;
     REQUIRE(saveSettings(folder / "settings.toml", everythingChanged()));
     const auto ran = runCommand(fmt::format("python3 -c \"import tomllib; d = tomllib.load(open('{}', 'rb')); print(d['guitar']['a4_hz'], d['guitar']['capo'], "
-                                            "d['practice']['target'], d['device']['rate_hz'], d['guitar']['gauges_inch'], d['practice']['keep_takes'])\" 2>&1",
+                                            "d['practice']['target'], d['sound']['output'], d['guitar']['gauges_inch'], d['practice']['keep_takes'])\" 2>&1",
                                             (folder / "settings.toml").string()));
-    CHECK(ran.output == "442.5 3 own guitar 96000 [0.0095, 0.012] True\n");
+    CHECK(ran.output == "442.5 3 own guitar ALSA: loudspeakers [0.0095, 0.012] True\n");
 }
 
 TEST_CASE("the log is the one named, else the settings', else the data folder's") {

@@ -72,14 +72,14 @@ Result<void> playTone(AudioDevice& device, Hertz frequency, Decibels loudest) {
 }
 
 int sound(const CheckOptions& options, const Settings& settings) {
-    const std::string wanted = options.device.empty() ? chosenDevice(settings) : options.device;
-    auto device = AudioDevice::open({.input = wanted, .rate = options.rate, .output = options.output});
+    auto device = AudioDevice::open({.input = options.device.empty() ? settings.deviceName : options.device,
+                                     .rate = options.rate,
+                                     .output = options.output.empty() ? settings.outputName : options.output});
     if (!device) return fail(device.error());
     if (const auto runs = waitUntilRunning(**device); !runs) return fail(runs.error());
     const std::string output = (*device)->outputName();
     if (output.empty())
-        return fail({Error::Code::notFound, "tone: no output goes with this input device; landfall devices lists what there is, --output names another "
-                                            "one of the same kind (ALSA with ALSA, JACK with JACK)"});
+        return fail({Error::Code::notFound, "tone: there is no such output, or it does not run at the input's rate; landfall devices lists what there is, --output names another"});
     const Hertz a4 = settings.guitar.a4;
     fmt::print("tone      A4, {:g} Hz, on {}, the same on left and right, at most {:.0f} dBFS. Volume down first.\n", a4.value, output,
                settings.soundLevel.value);
@@ -106,7 +106,7 @@ int check(const CheckOptions& options) {
         fmt::print("input     {}\n", devices.error().message);
         status = 1;
     } else {
-        const std::string wanted = chosenDevice(settings);
+        const std::string& wanted = settings.deviceName;
         const DeviceInfo* chosen = nullptr;
         for (const DeviceInfo& device : *devices) {
             if (device.inputs == 0) continue;
@@ -145,7 +145,7 @@ void addCheckCommand(CLI::App& app, int& status) {
     command->add_option("--log", options->log, "log file");
     CLI::Option* tone = command->add_flag("--tone", options->tone, "play a test tone, quiet at first, where the target note is played");
     command->add_option("--device", options->device, "for --tone: the input device, or a part of its name")->needs(tone);
-    command->add_option("--output", options->output, "for --tone: the output device (default: the input's own)")->needs(tone);
+    command->add_option("--output", options->output, "for --tone: the output device (default: the settings', else the input's own)")->needs(tone);
     command->add_option("--rate", options->rate, "for --tone: sample rate in Hz (default: the device's own)")->check(CLI::Range(16000, 192000))->needs(tone);
     command->callback([options, &status] { status = check(*options); });
 }

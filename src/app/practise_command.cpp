@@ -106,9 +106,10 @@ int practise(const PractiseOptions& options) {
     wish.guitar = settings.guitar;
     wish.paced = !options.unpaced;
     const bool fromDevice = wish.input == "device";
-    if (fromDevice && wish.device.empty()) wish.device = chosenDevice(settings);
+    if (fromDevice && wish.device.empty()) wish.device = settings.deviceName;
     if (wish.channel == 0) wish.channel = fromDevice ? settings.channel : 1;
     if (wish.frames == 0) wish.frames = settings.frames;
+    wish.output = settings.outputName;
     wish.soundLevel = settings.soundLevel;
     auto source = openSource(wish);
     if (!source) return fail(source.error());

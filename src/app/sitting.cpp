@@ -31,11 +31,6 @@ int fail(const Error& error) {
     return 1;
 }
 
-std::string chosenDevice(const Settings& settings) {
-    if (settings.deviceApi.empty() || settings.deviceName.empty()) return settings.deviceName;
-    return settings.deviceApi + ": " + settings.deviceName;
-}
-
 bool toldToEnd() {
     const bool told = endSignal != 0;
     endSignal = 0;

@@ -12,9 +12,6 @@ namespace landfall {
 
 int fail(const Error& error);  // one line on stderr; exit status 1
 
-// The settings' device as a label or a part of one; empty: the system's choice.
-std::string chosenDevice(const Settings& settings);
-
 // Whether the program was told to end by a signal since the last call.
 bool toldToEnd();
 

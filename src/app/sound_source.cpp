@@ -57,8 +57,10 @@ public:
 
     bool hopeless() const override { return refused; }
 
-    void sound(Hertz frequency, Seconds length) override {
-        if (tone && device->hasOutput()) tone->play(frequency, length, level);
+    bool sound(Hertz frequency, Seconds length) override {
+        if (!tone || !device->hasOutput()) return false;
+        tone->play(frequency, length, level);
+        return true;
     }
 
     void play(std::shared_ptr<const std::vector<float>> samples, double rate) override {
@@ -139,7 +141,7 @@ void SimulatedSource::askedString(int string) {
 
 Result<std::unique_ptr<SoundSource>> openSource(const SourceWish& wish) {
     if (wish.input == "device") {
-        auto device = AudioDevice::open({.input = wish.device, .channel = wish.channel, .rate = wish.rate, .frames = wish.frames});
+        auto device = AudioDevice::open({.input = wish.device, .channel = wish.channel, .rate = wish.rate, .frames = wish.frames, .output = wish.output});
         if (!device) return device.error();
         return std::unique_ptr<SoundSource>(new DeviceSource(std::move(*device), wish));
     }

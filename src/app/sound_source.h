@@ -35,7 +35,7 @@ public:
     virtual InputLevels levels() { return {}; }                         // of a device's channels
     virtual void asked(const DrillState&) {}                            // what is asked now; the simulated student plays it
     virtual void askedString(int) {}                                    // the string check waits for this string, open
-    virtual void sound(Hertz, Seconds) {}                               // plays a tone, where there is an output
+    virtual bool sound(Hertz, Seconds) { return false; }                // plays a tone, where there is an output
     virtual void play(std::shared_ptr<const std::vector<float>>, double) {}  // a recording made at this rate, instead of what was played before
     virtual void silence() {}                                           // ends that
     virtual bool playing() const { return false; }                      // a recording
@@ -47,6 +47,7 @@ public:
 struct SourceWish {
     std::string input = "device";  // device, simulated, or a sound file
     std::string device{};
+    std::string output{};          // device; empty: the input's own
     int channel = 1;
     int rate = 0;
     int frames = 128;

@@ -139,10 +139,10 @@ Result<std::unique_ptr<Trainer>> Trainer::start(TrainerConfig config) {
     if (state->wish.input.empty()) {
         state->wish.input = state->settings.simulated ? "simulated" : "device";
         if (!state->settings.simulated && state->wish.device.empty() && state->settings.deviceName.empty()) {
-            const auto inputs = soundInputs();
-            if (!inputs || inputs->empty()) {
+            const auto devices = soundDevices();
+            if (!devices || std::none_of(devices->begin(), devices->end(), [](const SoundDevice& each) { return each.inputs > 0; })) {
                 state->wish.input = "simulated";
-                state->fallback = fmt::format("{}: the simulated student {} plays.", inputs ? "No sound input here" : inputs.error().message, state->wish.skill.name);
+                state->fallback = fmt::format("{}: the simulated student {} plays.", devices ? "No sound input here" : devices.error().message, state->wish.skill.name);
             }
         }
     }
@@ -156,7 +156,7 @@ Result<std::unique_ptr<Trainer>> Trainer::start(TrainerConfig config) {
     state->screens = std::make_unique<Screens>(ScreensConfig{.settingsFile = *file,
                                                              .drillsFolder = *ownFolder,
                                                              .log = [now = state.get()] { return now->sitting->log().state().log; },
-                                                             .findInputs = fromFile ? std::function<Result<std::vector<SoundInput>>()>{} : soundInputs,
+                                                             .findDevices = fromFile ? std::function<Result<std::vector<SoundDevice>>()>{} : soundDevices,
                                                              .student = [now = state.get()] { return now->sitting->settings().student; }},
                                                state->settings);
     if (!loaded->warnings.empty()) state->settingsTrouble = loaded->warnings.front();
@@ -211,9 +211,10 @@ Result<void> Trainer::State::newSitting() {
 Result<void> Trainer::State::openInput() {
     wish.guitar = guitar;
     const bool fromDevice = wish.input == "device";
-    if (fromDevice && wish.device.empty()) wish.device = chosenDevice(settings);
+    if (fromDevice && wish.device.empty()) wish.device = settings.deviceName;
     if (wish.channel == 0) wish.channel = fromDevice ? settings.channel : 1;
     if (wish.frames == 0) wish.frames = settings.frames;
+    wish.output = settings.outputName;
     wish.soundLevel = settings.soundLevel;
     inputMeter.reset();
     source = std::make_unique<NoInput>();  // a card may serve one at a time
@@ -273,7 +274,7 @@ void Trainer::State::carryOut(const ScreensWish& asked) {
         leaveDrill();
         practice.reset();
     }
-    if (asked.testTone) source->sound(Hertz(440.0), Seconds(1.0));
+    if (asked.testTone && !source->sound(Hertz(440.0), Seconds(1.0))) screens->noSoundOutput();
     if (asked.silence) source->silence();
     if (asked.sound) {
         source->play(std::shared_ptr<const std::vector<float>>(asked.sound, &asked.sound->samples), asked.sound->sampleRate);

@@ -19,11 +19,9 @@ struct Settings {
     std::string student;       // empty: nobody has said yet
     Guitar guitar;             // [guitar]
 
-    std::string deviceApi;     // [device] empty: the system's choice
-    std::string deviceName;    // empty: the system's choice
+    std::string deviceName;    // [device] its label or a part of it; empty: the system's choice
     bool simulated = false;    // the simulated player instead of a device
     int channel = 1;           // 1-based
-    int rateHz = 48000;
     int frames = 128;          // a block of the audio callback
 
     Cents aim{25.0};                     // [practice]
@@ -35,6 +33,7 @@ struct Settings {
 
     Decibels soundLevel{-30.0};          // [sound] of the loudest output, dBFS: starts low, for the ears' sake
     bool targetNote = true;              // is sounded before each place of a drill
+    std::string outputName;              // a device's label or a part of it; empty: the input's own
 
     double textSize = 1.0;               // [window] factor
     std::string theme = "system";        // system, light, dark

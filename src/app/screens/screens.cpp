@@ -18,13 +18,12 @@ std::string today() { return utcText(calendarNow()).substr(0, 10); }
 
 }  // namespace
 
-Result<std::vector<SoundInput>> soundInputs() {
+Result<std::vector<SoundDevice>> soundDevices() {
     const auto devices = listDevices();
     if (!devices) return devices.error();
-    std::vector<SoundInput> inputs;
-    for (const DeviceInfo& device : *devices)
-        if (device.inputs > 0) inputs.push_back({device.label(), device.inputs, device.defaultInput});
-    return inputs;
+    std::vector<SoundDevice> all;
+    for (const DeviceInfo& device : *devices) all.push_back({device.label(), device.inputs, device.defaultInput, device.outputs});
+    return all;
 }
 
 struct Screens::StringEar {
@@ -51,7 +50,7 @@ void Screens::open(Screen screen) {
         case Screen::start:
             if (settings().cautionsSeen.empty() && other) startScreen.begin();
             else if (other) startScreen.show(StartStep::device);
-            lookForInputs();
+            lookForDevices();
             break;
         case Screen::stringCheck: stringsScreen.begin(settings().guitar); break;
         case Screen::drills:
@@ -61,7 +60,7 @@ void Screens::open(Screen screen) {
             break;
         case Screen::history: readLog(); break;
         case Screen::settings:
-            lookForInputs();
+            lookForDevices();
             beside.ask([this, log = config.log()]() -> SideWork::Answer {
                 return [this, names = readStudents(log)] {
                     if (names) settingsScreen.setStudents(*names);
@@ -73,22 +72,22 @@ void Screens::open(Screen screen) {
     if (screen != Screen::stringCheck) ear.reset();
 }
 
-void Screens::lookForInputs() {
-    if (startScreen.view().looking || !config.findInputs) return;
-    startScreen.lookingForInputs();
-    findInputs();
+void Screens::lookForDevices() {
+    if (startScreen.view().looking || !config.findDevices) return;
+    startScreen.lookingForDevices();
+    findDevices();
 }
 
-void Screens::findInputs() {
+void Screens::findDevices() {
     if (std::exchange(finding, true)) return;
-    beside.ask([this, find = config.findInputs]() -> SideWork::Answer {
-        return [this, inputs = find()] {
-            const std::vector<SoundInput> there = inputs ? *inputs : std::vector<SoundInput>{};
-            if (!inputs) settingsScreen.say(inputs.error().message);
+    beside.ask([this, find = config.findDevices]() -> SideWork::Answer {
+        return [this, devices = find()] {
+            const std::vector<SoundDevice> there = devices ? *devices : std::vector<SoundDevice>{};
+            if (!devices) settingsScreen.say(devices.error().message);
             finding = false;
             foundAt = std::chrono::steady_clock::now();
-            settingsScreen.setInputs(there);
-            startScreen.setInputs(there, inputInUse());
+            settingsScreen.setDevices(there);
+            startScreen.setDevices(there, inputInUse());
         };
     });
 }
@@ -246,7 +245,7 @@ ScreensWish Screens::actSettings(const Intent& intent) {
     const SettingsWish asked = settingsScreen.act(intent);
     ScreensWish wish;
     wish.newSettings = asked.changed;
-    wish.newInput = asked.newInput;
+    wish.newInput = asked.newInput || (asked.newOutput && !settings().simulated);
     wish.newStudent = asked.newStudent;
     wish.testTone = asked.testTone;
     if (asked.changed) {
@@ -261,8 +260,8 @@ ScreensWish Screens::actSettings(const Intent& intent) {
 void Screens::poll() {
     if (beside.take()) ++changes;
     // What is plugged in while one waits for it is found without a key.
-    const bool waiting = now == Screen::start && startScreen.view().step == StartStep::device && config.findInputs && !finding;
-    if (waiting && std::chrono::steady_clock::now() - foundAt > lookAgain) findInputs();
+    const bool waiting = now == Screen::start && startScreen.view().step == StartStep::device && config.findDevices && !finding;
+    if (waiting && std::chrono::steady_clock::now() - foundAt > lookAgain) findDevices();
 }
 
 void Screens::hear(std::span<const float> samples, double rate) {
@@ -289,7 +288,8 @@ void Screens::soundOver() {
 }
 
 void Screens::noSoundOutput() {
-    historyScreen.cannotPlay();
+    if (now == Screen::settings) settingsScreen.say("No sound output goes with this input: choose another output.");
+    else historyScreen.cannotPlay();
     ++changes;
 }
 

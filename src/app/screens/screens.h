@@ -21,18 +21,18 @@ namespace landfall {
 struct ScreensConfig {
     std::filesystem::path settingsFile, drillsFolder;
     std::function<std::filesystem::path()> log;                       // where sittings are kept now; asked on the trainer's thread
-    std::function<Result<std::vector<SoundInput>>()> findInputs;      // slow; runs beside. Empty: the input is not to be chosen (a file)
+    std::function<Result<std::vector<SoundDevice>>()> findDevices;      // slow; runs beside. Empty: the input is not to be chosen (a file)
     std::function<std::string()> student{};                           // whose tries are logged now, where that is not the settings' student
 };
 
-// The devices that can be heard. Slow; from any thread.
-Result<std::vector<SoundInput>> soundInputs();
+// What can be heard or played through. Slow; from any thread.
+Result<std::vector<SoundDevice>> soundDevices();
 
 // What the trainer carries out. Everything else the screens do by themselves.
 struct ScreensWish {
     std::optional<DrillWish> play;                // now, on the practice screen, which is open already
     bool newSettings = false;                     // take settings() over: aim, target, feedback, guitar, sound ...
-    bool newInput = false;                        // open the input that settings() name
+    bool newInput = false;                        // open the input and output that settings() name
     bool newStudent = false;                      // this sitting ends; the next is of the student, and in the log, that settings() name
     bool testTone = false;
     std::shared_ptr<const ReadTake> sound;        // play it; soundOver() at its end
@@ -82,8 +82,8 @@ private:
     ScreensWish actHistory(const Intent& intent);
     ScreensWish actSettings(const Intent& intent);
     void keep(const Settings& before);
-    void lookForInputs();
-    void findInputs();
+    void lookForDevices();
+    void findDevices();
     void readLog();
     void readTakeOf(const HistoryWish& wish);
     void strike(const HistoryWish& wish);

@@ -19,6 +19,7 @@ constexpr std::array aims{50.0, 35.0, 25.0, 18.0, 12.0, 8.0};
 constexpr std::array textSizes{1.0, 1.15, 1.3, 1.5};
 constexpr const char* systemInput = "the system's choice";
 constexpr const char* simulatedInput = "simulated player";
+constexpr const char* inputsOwn = "the input's own";
 constexpr std::size_t longestName = 40, longestPath = 400;  // bytes
 
 // The value `by` places on from the one nearest to `now`, stopping at both ends.
@@ -83,8 +84,8 @@ void SettingsScreen::setStudents(std::vector<std::string> names) {
     refresh();
 }
 
-void SettingsScreen::setInputs(std::vector<SoundInput> found) {
-    inputs = std::move(found);
+void SettingsScreen::setDevices(std::vector<SoundDevice> found) {
+    devices = std::move(found);
     refresh();
 }
 
@@ -200,7 +201,8 @@ void SettingsScreen::addSound() {
     };
     rows.push_back({"sound", "input", used, [this, used, newInput](int by) {
                         std::vector<std::string> labels{systemInput};
-                        for (const SoundInput& input : inputs) labels.push_back(input.label);
+                        for (const SoundDevice& device : devices)
+                            if (device.inputs > 0) labels.push_back(device.label);
                         if (!now.simulated && !now.deviceName.empty() && std::find(labels.begin(), labels.end(), used) == labels.end()) labels.push_back(used);
                         labels.push_back(simulatedInput);
                         const std::string next = around(labels, used, by);
@@ -210,8 +212,8 @@ void SettingsScreen::addSound() {
                         return newInput();
                     }, {}});
     rows.push_back({"sound", "channel", fmt::format("{}", now.channel), [this, newInput](int by) {
-                        const auto input = std::find_if(inputs.begin(), inputs.end(), [&](const SoundInput& one) { return one.label == now.deviceName; });
-                        const int most = now.simulated ? 1 : input != inputs.end() ? std::max(1, input->channels) : 8;
+                        const auto input = std::find_if(devices.begin(), devices.end(), [&](const SoundDevice& one) { return one.label == now.deviceName; });
+                        const int most = now.simulated ? 1 : input != devices.end() ? std::max(1, input->inputs) : 8;
                         const int wanted = std::clamp(now.channel + by, 1, most);
                         if (wanted == now.channel) return SettingsWish{};
                         now.channel = wanted;
@@ -223,6 +225,18 @@ void SettingsScreen::addSound() {
                         wish.step = StartStep::device;
                         return wish;
                     }});
+    const std::string played = now.outputName.empty() ? inputsOwn : now.outputName;
+    rows.push_back({"sound", "output", played, [this, played](int by) {
+                        std::vector<std::string> labels{inputsOwn};
+                        for (const SoundDevice& device : devices)
+                            if (device.outputs > 0) labels.push_back(device.label);
+                        if (std::find(labels.begin(), labels.end(), played) == labels.end()) labels.push_back(played);
+                        const std::string next = around(labels, played, by);
+                        now.outputName = next == inputsOwn ? "" : next;
+                        SettingsWish wish;
+                        wish.changed = wish.newOutput = true;
+                        return wish;
+                    }, {}});
     rows.push_back({"sound", "target note", now.targetNote ? "before each place" : "off", [this](int) {
                         now.targetNote = !now.targetNote;
                         return changed();

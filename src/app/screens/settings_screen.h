@@ -13,16 +13,18 @@
 namespace landfall {
 
 // A sound device as the settings offer it.
-struct SoundInput {
+struct SoundDevice {
     std::string label;  // as DeviceInfo::label gives it; what the settings keep
-    int channels = 1;
+    int inputs = 1;     // channels
     bool systemChoice = false;  // what is heard where the settings name none
+    int outputs = 0;    // channels
 };
 
 // What to do now. After `changed`, take settings() over and save them.
 struct SettingsWish {
     bool changed = false;
     bool newInput = false;            // another device or channel, or the simulated player: open it
+    bool newOutput = false;           // open it
     bool newStudent = false;          // another student, or another log: a sitting ends and the next begins
     bool testTone = false;            // play the test tone at the level set
     std::optional<Screen> open;
@@ -39,9 +41,9 @@ public:
 
     // Changed elsewhere: an input chosen at the start, a tuning found by the string check.
     void use(Settings settings);
-    // Who is in the log, and what can be heard; what is being used is always among them.
+    // Who is in the log, and what can be heard and played through; what is being used is always among them.
     void setStudents(std::vector<std::string> names);
-    void setInputs(std::vector<SoundInput> found);
+    void setDevices(std::vector<SoundDevice> found);
     void say(std::string message);
 
 private:
@@ -63,7 +65,7 @@ private:
 
     Settings now;
     std::vector<std::string> students;
-    std::vector<SoundInput> inputs;
+    std::vector<SoundDevice> devices;
     std::vector<Row> rows;
     int selected = 0;
     bool eachString = false;           // the tuning, string by string

@@ -31,7 +31,7 @@ void StartScreen::show(StartStep step) {
     alone = true;
 }
 
-void StartScreen::lookingForInputs() {
+void StartScreen::lookingForDevices() {
     start.looking = true;
     start.moves = false;
     markedBy = MarkedBy::nobody;
@@ -41,13 +41,14 @@ bool StartScreen::hears(const std::string& device) const {
     return std::any_of(metered.begin(), metered.end(), [&](const InputLevels& each) { return each.device == device; });
 }
 
-void StartScreen::setInputs(const std::vector<SoundInput>& found, const Chosen& inUse) {
+void StartScreen::setDevices(const std::vector<SoundDevice>& found, const Chosen& inUse) {
     used = inUse;
     start.looking = false;
     // Those that stay keep their places.
-    const auto named = [](const std::string& label) { return [&label](const SoundInput& each) { return each.label == label; }; };
-    std::erase_if(devices, [&](const SoundInput& each) { return !hears(each.label) && std::none_of(found.begin(), found.end(), named(each.label)); });
-    for (const SoundInput& each : found) {
+    const auto named = [](const std::string& label) { return [&label](const SoundDevice& each) { return each.label == label; }; };
+    std::erase_if(devices, [&](const SoundDevice& each) { return !hears(each.label) && std::none_of(found.begin(), found.end(), named(each.label)); });
+    for (const SoundDevice& each : found) {
+        if (each.inputs == 0) continue;
         if (const auto there = std::find_if(devices.begin(), devices.end(), named(each.label)); there != devices.end()) {
             *there = each;
             continue;
@@ -63,10 +64,10 @@ void StartScreen::list() {
     const auto marked = input();
     start.inputs.clear();
     rows.clear();
-    for (const SoundInput& device : devices)
-        for (int channel = 1; channel <= meteredChannels(device.channels); ++channel) {
+    for (const SoundDevice& device : devices)
+        for (int channel = 1; channel <= meteredChannels(device.inputs); ++channel) {
             rows.push_back({false, device.label, channel});
-            start.inputs.push_back({device.channels == 1 ? device.label : fmt::format("{}, channel {}", device.label, channel), silent});
+            start.inputs.push_back({device.inputs == 1 ? device.label : fmt::format("{}, channel {}", device.label, channel), silent});
         }
     if (!rows.empty()) {
         rows.push_back({true, "", 1});
@@ -77,11 +78,10 @@ void StartScreen::list() {
         const auto found = std::find_if(rows.begin(), rows.end(), same);
         return found == rows.end() ? -1 : static_cast<int>(found - rows.begin());
     };
-    // Where no device is named it is the system's choice that is heard.
-    Chosen inUse = used;
-    for (const SoundInput& device : devices)
-        if (inUse.device.empty() && device.systemChoice) inUse.device = device.label;
-    usedRow = rowOf(inUse);
+    // Where no device is named it is the system's choice that is heard; a part of a name may stand for it.
+    usedRow = rowOf(used);
+    for (const SoundDevice& device : devices)
+        if (usedRow < 0 && (used.device.empty() ? device.systemChoice : device.label.find(used.device) != std::string::npos)) usedRow = rowOf({used.simulated, device.label, used.channel});
     const int stays = marked && markedBy != MarkedBy::nobody ? rowOf(*marked) : -1;
     if (stays < 0) markedBy = MarkedBy::nobody;
     if (stays < 0) start.moves = false;
@@ -93,7 +93,7 @@ bool StartScreen::levels(const std::vector<InputLevels>& heard) {
     if (devices.empty()) return false;
     const std::size_t before = rows.size();
     for (const InputLevels& each : heard)
-        if (!each.peaks.empty() && std::none_of(devices.begin(), devices.end(), [&](const SoundInput& device) { return device.label == each.device; })) {
+        if (!each.peaks.empty() && std::none_of(devices.begin(), devices.end(), [&](const SoundDevice& device) { return device.label == each.device; })) {
             devices.push_back({each.device, static_cast<int>(each.peaks.size()), false});
             list();
         }

@@ -25,7 +25,7 @@ public:
     // The input of a row.
     struct Chosen {
         bool simulated = false;
-        std::string device;           // SoundInput::label; empty: the system's choice
+        std::string device;           // SoundDevice::label; empty: the system's choice
         int channel = 1;
     };
 
@@ -35,8 +35,8 @@ public:
     void begin();
     void show(StartStep step);
     // What is there beside what is heard (a device that serves one program only is not found while it is heard). The input in use is marked at first.
-    void setInputs(const std::vector<SoundInput>& found, const Chosen& inUse);
-    void lookingForInputs();
+    void setDevices(const std::vector<SoundDevice>& found, const Chosen& inUse);
+    void lookingForDevices();
     // The held peaks of all that is heard. Until a key has marked one, the mark goes to the one that moves. True: something is to be drawn.
     bool levels(const std::vector<InputLevels>& heard);
     // Counts the times that a device was found which was not there before; 0: none is to be chosen now, or none is there.
@@ -56,7 +56,7 @@ private:
 
     Start start;
     std::vector<Chosen> rows;         // beside start.inputs
-    std::vector<SoundInput> devices;  // of the rows, in their order
+    std::vector<SoundDevice> devices;  // of the rows, in their order
     std::vector<InputLevels> metered;
     Chosen used;
     int usedRow = -1;
