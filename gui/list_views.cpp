@@ -19,27 +19,6 @@ Frame frameOf(const Canvas& canvas) {
     return {layout.header, {layout.big.x, top, layout.big.width, layout.keys.y - canvas.unit(2) - top}, layout.keys};
 }
 
-// The rows to draw so that the chosen one is among them: first row and how many.
-struct Visible {
-    int first = 0, count = 0;
-};
-Visible visible(int rows, int chosen, float rowHeight, const Box& box) {
-    const int fit = std::max(1, static_cast<int>(box.height / rowHeight));
-    const int first = std::clamp(chosen - fit / 2, 0, std::max(0, rows - fit));
-    return {first, std::min(fit, rows - first)};
-}
-
-void drawChosen(Canvas& canvas, const Box& row) {
-    canvas.panel(row);
-    canvas.fill({row.x, row.y, canvas.unit(0.5), row.height}, canvas.colours.ink);
-}
-
-void drawMore(Canvas& canvas, const Visible& shown, int rows, const Box& box) {
-    const int below = rows - shown.first - shown.count;
-    if (below > 0)
-        canvas.text(box.right(), box.bottom() - 0.2f * canvas.lineHeight(TextSize::small), std::to_string(below) + " more ↓", TextSize::small, Ink::quiet, 0.0f, Side::right);
-}
-
 void add(Intents& intents, const Intents& more) { intents.insert(intents.end(), more.begin(), more.end()); }
 
 template <typename T>
@@ -131,6 +110,23 @@ Intents drawElsewhere(Canvas& canvas, const PlaceChoice& choice, const Box& body
 }
 
 }  // namespace
+
+Visible visible(int rows, int chosen, float rowHeight, const Box& box) {
+    const int fit = std::max(1, static_cast<int>(box.height / rowHeight));
+    const int first = std::clamp(chosen - fit / 2, 0, std::max(0, rows - fit));
+    return {first, std::min(fit, rows - first)};
+}
+
+void drawChosen(Canvas& canvas, const Box& row) {
+    canvas.panel(row);
+    canvas.fill({row.x, row.y, canvas.unit(0.5), row.height}, canvas.colours.ink);
+}
+
+void drawMore(Canvas& canvas, const Visible& shown, int rows, const Box& box) {
+    const int below = rows - shown.first - shown.count;
+    if (below > 0)
+        canvas.text(box.right(), box.bottom() - 0.2f * canvas.lineHeight(TextSize::small), std::to_string(below) + " more ↓", TextSize::small, Ink::quiet, 0.0f, Side::right);
+}
 
 Intents drawDrills(Canvas& canvas, const Snapshot& snapshot) {
     const Frame frame = frameOf(canvas);

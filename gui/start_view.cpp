@@ -40,22 +40,21 @@ void drawSteps(Canvas& canvas, StartStep step, const Box& header) {
     }
 }
 
-Intents drawInputs(Canvas& canvas, const Start& start, const Box& body) {
+Intents drawInputs(Canvas& canvas, const Start& start, Box body) {
     Intents intents;
+    body.height -= canvas.lineHeight(TextSize::small);  // for what follows
     const float line = canvas.lineHeight(TextSize::medium), height = line + canvas.unit(2);
-    const int fit = std::max(1, static_cast<int>(body.height / height)), count = static_cast<int>(start.inputs.size());
-    const int first = std::clamp(start.selected - fit / 2, 0, std::max(0, count - fit));
-    for (int i = first; i < std::min(count, first + fit); ++i) {
+    const int count = static_cast<int>(start.inputs.size());
+    const Visible shown = visible(count, start.selected, height, body);
+    for (int i = shown.first; i < shown.first + shown.count; ++i) {
         const InputChoice& input = start.inputs[static_cast<std::size_t>(i)];
-        const Box row{body.x, body.y + static_cast<float>(i - first) * height, body.width, height};
-        if (i == start.selected) {
-            canvas.panel(row);
-            canvas.fill({row.x, row.y, canvas.unit(0.5), row.height}, canvas.colours.ink);
-        }
+        const Box row{body.x, body.y + static_cast<float>(i - shown.first) * height, body.width, height};
+        if (i == start.selected) drawChosen(canvas, row);
         canvas.text(row.x + canvas.unit(2), row.y + canvas.unit(1), input.name, TextSize::medium, Ink::full, 0.6f * row.width);
         drawLevel(canvas, {input.name, input.level, false}, {row.x + 0.66f * row.width, row.y + 0.5f * height - canvas.unit(0.75), 0.32f * row.width, canvas.unit(1.5)});
         if (canvas.clicked(row)) intents.push_back({Intent::Kind::pick, Screen::start, i});
     }
+    drawMore(canvas, shown, count, body);
     return intents;
 }
 

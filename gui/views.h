@@ -51,6 +51,14 @@ Intents drawHeader(Canvas& canvas, const Snapshot& snapshot, const Box& box);  /
 Intents drawKeys(Canvas& canvas, const Snapshot& snapshot, const Box& box);    // what the keys do here
 float drawLevel(Canvas& canvas, const Input& input, const Box& box);           // returns the bar's filled width
 
+// Of a list, the rows to draw so that the chosen one is among them: first row and how many. What stands behind the chosen one, and that more follow.
+struct Visible {
+    int first = 0, count = 0;
+};
+Visible visible(int rows, int chosen, float rowHeight, const Box& list);
+void drawChosen(Canvas& canvas, const Box& row);
+void drawMore(Canvas& canvas, const Visible& shown, int rows, const Box& list);
+
 Intents drawPractice(Canvas& canvas, const Snapshot& snapshot);
 Intents drawStart(Canvas& canvas, const Snapshot& snapshot);
 Intents drawStrings(Canvas& canvas, const Snapshot& snapshot);
