@@ -94,6 +94,7 @@ TEST_CASE("start: once a key has marked an input, no sound moves the mark") {
     CHECK_FALSE(screen.view().moves);
     screen.lookingForDevices();  // opened another time
     screen.setDevices({{"ALSA: two inputs", 2}, {"ALSA: microphone", 1}}, {});
+    CHECK(screen.view().selected == 0);  // what moved then does not count now
     screen.levels({{"ALSA: microphone", {Decibels(-6.0)}}});
     CHECK(screen.view().selected == 2);
 }
@@ -109,6 +110,7 @@ TEST_CASE("start: a device that is not found because it is heard stays in the li
     CHECK(screen.view().selected == 1);
     for (int again = 0; again < 3; ++again) screen.setDevices({{"ALSA: microphone", 1, true}}, inUse);
     CHECK(screen.view().inputs.size() == 4);
+    CHECK(screen.view().inputs[1].level == Decibels(-60.0));  // no bar flickers
     CHECK(screen.view().selected == 1);
     CHECK_FALSE(press(screen, {enter}).useInput);
     screen.levels({});  // unplugged

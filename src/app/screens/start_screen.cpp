@@ -35,6 +35,7 @@ void StartScreen::lookingForDevices() {
     start.looking = true;
     start.moves = false;
     markedBy = MarkedBy::nobody;
+    for (InputLevels& each : metered) std::fill(each.peaks.begin(), each.peaks.end(), silent);  // of another time
 }
 
 bool StartScreen::hears(const std::string& device) const {
@@ -57,6 +58,7 @@ void StartScreen::setDevices(const std::vector<SoundDevice>& found, const Chosen
         ++arrivals;
     }
     list();
+    levels(std::vector(metered));
 }
 
 // The rows anew; the mark stays on its input, and goes to the one in use where that is gone.
