@@ -97,6 +97,20 @@ struct Session {
         return false;
     }
 
+    // A tone through its output, while both hear what comes.
+    void play(Hertz frequency, Seconds length, Decibels level, Session* other = nullptr) {
+        Tone tone(device->sampleRate());
+        tone.play(frequency, length, level);
+        std::vector<float> out(8192);
+        for (const auto end = std::chrono::steady_clock::now() + std::chrono::duration<double>(length.value); std::chrono::steady_clock::now() < end;) {
+            const auto room = std::span(out).first(std::min(out.size(), device->outputRoom()));
+            tone.render(room);
+            device->write(room);
+            step();
+            if (other != nullptr) other->step();
+        }
+    }
+
     void listen(double seconds) {
         for (const auto end = std::chrono::steady_clock::now() + std::chrono::duration<double>(seconds); std::chrono::steady_clock::now() < end;) step();
     }
@@ -409,16 +423,7 @@ TEST_CASE("The target note goes out through the ring, faded in and limited") {
     // The player's own output ports are an input device to a second one.
     Session listener({.input = "JACK: Landfall", .wantsOutput = false});
     REQUIRE(listener.sees(Kind::running, 5.0));
-    Tone tone(48000.0);
-    tone.play(Hertz(196.0), Seconds(10.0), Decibels(0.0));
-    std::vector<float> out(8192);
-    for (const auto end = std::chrono::steady_clock::now() + std::chrono::seconds(3); std::chrono::steady_clock::now() < end;) {
-        const auto part = std::span(out).first(std::min(out.size(), player.device->outputRoom()));
-        tone.render(part);
-        player.device->write(part);
-        player.step();
-        listener.step();
-    }
+    player.play(Hertz(196.0), Seconds(3.0), Decibels(0.0), &listener);
     const std::vector<float>& heard = listener.samples;
     const auto first = std::ranges::find_if(heard, [](float sample) { return sample != 0.0f; });
     REQUIRE(heard.end() - first > 2 * 48000);
@@ -545,15 +550,7 @@ TEST_CASE("PulseAudio, the desktop's own choice at its own rate: the input goes 
     CHECK(session.reports.back().line.find("output on ALSA: default") != std::string::npos);
     REQUIRE(session.device->hasOutput());
     // The output is the sink that the input listens to.
-    Tone tone(session.device->sampleRate());
-    tone.play(Hertz(440.0), Seconds(3.0), Decibels(-12.0));
-    std::vector<float> out(1024);
-    for (const auto end = std::chrono::steady_clock::now() + std::chrono::seconds(4); std::chrono::steady_clock::now() < end;) {
-        const auto room = std::span(out).first(std::min(out.size(), session.device->outputRoom()));
-        tone.render(room);
-        session.device->write(room);
-        session.step();
-    }
+    session.play(Hertz(440.0), Seconds(4.0), Decibels(-12.0));
     CHECK(session.reports.size() == 2);  // starting, running
     CHECK(session.device->running());
     CHECK(session.samples.size() > 2 * 44100);
@@ -575,16 +572,7 @@ TEST_CASE("The output may be another device than the input") {
     CHECK(player.device->outputName() == "ALSA: pulse");
     Session listener({.input = "ALSA: pulse", .rate = 48000, .wantsOutput = false});
     REQUIRE(listener.sees(Kind::running, 10.0));
-    Tone tone(player.device->sampleRate());
-    tone.play(Hertz(440.0), Seconds(3.0), Decibels(-12.0));
-    std::vector<float> out(1024);
-    for (const auto end = std::chrono::steady_clock::now() + std::chrono::seconds(3); std::chrono::steady_clock::now() < end;) {
-        const auto room = std::span(out).first(std::min(out.size(), player.device->outputRoom()));
-        tone.render(room);
-        player.device->write(room);
-        player.step();
-        listener.step();
-    }
+    player.play(Hertz(440.0), Seconds(3.0), Decibels(-12.0), &listener);
     REQUIRE(!listener.samples.empty());
     CHECK(*std::max_element(listener.samples.begin(), listener.samples.end()) == doctest::Approx(0.25).epsilon(0.1));
     CHECK(player.samples.size() > 48000);

@@ -42,12 +42,15 @@ struct Link {
     AudioShared& shared;
     ChildProcess process;
 
+    // `program`: empty is this one.
     static Result<std::unique_ptr<Link>> start(const std::filesystem::path& program, const AudioWish& wish) {
+        const auto path = program.empty() ? ownProgram() : program;
+        if (!path) return path.error();
         auto memory = SharedMemory::create(sizeof(AudioShared));
         if (!memory) return memory.error();
         auto& shared = *new (memory->data()) AudioShared;
         shared.wish = wish;
-        auto process = ChildProcess::start(program, {"audio-process"}, *memory);
+        auto process = ChildProcess::start(*path, {"audio-process"}, *memory);
         if (!process) return process.error();
         return std::unique_ptr<Link>(new Link{std::move(*memory), shared, std::move(*process)});
     }
@@ -61,11 +64,6 @@ struct Link {
 };
 
 Decibels decibels(float peak) { return Decibels(peak > 1e-7f ? 20.0 * std::log10(static_cast<double>(peak)) : -140.0); }
-
-Result<std::filesystem::path> programOr(const std::filesystem::path& given) {
-    if (!given.empty()) return given;
-    return ownProgram();
-}
 
 std::optional<Seconds> known(double seconds) { return seconds > 0.0 ? std::optional(Seconds(seconds)) : std::nullopt; }
 
@@ -86,11 +84,9 @@ double secondsBetween(Clock::time_point from, Clock::time_point to) { return std
 }  // namespace
 
 Result<std::vector<DeviceInfo>> listDevices(Seconds patience, const std::filesystem::path& program) {
-    const auto path = programOr(program);
-    if (!path) return path.error();
     AudioWish wish;
     wish.task = AudioTask::list;
-    auto link = Link::start(*path, wish);
+    auto link = Link::start(program, wish);
     if (!link) return link.error();
     const auto began = Clock::now();
     while ((*link)->stage() == AudioStage::opening) {
@@ -122,11 +118,9 @@ InputMeter::InputMeter(std::unique_ptr<State> made) : state(std::move(made)) {}
 InputMeter::~InputMeter() { state->link->end(); }
 
 Result<std::unique_ptr<InputMeter>> InputMeter::start(const std::filesystem::path& program) {
-    const auto path = programOr(program);
-    if (!path) return path.error();
     AudioWish wish;
     wish.task = AudioTask::meter;
-    auto link = Link::start(*path, wish);
+    auto link = Link::start(program, wish);
     if (!link) return link.error();
     return std::unique_ptr<InputMeter>(new InputMeter(std::make_unique<State>(std::move(*link))));
 }
@@ -150,7 +144,6 @@ struct AudioDevice::State {
 
     // Fixed after construction, but for what the first run settles (rate, the device's full name).
     Config config;
-    std::filesystem::path program;
 
     Phase phase = Phase::pausing;
     std::unique_ptr<Link> link;
@@ -195,7 +188,7 @@ struct AudioDevice::State {
         wish.channel = config.channel;
         wish.rate = config.rate;
         wish.frames = config.frames;
-        auto started = Link::start(program, wish);
+        auto started = Link::start(config.program, wish);
         if (!started) {
             endAndPause(DeviceReport::Kind::failed, started.error().message);
             return;
@@ -334,11 +327,8 @@ Result<std::unique_ptr<AudioDevice>> AudioDevice::open(Config config) {
         return Error{Error::Code::badInput, fmt::format("{} samples a block: choose 64 to 512", config.frames)};
     if (config.rate != 0 && (config.rate < 16000 || config.rate > 192000))
         return Error{Error::Code::badInput, fmt::format("{} Hz: choose a sample rate from 16000 to 192000, for example 44100, 48000 or 96000", config.rate)};
-    const auto program = programOr(config.program);
-    if (!program) return program.error();
     auto state = std::make_unique<State>();
     state->config = std::move(config);
-    state->program = *program;
     state->start();
     return std::unique_ptr<AudioDevice>(new AudioDevice(std::move(state)));
 }
