@@ -10,7 +10,7 @@ using namespace landfall;
 namespace {
 
 // GLFW 3.3 key codes (glfw3.h, "Keyboard keys").
-constexpr int enter = 257, backspace = 259, left = 263, down = 264, up = 265;
+constexpr int enter = 257, backspace = 259, left = 263, down = 264;
 
 StartWish press(StartScreen& screen, std::initializer_list<int> keys) {
     StartWish wish;
