@@ -31,6 +31,12 @@ constexpr int newNoteLooks = 3;
 constexpr int aloneHopsEnough = 40;
 constexpr double aloneResidual = 0.2;
 constexpr double attackSeconds = 0.1;
+// The stroke's thump, the body's low modes at 100 to 400 Hz, shares no period with the string, fills partials that are empty and is gone after some 50 ms.
+// Until then the sound is also heard through a high-pass of first order, and a period that is as clear there counts for more.
+constexpr double thumpSeconds = 0.05;
+constexpr double thumpHertz = 1000.0;
+constexpr double aboveThumpWorth = 0.1;  // of clarity
+static_assert(thumpSeconds + hopSeconds < attackSeconds, "hasStepped() compares what the whole sound was fitted with");
 constexpr double guardCents = 350.0;
 constexpr int guardHops = 4;
 constexpr double settledLagSeconds = 0.055;
@@ -158,6 +164,7 @@ std::optional<SharedPeriod> sharedPeriod(const PartialFit::Result& fit) {
 }  // namespace
 
 struct PitchTracker::State {
+    enum class Sound { whole, aboveThump };
     struct Hop {
         std::size_t end = 0;  // working samples
         bool voiced = false;
@@ -188,7 +195,9 @@ struct PitchTracker::State {
     VoiceGuard voiceGuard;  // silences what both streams say, never what is followed inside
     StringHint stringHint;
 
-    std::vector<float> buffer;  // the last bufferSamples, twice, so that every stretch lies in one piece
+    // The last bufferSamples, twice, so that every stretch lies in one piece; and the same without what lies below thumpHertz.
+    std::vector<float> buffer, bufferAboveThump;
+    double thump = 0.0, thumpShare;  // what lies below, and how much of the rest a sample adds to it
     std::size_t count = 0;      // working samples so far
     std::array<Hop, hopsKept> hops{};
     std::size_t hopCount = 0;
@@ -236,7 +245,9 @@ struct PitchTracker::State {
           partialFit({rate, static_cast<std::size_t>(0.13 * rate)}),
           onsetDetector({rate}),
           gate({Seconds(hopSeconds)}),
-          buffer(2 * bufferSamples, 0.0f) {
+          buffer(2 * bufferSamples, 0.0f),
+          bufferAboveThump(2 * bufferSamples, 0.0f),
+          thumpShare(1.0 - 1.0 / (1.0 + 2.0 * std::numbers::pi * thumpHertz / rate)) {
         assert(wanted.sampleRate >= 16000.0 && wanted.sampleRate <= 192000.0);
         const std::size_t frames = maxBlockSamples / (hopSamples * decimator.factor()) + 2;
         provisional.reserve(2 * frames);
@@ -252,10 +263,10 @@ struct PitchTracker::State {
         const double input = (working + 1.0) * static_cast<double>(decimator.factor()) - 1.0 - static_cast<double>(decimator.latencySamples());
         return Seconds(std::max(0.0, input / config.sampleRate));
     }
-    std::span<const float> stretch(std::size_t begin, std::size_t end) const {
+    std::span<const float> stretch(std::size_t begin, std::size_t end, Sound sound = Sound::whole) const {
         const std::size_t length = end - begin;
         const std::size_t last = (end - 1) % bufferSamples + bufferSamples;
-        return std::span<const float>(buffer).subspan(last + 1 - length, length);
+        return std::span<const float>(sound == Sound::whole ? buffer : bufferAboveThump).subspan(last + 1 - length, length);
     }
     std::size_t backFrom(std::size_t end, double seconds) const {
         const auto samples = static_cast<std::size_t>(seconds * rate);
@@ -274,8 +285,10 @@ struct PitchTracker::State {
     void pushSample(float sample) noexcept {
         const std::optional<float> working = decimator.push(sample);
         if (!working) return;
-        buffer[count % bufferSamples] = *working;
-        buffer[count % bufferSamples + bufferSamples] = *working;
+        const std::size_t place = count % bufferSamples;
+        buffer[place] = buffer[place + bufferSamples] = *working;
+        thump += thumpShare * (static_cast<double>(*working) - thump);
+        bufferAboveThump[place] = bufferAboveThump[place + bufferSamples] = static_cast<float>(static_cast<double>(*working) - thump);
         ++count;
         if (const auto stroke = onsetDetector.push(*working)) takeStroke(*stroke);
         if (count % hopSamples == 0) hop();
@@ -295,12 +308,12 @@ struct PitchTracker::State {
             onsets.push_back({availableTime(count), momentTime(static_cast<double>(stroke.sample)), stroke.rise});
     }
 
-    Measured measureAround(double hertz, double slope, std::size_t end, std::size_t oldest, bool cold) noexcept {
+    Measured measureAround(double hertz, double slope, std::size_t end, std::size_t oldest, bool cold, Sound sound) noexcept {
         Measured measured;
         const double wanted = std::max(provisionalPeriods / hertz, provisionalSeconds);
         const std::size_t begin = std::max(oldest, backFrom(end, wanted));
         if (end <= begin || static_cast<double>(end - begin) < 1.6 * rate / hertz) return measured;
-        const auto samples = stretch(begin, end);
+        const auto samples = stretch(begin, end, sound);
         PartialFit::Request request;
         request.moment = 0.5 * static_cast<double>(samples.size() - 1);
         request.start = {Hertz(hertz), slope, inharmonicityFor(hertz)};
@@ -323,7 +336,7 @@ struct PitchTracker::State {
         if (const std::size_t factor = emptyPeriods(result, aloneHops < aloneHopsEnough, stringHint.expected); factor > 1) {
             const double higher = pitch * static_cast<double>(factor);
             if (!cold || higher > config.highest.value) return measured;
-            measured = measureAround(higher, result.tone.slope * static_cast<double>(factor), end, oldest, cold);
+            measured = measureAround(higher, result.tone.slope * static_cast<double>(factor), end, oldest, cold, sound);
             measured.factor *= factor;
             return measured;
         }
@@ -442,13 +455,21 @@ struct PitchTracker::State {
         std::optional<CoarsePeriod::Candidate> candidate;
         if (level > -90.0) candidate = coarse.find(stretch(oldest, end), near);
         const bool newNote = isNewNote(end);
+        const Sound attackHeard = end - noteStart < static_cast<std::size_t>(thumpSeconds * rate) ? Sound::aboveThump : Sound::whole;
         if (level > -90.0 && !voiced && loud) {
             // A noisy or soft attack hides a period that the last few milliseconds already show.
+            double asked = std::max(0.85, candidate ? candidate->clarity + 0.05 : 0.0);
             for (double seconds : {0.036, 0.024, 0.016, 0.012, 0.008}) {
                 const std::size_t begin = std::max(oldest, backFrom(end, seconds));
                 if (begin <= oldest) continue;
-                const auto shorter = coarse.find(stretch(begin, end), near);
-                if (shorter && shorter->clarity > 0.85 && (!candidate || shorter->clarity > candidate->clarity + 0.05)) candidate = shorter;
+                for (const Sound sound : {Sound::whole, Sound::aboveThump}) {
+                    if (sound == Sound::aboveThump && attackHeard != sound) break;
+                    const auto shorter = coarse.find(stretch(begin, end, sound), near);
+                    const double worth = shorter ? shorter->clarity + (sound == Sound::aboveThump ? aboveThumpWorth : 0.0) : 0.0;
+                    if (worth <= asked) continue;
+                    candidate = shorter;
+                    asked = worth + 0.05;
+                }
             }
         }
 
@@ -458,10 +479,17 @@ struct PitchTracker::State {
             if (voiced && !freshNote && near) {
                 const auto now = smoother.at(momentTime(static_cast<double>(end) - 0.5 * std::max(provisionalPeriods / near->value, provisionalSeconds) * rate));
                 const double hertz = hertzOf(now.pitch.value);
-                measured = measureAround(hertz, hertzPerSecond(hertz, now.speed), end, noteStart, false);
+                measured = measureAround(hertz, hertzPerSecond(hertz, now.speed), end, noteStart, false, attackHeard);
                 if (measured.good && std::abs(measured.cents - centsOf(candidate->pitch.value)) > 150.0) measured.good = false;
             }
-            if (!measured.good) measured = measureAround(candidate->pitch.value, 0.0, end, noteStart, true);
+            if (!measured.good) {
+                measured = measureAround(candidate->pitch.value, 0.0, end, noteStart, true, Sound::whole);
+                if (attackHeard == Sound::aboveThump) {
+                    // Partials that the whole sound shows to be empty are.
+                    const Measured above = measureAround(candidate->pitch.value, 0.0, end, noteStart, true, attackHeard);
+                    if (above.good && (!measured.good || above.factor >= measured.factor)) measured = above;
+                }
+            }
             if (measured.good && std::abs(measured.cents - centsOf(candidate->pitch.value * static_cast<double>(measured.factor))) > 250.0)
                 measured.good = false;
         }
@@ -705,6 +733,8 @@ struct PitchTracker::State {
         voiceGuard.reset();
         stringHint = {};
         std::fill(buffer.begin(), buffer.end(), 0.0f);
+        std::fill(bufferAboveThump.begin(), bufferAboveThump.end(), 0.0f);
+        thump = 0.0;
         count = hopCount = strokeCount = noteStart = 0;
         hops.fill({});
         strokes.fill(0);
