@@ -10,10 +10,12 @@
 #include <cstdlib>
 #include <filesystem>
 #include <map>
+#include <mutex>
 #include <optional>
 #include <set>
 #include <thread>
 #include <utility>
+#include <vector>
 
 #include "gui/words.h"
 #include "src/formats/settings_file.h"
@@ -319,6 +321,57 @@ TEST_CASE("a device that goes away and comes back is said, and the drill goes on
     CHECK(test::within(30.0, [&] { return trainer.snapshot()->practice.scatter.size() >= 4; }));
     CHECK(trainer.snapshot()->practice.drill == "Half up");
     CHECK(trainer.end() == 0);
+}
+
+TEST_CASE("another output leaves the input that the command line named in use, and neither the device nor its channel goes into the file") {
+    Home home;
+    Settings settings;
+    settings.cautionsSeen = "2027-03-01";
+    settings.outputName = "ALSA: away";
+    REQUIRE(saveSettings(settingsFile().value(), settings));
+    Plug plug;
+    TrainerConfig config = home.simulated(1.0);
+    config.source.input = "device";
+    config.source.device = "JACK: named";
+    config.source.channel = 2;
+    std::mutex mutex;
+    std::vector<SourceWish> wishes;
+    config.open = [&](const SourceWish& wish) {
+        const std::lock_guard lock(mutex);
+        wishes.push_back(wish);
+        return Result<std::unique_ptr<SoundSource>>(std::make_unique<PluggedSource>(plug));
+    };
+    auto started = Trainer::start(config);
+    REQUIRE(started);
+    Trainer& trainer = **started;
+    const auto row = [&] {
+        const auto shown = trainer.snapshot();
+        const auto& list = shown->settings;
+        return list.rows.empty() ? std::string() : list.rows[static_cast<std::size_t>(list.selected)].label;
+    };
+    trainer.act({Intent::Kind::open, Screen::settings, 0});
+    for (int i = 0; i < 40 && row() != "output"; ++i) {
+        trainer.act({Intent::Kind::following, Screen::settings, 0});
+        test::pauseFor(0.05);
+    }
+    REQUIRE(row() == "output");
+    trainer.act({Intent::Kind::more, Screen::settings, 0});
+    const auto opened = [&] {
+        const std::lock_guard lock(mutex);
+        return wishes.size();
+    };
+    REQUIRE(test::within(5.0, [&] { return opened() == 2; }));
+    CHECK(trainer.end() == 0);
+    REQUIRE(wishes.size() == 2);
+    CHECK(wishes[0].output == "ALSA: away");
+    CHECK(wishes[1].output.empty());
+    CHECK(wishes[1].device == "JACK: named");
+    CHECK(wishes[1].channel == 2);
+    const auto kept = loadSettings(settingsFile().value());
+    REQUIRE(kept);
+    CHECK(kept->settings.outputName.empty());
+    CHECK(kept->settings.deviceName.empty());
+    CHECK(kept->settings.channel == 1);
 }
 
 TEST_CASE("a log that cannot be written is said while practising goes on") {

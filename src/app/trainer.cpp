@@ -146,7 +146,10 @@ Result<std::unique_ptr<Trainer>> Trainer::start(TrainerConfig config) {
             }
         }
     }
+    // What the command line says is in use for this sitting, whatever the screens change beside it.
     state->settings.simulated = state->wish.input == "simulated";
+    if (state->wish.input == "device" && !state->wish.device.empty()) state->settings.deviceName = state->wish.device;
+    if (state->wish.input == "device" && state->wish.channel > 0) state->settings.channel = state->wish.channel;
     state->config = std::move(config);
     if (auto begun = state->newSitting(); !begun) return begun.error();
     if (auto opened = state->openInput(); !opened) return opened.error();
@@ -274,7 +277,8 @@ void Trainer::State::carryOut(const ScreensWish& asked) {
         leaveDrill();
         practice.reset();
     }
-    if (asked.testTone && !source->sound(Hertz(440.0), Seconds(1.0))) screens->noSoundOutput();
+    const bool runs = source->sampleRate() > 0.0;
+    if (asked.testTone && !source->sound(Hertz(440.0), Seconds(1.0)) && runs) screens->noSoundOutput();
     if (asked.silence) source->silence();
     if (asked.sound) {
         source->play(std::shared_ptr<const std::vector<float>>(asked.sound, &asked.sound->samples), asked.sound->sampleRate);

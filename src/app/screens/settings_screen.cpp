@@ -232,6 +232,7 @@ void SettingsScreen::addSound() {
                             if (device.outputs > 0) labels.push_back(device.label);
                         if (std::find(labels.begin(), labels.end(), played) == labels.end()) labels.push_back(played);
                         const std::string next = around(labels, played, by);
+                        if (next == played) return SettingsWish{};
                         now.outputName = next == inputsOwn ? "" : next;
                         SettingsWish wish;
                         wish.changed = wish.newOutput = true;
