@@ -92,6 +92,10 @@ TEST_CASE("start: once a key has marked an input, no sound moves the mark") {
     screen.levels({{"ALSA: microphone", {Decibels(-6.0)}}});
     CHECK(screen.view().selected == 1);
     CHECK_FALSE(screen.view().moves);
+    press(screen, {down});
+    CHECK_FALSE(screen.view().moves);
+    CHECK(screen.levels({{"ALSA: microphone", {Decibels(-6.0)}}}));  // the bars are as they were, the words are not
+    CHECK(screen.view().moves);
     screen.lookingForDevices();  // opened another time
     screen.setDevices({{"ALSA: two inputs", 2}, {"ALSA: microphone", 1}}, {});
     CHECK(screen.view().selected == 0);  // what moved then does not count now

@@ -1,6 +1,7 @@
 #include "src/app/screens/start_screen.h"
 
 #include <algorithm>
+#include <tuple>
 
 #include <fmt/core.h>
 
@@ -93,13 +94,13 @@ void StartScreen::list() {
 bool StartScreen::levels(const std::vector<InputLevels>& heard) {
     metered = heard;
     if (devices.empty()) return false;
-    const std::size_t before = rows.size();
+    const auto before = std::tuple(rows.size(), start.selected, start.moves);
     for (const InputLevels& each : heard)
         if (!each.peaks.empty() && std::none_of(devices.begin(), devices.end(), [&](const SoundDevice& device) { return device.label == each.device; })) {
             devices.push_back({each.device, static_cast<int>(each.peaks.size()), false});
             list();
         }
-    bool changed = rows.size() != before;
+    bool changed = false;
     int loudest = start.selected;
     for (std::size_t i = 0; i < rows.size(); ++i) {
         const auto channel = static_cast<std::size_t>(rows[i].channel - 1);
@@ -117,7 +118,7 @@ bool StartScreen::levels(const std::vector<InputLevels>& heard) {
         markedBy = MarkedBy::sound;
     }
     start.moves = start.moves || levelOf(start.selected) >= aString;
-    return changed;
+    return changed || before != std::tuple(rows.size(), start.selected, start.moves);
 }
 
 std::optional<StartScreen::Chosen> StartScreen::input() const {
