@@ -246,29 +246,39 @@ int open(AudioShared& shared, Streams& streams) {
     return 0;
 }
 
-// An input that is only metered.
+// An input that is only metered: its callback copies, interleaved as they come; what comes while nobody looks is dropped.
 struct Metered {
     AudioShared::Meter& meter;
     int channels = 0;
     PaStream* handle = nullptr;
+    SampleRing<1u << 17> heard{};
+
+    // Raises the peaks by what was heard since the last call.
+    void look() {
+        std::array<float, 64 * AudioShared::meteredChannels> some{};
+        const auto step = static_cast<std::size_t>(channels);
+        const auto whole = std::span(some).first(64 * step);  // the ring takes and drops whole blocks, so that each part begins with the first channel
+        while (const std::size_t got = heard.read(whole).samples)
+            for (std::size_t i = 0; i < got; ++i) {
+                auto& peak = meter.peaks[i % step];
+                const float level = std::abs(whole[i]);
+                for (float was = peak.load(std::memory_order_relaxed); was < level && !peak.compare_exchange_weak(was, level, std::memory_order_relaxed);) {}
+            }
+    }
 };
 
 extern "C" int onMeteredBlock(const void* input, void*, unsigned long frames, const PaStreamCallbackTimeInfo*, PaStreamCallbackFlags, void* user) {
     auto& metered = *static_cast<Metered*>(user);
-    const auto* const samples = static_cast<const float*>(input);
-    const auto channels = static_cast<std::size_t>(metered.channels);
-    for (std::size_t k = 0; samples != nullptr && k < channels; ++k) {
-        float loudest = 0.0f;
-        for (std::size_t i = 0; i < frames; ++i) loudest = std::max(loudest, std::abs(samples[i * channels + k]));
-        auto& peak = metered.meter.peaks[k];
-        for (float was = peak.load(std::memory_order_relaxed); was < loudest && !peak.compare_exchange_weak(was, loudest, std::memory_order_relaxed);) {}
-    }
+    if (input != nullptr) metered.heard.write(std::span(static_cast<const float*>(input), frames * static_cast<std::size_t>(metered.channels)));
     return paContinue;
 }
 
-// One input after another, which may take seconds; those that are open are heard meanwhile. One that another program holds stays unheard.
+// One input after another, which may take seconds; those that are open are looked at in between. One that another program holds stays unheard.
 void meterAll(AudioShared& shared) {
     std::deque<Metered> all;
+    const auto look = [&all] {
+        for (Metered& each : all) each.look();
+    };
     for (std::uint32_t i = 0; i < shared.answer.deviceCount && shared.stop.load(std::memory_order_acquire) == 0; ++i) {
         const PaDeviceInfo& info = *Pa_GetDeviceInfo(static_cast<PaDeviceIndex>(i));
         if (info.maxInputChannels == 0) continue;
@@ -279,10 +289,12 @@ void meterAll(AudioShared& shared) {
             continue;
         }
         if (Pa_StartStream(metered.handle) == paNoError) metered.meter.channels.store(metered.channels, std::memory_order_release);
+        look();
     }
     while (shared.stop.load(std::memory_order_acquire) == 0) {
         for (const Metered& each : all)
             if (Pa_IsStreamActive(each.handle) != 1) each.meter.channels.store(0, std::memory_order_release);
+        look();
         std::this_thread::sleep_for(std::chrono::milliseconds(20));
     }
     for (const Metered& each : all) {
