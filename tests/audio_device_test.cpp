@@ -363,7 +363,7 @@ TEST_CASE("A device that is not there is one line with the names there are, and 
     REQUIRE(server.up());
     Session session({.input = "JACK: latecomer"});
     REQUIRE(session.sees(Kind::noSuchDevice, 5.0));
-    CHECK(session.reports.back().line == "no input device \"JACK: latecomer\" (not plugged in, or held by another program); there are \"JACK: system\"");
+    CHECK(session.reports.back().line == "no input device \"JACK: latecomer\": plug it in, or close the program that holds it; there are \"JACK: system\"");
     session.listen(1.0);
     CHECK(session.reports.size() == 2);
     const SampleFile file(knownSamples(48000));
@@ -378,7 +378,7 @@ TEST_CASE("A card that another program holds is one line that says so, and is ta
     REQUIRE(other.sees(Kind::running, 5.0));
     Session session({.input = "ALSA: bench"});
     REQUIRE(session.sees(Kind::noSuchDevice, 5.0));
-    CHECK(session.reports.back().line == "no input device \"ALSA: bench\" (not plugged in, or held by another program); there are none");
+    CHECK(session.reports.back().line == "no input device \"ALSA: bench\": plug it in, or close the program that holds it; there are none");
     other.device.reset();
     REQUIRE(session.sees(Kind::running, 8.0));
 }

@@ -368,7 +368,7 @@ TEST_CASE("without any input device practising says so in one line, at once; a d
     const auto named = practise("--device 'JACK: latecomer'");
     CHECK(named.status == 0);  // asked to end by timeout, it ends in order
     CHECK(named.output == "");
-    CHECK(readText(folder / "said").find("no input device \"JACK: latecomer\" (not plugged in, or held by another program); there are none; waiting for it") != std::string::npos);
+    CHECK(readText(folder / "said").find("no input device \"JACK: latecomer\": plug it in, or close the program that holds it; there are none; waiting for it") != std::string::npos);
 }
 
 TEST_CASE("a rate or a channel that the device refuses ends practising with the one line that says which work") {

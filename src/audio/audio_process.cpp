@@ -76,7 +76,7 @@ Result<PaDeviceIndex> find(const std::string& wanted, int PaDeviceInfo::*channel
     }
     if (parts.size() == 1) return parts.front();
     if (parts.empty())
-        return Error{Error::Code::notFound, fmt::format("no {} device \"{}\" (not plugged in, or held by another program); there are {}", kind, wanted, devices.empty() ? "none" : labels(devices))};
+        return Error{Error::Code::notFound, fmt::format("no {} device \"{}\": plug it in, or close the program that holds it; there are {}", kind, wanted, devices.empty() ? "none" : labels(devices))};
     return Error{Error::Code::notFound, fmt::format("\"{}\" fits several {} devices: {}; name one of them in full", wanted, kind, labels(parts))};
 }
 
@@ -318,7 +318,7 @@ int runAudioProcess() {
     PaJack_SetClientName("Landfall");
 #endif
     if (const PaError error = Pa_Initialize(); error != paNoError)
-        return answerWith(shared, AudioStage::failed, fmt::format("the audio library does not start: {}", Pa_GetErrorText(error)));
+        return answerWith(shared, AudioStage::failed, fmt::format("the audio library does not start ({}): restart the sound server; where there is an own ALSA configuration (~/.asoundrc), look there", Pa_GetErrorText(error)));
     list(shared.answer);
     if (shared.wish.task != AudioTask::hear) {
         shared.stage.store(AudioStage::listed, std::memory_order_release);
