@@ -272,6 +272,7 @@ TEST_CASE("the first start with sound cards that serve one program each: the one
     REQUIRE_MESSAGE(window.says("This one moves", 40.0), window.text());
     pauseFor(10.0);  // while devices are looked for again and again
     CHECK_MESSAGE(window.now().says("This one moves"), window.text());
+    CHECK_FALSE(window.now().says("No signal"));  // of the card in use, which is not the one that moves
     CHECK(window.now().says("ALSA: interface"));
     CHECK(window.now().says("ALSA: built-in"));
     window.key("Return");

@@ -485,7 +485,8 @@ std::string Trainer::State::deviceLine() const {
 }
 
 std::vector<Notice> Trainer::State::notices() const {
-    std::vector<Notice> all = watch.notices();
+    // While an input is chosen, what is wrong with the one in use is beside the point.
+    std::vector<Notice> all = metered > 0 ? std::vector<Notice>{} : watch.notices();
     if (play && play->session().state().phase == DrillPhase::stringSlipped) all.push_back({Trouble::stringSlipped, play->session().state().message});
     const auto log = sitting->log().state();
     if (!log.problem.empty()) all.push_back({Trouble::logTrouble, log.problem});
