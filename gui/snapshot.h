@@ -22,7 +22,7 @@ enum class Feedback { guided, afterTry, byEar };
 // What keeps a player from practising, or should be known. Down to stringSlipped it takes the big line; the rest is said in a line above.
 enum class Trouble {
     noDevice, deviceLost, noSignal, tooQuiet, roomTooLoud, stringSlipped,
-    clipping, gateCutting, logTrouble, deviceBack, droppedSamples, simulated
+    clipping, gateCutting, logTrouble, noOutput, deviceBack, droppedSamples, simulated
 };
 struct Notice {
     Trouble trouble = Trouble::simulated;

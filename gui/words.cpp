@@ -21,6 +21,7 @@ TroubleWords troubleWords(const Notice& notice) {
             case Trouble::clipping: return {"Clipping", "Turn the interface's input gain down."};
             case Trouble::gateCutting: return {"Notes cut off", "Switch off any noise gate or noise cleaning before the input."};
             case Trouble::logTrouble: return {"Log not written", "Marks are kept in memory; see the log's place in settings (press 4)."};
+            case Trouble::noOutput: return {"No sound output", "Target notes stay silent: choose another output in the settings (press 4)."};
             case Trouble::deviceBack: return {"Input is back", "Carry on where you were."};
             case Trouble::droppedSamples: return {"Sound was lost", "The computer is busy: close other programs. Tries with gaps are not counted."};
             case Trouble::simulated: return {"Simulated player", "No sound input here: a simulated student plays."};

@@ -471,7 +471,12 @@ TEST_CASE("A string in another channel than the one chosen is seen in that chann
 TEST_CASE("All inputs are metered at once; one that serves one program only is free again afterwards") {
     NEEDS_ALSA();
     const TestFolder folder;
-    const AlsaInputs inputs(folder.path, {{"bench", knownSamples(48000 * 60)}, {"quiet", std::vector<float>(48000 * 60, 0.001f)}});
+    // "!": in place of what the machine's own configuration says of this name.
+    const AlsaInputs inputs(folder.path, {{"bench", knownSamples(48000 * 60)}, {"quiet", std::vector<float>(48000 * 60, 0.001f)}, {"!sysdefault", knownSamples(48000 * 60)}});
+    const auto listed = listDevices(Seconds(10.0), LANDFALL_PROGRAM);
+    REQUIRE(listed);
+    CHECK(std::any_of(listed->begin(), listed->end(), [](const DeviceInfo& each) { return each.label() == "ALSA: sysdefault" && each.converted; }));
+    CHECK(std::any_of(listed->begin(), listed->end(), [](const DeviceInfo& each) { return each.label() == "ALSA: bench" && !each.converted; }));
     Session held({.input = "ALSA: quiet"});
     REQUIRE(held.sees(Kind::running, 5.0));
     auto meter = InputMeter::start(LANDFALL_PROGRAM);
@@ -489,7 +494,7 @@ TEST_CASE("All inputs are metered at once; one that serves one program only is f
     CHECK(levels.front().peaks.front() > Decibels(-8.0));
     CHECK(levels.front().peaks.front() <= Decibels(-2.49));  // 0.75
     pauseFor(0.5);
-    CHECK((*meter)->take().size() == 1);  // quiet is held by this program's other process
+    CHECK((*meter)->take().size() == 1);  // quiet is held by this program's other process, and sysdefault only repeats a card
 
     held.device.reset();
     meter = InputMeter::start(LANDFALL_PROGRAM);
@@ -578,6 +583,18 @@ TEST_CASE("The output may be another device than the input") {
     CHECK(player.samples.size() > 48000);
 
     Session alone({.input = "ALSA: pulse", .output = "ALSA: away"});
-    REQUIRE(alone.sees(Kind::running, 10.0));
+    REQUIRE(alone.sees(Kind::noOutput, 10.0));
+    CHECK(alone.reports.back().line.find("no output device \"ALSA: away\": plug it in") == 0);
     CHECK_FALSE(alone.device->hasOutput());
+    const std::size_t heard = alone.samples.size();
+    alone.listen(0.5);
+    CHECK(alone.samples.size() > heard);
+
+    server.end(SIGTERM);
+    REQUIRE(player.sees(Kind::noOutput, 5.0));
+    CHECK(player.reports.back().line.find("ALSA: pulse: the output ended") == 0);
+    CHECK_FALSE(player.device->hasOutput());
+    const std::size_t before = player.samples.size();
+    for (int i = 0; i < 20 && player.samples.size() < before + 24000; ++i) player.listen(0.5);
+    CHECK(player.samples.size() >= before + 24000);
 }

@@ -138,3 +138,14 @@ TEST_CASE("without a device it is asked for, in the words it was reported with")
     watch.running(false);
     CHECK(watch.notices().empty());
 }
+
+TEST_CASE("an output that is gone is said until the device runs anew") {
+    InputWatch watch;
+    watch.running(false);
+    watch.outputGone();
+    CHECK(says(watch, Trouble::noOutput));
+    watch.wait(Seconds(600.0));
+    CHECK(says(watch, Trouble::noOutput));
+    watch.running(true);
+    CHECK_FALSE(says(watch, Trouble::noOutput));
+}

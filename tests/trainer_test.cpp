@@ -264,9 +264,9 @@ TEST_CASE("another screen lets the drill wait, and the drill chosen there is pla
     CHECK(trainer.end() == 0);
 }
 
-// A device told what to do: present, gone, back.
+// A device told what to do: present, gone, back; without its output.
 struct Plug {
-    std::atomic<bool> there{true};
+    std::atomic<bool> there{true}, silent{false};
 };
 class PluggedSource : public SoundSource {
 public:
@@ -285,6 +285,7 @@ public:
     }
     void asked(const DrillState& state) override { student.asked(state); }
     std::optional<DeviceReport> report() override {
+        if (plug.silent && !std::exchange(silenceTold, true)) return DeviceReport{DeviceReport::Kind::noOutput, "Headphones: the output ended"};
         const bool now = plug.there;
         if (now == was) return std::nullopt;
         was = now;
@@ -295,8 +296,23 @@ private:
     Plug& plug;
     SimulatedSource student;
     std::uint64_t away = 0;
-    bool was = true;
+    bool was = true, silenceTold = false;
 };
+
+// Goes through the settings' rows, down to this one.
+bool toRow(Trainer& trainer, const std::string& label) {
+    const auto there = [&] {
+        const auto shown = trainer.snapshot();
+        const auto& list = shown->settings;
+        return !list.rows.empty() && list.rows[static_cast<std::size_t>(list.selected)].label == label;
+    };
+    trainer.act({Intent::Kind::open, Screen::settings, 0});
+    for (int i = 0; i < 40 && !there(); ++i) {
+        trainer.act({Intent::Kind::following, Screen::settings, 0});
+        test::pauseFor(0.05);
+    }
+    return there();
+}
 
 TEST_CASE("a device that goes away and comes back is said, and the drill goes on where it was") {
     Home home;
@@ -323,6 +339,34 @@ TEST_CASE("a device that goes away and comes back is said, and the drill goes on
     CHECK(trainer.end() == 0);
 }
 
+TEST_CASE("an output that is gone is said for as long as target notes are wanted, and the drill goes on") {
+    Home home;
+    Settings settings;
+    settings.cautionsSeen = "2027-03-01";
+    REQUIRE(saveSettings(settingsFile().value(), settings));
+    Plug plug;
+    TrainerConfig config = home.simulated(1.0);
+    config.source.input = "device";
+    config.open = [&](const SourceWish&) { return Result<std::unique_ptr<SoundSource>>(std::make_unique<PluggedSource>(plug)); };
+    auto started = Trainer::start(config);
+    REQUIRE(started);
+    Trainer& trainer = **started;
+    const auto said = [&] {
+        const auto shown = trainer.snapshot();
+        return std::any_of(shown->notices.begin(), shown->notices.end(), [](const Notice& each) { return each.trouble == Trouble::noOutput; });
+    };
+    REQUIRE(test::within(30.0, [&] { return trainer.snapshot()->practice.scatter.size() == 1; }));
+    CHECK_FALSE(said());
+    plug.silent = true;
+    CHECK(test::within(5.0, said));
+    CHECK(test::within(30.0, [&] { return trainer.snapshot()->practice.scatter.size() >= 3; }));
+    CHECK(said());
+    REQUIRE(toRow(trainer, "target note"));
+    trainer.act({Intent::Kind::more, Screen::settings, 0});
+    CHECK(test::within(5.0, [&] { return !said(); }));
+    CHECK(trainer.end() == 0);
+}
+
 TEST_CASE("another output leaves the input that the command line named in use, and neither the device nor its channel goes into the file") {
     Home home;
     Settings settings;
@@ -344,17 +388,7 @@ TEST_CASE("another output leaves the input that the command line named in use, a
     auto started = Trainer::start(config);
     REQUIRE(started);
     Trainer& trainer = **started;
-    const auto row = [&] {
-        const auto shown = trainer.snapshot();
-        const auto& list = shown->settings;
-        return list.rows.empty() ? std::string() : list.rows[static_cast<std::size_t>(list.selected)].label;
-    };
-    trainer.act({Intent::Kind::open, Screen::settings, 0});
-    for (int i = 0; i < 40 && row() != "output"; ++i) {
-        trainer.act({Intent::Kind::following, Screen::settings, 0});
-        test::pauseFor(0.05);
-    }
-    REQUIRE(row() == "output");
+    REQUIRE(toRow(trainer, "output"));
     trainer.act({Intent::Kind::more, Screen::settings, 0});
     const auto opened = [&] {
         const std::lock_guard lock(mutex);

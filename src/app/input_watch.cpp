@@ -58,9 +58,12 @@ void InputWatch::absent(std::string line) {
 void InputWatch::running(bool again) {
     device = Device::running;
     deviceLine.clear();
+    noOutput = false;
     if (again) backAt = clock;
     silentSince.reset();
 }
+
+void InputWatch::outputGone() { noOutput = true; }
 
 void InputWatch::wait(Seconds elapsed) { clock += elapsed.value; }
 
@@ -75,6 +78,7 @@ std::vector<Notice> InputWatch::notices() const {
     if (roomLoud) all.push_back({Trouble::roomTooLoud, {}});
     if (within(clippedAt, config.clippingFor)) all.push_back({Trouble::clipping, {}});
     if (gated) all.push_back({Trouble::gateCutting, {}});
+    if (noOutput) all.push_back({Trouble::noOutput, {}});
     if (within(backAt, config.backFor)) all.push_back({Trouble::deviceBack, {}});
     if (within(droppedAt, config.droppedFor)) all.push_back({Trouble::droppedSamples, {}});
     return all;

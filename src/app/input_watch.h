@@ -38,6 +38,7 @@ public:
     void gone(std::string line);       // it was there and is not
     void absent(std::string line);     // there has been none yet
     void running(bool again);
+    void outputGone();                 // until the device runs anew
     // Time goes on where no sound comes: any clock, `elapsed` since the last call.
     void wait(Seconds elapsed);
 
@@ -52,6 +53,7 @@ private:
     double gapUntil = 0.0;           // until then silence is a gap's, and no gate's
     enum class Device { running, absent, gone } device = Device::running;
     std::string deviceLine;
+    bool noOutput = false;
     std::optional<double> silentSince, clippedAt, backAt, droppedAt;
     struct Tenth {
         double at, peak, rms;

@@ -408,6 +408,7 @@ void Trainer::State::hearReports() {
             case DeviceReport::Kind::starting: break;
             case DeviceReport::Kind::running: watch.running(false); break;
             case DeviceReport::Kind::backAgain: watch.running(true); break;
+            case DeviceReport::Kind::noOutput: watch.outputGone(); break;
             case DeviceReport::Kind::lost: watch.gone(report->line); break;
             case DeviceReport::Kind::noSuchDevice:
             case DeviceReport::Kind::refusedRate:
@@ -488,6 +489,7 @@ std::vector<Notice> Trainer::State::notices() const {
     // While an input is chosen, what is wrong with the one in use is beside the point.
     std::vector<Notice> all = metered > 0 ? std::vector<Notice>{} : watch.notices();
     if (play && play->session().state().phase == DrillPhase::stringSlipped) all.push_back({Trouble::stringSlipped, play->session().state().message});
+    if (!settings.targetNote) std::erase_if(all, [](const Notice& each) { return each.trouble == Trouble::noOutput; });
     const auto log = sitting->log().state();
     if (!log.problem.empty()) all.push_back({Trouble::logTrouble, log.problem});
     else if (!takeTrouble.empty()) all.push_back({Trouble::logTrouble, takeTrouble});

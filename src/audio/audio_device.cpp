@@ -76,7 +76,8 @@ DeviceInfo infoOf(const SharedDevice& device) {
             .inputLatency = known(device.inputLatency),
             .outputLatency = known(device.outputLatency),
             .defaultInput = device.defaultInput != 0,
-            .defaultOutput = device.defaultOutput != 0};
+            .defaultOutput = device.defaultOutput != 0,
+            .converted = device.converted != 0};
 }
 
 double secondsBetween(Clock::time_point from, Clock::time_point to) { return std::chrono::duration<double>(to - from).count(); }
@@ -148,7 +149,7 @@ struct AudioDevice::State {
     Phase phase = Phase::pausing;
     std::unique_ptr<Link> link;
     Clock::time_point since;        // of the phase
-    Clock::time_point lastCallback;
+    Clock::time_point lastCallback, lastPlayed;
     std::uint64_t callbacksSeen = 0;
     milliseconds pause{0};
     std::deque<DeviceReport> reports;
@@ -305,11 +306,22 @@ struct AudioDevice::State {
             report(DeviceReport::Kind::running,
                    fmt::format("{}: channel {}, {:.0f} Hz, {} samples a block, {}", config.input, config.channel, rate, config.frames,
                                output ? fmt::format("output on {}", answer.outputLabel.data()) : "no output"));
+        lastPlayed = Clock::now();
+        if (!output && answer.message[0] != '\0') report(DeviceReport::Kind::noOutput, answer.message.data());
         enter(Phase::running);
+    }
+
+    // Both directions of one device end one after the other, and then it is the input that is told of.
+    void watchOutput() {
+        const AudioShared& shared = link->shared;
+        if (shared.answer.outputLabel[0] == '\0' || shared.plays.load(std::memory_order_acquire) != 0) lastPlayed = Clock::now();
+        else if (Clock::now() - lastPlayed > silenceLimit)
+            report(DeviceReport::Kind::noOutput, fmt::format("{}: the output ended: plug it in and choose it again, or choose another", shared.answer.outputLabel.data()));
     }
 
     void watchRunning() {
         if (const auto what = stopped()) return lose(*what);
+        watchOutput();
         if (calledBack()) return;
         if (Clock::now() - lastCallback > silenceLimit) lose("no sound came from it for half a second");
     }

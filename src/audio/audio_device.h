@@ -25,6 +25,7 @@ struct DeviceInfo {
     std::optional<Seconds> outputLatency;
     bool defaultInput = false;
     bool defaultOutput = false;
+    bool converted = false;                 // another device of the list with its sound converted, as ALSA puts several over each card: nothing to choose from
 
     std::string label() const { return api + ": " + name; }
 };
@@ -58,7 +59,8 @@ private:
 };
 
 struct DeviceReport {
-    enum class Kind { starting, running, lost, backAgain, noSuchDevice, refusedRate, failed };
+    // noOutput: the input goes on, but the output that was to be used ended or cannot be opened. It is looked for again with the next opening.
+    enum class Kind { starting, running, lost, backAgain, noSuchDevice, refusedRate, failed, noOutput };
     Kind kind = Kind::starting;
     std::string line;  // for a person: names the device, says what happened and what to do
 };

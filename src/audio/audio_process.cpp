@@ -8,6 +8,7 @@
 #include <new>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <thread>
 #include <vector>
 
@@ -40,6 +41,11 @@ std::string shortApiName(const PaHostApiInfo& api) {
     if (api.type == paOSS) return "OSS";
     return api.name;
 }
+
+// What the configuration files of alsa-lib 1.2 and alsa-plugins 1.2 put over a card or over the default device, but for "default" and "pulse".
+constexpr std::array<std::string_view, 22> alsaConversions{"a52", "center_lfe", "dmix", "dsnoop", "front", "jack", "lavrate", "oss", "rear", "samplerate", "side",
+                                                           "speex", "speexrate", "surround21", "surround40", "surround41", "surround50", "surround51", "surround71",
+                                                           "sysdefault", "upmix", "vdownmix"};
 
 const PaHostApiInfo& apiOf(const PaDeviceInfo& device) { return *Pa_GetHostApiInfo(device.hostApi); }
 
@@ -90,16 +96,10 @@ Result<PaDeviceIndex> findInput(const AudioWish& wish) {
     return find(wanted, &PaDeviceInfo::maxInputChannels, "input");
 }
 
-// Named, else the input's own, else the default of its interface.
-std::optional<PaDeviceIndex> findOutput(const AudioWish& wish, PaDeviceIndex input) {
-    if (wish.wantsOutput == 0) return std::nullopt;
-    if (wish.output[0] != '\0') {
-        const auto found = find(wish.output.data(), &PaDeviceInfo::maxOutputChannels, "output");
-        return found ? std::optional(*found) : std::nullopt;
-    }
-    if (Pa_GetDeviceInfo(input)->maxOutputChannels > 0) return input;
-    const PaDeviceIndex output = apiOf(*Pa_GetDeviceInfo(input)).defaultOutputDevice;
-    return output == paNoDevice ? std::nullopt : std::optional(output);
+// Named, else the input's own, else the default of its interface, which may be paNoDevice.
+Result<PaDeviceIndex> findOutput(const AudioWish& wish, PaDeviceIndex input) {
+    if (wish.output[0] != '\0') return find(wish.output.data(), &PaDeviceInfo::maxOutputChannels, "output");
+    return Pa_GetDeviceInfo(input)->maxOutputChannels > 0 ? input : apiOf(*Pa_GetDeviceInfo(input)).defaultOutputDevice;
 }
 
 // At least two blocks, so that one late wake-up is survived; what the device offers otherwise.
@@ -121,6 +121,7 @@ void list(AudioAnswer& answer) {
         device.outputLatency = sane(info.defaultLowOutputLatency);
         device.defaultInput = i == Pa_GetDefaultInputDevice();
         device.defaultOutput = i == Pa_GetDefaultOutputDevice();
+        device.converted = apiOf(info).type == paALSA && std::find(alsaConversions.begin(), alsaConversions.end(), info.name) != alsaConversions.end();
     }
     answer.deviceCount = static_cast<std::uint32_t>(count);
 }
@@ -182,23 +183,27 @@ void hurry(PaStream* stream, const PaDeviceInfo& device) {
 void hurry(PaStream*, const PaDeviceInfo&) {}
 #endif
 
-// Where there is none, or it refuses, the input works alone.
+// Where there is none, or it refuses, the input works alone; the answer's message says why, unless there is simply none.
 void openOutput(AudioShared& shared, Streams& streams, PaDeviceIndex input) {
+    if (shared.wish.wantsOutput == 0) return;
     const auto output = findOutput(shared.wish, input);
-    if (!output) return;
+    if (!output) return setText(shared.answer.message, output.error().message);
+    if (*output == paNoDevice) return;
     const PaDeviceInfo& info = *Pa_GetDeviceInfo(*output);
+    const auto refuse = [&](PaError error) {
+        setText(shared.answer.message, fmt::format("{}: no output at {:.0f} Hz: {}; choose another output", labelOf(info), shared.answer.rate, Pa_GetErrorText(error)));
+        streams.output = nullptr;
+    };
     streams.outputChannels = std::min(2, info.maxOutputChannels);
     const double rate = shared.answer.rate;
     const auto outputs = parameters(*output, streams.outputChannels, info.defaultLowOutputLatency, rate, shared.wish.frames);
-    if (Pa_OpenStream(&streams.output, nullptr, &outputs, rate, static_cast<unsigned long>(shared.wish.frames), paNoFlag, onOutput, &streams) != paNoError) {
-        streams.output = nullptr;
-        return;
-    }
+    if (const PaError error = Pa_OpenStream(&streams.output, nullptr, &outputs, rate, static_cast<unsigned long>(shared.wish.frames), paNoFlag, onOutput, &streams);
+        error != paNoError)
+        return refuse(error);
     hurry(streams.output, info);
-    if (Pa_StartStream(streams.output) != paNoError) {
+    if (const PaError error = Pa_StartStream(streams.output); error != paNoError) {
         Pa_CloseStream(streams.output);
-        streams.output = nullptr;
-        return;
+        return refuse(error);
     }
     setText(shared.answer.outputLabel, labelOf(info));
     if (const PaStreamInfo* stream = Pa_GetStreamInfo(streams.output)) shared.answer.outputLatency = sane(stream->outputLatency);
@@ -281,7 +286,7 @@ void meterAll(AudioShared& shared) {
     };
     for (std::uint32_t i = 0; i < shared.answer.deviceCount && shared.stop.load(std::memory_order_acquire) == 0; ++i) {
         const PaDeviceInfo& info = *Pa_GetDeviceInfo(static_cast<PaDeviceIndex>(i));
-        if (info.maxInputChannels == 0) continue;
+        if (info.maxInputChannels == 0 || shared.answer.devices[i].converted != 0) continue;
         Metered& metered = all.emplace_back(shared.meters[i], meteredChannels(info.maxInputChannels));
         const PaStreamParameters input{static_cast<PaDeviceIndex>(i), metered.channels, paFloat32, std::max(sane(info.defaultHighInputLatency), 0.05), nullptr};
         if (Pa_OpenStream(&metered.handle, &input, nullptr, info.defaultSampleRate, paFramesPerBufferUnspecified, paNoFlag, onMeteredBlock, &metered) != paNoError) {

@@ -35,6 +35,7 @@ struct SharedDevice {
     double outputLatency = 0.0;
     std::uint32_t defaultInput = 0;
     std::uint32_t defaultOutput = 0;
+    std::uint32_t converted = 0;
 };
 
 // Hear one device; say which there are; or hear all inputs at once and tell no more than how loud they are.
@@ -74,7 +75,7 @@ struct AudioCounts {
 };
 
 struct AudioShared {
-    static constexpr std::uint32_t currentLayout = 4;
+    static constexpr std::uint32_t currentLayout = 5;
     static constexpr std::size_t meteredChannels = 8;
 
     std::uint32_t layout = currentLayout;  // another number: the other side is of another version

@@ -145,7 +145,7 @@ inline std::map<std::string, Snapshot> inventedScreens() {
         {"no-device", {Trouble::noDevice, ""}}, {"device-lost", {Trouble::deviceLost, ""}}, {"no-signal", {Trouble::noSignal, ""}},
         {"too-quiet", {Trouble::tooQuiet, ""}}, {"room-too-loud", {Trouble::roomTooLoud, ""}},
         {"string-slipped", {Trouble::stringSlipped, "G string 9 under: tighten it a little."}}, {"clipping", {Trouble::clipping, ""}},
-        {"gate-cutting", {Trouble::gateCutting, ""}}, {"log-trouble", {Trouble::logTrouble, ""}}, {"device-back", {Trouble::deviceBack, ""}},
+        {"gate-cutting", {Trouble::gateCutting, ""}}, {"log-trouble", {Trouble::logTrouble, ""}}, {"no-output", {Trouble::noOutput, ""}}, {"device-back", {Trouble::deviceBack, ""}},
         {"dropped-samples", {Trouble::droppedSamples, ""}}, {"simulated", {Trouble::simulated, "No sound input here: the simulated student Ines plays."}}};
     for (const auto& [name, notice] : notices) {
         Snapshot& s = all["trouble-" + name] = practice;

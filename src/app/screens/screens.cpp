@@ -22,7 +22,8 @@ Result<std::vector<SoundDevice>> soundDevices() {
     const auto devices = listDevices();
     if (!devices) return devices.error();
     std::vector<SoundDevice> all;
-    for (const DeviceInfo& device : *devices) all.push_back({device.label(), device.inputs, device.defaultInput, device.outputs});
+    for (const DeviceInfo& device : *devices)
+        if (!device.converted) all.push_back({device.label(), device.inputs, device.defaultInput, device.outputs});
     return all;
 }
 
