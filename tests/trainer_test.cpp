@@ -299,6 +299,13 @@ private:
     bool was = true, silenceTold = false;
 };
 
+TrainerConfig plugged(const Home& home, Plug& plug) {
+    TrainerConfig config = home.simulated(1.0);
+    config.source.input = "device";
+    config.open = [&plug](const SourceWish&) { return Result<std::unique_ptr<SoundSource>>(std::make_unique<PluggedSource>(plug)); };
+    return config;
+}
+
 // Goes through the settings' rows, down to this one.
 bool toRow(Trainer& trainer, const std::string& label) {
     const auto there = [&] {
@@ -317,10 +324,7 @@ bool toRow(Trainer& trainer, const std::string& label) {
 TEST_CASE("a device that goes away and comes back is said, and the drill goes on where it was") {
     Home home;
     Plug plug;
-    TrainerConfig config = home.simulated(1.0);
-    config.source.input = "device";
-    config.open = [&](const SourceWish&) { return Result<std::unique_ptr<SoundSource>>(std::make_unique<PluggedSource>(plug)); };
-    auto started = Trainer::start(config);
+    auto started = Trainer::start(plugged(home, plug));
     REQUIRE(started);
     Trainer& trainer = **started;
     const auto first = [&] {
@@ -345,10 +349,7 @@ TEST_CASE("an output that is gone is said for as long as target notes are wanted
     settings.cautionsSeen = "2027-03-01";
     REQUIRE(saveSettings(settingsFile().value(), settings));
     Plug plug;
-    TrainerConfig config = home.simulated(1.0);
-    config.source.input = "device";
-    config.open = [&](const SourceWish&) { return Result<std::unique_ptr<SoundSource>>(std::make_unique<PluggedSource>(plug)); };
-    auto started = Trainer::start(config);
+    auto started = Trainer::start(plugged(home, plug));
     REQUIRE(started);
     Trainer& trainer = **started;
     const auto said = [&] {
@@ -374,8 +375,7 @@ TEST_CASE("another output leaves the input that the command line named in use, a
     settings.outputName = "ALSA: away";
     REQUIRE(saveSettings(settingsFile().value(), settings));
     Plug plug;
-    TrainerConfig config = home.simulated(1.0);
-    config.source.input = "device";
+    TrainerConfig config = plugged(home, plug);
     config.source.device = "JACK: named";
     config.source.channel = 2;
     std::mutex mutex;
