@@ -288,6 +288,31 @@ TEST_CASE("the test tone arrives at another program: the reference A, quiet at f
     CHECK(std::abs(1200.0 * std::log2(measuredFrequency(steady, 440.0, rate) / 440.0)) < 0.05);
 }
 
+TEST_CASE("a test tone whose output is not there, or ends, ends with the line that says so") {
+    if (!JackServer::installed() || !PulseServer::installed()) {
+        MESSAGE("SKIPPED: no jackd or PulseAudio here");
+        return;
+    }
+    TestFolder folder;
+    JackServer jack(static_cast<int>(rate), 1024);
+    REQUIRE(jack.up());
+    const auto away = landfallIn(folder, "check --tone --device 'JACK: system' --output 'ALSA: away'");
+    CHECK(away.status == 1);
+    CHECK(away.output.find("no output device \"ALSA: away\": plug it in") != std::string::npos);
+
+    PulseServer server(folder.path);
+    REQUIRE(server.up());
+    Program check({"/bin/sh", "-c",
+                   "exec env " + at(folder) + LANDFALL_PROGRAM + " check --tone --device 'JACK: system' --output 'ALSA: pulse' > " + (folder / "said").string() + " 2>&1"});
+    REQUIRE(within(20.0, [&] { return readText(folder / "said").find("very quiet") != std::string::npos; }));
+    server.end(SIGKILL);
+    CHECK(within(20.0, [&] { return !check.running(); }));
+    const std::string said = readText(folder / "said");
+    CAPTURE(said);
+    CHECK(check.exitStatus() == 1);
+    CHECK(said.find("ALSA: pulse: the output ended") != std::string::npos);
+}
+
 TEST_CASE("a sound server that ends in mid-sitting is waited for, and the sitting goes on with it") {
     if (!JackServer::installed()) {
         MESSAGE("SKIPPED: no jackd here");
@@ -319,15 +344,18 @@ TEST_CASE("PulseAudio through ALSA gives the same landings as the file; when it 
     PulseServer server(folder.path);
     REQUIRE(server.up());
     const auto said = [&] { return readText(folder / "said"); };
+    std::filesystem::create_directories(folder / "config/landfall");
+    writeText(folder / "config/landfall/settings.toml", "[sound]\ntarget_note = false\n");
     Program sitting({"/bin/sh", "-c",
                      "exec env " + at(folder) + LANDFALL_PROGRAM +
-                         " practise 'Half up' --device 'ALSA: pulse' --rate 48000 --skip-check --no-tone --tries 4 --log " + log + " > " +
+                         " practise 'Half up' --device 'ALSA: pulse' --rate 48000 --skip-check --tries 4 --log " + log + " > " +
                          (folder / "said").string() + " 2>&1"});
     const auto logged = [&] {
         const auto printed = landfallIn(folder, "log last --json --log " + log);
         return printed.status == 0 ? nlohmann::json::parse(printed.output)["tries"].size() : 0;
     };
     REQUIRE(within(20.0, [&] { return said().find("ALSA: pulse: channel 1, 48000 Hz") != std::string::npos; }));
+    CHECK(said().find("samples a block, no output") != std::string::npos);  // none is wanted
     {
         Program player({"paplay", first});
         CHECK(within(40.0, [&] { return logged() == 2; }));

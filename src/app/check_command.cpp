@@ -52,7 +52,7 @@ Result<void> playTone(AudioDevice& device, Hertz frequency, Decibels loudest) {
         for (auto left = static_cast<std::size_t>(length.value * device.sampleRate()); left > 0;) {
             device.read(block);
             while (const auto report = device.nextReport())
-                if (report->kind == DeviceReport::Kind::lost) return Error{Error::Code::lost, report->line};
+                if (report->kind == DeviceReport::Kind::lost || report->kind == DeviceReport::Kind::noOutput) return Error{Error::Code::lost, report->line};
             const auto part = std::span(block).first(std::min({block.size(), left, device.outputRoom()}));
             tone.render(part);
             device.write(part);
@@ -78,8 +78,10 @@ int sound(const CheckOptions& options, const Settings& settings) {
     if (!device) return fail(device.error());
     if (const auto runs = waitUntilRunning(**device); !runs) return fail(runs.error());
     const std::string output = (*device)->outputName();
-    if (output.empty())
-        return fail({Error::Code::notFound, "tone: there is no such output, or it does not run at the input's rate; landfall devices lists what there is, --output names another"});
+    if (output.empty()) {
+        const auto why = (*device)->nextReport();
+        return fail({Error::Code::notFound, why ? why->line : "tone: no output goes with this input; landfall devices lists what there is, --output names another"});
+    }
     const Hertz a4 = settings.guitar.a4;
     fmt::print("tone      A4, {:g} Hz, on {}, the same on left and right, at most {:.0f} dBFS. Volume down first.\n", a4.value, output,
                settings.soundLevel.value);

@@ -110,6 +110,7 @@ int practise(const PractiseOptions& options) {
     if (wish.channel == 0) wish.channel = fromDevice ? settings.channel : 1;
     if (wish.frames == 0) wish.frames = settings.frames;
     wish.output = settings.outputName;
+    wish.wantsOutput = settings.targetNote && !options.noTone;
     wish.soundLevel = settings.soundLevel;
     auto source = openSource(wish);
     if (!source) return fail(source.error());
@@ -149,7 +150,7 @@ int practise(const PractiseOptions& options) {
                     .target = now.target()},
         .mostTries = options.mostTries,
         .skipWaits = options.unpaced || fromFile,
-        .targetNote = fromDevice && !options.noTone,
+        .targetNote = fromDevice && wish.wantsOutput,
         .takes = takes};
     const auto found = playDrill(loop, **source, now.log(), [&now] { return now.word(); });
     if (!found) {

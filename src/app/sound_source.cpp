@@ -141,7 +141,12 @@ void SimulatedSource::askedString(int string) {
 
 Result<std::unique_ptr<SoundSource>> openSource(const SourceWish& wish) {
     if (wish.input == "device") {
-        auto device = AudioDevice::open({.input = wish.device, .channel = wish.channel, .rate = wish.rate, .frames = wish.frames, .output = wish.output});
+        auto device = AudioDevice::open({.input = wish.device,
+                                         .channel = wish.channel,
+                                         .rate = wish.rate,
+                                         .frames = wish.frames,
+                                         .wantsOutput = wish.wantsOutput,
+                                         .output = wish.output});
         if (!device) return device.error();
         return std::unique_ptr<SoundSource>(new DeviceSource(std::move(*device), wish));
     }

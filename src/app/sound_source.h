@@ -48,6 +48,7 @@ struct SourceWish {
     std::string input = "device";  // device, simulated, or a sound file
     std::string device{};
     std::string output{};          // device; empty: the input's own
+    bool wantsOutput = true;
     int channel = 1;
     int rate = 0;
     int frames = 128;

@@ -43,9 +43,9 @@ std::string shortApiName(const PaHostApiInfo& api) {
 }
 
 // What the configuration files of alsa-lib 1.2 and alsa-plugins 1.2 put over a card or over the default device, but for "default" and "pulse".
-constexpr std::array<std::string_view, 22> alsaConversions{"a52", "center_lfe", "dmix", "dsnoop", "front", "jack", "lavrate", "oss", "rear", "samplerate", "side",
-                                                           "speex", "speexrate", "surround21", "surround40", "surround41", "surround50", "surround51", "surround71",
-                                                           "sysdefault", "upmix", "vdownmix"};
+constexpr std::array<std::string_view, 28> alsaConversions{"a52", "center_lfe", "dmix", "dsnoop", "front", "hdmi", "iec958", "jack", "lavrate", "modem",
+                                                           "oss", "phoneline", "rear", "samplerate", "side", "spdif", "speex", "speexrate", "surround21", "surround40",
+                                                           "surround41", "surround50", "surround51", "surround71", "sysdefault", "upmix", "usbstream", "vdownmix"};
 
 const PaHostApiInfo& apiOf(const PaDeviceInfo& device) { return *Pa_GetHostApiInfo(device.hostApi); }
 

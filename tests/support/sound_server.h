@@ -137,8 +137,8 @@ private:
     bool ready = false;
 };
 
-// Inputs of ALSA's and nothing else: no sound server, no hardware of this machine. Each has one channel at 48 kHz, plays its samples from the moment it is opened,
-// and serves one program at a time.
+// Inputs of ALSA's and nothing else: no sound server, no hardware of this machine. Each has one channel at 48 kHz, takes the place of what the machine has under
+// its name, plays its samples from the moment it is opened, and serves one program at a time.
 class AlsaInputs {
 public:
     static bool built() { return std::string(LANDFALL_ALSA_DEVICE) != ""; }
@@ -147,7 +147,7 @@ public:
         std::string all = fmt::format("</usr/share/alsa/alsa.conf>\npcm_type.landfall_test {{ lib \"{}\" }}\n", LANDFALL_ALSA_DEVICE);
         for (const auto& [name, samples] : inputs) {
             writeText(folder / (name + ".raw"), std::string(reinterpret_cast<const char*>(samples.data()), samples.size() * sizeof(float)));
-            all += fmt::format("pcm.{0} {{ type landfall_test samples \"{1}/{0}.raw\" faults \"{1}/{0}.faults\" hint {{ show on description {0} }} }}\n", name, folder.string());
+            all += fmt::format("pcm.!{0} {{ type landfall_test samples \"{1}/{0}.raw\" faults \"{1}/{0}.faults\" hint {{ show on description {0} }} }}\n", name, folder.string());
         }
         writeText(folder / "asound.conf", all);
         ::setenv("ALSA_CONFIG_PATH", (folder / "asound.conf").c_str(), 1);
