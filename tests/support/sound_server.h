@@ -16,20 +16,26 @@
 
 namespace landfall::test {
 
-// A server of a name of its own, which every JACK client started by this process finds. `LANDFALL_JACKD` is empty where there is no jackd.
+// A server that every JACK client started by this process finds. `LANDFALL_JACKD` is empty where there is no jackd.
+// JACK's registry has eight places on a machine, and a server that is killed or crashes at its end keeps its place until one of the same name starts: so a few
+// names are used again and again, as many as tests may run at once.
 class JackServer {
 public:
     static bool installed() { return std::string(LANDFALL_JACKD) != ""; }
 
     // A long period gives a busy machine time: for tests of what is heard, not of when.
-    explicit JackServer(int serverRate = 48000, int samples = 128) : rate(serverRate), period(samples), name(fmt::format("landfall{}", ::getpid())) {
+    explicit JackServer(int serverRate = 48000, int samples = 128) : rate(serverRate), period(samples) {
         ::setenv("JACK_NO_AUDIO_RESERVATION", "1", 1);
         ::setenv("JACK_NO_START_SERVER", "1", 1);
-        ::setenv("JACK_DEFAULT_SERVER", name.c_str(), 1);
-        start();
+        for (int number = 1; number <= 4 && !ready; ++number) {
+            name = fmt::format("landfall-test-{}", number);
+            ::setenv("JACK_DEFAULT_SERVER", name.c_str(), 1);
+            const bool taken = runCommand(fmt::format("jack_wait -s {} -c 2> /dev/null", name)).output == "running\n";
+            if (!taken) start();
+        }
     }
-    // Asked to end, not killed: JACK's registry has eight places for a user, and a killed server keeps its own until one of the same name starts.
     ~JackServer() {
+        if (!server) return;
         end(SIGTERM);
         sweep();
     }
@@ -40,7 +46,8 @@ public:
         server = std::make_unique<Program>(std::vector<std::string>{LANDFALL_JACKD, "-R", "-P", "70", "-S", "-n", name, "-d", "dummy",
                                                                     "-r", std::to_string(rate), "-p", std::to_string(period)}, SIGTERM);
         Program wait({"jack_wait", "-s", name, "-w", "-t", "10"});
-        ready = within(11.0, [&wait] { return !wait.running(); }) && wait.exitStatus() == 0 && server->running();
+        within(11.0, [this, &wait] { return !wait.running() || !server->running(); });
+        ready = !wait.running() && wait.exitStatus() == 0 && server->running();
         return ready;
     }
     void end(int signal) {
