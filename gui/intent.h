@@ -31,7 +31,7 @@ Intents intentsForKey(const Snapshot& shown, int key);
 // A character that was typed: empty where no text is asked for.
 Intents intentsForCharacter(const Snapshot& shown, unsigned codePoint);
 
-// "space", "enter", "S", "key 290": for the line of keys at the bottom.
+// "space", "enter", "S", "F1": for the line of keys at the bottom.
 std::string keyName(int key);
 
 }  // namespace landfall

@@ -67,7 +67,7 @@ struct Practice {
     std::string drill, progress;        // "Half up", "set 1 of 2 · try 3 of 6"
     std::string prompt;                 // waiting, playing: "G string · fret 7 · full step"
     std::string landed;                 // landed: landedWords() of gui/words.h, "22 under"
-    std::string summary;                // end of drill: "Typical miss 14 under"
+    std::string summary;                // end of drill: "Typical miss 14, mostly under"
     std::string sentence;               // one sentence, one fault; at the end of a drill the next step
     std::vector<TryMark> last;          // landed: a shape for each step stands beside the words
     std::vector<TryMark> lastMarks;     // between: up to five, the newest last

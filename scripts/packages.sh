@@ -1,4 +1,4 @@
-# Debian 12 packages, and how the two commands install what is missing. Sourced by scripts/run and scripts/test.
+# Debian 12 packages, and how the two commands install what is missing. Sourced by scripts/run, scripts/test and scripts/packaging/make_deb.
 
 build_packages=(
   ca-certificates g++ cmake ninja-build pkg-config ccache

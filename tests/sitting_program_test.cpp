@@ -157,6 +157,10 @@ TEST_CASE("wrong use and bad input end in one line with the thing's name and sta
         {"log --student Nobody", 1, "log"},
         {"practise 'Half up' --rate 7", 2, "--rate"},
         {"practise --sideways", 2, "--sideways"},
+        {"practise --target sideways", 2, "sideways"},
+        {"mark " + folderName + "/words.wav --drill 'Sideways up'", 1, "Sideways up"},
+        {"drills --tuning sideways", 2, "sideways"},
+        {"log sideways --log " + folderName + "/none.sqlite", 1, "none.sqlite"},
         {"nonsense", 2, "nonsense"},
     };
     for (const auto& [words, status, named] : cases) {

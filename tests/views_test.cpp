@@ -208,12 +208,12 @@ TEST_CASE("each moment of practice has its one big line, at least 64 pixels high
         CHECK_MESSAGE(big->size >= 64.0f, name);
         return big->text;
     };
-    CHECK(bigLine("practice-waiting") == "G string · fret 7 · full step");
-    CHECK(bigLine("practice-playing") == "G string · fret 7 · full step");
+    CHECK(bigLine("practice-waiting") == "G string · fret 9 · full step");
+    CHECK(bigLine("practice-playing") == "G string · fret 9 · full step");
     CHECK(bigLine("practice-landed") == "22 under");
     CHECK(bigLine("practice-between") == "+38");
     CHECK(bigLine("practice-rest") == "Rest");
-    CHECK(bigLine("practice-end") == "Typical miss 14 under");
+    CHECK(bigLine("practice-end") == "Typical miss 14, mostly under");
     CHECK(bigLine("trouble-no-signal") == "No signal");
     CHECK(bigLine("trouble-device-lost") == "Input unplugged");
 }

@@ -7,7 +7,7 @@ class App;
 
 namespace landfall {
 
-// `status` is the program's exit status: 0 done, 1 failed (one line on stderr says why); wrong usage is 2.
+// `status` is the program's exit status: 0 done, 1 failed (one line says why), 2 what the command line says is not understood.
 // Of the program without a command, which opens the window.
 void addWindow(CLI::App& app, int& status);
 void addPractiseCommand(CLI::App& app, int& status);

@@ -58,11 +58,11 @@ void explain(const Drill& drill, const Guitar& guitar) {
 int drills(const DrillsOptions& options) {
     Guitar guitar;
     auto strings = parseTuning(options.tuning);
-    if (!strings) return fail(strings.error());
+    if (!strings) return wrongUsage(strings.error());
     guitar.openStrings = std::move(*strings);
     guitar.capo = options.capo;
     guitar.highestFret = options.frets;
-    if (const auto checked = checkGuitar(guitar); !checked) return fail(checked.error());
+    if (const auto checked = checkGuitar(guitar); !checked) return wrongUsage(checked.error());
     if (options.drill.empty()) {
         std::vector<Drill> all = builtInDrills();
         if (const auto folder = ownDrillsFolder()) {

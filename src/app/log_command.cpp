@@ -135,7 +135,7 @@ int printSitting(Log& log, const LogOptions& options) {
     } else {
         const char* const end = options.sitting.data() + options.sitting.size();
         if (const auto [next, bad] = std::from_chars(options.sitting.data(), end, id); bad != std::errc() || next != end)
-            return fail({Error::Code::badInput, fmt::format("'{}' is no sitting: write its number, or last; `landfall log` lists them", options.sitting)});
+            return wrongUsage({Error::Code::badInput, fmt::format("'{}' is no sitting: write its number, or last; `landfall log` lists them", options.sitting)});
     }
     const auto summary = log.sitting(id);
     if (!summary) return fail(summary.error());
@@ -173,7 +173,7 @@ int strike(Log& log, const std::string& which, bool struck) {
     const auto [dot, bad] = std::from_chars(which.data(), end, sitting);
     const bool dotted = bad == std::errc() && dot != end && *dot == '.';
     if (!dotted || std::from_chars(dot + 1, end, number).ptr != end || number < 1)
-        return fail({Error::Code::badInput, fmt::format("'{}' is no try: write SITTING.NUMBER, such as 3.12; `landfall log SITTING` shows them", which)});
+        return wrongUsage({Error::Code::badInput, fmt::format("'{}' is no try: write SITTING.NUMBER, such as 3.12; `landfall log SITTING` shows them", which)});
     if (const auto done = log.setStruck(sitting, number, struck); !done) return fail(done.error());
     fmt::print("Try {} {}.\n", which, struck ? "is struck: it stays in the log and is not counted" : "counts again");
     return 0;

@@ -2,6 +2,7 @@
 #include <array>
 #include <cmath>
 #include <memory>
+#include <optional>
 #include <string>
 #include <variant>
 #include <vector>
@@ -36,12 +37,8 @@ struct MarkOptions {
     bool summary = false;
 };
 
-constexpr int wrongUsage = 2;
-
-Result<std::vector<Move>> askedMoves(const MarkOptions& options) {
-    if (!options.drill.empty()) {
-        const auto drill = findDrill(options.drill);
-        if (!drill) return drill.error();
+Result<std::vector<Move>> askedMoves(const MarkOptions& options, const std::optional<Drill>& drill) {
+    if (drill) {
         Guitar guitar;
         guitar.capo = options.capo;
         guitar.highestFret = options.frets;
@@ -97,17 +94,20 @@ void printSummary(const std::vector<Landing>& landings, std::size_t asked, Cents
 }
 
 int mark(const MarkOptions& options) {
-    const auto moves = askedMoves(options);
-    if (!moves) {
-        fail(moves.error());
-        return wrongUsage;
+    std::optional<Drill> drill;
+    if (!options.drill.empty()) {
+        auto found = findDrill(options.drill);
+        if (!found) return fail(found.error());
+        drill = std::move(*found);
     }
+    const auto moves = askedMoves(options, drill);
+    if (!moves) return wrongUsage(moves.error());
     auto file = SoundFile::open(options.take, options.channel);
     if (!file) return fail(file.error());
     ListenerConfig config;
     config.sampleRate = file->sampleRate();
     config.a4 = Hertz(options.a4);
-    config.target = options.target == "start-note" ? Target::startNote : options.target == "own-guitar" ? Target::ownGuitar : Target::concert;
+    config.target = *targetNamed(options.target);
     const std::vector<Landing> landings = listen(*file, config, *moves);
     for (const std::string& remark : file->remarks()) fmt::print(stderr, "landfall: {}\n", remark);
     if (options.json) fmt::print("{}\n", landingsAsJson(landings));
@@ -127,7 +127,7 @@ void addMarkCommand(CLI::App& app, int& status) {
     asked->require_option(1);
     CLI::Option* json = command->add_flag("--json", options->json, "print JSON");
     command->add_flag("--summary", options->summary, "print a table (the default)")->excludes(json);
-    command->add_option("--target", options->target, "what a landing is held against")->check(CLI::IsMember({"concert", "start-note", "own-guitar"}))->capture_default_str();
+    command->add_option("--target", options->target, "what a landing is held against: concert, 'start note' or 'own guitar'")->check(isTarget)->capture_default_str();
     command->add_option("--a4", options->a4, "frequency of A4 in Hz")->check(CLI::Range(430.0, 450.0))->capture_default_str();
     command->add_option("--aim", options->aim, "tolerance in cents")->check(CLI::Range(1.0, 100.0))->capture_default_str();
     command->add_option("--channel", options->channel, "channel, from 1")->check(CLI::Range(1, 64))->capture_default_str();

@@ -98,6 +98,7 @@ int practise(const PractiseOptions& options) {
     if (!drill) return fail(drill.error());
     SittingWish asked = options.sitting;
     asked.input = options.source.input;
+    if (asked.student.empty() && asked.input == "simulated") asked.student = options.source.skill.name;
     auto sitting = RunningSitting::begin(asked);
     if (!sitting) return fail(sitting.error());
     RunningSitting& now = **sitting;
@@ -145,7 +146,7 @@ int practise(const PractiseOptions& options) {
         if (refused) takes.clear();
     }
     DrillLoopConfig loop{
-        .session = {.runner = {.drill = *drill, .guitar = guitar, .aim = settings.aim, .heavyAsked = options.heavy},
+        .session = {.runner = {.drill = *drill, .guitar = guitar, .aim = settings.aim, .heavyAsked = options.heavy, .firstMonth = now.inFirstMonth()},
                     .sampleRate = (*source)->sampleRate(),
                     .target = now.target()},
         .mostTries = options.mostTries,
@@ -182,11 +183,11 @@ void addPractiseCommand(CLI::App& app, int& status) {
     command->add_option("--seed", options->source.seed, "of the simulated student")->capture_default_str();
     command->add_option("--student", options->sitting.student, "whose tries these are");
     command->add_option("--log", options->sitting.log, "log file");
-    command->add_option("--aim", options->sitting.aim, "tolerance in cents")->check(CLI::Range(3.0, 50.0));
-    command->add_option("--target", options->sitting.target, "concert, 'start note' or 'own guitar'");
+    command->add_option("--aim", options->sitting.aim, "tolerance in cents")->check(CLI::Range(3.0, 100.0));
+    command->add_option("--target", options->sitting.target, "concert, 'start note' or 'own guitar'")->check(isTarget);
     command->add_option("--tries", options->mostTries, "end after so many tries")->check(CLI::Range(1, 1000000));
     command->add_flag("--skip-check", options->skipCheck, "no string check");
-    command->add_flag("--heavy", options->heavy, "ask for two-step bends and full steps over 20 N too");
+    command->add_flag("--heavy", options->heavy, "ask for two-step bends, full steps on wound strings and those over 20 N too");
     command->add_flag("--keep-takes", options->keepTakes, "keep the sound of every try as FLAC");
     command->add_flag("--no-tone", options->noTone, "do not sound the target note");
     command->add_flag("--unpaced", options->unpaced, "the simulated student plays faster than real time, without rests");

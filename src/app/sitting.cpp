@@ -1,5 +1,6 @@
 #include "src/app/sitting.h"
 
+#include <algorithm>
 #include <chrono>
 #include <cmath>
 #include <csignal>
@@ -17,11 +18,12 @@ namespace {
 volatile std::sig_atomic_t endSignal = 0;
 void tellToEnd(int) { endSignal = 1; }
 
-Result<Target> targetNamed(const std::string& name) {
-    if (name == "concert") return Target::concert;
-    if (name == "start note") return Target::startNote;
-    if (name == "own guitar") return Target::ownGuitar;
-    return Error{Error::Code::badInput, fmt::format("'{}' is not a target: use concert, 'start note' or 'own guitar'", name)};
+// The log may be busy or broken: then practice does not wait, and stays as careful as in a first month.
+bool isFirstMonth(const std::filesystem::path& file, const std::string& student) {
+    auto log = Log::open(file, Log::Access::read, Seconds(0.2));
+    if (!log) return true;
+    const auto sittings = log->sittings(student);
+    return !sittings || sittings->empty() || calendarNow() - sittings->front().sitting.started < std::chrono::days(30);
 }
 
 }  // namespace
@@ -29,6 +31,24 @@ Result<Target> targetNamed(const std::string& name) {
 int fail(const Error& error) {
     fmt::print(stderr, "landfall: {}\n", error.message);
     return 1;
+}
+
+int wrongUsage(const Error& error) {
+    fail(error);
+    return 2;
+}
+
+Result<Target> targetNamed(std::string name) {
+    std::replace(name.begin(), name.end(), '-', ' ');
+    if (name == "concert") return Target::concert;
+    if (name == "start note") return Target::startNote;
+    if (name == "own guitar") return Target::ownGuitar;
+    return Error{Error::Code::badInput, fmt::format("'{}' is not a target: use concert, 'start note' or 'own guitar'", name)};
+}
+
+std::string isTarget(const std::string& name) {
+    const auto known = targetNamed(name);
+    return known ? "" : known.error().message;
 }
 
 bool toldToEnd() {
@@ -62,6 +82,7 @@ Result<std::unique_ptr<RunningSitting>> RunningSitting::begin(const SittingWish&
     sitting->goal = *target;
     const auto log = chosenLogFile(settings, wish.log);
     if (!log) return log.error();
+    sitting->firstMonth = isFirstMonth(*log, settings.student);
     StoreNotices& notices = sitting->notices;
     Sitting row;
     row.student = settings.student;

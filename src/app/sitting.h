@@ -10,7 +10,12 @@
 
 namespace landfall {
 
-int fail(const Error& error);  // one line on stderr; exit status 1
+int fail(const Error& error);        // one line on stderr; exit status 1
+int wrongUsage(const Error& error);  // the same of what stands on the command line; exit status 2
+
+// concert, start note, own guitar; start-note and own-guitar too.
+Result<Target> targetNamed(std::string name);
+std::string isTarget(const std::string& name);  // what is wrong with it; empty: nothing
 
 // Whether the program was told to end by a signal since the last call.
 bool toldToEnd();
@@ -33,6 +38,7 @@ public:
     Target target() const { return goal; }
     StoreWriter& log() { return *writer; }
     std::int64_t sittingToken() const { return token; }  // in the log
+    bool inFirstMonth() const { return firstMonth; }     // of this student, by the log; true where it cannot be read
     // Warnings of the settings file and the cautions, once.
     void greet();
     // A line the player typed; "q" when the program was told to end. Log trouble is printed here as it comes.
@@ -49,6 +55,7 @@ private:
     std::vector<std::string> warnings;
     Target goal = Target::concert;
     std::int64_t token = 0;
+    bool firstMonth = true;
     StoreNotices notices;
     std::unique_ptr<StoreWriter> writer;  // last: its thread uses the notices
 };

@@ -49,7 +49,7 @@ struct DrillSummary {
     int lost = 0;                // died, or never landed
     std::optional<Cents> typicalSigned, typicalAbsolute;  // medians of the first stops; empty for slides, whose cents are the guitar's
     int firstTries = 0, firstInside = 0;                  // of the first ten unguided tries: for the next aim
-    std::string line;            // "Typical miss 14 under; 9 of 15 inside ±25; 2 lost."
+    std::string line;            // "Typical miss 14, mostly under; 9 of 15 inside ±25; 2 lost."
     std::string nextStep;        // one sentence
 };
 

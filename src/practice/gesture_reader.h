@@ -47,7 +47,7 @@ struct Stretch {
 };
 
 struct GestureReaderConfig {
-    // A pick stroke starts sharp and noisy; 30 ms are the least before a pitch may count as steady (DESIGN's attack rule).
+    // A pick stroke starts sharp and noisy; 30 ms are the least before a pitch may count as steady (chosen for sampled and recorded guitars).
     double attackLeast = 0.030;
     // Steady: over 50 ms the pitch stays within 12 cents and drifts by less than 80 cents/s. A hand that holds a bend wanders by a few
     // cents; the slowest bend that teachers ask for (a half step in a second) runs at 100 cents/s.

@@ -46,11 +46,11 @@ inline Snapshot inventedPractice() {
     Practice& p = s.practice;
     p.drill = "Whole up";
     p.progress = "set 1 of 3 · try 5 of 6";
-    p.prompt = "G string · fret 7 · full step";
+    p.prompt = "G string · fret 9 · full step";
     p.sentence = "Bend to the pitch two frets up; hold it.";
     p.steps.front().start = Cents(-200.0);
     p.neck.stringNames = {"E", "B", "G", "D", "A", "low E"};
-    p.neck.place = NeckPlace{3, 7};
+    p.neck.place = NeckPlace{3, 9};
     p.traces = {inventedBend(-31.0, 0.95, Verdict::under), inventedBend(14.0, 0.8, Verdict::near), inventedBend(-4.0, 0.84, Verdict::deadOn),
                 inventedBend(-22.0, 0.78, Verdict::near)};
     for (const Trace& trace : p.traces) p.scatter.push_back(trace.marks.front());
@@ -110,7 +110,7 @@ inline std::map<std::string, Snapshot> inventedScreens() {
     {
         Snapshot& s = all["practice-between"] = practice;
         s.practice.moment = Moment::between;
-        s.practice.sentence = "Again: G string · fret 7 · full step.";
+        s.practice.sentence = "Again: G string · fret 9 · full step.";
     }
     {
         Snapshot& s = all["practice-rest"] = practice;
@@ -122,8 +122,9 @@ inline std::map<std::string, Snapshot> inventedScreens() {
     {
         Snapshot& s = all["practice-end"] = practice;
         s.practice.moment = Moment::endOfDrill;
-        s.practice.summary = "Typical miss 14 under";
-        s.practice.sentence = "9 of 15 inside ±25; 2 lost. Next: hear the target first, then bend to it.";
+        s.practice.progress = "set 3 of 3 · try 6 of 6";
+        s.practice.summary = "Typical miss 14, mostly under";
+        s.practice.sentence = "9 of 15 inside ±25; 2 lost. Next: You stop short by about 12: push a little further before you hold.";
     }
     {
         Snapshot& s = all["practice-by-ear"] = practice;
@@ -186,13 +187,13 @@ inline std::map<std::string, Snapshot> inventedScreens() {
     drills.screen = Screen::drills;
     drills.drills.gestures = "every gesture";
     drills.drills.strings = "every string";
-    drills.drills.rows = {{"Half up", "Half-step bends, the lightest there are.", "B string 8, 9, 10", "3 min"},
-                          {"Up and stay", "Reach the pitch, then keep it for two seconds.", "B string 8; G string 7", "4 min"},
-                          {"Whole up", "Full-step bends in the middle of the neck.", "B string 8, 10; G string 7, 9", "4 min"},
-                          {"Twelve along", "Octave slides along one string.", "B string 3; G string 2; D string 2", "3 min"},
-                          {"One fret in", "Slide into the note from a fret below.", "G string 6, 8", "2 min"},
-                          {"Up and home", "Bend, then release to the fretted note.", "B string 8; G string 7", "4 min"},
-                          {"Bent before", "Bend in silence, pick, and be right.", "G string 7", "3 min"}};
+    drills.drills.rows = {{"Half up", "Half-step bends, the lightest there are.", "B string 8, 9, 10", "2 min"},
+                          {"Up and stay", "Reach the pitch, then keep it for two seconds.", "B string 8, 10; G string 9", "2 min"},
+                          {"Whole up", "Full-step bends on the B and G strings.", "B string 10, 8; G string 9", "3.5 min"},
+                          {"Twelve along", "Octave slides along one string.", "B string 3; G string 2; D string 2", "2 min"},
+                          {"One fret in", "Slide into the note from a fret below.", "B string 7, 9; G string 6", "2 min"},
+                          {"Up and home", "Bend, then release to the fretted note.", "B string 10; G string 9", "2.5 min"},
+                          {"Bent before", "Bend in silence, pick, and be right.", "B string 10, 8", "2.5 min"}};
     drills.drills.selected = 2;
     all["drills-other-filter"] = drills;
     all["drills-other-filter"].drills.line = DrillList::Line::strings;
@@ -212,13 +213,13 @@ inline std::map<std::string, Snapshot> inventedScreens() {
     history.history.totals = "Every sitting of Ines, without guided and struck tries";
     history.history.gestures = {{"bends", "median miss 14 ¢", "60 % inside the aim", "Too early for a trend"}, {"slides", "by the fret", "83 % inside the aim", "Too early for a trend"}};
     history.history.sittings = {{"24 November 19:10", "Half up, Whole up", "30 tries, 21 inside"}, {"22 November 20:02", "Half up", "18 tries, 12 inside"}, {"21 November 18:45", "Half up, Twelve along", "24 tries, 11 inside"}};
-    history.history.tries = {{"full step, G 7", "22 under", {Verdict::near, Cents(-22.0), Seconds(0.7)}, false}, {"full step, G 7", "dead on", {Verdict::deadOn, Cents(-4.0), Seconds(0.7)}, false},
-                             {"full step, G 7", "31 over", {Verdict::over, Cents(31.0), Seconds(0.7)}, true}, {"full step, G 7", "died", {Verdict::died, std::nullopt, std::nullopt}, false},
-                             {"full step, G 7", "14 over", {Verdict::near, Cents(14.0), Seconds(0.7)}, false}};
+    history.history.tries = {{"full step, G 9", "22 under", {Verdict::near, Cents(-22.0), Seconds(0.7)}, false}, {"full step, G 9", "dead on", {Verdict::deadOn, Cents(-4.0), Seconds(0.7)}, false},
+                             {"full step, G 9", "31 over", {Verdict::over, Cents(31.0), Seconds(0.7)}, true}, {"full step, G 9", "died", {Verdict::died, std::nullopt, std::nullopt}, false},
+                             {"full step, G 9", "14 over", {Verdict::near, Cents(14.0), Seconds(0.7)}, false}};
     history.history.selectedTry = 1;
     {
         OpenedTry& opened = (all["history-opened"] = history).history.opened.emplace();
-        opened.title = "Whole up · G string · fret 7 · full step";
+        opened.title = "Whole up · G string · fret 9 · full step";
         opened.sentence = "22 under: about a fifth of a fret.";
         opened.quantities = {{"first stop", "22 ¢ under"}, {"landing", "20 ¢ under ± 0.6"}, {"hold", "1.2 s, 2 ¢ spread"}, {"time to arrive", "0.78 s"}, {"start note", "3 ¢ over"}};
         opened.sound = "enter plays it";
