@@ -146,7 +146,7 @@ int practise(const PractiseOptions& options) {
         if (refused) takes.clear();
     }
     DrillLoopConfig loop{
-        .session = {.runner = {.drill = *drill, .guitar = guitar, .aim = settings.aim, .heavyAsked = options.heavy, .firstMonth = now.inFirstMonth()},
+        .session = {.runner = {.drill = *drill, .guitar = guitar, .aim = settings.aim, .firstMonth = now.inFirstMonth(), .heavyAsked = options.heavy},
                     .sampleRate = (*source)->sampleRate(),
                     .target = now.target()},
         .mostTries = options.mostTries,

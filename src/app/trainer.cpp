@@ -388,7 +388,7 @@ void Trainer::State::beginDrill() {
             if (refused) takes.clear();
         }
     }
-    auto made = DrillPlay::make({.session = {.runner = {.drill = drill, .guitar = guitar, .aim = settings.aim, .heavyAsked = heavy, .firstMonth = sitting->inFirstMonth(), .load = load},
+    auto made = DrillPlay::make({.session = {.runner = {.drill = drill, .guitar = guitar, .aim = settings.aim, .firstMonth = sitting->inFirstMonth(), .heavyAsked = heavy, .load = load},
                                              .sampleRate = source->sampleRate(),
                                              .target = sitting->target()},
                                  .targetNote = wish.input == "device" && settings.targetNote,
