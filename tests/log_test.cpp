@@ -250,6 +250,10 @@ TEST_CASE("a page damaged in the middle is found out by reading as well as by wr
 TEST_CASE("an empty file becomes a log") {
     const TestFolder folder;
     writeText(folder / "log.sqlite", "");
+    const auto read = openToRead(folder / "log.sqlite");
+    REQUIRE_FALSE(read);
+    CHECK(read.error().message.find("there is no log in") == 0);
+    CHECK(std::filesystem::file_size(folder / "log.sqlite") == 0);
     makeLog(folder / "log.sqlite", 1);
     CHECK(openToRead(folder / "log.sqlite")->tries(1)->size() == 1);
 }

@@ -187,6 +187,36 @@ TEST_CASE("a struck try is gone from the screen") {
     CHECK(one.shown().sentence == "Struck: that try does not count.");
 }
 
+TEST_CASE("a set's last try, struck in the rest, is gone from the screen and asked for again; struck at the end, the summary is another") {
+    Playing one(asking(true));
+    one.tryAt(11.0, -22.0);
+    one.tryAt(15.0, 31.0);
+    one.state.phase = DrillPhase::resting;
+    one.state.left = Seconds(20.0);
+    one.pitch(one.now + 3.0, std::nullopt);
+    REQUIRE(one.shown().moment == Moment::rest);
+    one.screen.hear(TryStruck{Seconds(one.now), 1, Seconds(15.0)});
+    one.state.phase = DrillPhase::asking;
+    one.pitch(one.now + 0.1, std::nullopt);
+    CHECK(one.shown().traces.size() == 1);
+    CHECK(one.shown().scatter.size() == 1);
+    CHECK(one.shown().moment == Moment::waiting);
+    CHECK(one.shown().sentence == "Struck: that try does not count.");
+
+    one.state.phase = DrillPhase::done;
+    DrillSummary summary;
+    summary.line = "Typical miss 22, mostly under; 0 of 1 inside ±20.";
+    one.screen.finish(summary, Seconds(one.now));
+    one.pitch(one.now + 3.0, std::nullopt);
+    REQUIRE(one.shown().moment == Moment::endOfDrill);
+    one.screen.hear(TryStruck{Seconds(one.now), 1, Seconds(11.0)});
+    summary.line = "Nothing played.";
+    one.screen.finish(summary, Seconds(one.now));
+    CHECK(one.shown().moment == Moment::endOfDrill);
+    CHECK(one.shown().scatter.empty());
+    CHECK(one.shown().summary == "Nothing played.");
+}
+
 TEST_CASE("a rest begins when the last mark was read, and shortens in quarters of a second") {
     Playing one(asking(true));
     one.tryAt(11.0, -22.0);

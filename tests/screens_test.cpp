@@ -170,6 +170,27 @@ TEST_CASE("a drill is taken to another string and fret range, kept under its own
     CHECK(names(DrillsScreen(Guitar{}, own)).back() == wish->drill.name);
 }
 
+TEST_CASE("a drill with a long name, taken elsewhere, keeps what of the name a drill file may have; a slash in it leads to no other folder") {
+    OwnDrills given;
+    given.drills.push_back(builtInDrills().front());
+    for (const char* name : {"Полшага вверх на второй струне, медленно и с удержанием в конце", "up/and/up/and/up/and/up/and/up/and/up/and/up/and/up/and/up"}) {
+        CAPTURE(name);
+        given.drills.front().name = name;
+        DrillsScreen screen(Guitar{}, given);
+        screen.choose(name);
+        press(screen, {backspace, right});
+        const auto wish = press(screen, {enter});
+        REQUIRE(wish);
+        CHECK(wish->drill.name.ends_with(" · G string 8-10"));
+        const TestFolder folder;
+        REQUIRE(keepDrill(folder / "drills", wish->drill));
+        const OwnDrills own = ownDrills(folder / "drills");
+        CHECK(own.problems.empty());
+        REQUIRE(own.drills.size() == 1);
+        CHECK(own.drills[0].name == wish->drill.name);
+    }
+}
+
 TEST_CASE("a range with more frets than fit into four minutes is thinned out, both ends kept, and that is said") {
     DrillsScreen screen(Guitar{}, {});
     press(screen, {backspace, down});

@@ -207,6 +207,11 @@ TEST_CASE("a file that is no TOML is named with its line, and kept beside the ne
     CHECK(loaded.warnings[0].find('\n') == std::string::npos);
     REQUIRE(saveSettings(folder / "settings.toml", Settings{}));
     CHECK(readText(folder / "settings.toml.unreadable") == broken);
+    CHECK(loaded.broken);
+    CHECK(loadText(folder, "another typo\n").broken);
+    REQUIRE(saveSettings(folder / "settings.toml", Settings{}));
+    CHECK(readText(folder / "settings.toml.unreadable") == broken);
+    CHECK(readText(folder / "settings.toml.unreadable-2") == "another typo\n");
     CHECK(loadSettings(folder / "settings.toml")->warnings.empty());
 }
 

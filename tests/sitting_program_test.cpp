@@ -160,6 +160,8 @@ TEST_CASE("wrong use and bad input end in one line with the thing's name and sta
         {"practise --target sideways", 2, "sideways"},
         {"mark " + folderName + "/words.wav --drill 'Sideways up'", 1, "Sideways up"},
         {"drills --tuning sideways", 2, "sideways"},
+        {"mark " + folderName + "/words.wav --move bend:D4:E4 --a4 nan", 2, "nan"},
+        {"\"$(printf 'side\\nways')\"", 2, "side?ways"},
         {"log sideways --log " + folderName + "/none.sqlite", 1, "none.sqlite"},
         {"nonsense", 2, "nonsense"},
     };
@@ -169,6 +171,16 @@ TEST_CASE("wrong use and bad input end in one line with the thing's name and sta
         CAPTURE(ended.output);
         CHECK(ended.status == status);
         CHECK(ended.output.find(named) != std::string::npos);
+        CHECK(std::count(ended.output.begin(), ended.output.end(), '\n') == 1);
+    }
+    const auto checked = landfallIn(folder, "check --log " + std::string(300, 'a'));
+    CHECK(checked.status == 1);
+    CHECK(checked.output.find("there is no log aaa") != std::string::npos);
+    for (const std::string words : {"drills", "drills --json"}) {
+        CAPTURE(words);
+        const auto ended = runCommand(at(folder) + LANDFALL_PROGRAM + " " + words + " 2>&1 > /dev/full");
+        CHECK(ended.status == 1);
+        CHECK(ended.output.starts_with("landfall: "));
         CHECK(std::count(ended.output.begin(), ended.output.end(), '\n') == 1);
     }
 }

@@ -18,6 +18,8 @@
 #include <vector>
 
 #include "gui/words.h"
+#include "src/app/sitting.h"
+#include "src/audio/simulated_player.h"
 #include "src/formats/settings_file.h"
 #include "src/store/log.h"
 #include "tests/support/command.h"
@@ -86,6 +88,30 @@ private:
     std::atomic<std::uint64_t>& lost;
     std::uint64_t given = 0;
     std::chrono::steady_clock::time_point began = std::chrono::steady_clock::now();
+};
+
+// A student on whose B string every pitch is 15 cents sharp until `tuned`; then it plays once although nothing is asked.
+class SlippedSource : public SoundSource {
+public:
+    explicit SlippedSource(std::atomic<bool>& stringTuned) : tuned(stringTuned) {}
+    double sampleRate() const override { return 48000.0; }
+    Heard read(std::span<float> block) override {
+        player().read(block);
+        test::pauseFor(0.0003);
+        return {block.size(), 0, false};
+    }
+    void asked(const DrillState& state) override {
+        if (state.moves.empty() || player().queued().value > 0.005) return;
+        if (state.phase != (tuned ? DrillPhase::stringSlipped : DrillPhase::asking)) return;
+        player().rest(Seconds(0.9));
+        player().play(state.moves);
+        player().rest(Seconds(0.9));
+    }
+
+private:
+    SimulatedPlayer& player() { return tuned ? right : sharp; }
+    std::atomic<bool>& tuned;
+    SimulatedPlayer sharp{{.skill = exactPlayer(), .stringOffsets = {Cents(0.0), Cents(15.0)}}}, right{{.skill = exactPlayer()}};
 };
 
 }  // namespace
@@ -319,6 +345,69 @@ bool toRow(Trainer& trainer, const std::string& label) {
         test::pauseFor(0.05);
     }
     return there();
+}
+
+TEST_CASE("a student whose first sitting in the log is more than thirty days old is past the first month") {
+    Home home;
+    const auto file = home.folder / "log.sqlite";
+    {
+        auto log = Log::open(file, Log::Access::write);
+        REQUIRE(log);
+        Sitting first;
+        first.student = "Ines";
+        first.started = calendarNow() - std::chrono::days(31);
+        REQUIRE(log->put(first, {}));
+        first.student = "Tobi";
+        first.started = calendarNow() - std::chrono::days(29);
+        first.token = Sitting::newToken();
+        REQUIRE(log->put(first, {}));
+    }
+    const auto inFirstMonth = [&](const std::string& student, const std::filesystem::path& log) {
+        SittingWish wish;
+        wish.student = student;
+        wish.log = log.string();
+        return RunningSitting::begin(wish).value()->inFirstMonth();
+    };
+    CHECK_FALSE(inFirstMonth("Ines", file));
+    CHECK(inFirstMonth("Tobi", file));
+    CHECK(inFirstMonth("Noor", file));
+    CHECK(inFirstMonth("Ines", home.folder / "other.sqlite"));
+}
+
+TEST_CASE("the aim changed while a string has slipped: what is played on leaves the drill's log alone, and the drill begins again") {
+    Home home;
+    std::atomic<bool> tuned = false;
+    TrainerConfig config;
+    config.source.input = "device";
+    config.sitting.log = (home.folder / "log.sqlite").string();
+    config.open = [&](const SourceWish&) -> Result<std::unique_ptr<SoundSource>> { return std::unique_ptr<SoundSource>(std::make_unique<SlippedSource>(tuned)); };
+    auto started = Trainer::start(config);
+    REQUIRE(started);
+    Trainer& trainer = **started;
+    REQUIRE(test::within(120.0, [&] {
+        const auto shown = trainer.snapshot();
+        return std::any_of(shown->notices.begin(), shown->notices.end(), [](const Notice& each) { return each.trouble == Trouble::stringSlipped; });
+    }));
+    const auto rows = [&] { return trainer.snapshot()->settings.rows; };
+    const auto aim = [&]() -> std::string {
+        for (const auto& row : rows())
+            if (row.label == "aim") return row.value;
+        return "";
+    };
+    trainer.act({Intent::Kind::open, Screen::settings, 0});
+    REQUIRE(test::within(10.0, [&] { return trainer.snapshot()->screen == Screen::settings; }));
+    const auto all = rows();
+    const auto row = std::find_if(all.begin(), all.end(), [](const auto& each) { return each.label == "aim"; }) - all.begin();
+    const std::string before = aim();
+    trainer.act({Intent::Kind::pick, Screen::settings, static_cast<int>(row)});
+    trainer.act({Intent::Kind::more, Screen::settings, 0});
+    REQUIRE(test::within(10.0, [&] { return aim() != before; }));
+    tuned = true;
+    test::pauseFor(3.0);  // ten seconds of sound
+    CHECK(trainer.snapshot()->notices.empty());
+    trainer.act({Intent::Kind::open, Screen::practice, 0});
+    CHECK(test::within(10.0, [&] { return trainer.snapshot()->practice.moment == Moment::waiting; }));
+    CHECK(trainer.end() == 0);
 }
 
 TEST_CASE("a device that goes away and comes back is said, and the drill goes on where it was") {

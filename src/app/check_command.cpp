@@ -99,7 +99,8 @@ int check(const CheckOptions& options) {
     if (!loaded) return fail(loaded.error());
     for (const std::string& warning : loaded->warnings) fmt::print("{}\n", warning);
     const Settings& settings = loaded->settings;
-    fmt::print("settings  {}{}\n", at->string(), std::filesystem::exists(*at) ? "" : " (not there yet: defaults)");
+    std::error_code ignored;
+    fmt::print("settings  {}{}\n", at->string(), std::filesystem::exists(*at, ignored) ? "" : " (not there yet: defaults)");
     fmt::print("student   {}\n", settings.student.empty() ? "player" : settings.student);
     fmt::print("guitar    {}\n", describeGuitar(settings.guitar));
 
@@ -127,7 +128,7 @@ int check(const CheckOptions& options) {
 
     const auto file = chosenLogFile(settings, options.log);
     if (!file) return fail(file.error());
-    if (!std::filesystem::exists(*file)) {
+    if (!std::filesystem::exists(*file, ignored) && !ignored) {
         fmt::print("log       {} (not there yet)\n", file->string());
         return options.tone ? std::max(status, sound(options, settings)) : status;
     }
@@ -135,7 +136,7 @@ int check(const CheckOptions& options) {
     if (!log) return fail(log.error());
     const auto sittings = log->sittings();
     if (!sittings) return fail(sittings.error());
-    fmt::print("log       {}, {} sittings\n", file->string(), sittings->size());
+    fmt::print("log       {}, {} sitting{}\n", file->string(), sittings->size(), sittings->size() == 1 ? "" : "s");
     return options.tone ? std::max(status, sound(options, settings)) : status;
 }
 

@@ -7,6 +7,7 @@
 #include <fmt/core.h>
 
 #include "dsp/quantise.h"
+#include "src/music/name_match.h"
 
 namespace landfall {
 
@@ -30,7 +31,7 @@ void DrillPlay::handle(const ListenerEvent& event, bool guided) {
         const std::string& name = config.session.runner.drill.name;
         std::string take;
         if (keeper) {
-            const auto file = config.takes / fmt::format("{}-{:.3f}-{}.flac", name, over->landing.onset.value, over->landing.moveNumber);
+            const auto file = config.takes / fmt::format("{}-{:.3f}-{}.flac", fileNameFor(name), over->landing.onset.value, over->landing.moveNumber);
             if (keeper->keep(over->landing.onset, over->landing.end, file)) take = file.string();
         }
         const int number = log.add({.drill = name,

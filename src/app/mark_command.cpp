@@ -17,6 +17,7 @@
 #include "src/formats/landing_json.h"
 #include "src/music/note_name.h"
 #include "src/practice/listener.h"
+#include "src/system/printable.h"
 
 namespace landfall {
 
@@ -80,8 +81,7 @@ void printSummary(const std::vector<Landing>& landings, std::size_t asked, Cents
         const std::string notes = landing.move.from == landing.move.to ? noteName(landing.move.to)
                                                                        : noteName(landing.move.from) + " – " + noteName(landing.move.to);
         // The ♯ and the dash take more bytes than columns, which the width must not count.
-        std::size_t columns = 0;
-        for (const char c : notes) columns += (static_cast<unsigned char>(c) & 0xC0) != 0x80;
+        const std::size_t columns = characterCount(notes);
         fmt::print("{:>4}  {:<9} {}{} {:>8} {:>7} {:>6} {:>5}  {}\n", landing.moveNumber, gestureName(landing.move), notes,
                    std::string(columns < 11 ? 11 - columns : 0, ' '), landing.landingTime ? fmt::format("{:.3f}", landing.landingTime->value) : "-",
                    landing.landingError ? fmt::format("{:+.1f}", landing.landingError->value) : "-",
@@ -128,8 +128,8 @@ void addMarkCommand(CLI::App& app, int& status) {
     CLI::Option* json = command->add_flag("--json", options->json, "print JSON");
     command->add_flag("--summary", options->summary, "print a table (the default)")->excludes(json);
     command->add_option("--target", options->target, "what a landing is held against: concert, 'start note' or 'own guitar'")->check(isTarget)->capture_default_str();
-    command->add_option("--a4", options->a4, "frequency of A4 in Hz")->check(CLI::Range(430.0, 450.0))->capture_default_str();
-    command->add_option("--aim", options->aim, "tolerance in cents")->check(CLI::Range(1.0, 100.0))->capture_default_str();
+    command->add_option("--a4", options->a4, "frequency of A4 in Hz")->check(CLI::Range(430.0, 450.0))->check(isFinite)->capture_default_str();
+    command->add_option("--aim", options->aim, "tolerance in cents")->check(CLI::Range(1.0, 100.0))->check(isFinite)->capture_default_str();
     command->add_option("--channel", options->channel, "channel, from 1")->check(CLI::Range(1, 64))->capture_default_str();
     command->add_option("--tuning", options->tuning, "for --drill: the guitar's tuning, or its notes from the lowest string")->capture_default_str();
     command->add_option("--capo", options->capo, "for --drill: fret of the capo, 0 for none")->capture_default_str();

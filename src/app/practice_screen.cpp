@@ -32,6 +32,7 @@ std::vector<std::string> stringNames(const Guitar& guitar) {
 }
 
 constexpr double sweepForOne = 3.0, sweepForMore = 2.0;  // s across: of one step, and more for each that goes on under the same stroke
+constexpr std::string_view struckWords = "Struck: that try does not count.";
 constexpr double lineEnds = 0.3;   // s without a pitch, of a try whose next step is still waited for
 
 std::vector<SweepStep> stepsOf(const std::vector<Move>& moves) {
@@ -82,13 +83,13 @@ PracticeScreen::Kept PracticeScreen::keeping() const {
 
 void PracticeScreen::hear(const ListenerEvent& event) {
     if (const auto* live = std::get_if<LivePitch>(&event)) return pitch(*live);
+    if (const auto* e = std::get_if<TryStruck>(&event)) return struck(*e);  // in a rest or at the drill's end too
     if (asked.phase != DrillPhase::asking && asked.phase != DrillPhase::stringSlipped) return;
     if (const auto* e = std::get_if<PickStroke>(&event)) stroke(*e);
     if (const auto* e = std::get_if<TryBegan>(&event)) began(*e);
     if (const auto* e = std::get_if<ProvisionalLanding>(&event); e && keeping() == Kept::shown) landed(e->landing, false);
     if (const auto* e = std::get_if<FinalLanding>(&event); e && keeping() == Kept::shown) landed(e->landing, true);
     if (const auto* e = std::get_if<TryEnded>(&event)) ended(*e);
-    if (const auto* e = std::get_if<TryStruck>(&event)) struck(*e);
     if (const auto* e = std::get_if<Noodling>(&event)) noodled(*e);
 }
 
@@ -231,9 +232,11 @@ void PracticeScreen::struck(const TryStruck& struck) {
     const auto same = [&](const auto& each) { return std::abs(each.onset.value - struck.onset.value) < 1e-6; };
     std::erase_if(lines, same);
     std::erase_if(marks, same);
-    ask(0);
-    wait();
-    put(shown.sentence, std::string("Struck: that try does not count."));
+    if (shown.moment != Moment::endOfDrill) {
+        ask(0);
+        wait();
+        put(shown.sentence, std::string(struckWords));
+    }
     collect();
 }
 
@@ -344,7 +347,7 @@ void PracticeScreen::follow(const DrillState& state, Seconds now) {
     const auto ends = [&] { return !stillSaying && shown.moment != Moment::playing; };
     switch (state.phase) {
         case DrillPhase::asking:
-            if (moved || shown.moment == Moment::rest || (wasWaiting && !stillSaying)) wait();
+            if (moved || shown.moment == Moment::rest || (wasWaiting && !stillSaying && shown.sentence != struckWords)) wait();
             else if (shown.moment == Moment::landed && !stillSaying) {
                 put(shown.moment, Moment::between);
                 put(shown.sentence, state.prompt);
@@ -369,12 +372,16 @@ void PracticeScreen::follow(const DrillState& state, Seconds now) {
             if (!summary || !ends() || shown.moment == Moment::endOfDrill) break;
             reveal(true);
             put(shown.moment, Moment::endOfDrill);
-            const std::string& line = summary->line;
-            const auto half = line.find("; ");
-            put(shown.summary, half == std::string::npos ? line : line.substr(0, half));
-            put(shown.sentence, (half == std::string::npos ? "" : line.substr(half + 2) + " ") + summary->nextStep);
+            sayEnd();
             break;
     }
+}
+
+void PracticeScreen::sayEnd() {
+    const std::string& line = summary->line;
+    const auto half = line.find("; ");
+    put(shown.summary, half == std::string::npos ? line : line.substr(0, half));
+    put(shown.sentence, (half == std::string::npos ? "" : line.substr(half + 2) + " ") + summary->nextStep);
 }
 
 void PracticeScreen::refuse(const std::string& why) {
@@ -385,6 +392,7 @@ void PracticeScreen::refuse(const std::string& why) {
 
 void PracticeScreen::finish(const DrillSummary& given, Seconds now) {
     summary = given;
+    if (shown.moment == Moment::endOfDrill) return sayEnd();
     if (shown.moment == Moment::playing) wait();
     if (shown.moment == Moment::landed && !saidAt) saidAt = now;
 }

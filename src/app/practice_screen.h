@@ -87,6 +87,7 @@ private:
     void struck(const TryStruck& struck);
     void noodled(const Noodling& noodling);
     void wait();
+    void sayEnd();
     void reveal(bool byEarToo);
     void collect();
     Line& lineAt(Seconds onset);

@@ -183,7 +183,7 @@ void addPractiseCommand(CLI::App& app, int& status) {
     command->add_option("--seed", options->source.seed, "of the simulated student")->capture_default_str();
     command->add_option("--student", options->sitting.student, "whose tries these are");
     command->add_option("--log", options->sitting.log, "log file");
-    command->add_option("--aim", options->sitting.aim, "tolerance in cents")->check(CLI::Range(3.0, 100.0));
+    command->add_option("--aim", options->sitting.aim, "tolerance in cents")->check(CLI::Range(3.0, 100.0))->check(isFinite);
     command->add_option("--target", options->sitting.target, "concert, 'start note' or 'own guitar'")->check(isTarget);
     command->add_option("--tries", options->mostTries, "end after so many tries")->check(CLI::Range(1, 1000000));
     command->add_flag("--skip-check", options->skipCheck, "no string check");

@@ -4,6 +4,7 @@
 #include <chrono>
 #include <cmath>
 #include <csignal>
+#include <cstdlib>
 #include <thread>
 
 #include <fmt/core.h>
@@ -50,6 +51,8 @@ std::string isTarget(const std::string& name) {
     const auto known = targetNamed(name);
     return known ? "" : known.error().message;
 }
+
+std::string isFinite(const std::string& number) { return std::isfinite(std::strtod(number.c_str(), nullptr)) ? "" : number + " is not a number"; }
 
 bool toldToEnd() {
     const bool told = endSignal != 0;
@@ -104,7 +107,7 @@ void RunningSitting::greet() {
     fmt::print("{}\n", cautions());
     // Only the date goes into the file: what the command line said was for this sitting.
     auto kept = loadSettings(settingsAt);
-    if (!kept) return;
+    if (!kept || kept->broken) return;  // until it is mended they are shown each time
     kept->settings.cautionsSeen = utcText(calendarNow()).substr(0, 10);
     if (const auto saved = saveSettings(settingsAt, kept->settings); !saved) fmt::print("{}\n", saved.error().message);
 }
@@ -129,15 +132,18 @@ void RunningSitting::keepStiffness(std::vector<double> stiffness) {
 int RunningSitting::end() {
     auto state = writer->drain();
     for (const std::string& line : notices.take()) fmt::print("{}\n", line);
+    std::error_code refused;
+    std::filesystem::path folder = std::filesystem::temp_directory_path(refused);
+    if (const auto data = dataFolder(); refused && data) folder = *data;
     while (state.waiting > 0) {
-        std::filesystem::path spare = std::filesystem::temp_directory_path() / ("landfall-" + std::to_string(token) + ".sqlite");
+        std::filesystem::path spare = folder / ("landfall-" + std::to_string(token) + ".sqlite");
         if (inputIsTerminal()) {
             fmt::print("{} tries are not in the log: {}\nSave them in another file (empty: {}; x: leave them): ", state.waiting, state.problem, spare.string());
             std::fflush(stdout);
             std::optional<std::string> answer;
-            while (!(answer = word())) std::this_thread::sleep_for(std::chrono::milliseconds(50));
-            if (*answer == "x" || *answer == "q") break;
-            if (!answer->empty()) spare = *answer;
+            while (!(answer = word()) && !typingOver()) std::this_thread::sleep_for(std::chrono::milliseconds(50));
+            if (answer && (*answer == "x" || *answer == "q")) break;
+            if (answer && !answer->empty()) spare = *answer;
         }
         const auto saved = writer->continueIn(spare);
         if (saved) {
@@ -145,7 +151,7 @@ int RunningSitting::end() {
             return 1;
         }
         fmt::print(stderr, "landfall: {}\n", saved.error().message);
-        if (!inputIsTerminal()) break;
+        if (!inputIsTerminal() || typingOver()) break;
         state = writer->state();
     }
     return state.waiting > 0 ? 1 : 0;

@@ -15,7 +15,9 @@ int wrongUsage(const Error& error);  // the same of what stands on the command l
 
 // concert, start note, own guitar; start-note and own-guitar too.
 Result<Target> targetNamed(std::string name);
-std::string isTarget(const std::string& name);  // what is wrong with it; empty: nothing
+// For options' values: what is wrong with it; empty: nothing.
+std::string isTarget(const std::string& name);
+std::string isFinite(const std::string& number);  // not a number passes every range
 
 // Whether the program was told to end by a signal since the last call.
 bool toldToEnd();

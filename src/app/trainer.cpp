@@ -31,6 +31,7 @@ constexpr auto publishEvery = std::chrono::milliseconds(8);   // at most: two sn
 constexpr auto lookEvery = std::chrono::milliseconds(100);    // at the level, the troubles and the log
 constexpr double levelHeld = 15.0;                            // s: the loudest of so long is shown, which is calm between tries
 constexpr double inputsHeld = 1.0;                            // s: which input moves when a string is hit must be seen at once
+constexpr auto sittingEnds = std::chrono::hours(1);              // without a try: what is played then is another sitting
 constexpr double levelStep = 3.0;                             // dB
 
 Decibels stepped(double level) { return Decibels(std::max(-140.0, levelStep * std::ceil(level / levelStep))); }
@@ -79,6 +80,7 @@ struct Trainer::State {
     bool replaying = false;                   // a kept take is being heard
     bool summed = false;                      // the end of the drill has been told to the screen
     SittingLoad load;
+    CalendarTime lastTry = calendarNow();     // a machine that sleeps stops the other clock
     InputWatch watch;
     std::deque<double> peaks;                 // of tenths of a second, dBFS
     std::unique_ptr<InputMeter> inputMeter;   // while an input is chosen
@@ -235,7 +237,6 @@ Result<void> Trainer::State::openInput() {
 // Another input, chosen at the start or in the settings. What cannot be opened leaves the screen saying so.
 void Trainer::State::newInput() {
     const bool wasSimulated = wish.input == "simulated";
-    if (play) load = play->session().plan().load();
     leaveDrill();
     wish.input = settings.simulated ? "simulated" : "device";
     wish.device.clear();
@@ -259,6 +260,7 @@ void Trainer::State::newSettings(const Settings& before) {
     if (practice) practice->tell(tellingNamed(settings.feedback), tracingNamed(settings.trace));
     if (!anotherTask) return;
     idle.reset();
+    leaveDrill();
     if (const auto begun = newSitting(); !begun) settingsTrouble = begun.error().message;
     wantsDrill = true;  // the drill begins again once practice is open
 }
@@ -271,10 +273,10 @@ void Trainer::State::carryOut(const ScreensWish& asked) {
         // What the settings say wins from now on, over the command line and the simulated student's own name.
         if (settings.student != before.student) config.sitting.student = settings.student;
         if (settings.log != before.log) config.sitting.log.clear();
+        leaveDrill();
         if (const auto begun = newSitting(); !begun) settingsTrouble = begun.error().message;
         wantsDrill = true;
         load = {};
-        leaveDrill();
         practice.reset();
     }
     const bool runs = source->sampleRate() > 0.0;
@@ -359,16 +361,23 @@ void Trainer::State::nextDrill() {
     beginDrill();
 }
 
+// Before the sitting is another one: a drill writes into its log.
 void Trainer::State::leaveDrill() {
-    if (play && wish.input != "simulated") stiffness = play->session().stiffness();
+    if (!play) return;
+    load = play->session().plan().load();
+    if (wish.input != "simulated") stiffness = play->session().stiffness();
     play.reset();
 }
 
 void Trainer::State::beginDrill() {
     wantsDrill = source->sampleRate() <= 0.0;
     if (wantsDrill) return;  // as soon as the device runs
-    if (play) load = play->session().plan().load();
     leaveDrill();
+    if (calendarNow() - lastTry > sittingEnds) {
+        if (const auto begun = newSitting(); !begun) settingsTrouble = begun.error().message;
+        load = {};
+        lastTry = calendarNow();
+    }
     guitar.stiffness = wish.input == "simulated" ? std::vector<double>{} : stiffness;
     summed = paused = false;
     practice = std::make_unique<PracticeScreen>(PracticeScreen::Config{.drill = drill,
@@ -440,6 +449,8 @@ void Trainer::State::hearBlock() {
     const auto tell = [this](const ListenerEvent& event) {
         hear(event);
         practice->hear(event);
+        if (std::holds_alternative<TryEnded>(event)) lastTry = calendarNow();
+        if (std::holds_alternative<TryStruck>(event)) summed = false;  // at a drill's end its summary is another
     };
     if (play && pause && !paused) play->hear({}, static_cast<std::uint64_t>(0.5 * rate), tell);
     paused = pause;

@@ -95,7 +95,7 @@ void addWindow(CLI::App& app, int& status) {
     app.add_option("--rate", options->source.rate, "sample rate in Hz (default: the device's own)")->check(CLI::Range(16000, 192000));
     app.add_option("--frames", options->source.frames, "samples a block (default: the settings')")->check(CLI::Range(64, 512));
     app.add_option("--seed", options->source.seed, "of the simulated student")->capture_default_str();
-    app.add_option("--pace", options->source.pace, "of the simulated student, so many times real time")->check(CLI::Range(0.1, 20.0))->capture_default_str();
+    app.add_option("--pace", options->source.pace, "of the simulated student, so many times real time")->check(CLI::Range(0.1, 20.0))->check(isFinite)->capture_default_str();
     app.add_option("--student", options->sitting.student, "whose tries these are");
     app.add_option("--log", options->sitting.log, "log file");
     app.add_option("--size", options->size, "of the window, in pixels; a display with a factor of its own gets so many times more")

@@ -256,8 +256,9 @@ struct AudioDevice::State {
 
     void watchOpening() {
         const bool ended = !link->process.running();
+        const AudioStage stage = link->stage();  // before the message that goes with it
         const std::string message = link->shared.answer.message.data();
-        switch (link->stage()) {
+        switch (stage) {
             case AudioStage::running: return enter(Phase::awaitingFirst);
             case AudioStage::noDevice: return endAndPause(DeviceReport::Kind::noSuchDevice, message);
             case AudioStage::refusedRate: return endAndPause(DeviceReport::Kind::refusedRate, message);

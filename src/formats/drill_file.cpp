@@ -36,7 +36,7 @@ public:
     Drill read(const toml::table& table) {
         Drill drill;
         checkKeys(table, {"name", "trains", "how", "tries", "sets", "rest_s", "guided", "last_set_by_ear", "step", "place"});
-        drill.name = text(table, "name", 60, true);
+        drill.name = text(table, "name", longestDrillName, true);
         drill.trains = text(table, "trains", 300, false);
         drill.how = text(table, "how", 600, false);
         drill.tries = whole(table, "tries", 1, 6, drill.tries);
@@ -84,7 +84,7 @@ private:
             return {};
         }
         const auto value = node->value_exact<std::string>();
-        if (!value || value->size() > longest || (required && matchKey(*value).empty()) || printable(*value) != *value) {
+        if (!value || characterCount(*value) > longest || (required && matchKey(*value).empty()) || printable(*value) != *value) {
             fail(*node, fmt::format("'{}' must be one line of text, up to {} characters", key, longest));
             return {};
         }
@@ -240,10 +240,9 @@ Result<Drill> readDrillFile(const std::filesystem::path& path) {
     if (size > largestFile)
         return Error{Error::Code::badInput, fmt::format("{}: {} bytes are no drill file; drill files are small texts", path.string(), size)};
     std::ifstream file(path, std::ios::binary);
-    std::ostringstream text;
-    text << file.rdbuf();
-    if (!file || !text) return Error{Error::Code::unreadable, fmt::format("{}: cannot be read; check that it is a file and its permissions", path.string())};
-    return parseDrill(text.str(), path.string());
+    const std::string text(std::istreambuf_iterator<char>(file), {});
+    if (!file.is_open() || file.bad()) return Error{Error::Code::unreadable, fmt::format("{}: cannot be read; check that it is a file and its permissions", path.string())};
+    return parseDrill(text, path.string());
 }
 
 std::string drillAsToml(const Drill& drill) {
@@ -284,7 +283,7 @@ OwnDrills ownDrills(const std::filesystem::path& folder) {
     std::vector<std::filesystem::path> files;
     for (const auto& entry : std::filesystem::directory_iterator(folder, code))
         if (entry.path().extension() == ".toml") files.push_back(entry.path());
-    if (code && std::filesystem::exists(folder)) own.problems.push_back(fmt::format("{}: {}; allow reading the folder", folder.string(), code.message()));
+    if (code && code != std::errc::no_such_file_or_directory) own.problems.push_back(fmt::format("{}: {}; allow reading the folder", folder.string(), code.message()));
     std::sort(files.begin(), files.end());
     for (const auto& file : files) {
         auto drill = readDrillFile(file);
@@ -304,9 +303,7 @@ Result<std::filesystem::path> keepDrill(const std::filesystem::path& folder, con
     std::error_code code;
     std::filesystem::create_directories(folder, code);
     if (code) return Error{Error::Code::unwritable, fmt::format("{}: {}; the drill is played but not kept", folder.string(), code.message())};
-    std::string name = matchKey(drill.name);
-    std::replace(name.begin(), name.end(), '/', '-');
-    const auto file = folder / (name + ".toml");
+    const auto file = folder / (fileNameFor(matchKey(drill.name)) + ".toml");
     if (auto kept = replaceFile(file, drillAsToml(drill)); !kept) return kept.error();
     return file;
 }

@@ -11,6 +11,8 @@
 
 namespace landfall {
 
+constexpr std::size_t longestDrillName = 60;  // characters
+
 // Errors name file, line, column and what was expected: "my.toml:12:9: 'tries' must be a whole number from 1 to 6, not 60".
 Result<Drill> parseDrill(std::string_view toml, std::string_view fileName);
 Result<Drill> readDrillFile(const std::filesystem::path& path);

@@ -293,7 +293,7 @@ Result<LoadedSettings> loadSettings(const std::filesystem::path& file) {
         return SettingsReader(file, table).read();
     } catch (const toml::parse_error& error) {
         return LoadedSettings{{}, {fmt::format("{}:{}: not TOML ({}); the defaults are used until it is mended", file.string(), error.source().begin.line,
-                                               printable(error.description()))}};
+                                               printable(error.description()))}, true};
     }
 }
 
@@ -312,7 +312,10 @@ Result<void> save(const std::filesystem::path& file, const Settings* given, cons
             read = SettingsReader(file, table).read().settings;
             wasRead = true;
         } catch (const toml::parse_error&) {
-            if (auto kept = replaceFile(file.string() + ".unreadable", **text); !kept) return kept;
+            std::string beside = file.string() + ".unreadable";
+            std::error_code ignored;
+            for (int number = 2; std::filesystem::exists(beside, ignored); ++number) beside = fmt::format("{}.unreadable-{}", file.string(), number);
+            if (auto kept = replaceFile(beside, **text); !kept) return kept;
         }
     }
     const Settings& before = given ? *given : read;

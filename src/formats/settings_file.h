@@ -45,13 +45,14 @@ struct Settings {
 struct LoadedSettings {
     Settings settings;
     std::vector<std::string> warnings;  // one line each: file, line, what was expected; the default stands in
+    bool broken = false;                // the file is no TOML: all of this is defaults
 };
 
 // A missing file gives the defaults without a warning. Fails only where the file is there and cannot be read.
 Result<LoadedSettings> loadSettings(const std::filesystem::path& file);
 
 // Writes what differs from the file and leaves the rest of it as it is, keys that are not known here included (comments are not kept).
-// The file is replaced in one step: whatever happens, either the old one or the new one is there. A file that is no TOML is kept beside it.
+// The file is replaced in one step: whatever happens, either the old one or the new one is there. A file that is no TOML is kept beside it, under a name that was free.
 Result<void> saveSettings(const std::filesystem::path& file, const Settings& settings);
 
 // The same for the keys alone in which `after` differs from `before`: what was said on the command line for one sitting stays out of the file.

@@ -25,6 +25,11 @@ std::size_t editDistance(std::string_view a, std::string_view b) {
 
 }  // namespace
 
+std::string fileNameFor(std::string name) {
+    std::replace(name.begin(), name.end(), '/', '-');
+    return name;
+}
+
 std::string matchKey(std::string_view name) {
     std::string key;
     for (const char c : name) {

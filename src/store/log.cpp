@@ -315,8 +315,9 @@ struct Log::Database {
     }
 
     // The schema's version; the file is known to be a log, or empty.
-    Result<void> bringForward() {
+    Result<void> bringForward(Log::Access access) {
         const auto tables = number("SELECT count(*) FROM sqlite_schema");
+        if (tables == 0 && access == Log::Access::read) return Error{Error::Code::notFound, fmt::format("there is no log in {} yet: it begins with the first try", file)};
         if (tables != 0 && number("PRAGMA application_id") != applicationId)
             return Error{Error::Code::badInput, fmt::format("{} is a database of another program: name another log with --log FILE", file)};
         const auto version = number("PRAGMA user_version");
@@ -369,7 +370,7 @@ Result<Log> Log::open(const std::filesystem::path& file, Access access, Seconds 
             db.connect(file, SQLITE_OPEN_READONLY, hasWal ? "" : "?immutable=1", patience);
         }
         if (access == Access::write && sqlite3_db_readonly(db.connection, "main") == 1) throw SqlFailure{SQLITE_READONLY, 0, {}};
-        if (auto known = db.bringForward(); !known) return known;
+        if (auto known = db.bringForward(access); !known) return known;
         if (access == Access::read) return {};
         if (const std::string verdict = db.text("PRAGMA quick_check(1)"); verdict != "ok") throw SqlFailure{SQLITE_CORRUPT, 0, verdict};
         db.text("PRAGMA journal_mode = WAL");  // a file system without shared memory answers another mode; it is as safe, but readers wait

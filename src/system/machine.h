@@ -22,5 +22,6 @@ bool outputIsTerminal();
 
 // A line that was typed (or piped in), without its end; empty where none is complete yet or the input is over. Never waits. One thread.
 std::optional<std::string> typedLine();
+bool typingOver();  // its input is over: nothing more will come
 
 }  // namespace landfall

@@ -227,14 +227,19 @@ Result<std::filesystem::path> ownProgram() {
 bool inputIsTerminal() { return ::isatty(STDIN_FILENO) == 1; }
 bool outputIsTerminal() { return ::isatty(STDOUT_FILENO) == 1; }
 
+namespace {
+bool inputEnded = false;
+}
+
+bool typingOver() { return inputEnded; }
+
 std::optional<std::string> typedLine() {
     static std::string typed;
-    static bool over = false;
     pollfd input{STDIN_FILENO, POLLIN, 0};
-    while (!over && typed.find('\n') == std::string::npos && ::poll(&input, 1, 0) > 0) {
+    while (!inputEnded && typed.find('\n') == std::string::npos && ::poll(&input, 1, 0) > 0) {
         char some[256];
         const auto got = ::read(STDIN_FILENO, some, sizeof some);
-        if (got <= 0) over = true;
+        if (got <= 0) inputEnded = true;
         else typed.append(some, static_cast<std::size_t>(got));
     }
     const auto end = typed.find('\n');

@@ -9,6 +9,7 @@
 
 #include "src/music/name_match.h"
 #include "src/practice/practice_care.h"
+#include "src/system/printable.h"
 
 namespace landfall {
 
@@ -232,9 +233,14 @@ Drill DrillsScreen::elsewhereDrill() const {
         const double share = count == 1 ? 0.0 : static_cast<double>(i) / (count - 1);
         drill.places.push_back({elsewhere->string, elsewhere->lowest + static_cast<int>(std::lround(share * (range - 1)))});
     }
-    const std::string base = drill.name.substr(0, drill.name.find(placeMark));
-    drill.name = base + placeMark + stringName(guitar, elsewhere->string) + " " +
-                 (range == 1 ? fmt::format("{}", elsewhere->lowest) : fmt::format("{}-{}", elsewhere->lowest, elsewhere->highest));
+    std::string base = drill.name.substr(0, drill.name.find(placeMark));
+    const std::string place = placeMark + stringName(guitar, elsewhere->string) + " " +
+                              (range == 1 ? fmt::format("{}", elsewhere->lowest) : fmt::format("{}-{}", elsewhere->lowest, elsewhere->highest));
+    while (characterCount(base + place) > longestDrillName) {  // a whole character off its end
+        while ((static_cast<unsigned char>(base.back()) & 0xC0) == 0x80) base.pop_back();
+        base.pop_back();
+    }
+    drill.name = base + place;
     return drill;
 }
 
