@@ -57,9 +57,9 @@ public:
         glfwSetKeyCallback(window, [](GLFWwindow* of, int key, int, int action, int) {
             auto& self = *static_cast<OpenWindow*>(glfwGetWindowUserPointer(of));
             self.dirty = true;
-            if (action == GLFW_PRESS && key != GLFW_KEY_UNKNOWN) self.pressed.push_back(key);
+            if (action == GLFW_PRESS && key != GLFW_KEY_UNKNOWN) self.typed.push_back({key, 0});
         });
-        glfwSetCharCallback(window, [](GLFWwindow* of, unsigned codePoint) { static_cast<OpenWindow*>(glfwGetWindowUserPointer(of))->characters.push_back(codePoint); });
+        glfwSetCharCallback(window, [](GLFWwindow* of, unsigned codePoint) { static_cast<OpenWindow*>(glfwGetWindowUserPointer(of))->typed.push_back({0, codePoint}); });
         glfwSetWindowRefreshCallback(window, [](GLFWwindow* of) { static_cast<OpenWindow*>(glfwGetWindowUserPointer(of))->dirty = true; });
         glfwSetFramebufferSizeCallback(window, [](GLFWwindow* of, int, int) { static_cast<OpenWindow*>(glfwGetWindowUserPointer(of))->dirty = true; });
         glfwSetMouseButtonCallback(window, [](GLFWwindow* of, int, int, int) { static_cast<OpenWindow*>(glfwGetWindowUserPointer(of))->dirty = true; });
@@ -151,16 +151,11 @@ public:
 
     Intents takeKeys(const Snapshot& snapshot) {
         Intents intents;
-        for (const int key : pressed) {
-            const Intents meant = intentsForKey(snapshot, key);
+        for (const Typed& one : typed) {
+            const Intents meant = one.key != 0 ? intentsForKey(snapshot, one.key) : intentsForCharacter(snapshot, one.codePoint);
             intents.insert(intents.end(), meant.begin(), meant.end());
         }
-        pressed.clear();
-        for (const unsigned codePoint : characters) {
-            const Intents meant = intentsForCharacter(snapshot, codePoint);
-            intents.insert(intents.end(), meant.begin(), meant.end());
-        }
-        characters.clear();
+        typed.clear();
         return intents;
     }
 
@@ -218,8 +213,11 @@ private:
     }
 
     ImGuiContext* context = nullptr;
-    std::vector<int> pressed;
-    std::vector<unsigned> characters;
+    struct Typed {
+        int key = 0;             // 0: a character
+        unsigned codePoint = 0;
+    };
+    std::vector<Typed> typed;    // in the order it came
     Fonts fonts;
     Sizes sizes;
     bool started = false, backends = false;

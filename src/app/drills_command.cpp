@@ -26,8 +26,6 @@ struct DrillsOptions {
 };
 
 // Minutes to the nearest half: nobody rests by the second.
-std::string minutes(Seconds length) { return fmt::format("{:g} min", std::max(0.5, std::round(length.value / 30.0) / 2.0)); }
-
 void list(const std::vector<Drill>& drills, const Guitar& guitar) {
     std::size_t nameWidth = 0, placeWidth = 0;
     for (const Drill& drill : drills) {
@@ -36,7 +34,7 @@ void list(const std::vector<Drill>& drills, const Guitar& guitar) {
     }
     for (const Drill& drill : drills) {
         fmt::print("{:<{}}  {:<{}}  {:>2} tries  {:>7}\n", drill.name, nameWidth, describePlaces(drill, guitar), placeWidth, totalTries(drill),
-                   minutes(drillLength(drill)));
+                   minutesWords(drillLength(drill)));
         fmt::print("{:<{}}  {}\n", "", nameWidth, drill.trains);
     }
     fmt::print("\n`landfall drills NAME` explains one; `landfall practise NAME` plays it.\n");
@@ -48,7 +46,7 @@ void explain(const Drill& drill, const Guitar& guitar) {
     fmt::print("Each try   {}\n", describeSteps(drill));
     fmt::print("Where      {}\n", describePlaces(drill, guitar));
     fmt::print("How often  {} set{} of {} tries, {:g} s of rest after each: about {}\n", sets, sets == 1 ? "" : "s", drill.tries, drill.rest.value,
-               minutes(drillLength(drill)));
+               minutesWords(drillLength(drill)));
     if (drill.guidedTries > 0) fmt::print("Help       the pitch is shown in the first {} tries{}\n", drill.guidedTries,
                                           drill.lastSetByEar ? ", and in the last set not until you choose to see it" : "");
     if (isDemanding(drill)) fmt::print("Care       a full step is hard work: warm up first, and stop if anything hurts\n");

@@ -370,8 +370,6 @@ std::optional<DeviceReport> AudioDevice::nextReport() {
 
 bool AudioDevice::running() const { return state->phase == State::Phase::running; }
 double AudioDevice::sampleRate() const { return state->rate; }
-std::optional<Seconds> AudioDevice::inputLatency() const { return running() ? known(state->link->shared.answer.inputLatency) : std::nullopt; }
-std::optional<Seconds> AudioDevice::outputLatency() const { return running() ? known(state->link->shared.answer.outputLatency) : std::nullopt; }
 bool AudioDevice::hasOutput() const { return running() && state->link->shared.plays.load(std::memory_order_acquire) != 0; }
 
 InputLevels AudioDevice::takeLevels() {

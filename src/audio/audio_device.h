@@ -110,9 +110,6 @@ public:
     bool running() const;
     // Hz; 0 before it ran for the first time.
     double sampleRate() const;
-    // What the device claims; empty where it claims nonsense.
-    std::optional<Seconds> inputLatency() const;
-    std::optional<Seconds> outputLatency() const;
     bool hasOutput() const;
     InputLevels takeLevels();
     // Its label as in DeviceInfo; empty while there is none.

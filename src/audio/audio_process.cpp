@@ -206,7 +206,6 @@ void openOutput(AudioShared& shared, Streams& streams, PaDeviceIndex input) {
         return refuse(error);
     }
     setText(shared.answer.outputLabel, labelOf(info));
-    if (const PaStreamInfo* stream = Pa_GetStreamInfo(streams.output)) shared.answer.outputLatency = sane(stream->outputLatency);
     shared.plays.store(1, std::memory_order_release);
 }
 
@@ -240,7 +239,6 @@ int open(AudioShared& shared, Streams& streams) {
         return answerWith(shared, AudioStage::failed, fmt::format("{}: cannot be opened: {}; is another program using it?", label, Pa_GetErrorText(opened)));
     Pa_SetStreamFinishedCallback(streams.input, onInputFinished);
     hurry(streams.input, info);
-    if (const PaStreamInfo* stream = Pa_GetStreamInfo(streams.input)) answer.inputLatency = sane(stream->inputLatency);
     setText(answer.inputLabel, label);
     answer.inputChannels = streams.inputChannels;
     openOutput(shared, streams, *input);

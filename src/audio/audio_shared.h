@@ -59,8 +59,6 @@ struct AudioAnswer {
     FixedText<320> outputLabel{};  // empty: no output
     std::int32_t inputChannels = 0;
     double rate = 0.0;
-    double inputLatency = 0.0;
-    double outputLatency = 0.0;
     std::uint32_t deviceCount = 0;
     std::array<SharedDevice, 128> devices{};
 };
@@ -75,7 +73,7 @@ struct AudioCounts {
 };
 
 struct AudioShared {
-    static constexpr std::uint32_t currentLayout = 5;
+    static constexpr std::uint32_t currentLayout = 6;
     static constexpr std::size_t meteredChannels = 8;
 
     std::uint32_t layout = currentLayout;  // another number: the other side is of another version

@@ -157,7 +157,7 @@ const std::vector<Key>& keys() {
         numberKey("sound", "level_db", -60.0, 0.0, [](auto& s) -> auto& { return s.soundLevel.value; }),
         yesKey("sound", "target_note", [](auto& s) -> auto& { return s.targetNote; }),
         textKey("sound", "output", [](auto& s) -> auto& { return s.outputName; }),
-        numberKey("window", "text_size", 0.75, 3.0, [](auto& s) -> auto& { return s.textSize; }),
+        numberKey("window", "text_size", 1.0, 1.5, [](auto& s) -> auto& { return s.textSize; }),
         wordKey("window", "theme", {"system", "light", "dark"}, [](auto& s) -> auto& { return s.theme; }),
         wholeKey("keys", "again", 32, highestKey, [](auto& s) -> auto& { return s.keys.again; }),
         wholeKey("keys", "next", 32, highestKey, [](auto& s) -> auto& { return s.keys.next; }),

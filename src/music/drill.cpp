@@ -115,6 +115,8 @@ int totalTries(const Drill& drill) { return static_cast<int>(drill.places.size()
 
 Seconds tryLength(const Drill& drill) { return Seconds(2.0 + 3.0 * static_cast<double>(drill.steps.size())); }
 
+std::string minutesWords(Seconds length) { return fmt::format("{:g} min", std::max(0.5, std::round(length.value / 30.0) / 2.0)); }
+
 Seconds drillLength(const Drill& drill) {
     const int sets = static_cast<int>(drill.places.size()) * drill.sets;
     return static_cast<double>(totalTries(drill)) * tryLength(drill) + std::max(0, sets - 1) * drill.rest;

@@ -61,6 +61,7 @@ Seconds tryLength(const Drill& drill);
 
 // From the first pick stroke to the last mark, rests included.
 Seconds drillLength(const Drill& drill);
+std::string minutesWords(Seconds length);  // "3.5 min", in half minutes
 
 // "half step", "full step", "step and a half", "two steps", "quarter step"; of a slide "3 frets", "octave".
 std::string intervalName(Gesture gesture, double semitones);

@@ -26,8 +26,6 @@ std::string gesturesName(Gesture gesture) {
 }
 
 // Minutes to the nearest half: nobody rests by the second.
-std::string minutes(Seconds length) { return fmt::format("{:g} min", std::max(0.5, std::round(length.value / 30.0) / 2.0)); }
-
 bool has(const Drill& drill, Gesture gesture) {
     return std::any_of(drill.steps.begin(), drill.steps.end(), [&](const DrillStep& step) { return step.gesture == gesture; });
 }
@@ -94,7 +92,7 @@ void DrillsScreen::refresh() {
         Drill here = drill;
         here.places = placesOn(drill, guitar).places;
         if (here.places.empty()) list.rows.push_back({drill.name, drill.trains, "not on this guitar", ""});
-        else list.rows.push_back({drill.name, drill.trains, describePlaces(here, guitar), fmt::format("{} tries, {}", totalTries(here), minutes(drillLength(here)))});
+        else list.rows.push_back({drill.name, drill.trains, describePlaces(here, guitar), fmt::format("{} tries, {}", totalTries(here), minutesWords(drillLength(here)))});
     }
     list.selected = std::clamp(list.selected, 0, std::max(0, static_cast<int>(shown.size()) - 1));
     list.gestures = gesture ? gesturesName(*gesture) : "every gesture";
@@ -263,7 +261,7 @@ void DrillsScreen::refreshElsewhere() {
                    {"", "highest fret", fmt::format("{}", elsewhere->highest)}};
     choice.selected = elsewhereRow;
     const bool thinned = static_cast<int>(frets.size()) < elsewhere->highest - elsewhere->lowest + 1;
-    choice.plays = fmt::format("{} {}: {} tries, {}{}.{}", frets.size() == 1 ? "Fret" : "Frets", joined(frets), totalTries(drill), minutes(drillLength(drill)),
+    choice.plays = fmt::format("{} {}: {} tries, {}{}.{}", frets.size() == 1 ? "Fret" : "Frets", joined(frets), totalTries(drill), minutesWords(drillLength(drill)),
                                thinned ? "; more do not fit into four minutes" : "",
                                heavy ? " Hard on the hand (" + *heavy + "): enter asks for it all the same." : "");
     list.elsewhere = choice;
