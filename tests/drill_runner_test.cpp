@@ -115,7 +115,7 @@ TEST_CASE("the prompt names every step of a try") {
     drill.steps = {{Gesture::bend, 0, 1}, {Gesture::bend, 0, 2, 2}};
     CHECK(Player({.drill = drill, .guitar = {}}).state().prompt == "G string · fret 7 · half step, fret 9 full step");
     drill.steps = {{Gesture::preBend, 0, 2}};
-    CHECK(Player({.drill = drill, .guitar = {}}).state().prompt == "G string · fret 7 · full step before you pick");
+    CHECK(Player({.drill = drill, .guitar = {}}).state().prompt == "G string · fret 7 · pre-bend full step");
 }
 
 TEST_CASE("a try of two steps is one try, and dying on the first step ends it") {

@@ -36,7 +36,7 @@ std::string promptFor(const Guitar& guitar, const std::vector<Move>& moves) {
         if (i > 0 && move.place->fret != moves[i - 1].place->fret) text += fmt::format("fret {} ", move.place->fret);
         switch (move.gesture) {
             case Gesture::bend: text += intervalName(move.gesture, width); break;
-            case Gesture::preBend: text += intervalName(move.gesture, width) + " before you pick"; break;
+            case Gesture::preBend: text += "pre-bend " + intervalName(move.gesture, width); break;
             case Gesture::slide: text += fmt::format("slide to fret {}", *move.targetFret); break;
             case Gesture::release: text += "release"; break;
             case Gesture::note: text += "note"; break;
