@@ -83,6 +83,7 @@ BigLine bigLine(const Snapshot& snapshot) {
         case Moment::playing: return {practice.prompt, practice.sentence};
         case Moment::landed: return {practice.landed, withoutRepeat(practice.landed, practice.sentence)};
         case Moment::between: return {"", practice.sentence};
+        case Moment::warmUp: return {"Warm up", withoutRepeat("Warm up", practice.sentence)};
         case Moment::rest: return {"Rest", practice.sentence.empty() ? "Hand off the neck; shake it out." : practice.sentence};
         case Moment::endOfDrill: return {practice.summary, practice.sentence};
     }
@@ -298,7 +299,8 @@ Intents drawPractice(Canvas& canvas, const Snapshot& snapshot) {
         left = canvas.text(left, layout.big.y, big.words, TextSize::big, Ink::full, layout.big.right() - left).right();
     }
     canvas.text(layout.sentence.x, layout.sentence.y, big.sentence, TextSize::medium, Ink::full, layout.sentence.width);
-    if (!stopped && practice.moment == Moment::rest && practice.restLength.value > 0.0) {
+    const bool timed = practice.moment == Moment::warmUp || practice.moment == Moment::rest;
+    if (!stopped && timed && practice.restLength.value > 0.0) {
         const double share = std::clamp(practice.restLeft.value / practice.restLength.value, 0.0, 1.0);
         left += canvas.unit(4);
         // As tall as the small letters of the word before it, so that it is read with it.

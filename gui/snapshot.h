@@ -14,7 +14,7 @@ namespace landfall {
 enum class Screen { start, stringCheck, practice, drills, history, settings };
 
 // What the one big line is about.
-enum class Moment { waiting, playing, landed, between, rest, endOfDrill };
+enum class Moment { waiting, playing, landed, between, warmUp, rest, endOfDrill };
 
 // guided: the trace is drawn while playing; afterTry: once the try is over; byEar: nothing until the player chooses to see.
 enum class Feedback { guided, afterTry, byEar };
@@ -77,7 +77,7 @@ struct Practice {
     int step = 0;                       // the one asked now
     Cents aim{25.0};
     Seconds sweepLength{3.0};           // time across the sweep
-    Seconds restLeft, restLength;
+    Seconds restLeft, restLength;       // of the warm-up too
     Neck neck;
 };
 

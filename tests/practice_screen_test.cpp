@@ -241,6 +241,20 @@ TEST_CASE("a rest begins when the last mark was read, and shortens in quarters o
     CHECK(one.shown().moment == Moment::waiting);
 }
 
+TEST_CASE("a warm-up is not shown as a rest, and the first try follows it") {
+    DrillState state = asking(true);
+    state.phase = DrillPhase::warmUp;
+    state.left = Seconds(120.0);
+    state.message = "Warm up: easy fretting first, then half steps.";
+    Playing one(state);
+    CHECK(one.shown().moment == Moment::warmUp);
+    CHECK(one.shown().restLength == Seconds(120.0));
+    CHECK(one.shown().sentence == "Warm up: easy fretting first, then half steps.");
+    one.state = asking(true);
+    one.pitch(one.now + 0.1, std::nullopt);
+    CHECK(one.shown().moment == Moment::waiting);
+}
+
 TEST_CASE("going on in the middle of a try leaves its word for two seconds, not for good") {
     Playing player(asking(true));
     player.stroke(20.0);

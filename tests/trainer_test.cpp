@@ -130,8 +130,9 @@ TEST_CASE("the simulated student plays a whole drill to its summary, and what th
         last = shown->practice;
         if (last.moment == Moment::landed) sentence = last.sentence;
         else if (!sentence.empty()) said.insert(std::exchange(sentence, {}));
-        if (last.moment == Moment::rest && !rested) trainer.act({Intent::Kind::next, Screen::practice, 0});
-        rested = last.moment == Moment::rest;
+        const bool waits = last.moment == Moment::warmUp || last.moment == Moment::rest;
+        if (waits && !rested) trainer.act({Intent::Kind::next, Screen::practice, 0});
+        rested = waits;
         return last.moment == Moment::endOfDrill;
     }));
     CHECK(last.summary.starts_with("Typical miss"));
@@ -171,8 +172,9 @@ TEST_CASE("a drill of two steps under one stroke: the screen has the marks and t
     bool rested = false;
     CHECK(test::within(180.0, [&] {
         last = trainer.snapshot()->practice;
-        if (last.moment == Moment::rest && !rested) trainer.act({Intent::Kind::next, Screen::practice, 0});
-        rested = last.moment == Moment::rest;
+        const bool waits = last.moment == Moment::warmUp || last.moment == Moment::rest;
+        if (waits && !rested) trainer.act({Intent::Kind::next, Screen::practice, 0});
+        rested = waits;
         return !last.traces.empty() && last.traces.back().marks.size() == 2 && last.last.size() == 2 && last.sentence.find(" Then the release: ") != std::string::npos;
     }));
     CHECK(last.steps.size() == 2);

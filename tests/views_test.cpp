@@ -213,6 +213,7 @@ TEST_CASE("each moment of practice has its one big line, at least 64 pixels high
     CHECK(bigLine("practice-landed") == "22 under");
     CHECK(bigLine("practice-between") == "+38");
     CHECK(bigLine("practice-rest") == "Rest");
+    CHECK(bigLine("practice-warm-up") == "Warm up");
     CHECK(bigLine("practice-end") == "Typical miss 14, mostly under");
     CHECK(bigLine("trouble-no-signal") == "No signal");
     CHECK(bigLine("trouble-device-lost") == "Input unplugged");
@@ -223,6 +224,14 @@ TEST_CASE("the sentence does not say the big line again") {
     const Drawn drawn = display.draw(inventedScreens()["practice-landed"]);
     CHECK(find(drawn, "About a fifth of a fret."));
     CHECK_FALSE(find(drawn, "22 under: "));
+}
+
+TEST_CASE("a warm-up says what to do, not to rest, beside the bar that shortens") {
+    Display display(displays[1], 1.0);
+    const Drawn drawn = display.draw(inventedScreens()["practice-warm-up"]);
+    CHECK_FALSE(find(drawn, "Rest"));
+    CHECK(find(drawn, "Easy fretting first, then half steps."));
+    CHECK(std::any_of(drawn.panels.begin(), drawn.panels.end(), [&](const Box& panel) { return panel.y < display.layout.sentence.y && panel.height > 0.0f; }));
 }
 
 TEST_CASE("while a try is played no digit moves: only the trace differs between two frames") {

@@ -347,24 +347,26 @@ void PracticeScreen::follow(const DrillState& state, Seconds now) {
     const auto ends = [&] { return !stillSaying && shown.moment != Moment::playing; };
     switch (state.phase) {
         case DrillPhase::asking:
-            if (moved || shown.moment == Moment::rest || (wasWaiting && !stillSaying && shown.sentence != struckWords)) wait();
+            if (moved || shown.moment == Moment::warmUp || shown.moment == Moment::rest || (wasWaiting && !stillSaying && shown.sentence != struckWords)) wait();
             else if (shown.moment == Moment::landed && !stillSaying) {
                 put(shown.moment, Moment::between);
                 put(shown.sentence, state.prompt);
             }
             break;
         case DrillPhase::warmUp:
-        case DrillPhase::resting:
+        case DrillPhase::resting: {
+            const Moment here = state.phase == DrillPhase::warmUp ? Moment::warmUp : Moment::rest;
             reveal(false);
             if (shown.moment == Moment::playing) wait();
             if (stillSaying && shown.moment == Moment::landed) break;
-            if (shown.moment != Moment::rest) {
-                put(shown.moment, Moment::rest);
+            if (shown.moment != here) {
+                put(shown.moment, here);
                 shown.restLength = state.left;
                 put(shown.sentence, state.message);
             }
             put(shown.restLeft, Seconds(std::ceil(4.0 * state.left.value) / 4.0));
             break;
+        }
         case DrillPhase::stringSlipped:
             if (wasWaiting) wait();
             break;

@@ -110,7 +110,18 @@ inline std::map<std::string, Snapshot> inventedScreens() {
     {
         Snapshot& s = all["practice-between"] = practice;
         s.practice.moment = Moment::between;
-        s.practice.sentence = "Again: G string · fret 9 · full step.";
+        s.practice.sentence = s.practice.prompt;
+    }
+    {
+        Snapshot& s = all["practice-warm-up"] = practice;
+        s.practice.moment = Moment::warmUp;
+        s.practice.progress = "set 1 of 3 · try 1 of 6 · guided";
+        s.practice.sentence = "Warm up: easy fretting first, then half steps.";
+        s.practice.traces.clear();
+        s.practice.scatter.clear();
+        s.practice.lastMarks.clear();
+        s.practice.restLeft = Seconds(70.0);
+        s.practice.restLength = Seconds(120.0);
     }
     {
         Snapshot& s = all["practice-rest"] = practice;
