@@ -69,6 +69,7 @@ struct Practice {
     std::string landed;                 // landed: landedWords() of gui/words.h, "22 under"
     std::string summary;                // end of drill: "Typical miss 14, mostly under"
     std::string sentence;               // one sentence, one fault; at the end of a drill the next step
+    std::string nextDoes = "next drill"; // what the key for next does now: "next set", "skip the rest"; empty: nothing
     std::vector<TryMark> last;          // landed: a shape for each step stands beside the words
     std::vector<TryMark> lastMarks;     // between: up to five, the newest last
     std::vector<Trace> traces;          // the newest last; at most twelve are drawn

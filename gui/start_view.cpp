@@ -180,8 +180,10 @@ Intents drawKeys(Canvas& canvas, const Snapshot& snapshot, const Box& box) {
     std::vector<Hint> hints;
     switch (snapshot.screen) {
         case Screen::practice:
-            hints = {{keyName(keys.again), over ? "drill again" : "again"}, {keyName(keys.next), over ? "next drill" : "next"},
-                     {keyName(keys.discard), "discard that"}, {keyName(keys.see), "see it now"}};
+            hints = {{keyName(keys.again), over ? "drill again" : "again"}};
+            if (!snapshot.practice.nextDoes.empty()) hints.push_back({keyName(keys.next), snapshot.practice.nextDoes});
+            hints.push_back({keyName(keys.discard), "discard that"});
+            if (!over) hints.push_back({keyName(keys.see), "see it now"});
             break;
         case Screen::drills:
             if (snapshot.drills.elsewhere) hints = {{"↑ ↓", "choose"}, {"← →", "change"}, {"enter", "keep and play"}, {"backspace", "back"}};

@@ -195,6 +195,7 @@ TEST_CASE("the last five marks of a place are shown, the newest last") {
 TEST_CASE("a rest can be ended early, a minute off for the hand cannot") {
     Player easy({.drill = bending(1, {{2, 8}, {2, 9}}), .guitar = {}});
     for (int i = 0; i < 6; ++i) easy.play(0.0);
+    CHECK_FALSE(easy.state().restStays);
     easy.runner.next(Seconds(easy.time));
     CHECK(easy.state().phase == DrillPhase::asking);
 
@@ -202,6 +203,7 @@ TEST_CASE("a rest can be ended early, a minute off for the hand cannot") {
     for (int i = 0; i < 6; ++i) hard.play(0.0);
     CHECK(hard.state().phase == DrillPhase::resting);
     CHECK(hard.state().left.value == 60.0);
+    CHECK(hard.state().restStays);
     hard.runner.next(Seconds(hard.time));
     CHECK(hard.state().phase == DrillPhase::resting);
     CHECK(hard.state().message == "This minute off is for the hand: it goes on.");

@@ -255,6 +255,37 @@ TEST_CASE("a warm-up is not shown as a rest, and the first try follows it") {
     CHECK(one.shown().moment == Moment::waiting);
 }
 
+TEST_CASE("a rest that must be taken says so when the key to skip it is pressed") {
+    Playing one(asking(true));
+    one.state.phase = DrillPhase::resting;
+    one.state.left = Seconds(60.0);
+    one.pitch(one.now + 0.1, std::nullopt);
+    CHECK(one.shown().sentence.empty());
+    one.state.message = "This minute off is for the hand: it goes on.";
+    one.pitch(one.now + 0.1, std::nullopt);
+    CHECK(one.shown().sentence == "This minute off is for the hand: it goes on.");
+}
+
+TEST_CASE("what the key for next does is said as the drill will do it") {
+    DrillState state = asking(true);
+    state.sets = 2;
+    Playing one(state);
+    CHECK(one.shown().nextDoes == "next set");
+    const auto then = [&](DrillPhase phase) {
+        one.state.phase = phase;
+        one.pitch(one.now + 0.1, std::nullopt);
+        return one.shown().nextDoes;
+    };
+    CHECK(then(DrillPhase::warmUp) == "start now");
+    CHECK(then(DrillPhase::resting) == "skip the rest");
+    one.state.restStays = true;
+    CHECK(then(DrillPhase::resting).empty());
+    CHECK(then(DrillPhase::stringSlipped) == "go on as it is");
+    one.state.set = 2;
+    CHECK(then(DrillPhase::asking) == "end the drill");
+    CHECK(then(DrillPhase::done) == "next drill");
+}
+
 TEST_CASE("going on in the middle of a try leaves its word for two seconds, not for good") {
     Playing player(asking(true));
     player.stroke(20.0);

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <iterator>
+#include <utility>
 
 #include "gui/views.h"
 #include "gui/words.h"
@@ -217,6 +219,23 @@ TEST_CASE("each moment of practice has its one big line, at least 64 pixels high
     CHECK(bigLine("practice-end") == "Typical miss 14, mostly under");
     CHECK(bigLine("trouble-no-signal") == "No signal");
     CHECK(bigLine("trouble-device-lost") == "Input unplugged");
+}
+
+TEST_CASE("the key line says what the key for next does at this moment") {
+    Display display(displays[1], 1.0);
+    const auto screens = inventedScreens();
+    for (const auto& [name, does] : {std::pair("practice-waiting", "next set"), std::pair("practice-warm-up", "start now"), std::pair("practice-rest", "skip the rest"),
+                                     std::pair("trouble-string-slipped", "go on as it is"), std::pair("practice-end", "next drill")}) {
+        CAPTURE(name);
+        const Drawn drawn = display.draw(screens.at(name));
+        const auto shown = std::find_if(drawn.texts.begin(), drawn.texts.end(), [&](const DrawnText& each) { return each.text == does; });
+        REQUIRE(shown != drawn.texts.end());
+        REQUIRE(shown != drawn.texts.begin());
+        CHECK(std::prev(shown)->text == "enter");  // the key stands before it
+    }
+    Snapshot minuteOff = screens.at("practice-rest");
+    minuteOff.practice.nextDoes.clear();
+    CHECK_FALSE(find(display.draw(minuteOff), "enter"));
 }
 
 TEST_CASE("the sentence does not say the big line again") {

@@ -45,6 +45,18 @@ std::vector<SweepStep> stepsOf(const std::vector<Move>& moves) {
     return steps;
 }
 
+// What the key for next does now: DrillRunner::next in words.
+std::string nextWords(const DrillState& state) {
+    switch (state.phase) {
+        case DrillPhase::warmUp: return "start now";
+        case DrillPhase::asking: return state.set < state.sets ? "next set" : "end the drill";
+        case DrillPhase::resting: return state.restStays ? "" : "skip the rest";
+        case DrillPhase::stringSlipped: return "go on as it is";
+        case DrillPhase::done: return "next drill";
+    }
+    return {};
+}
+
 // For the steps under one stroke.
 Seconds sweepFor(const std::vector<SweepStep>& steps) {
     int most = 0, run = 0;
@@ -329,6 +341,7 @@ void PracticeScreen::follow(const DrillState& state, Seconds now) {
     if (config.tracing == Tracing::byEar && !state.guided) asked.byEar = true;
     const bool wasWaiting = otherPhase || wasByEar != asked.byEar;
     put(shown.prompt, state.prompt);
+    put(shown.nextDoes, nextWords(state));
     if (moved) {
         lines.clear();
         marks.clear();
@@ -362,8 +375,8 @@ void PracticeScreen::follow(const DrillState& state, Seconds now) {
             if (shown.moment != here) {
                 put(shown.moment, here);
                 shown.restLength = state.left;
-                put(shown.sentence, state.message);
             }
+            put(shown.sentence, state.message);  // "This minute off is for the hand" comes with a key
             put(shown.restLeft, Seconds(std::ceil(4.0 * state.left.value) / 4.0));
             break;
         }
@@ -389,6 +402,7 @@ void PracticeScreen::sayEnd() {
 void PracticeScreen::refuse(const std::string& why) {
     put(shown.moment, Moment::endOfDrill);
     put(shown.summary, std::string("Not now"));
+    put(shown.nextDoes, std::string("next drill"));
     put(shown.sentence, why);
 }
 

@@ -151,6 +151,7 @@ void DrillRunner::beginRest(Seconds length) {
     current.left = length;
     current.message.clear();
     restTaken = Seconds(0.0);
+    current.restStays = minuteOffStillDue(config.drill, config.load, restTaken, config.limits).value > 0.0;
 }
 
 void DrillRunner::landed(const Landing& landing, Seconds now) {
@@ -241,6 +242,7 @@ void DrillRunner::tick(Seconds now) {
         case DrillPhase::resting:
             current.left = current.left - step;
             restTaken = restTaken + step;
+            current.restStays = minuteOffStillDue(config.drill, config.load, restTaken, config.limits).value > 0.0;
             if (current.left.value <= 0.0) {
                 addRest(config.load, restTaken, config.limits);
                 ask(now);
@@ -259,7 +261,7 @@ void DrillRunner::next(Seconds now) {
     switch (current.phase) {
         case DrillPhase::warmUp: ask(now); break;
         case DrillPhase::resting:
-            if (minuteOffStillDue(config.drill, config.load, restTaken, config.limits).value > 0.0) {
+            if (current.restStays) {
                 current.message = "This minute off is for the hand: it goes on.";
             } else {
                 addRest(config.load, restTaken, config.limits);

@@ -38,6 +38,7 @@ struct DrillState {
     bool guided = false;            // the live trace is shown
     bool byEar = false;             // nothing is shown until the player chooses to see
     Seconds left;                   // of the warm-up or the rest
+    bool restStays = false;         // a rest that cannot be skipped: the minute off for the hand
     std::vector<Cents> lastMarks;   // up to five first stops at this place, the newest last
     std::string message;            // one line where something is to be said: a string slipped, why the drill ended
 };

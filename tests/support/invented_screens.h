@@ -47,7 +47,8 @@ inline Snapshot inventedPractice() {
     p.drill = "Whole up";
     p.progress = "set 1 of 3 · try 5 of 6";
     p.prompt = "G string · fret 9 · full step";
-    p.sentence = "Bend to the pitch two frets up; hold it.";
+    p.sentence = "Then bend to it in one movement, turning the forearm rather than pushing with the finger.";
+    p.nextDoes = "next set";
     p.steps.front().start = Cents(-200.0);
     p.neck.stringNames = {"E", "B", "G", "D", "A", "low E"};
     p.neck.place = NeckPlace{3, 9};
@@ -115,6 +116,7 @@ inline std::map<std::string, Snapshot> inventedScreens() {
     {
         Snapshot& s = all["practice-warm-up"] = practice;
         s.practice.moment = Moment::warmUp;
+        s.practice.nextDoes = "start now";
         s.practice.progress = "set 1 of 3 · try 1 of 6 · guided";
         s.practice.sentence = "Warm up: easy fretting first, then half steps.";
         s.practice.traces.clear();
@@ -126,6 +128,7 @@ inline std::map<std::string, Snapshot> inventedScreens() {
     {
         Snapshot& s = all["practice-rest"] = practice;
         s.practice.moment = Moment::rest;
+        s.practice.nextDoes = "skip the rest";
         s.practice.sentence.clear();
         s.practice.restLeft = Seconds(13.0);
         s.practice.restLength = Seconds(20.0);
@@ -134,6 +137,7 @@ inline std::map<std::string, Snapshot> inventedScreens() {
         Snapshot& s = all["practice-end"] = practice;
         s.practice.moment = Moment::endOfDrill;
         s.practice.progress = "set 3 of 3 · try 6 of 6";
+        s.practice.nextDoes = "next drill";
         s.practice.summary = "Typical miss 14, mostly under";
         s.practice.sentence = "9 of 15 inside ±25; 2 lost. Next: You stop short by about 12: push a little further before you hold.";
     }
@@ -156,12 +160,13 @@ inline std::map<std::string, Snapshot> inventedScreens() {
     const std::map<std::string, Notice> notices{
         {"no-device", {Trouble::noDevice, ""}}, {"device-lost", {Trouble::deviceLost, ""}}, {"no-signal", {Trouble::noSignal, ""}},
         {"too-quiet", {Trouble::tooQuiet, ""}}, {"room-too-loud", {Trouble::roomTooLoud, ""}},
-        {"string-slipped", {Trouble::stringSlipped, "G string 9 under: tighten it a little."}}, {"clipping", {Trouble::clipping, ""}},
+        {"string-slipped", {Trouble::stringSlipped, "G string 9 under: tighten it a little. Then play on."}}, {"clipping", {Trouble::clipping, ""}},
         {"gate-cutting", {Trouble::gateCutting, ""}}, {"log-trouble", {Trouble::logTrouble, ""}}, {"no-output", {Trouble::noOutput, ""}}, {"device-back", {Trouble::deviceBack, ""}},
         {"dropped-samples", {Trouble::droppedSamples, ""}}, {"simulated", {Trouble::simulated, "No sound input here: the simulated student Ines plays."}}};
     for (const auto& [name, notice] : notices) {
         Snapshot& s = all["trouble-" + name] = practice;
         s.notices = {notice};
+        if (notice.trouble == Trouble::stringSlipped) s.practice.nextDoes = "go on as it is";
         if (notice.trouble == Trouble::noDevice || notice.trouble == Trouble::deviceLost) s.input = {};
         if (notice.trouble == Trouble::noSignal) s.input.level = Decibels(-140.0);
         if (notice.trouble == Trouble::tooQuiet) s.input.level = Decibels(-48.0);
