@@ -167,12 +167,12 @@ void SweepScale::show(Cents from, Cents to) {
     highest = stretched(to);
 }
 
-PracticeLayout practiceLayout(const Canvas& canvas) {
+PracticeLayout practiceLayout(const Canvas& canvas, int sentenceLines) {
     const float margin = canvas.unit(5), across = canvas.width() - 2.0f * margin;
     PracticeLayout layout;
     layout.header = {margin, canvas.unit(3), across, canvas.lineHeight(TextSize::medium) + canvas.lineHeight(TextSize::small)};
     layout.big = {margin, layout.header.bottom() + canvas.unit(1), across, canvas.lineHeight(TextSize::big)};
-    layout.sentence = {margin, layout.big.bottom() + canvas.unit(0.5), across, canvas.lineHeight(TextSize::medium)};
+    layout.sentence = {margin, layout.big.bottom() + canvas.unit(0.5), across, static_cast<float>(sentenceLines) * canvas.lineHeight(TextSize::medium)};
     const float keysHeight = canvas.lineHeight(TextSize::small);
     layout.keys = {margin, canvas.height() - canvas.unit(2) - keysHeight, across, keysHeight};
 
@@ -280,12 +280,14 @@ void drawScatter(Canvas& canvas, const Practice& practice, const Box& box) {
 }
 
 Intents drawPractice(Canvas& canvas, const Snapshot& snapshot) {
-    const PracticeLayout layout = practiceLayout(canvas);
     const Practice& practice = snapshot.practice;
+    const bool stopped = std::any_of(snapshot.notices.begin(), snapshot.notices.end(), [](const Notice& n) { return stopsPractice(n.trouble); });
+    // The rest of the summary and the next step need two lines.
+    const int sentenceLines = !stopped && practice.moment == Moment::endOfDrill ? 2 : 1;
+    const PracticeLayout layout = practiceLayout(canvas, sentenceLines);
     Intents intents = drawHeader(canvas, snapshot, layout.header);
 
     const BigLine big = bigLine(snapshot);
-    const bool stopped = std::any_of(snapshot.notices.begin(), snapshot.notices.end(), [](const Notice& n) { return stopsPractice(n.trouble); });
     float left = layout.big.x;
     if (!stopped && practice.moment == Moment::between) {
         drawLastMarks(canvas, practice, layout.big);
@@ -298,7 +300,8 @@ Intents drawPractice(Canvas& canvas, const Snapshot& snapshot) {
         }
         left = canvas.text(left, layout.big.y, big.words, TextSize::big, Ink::full, layout.big.right() - left).right();
     }
-    canvas.text(layout.sentence.x, layout.sentence.y, big.sentence, TextSize::medium, Ink::full, layout.sentence.width);
+    if (sentenceLines > 1) canvas.paragraph(layout.sentence.x, layout.sentence.y, big.sentence, TextSize::medium, Ink::full, layout.sentence.width, sentenceLines);
+    else canvas.text(layout.sentence.x, layout.sentence.y, big.sentence, TextSize::medium, Ink::full, layout.sentence.width);
     const bool timed = practice.moment == Moment::warmUp || practice.moment == Moment::rest;
     if (!stopped && timed && practice.restLength.value > 0.0) {
         const double share = std::clamp(practice.restLeft.value / practice.restLength.value, 0.0, 1.0);

@@ -41,7 +41,7 @@ struct PracticeLayout {
     Box header, big, sentence, sweep, keys;
     std::optional<Box> scatter, neck;
 };
-PracticeLayout practiceLayout(const Canvas& canvas);
+PracticeLayout practiceLayout(const Canvas& canvas, int sentenceLines = 1);
 
 // The parts, each in its box.
 void drawSweep(Canvas& canvas, const Practice& practice, const Box& box);

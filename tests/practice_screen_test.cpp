@@ -315,6 +315,9 @@ TEST_CASE("the end of a drill says the typical miss and one next step") {
     CHECK(one.shown().moment == Moment::landed);
     one.pitch(one.now + 2.1, std::nullopt);
     CHECK(one.shown().moment == Moment::endOfDrill);
+    CHECK(one.shown().progress.empty());
+    one.pitch(one.now + 0.1, std::nullopt);
+    CHECK(one.shown().progress.empty());
     CHECK(one.shown().summary == "Typical miss 14, mostly under");
     CHECK(one.shown().sentence == "9 of 15 inside ±25; 2 lost. You stop short by about 14: push a little further before you hold.");
 }

@@ -217,6 +217,7 @@ TEST_CASE("each moment of practice has its one big line, at least 64 pixels high
     CHECK(bigLine("practice-rest") == "Rest");
     CHECK(bigLine("practice-warm-up") == "Warm up");
     CHECK(bigLine("practice-end") == "Typical miss 14, mostly under");
+    CHECK(bigLine("practice-pre-bend") == "B string · fret 10 · pre-bend full step, release");
     CHECK(bigLine("trouble-no-signal") == "No signal");
     CHECK(bigLine("trouble-device-lost") == "Input unplugged");
 }
@@ -236,6 +237,18 @@ TEST_CASE("the key line says what the key for next does at this moment") {
     Snapshot minuteOff = screens.at("practice-rest");
     minuteOff.practice.nextDoes.clear();
     CHECK_FALSE(find(display.draw(minuteOff), "enter"));
+}
+
+TEST_CASE("the end of a drill says its rest and the next step on two lines, with no try and no key that does nothing") {
+    Display display(displays[1], 1.0);
+    const Snapshot s = inventedScreens()["practice-end"];
+    const Drawn drawn = display.draw(s);
+    const DrawnText* said = find(drawn, s.practice.sentence);
+    REQUIRE(said);
+    CHECK(said->size == find(display.draw(inventedScreens()["practice-waiting"]), "Then bend to it")->size);  // not shrunk
+    CHECK(said->box.height > 1.5f * said->size);
+    CHECK_FALSE(find(drawn, "see it now"));
+    CHECK_FALSE(find(drawn, "try "));
 }
 
 TEST_CASE("the sentence does not say the big line again") {

@@ -348,8 +348,8 @@ void PracticeScreen::follow(const DrillState& state, Seconds now) {
         lastTry.clear();
         collect();
     }
-    std::string progress = fmt::format("set {} of {} · try {} of {}", state.set, state.sets, state.attempt, state.attempts);
-    put(shown.progress, progress + (state.guided ? " · guided" : asked.byEar ? " · by ear" : ""));
+    if (shown.moment != Moment::endOfDrill)
+        put(shown.progress, fmt::format("set {} of {} · try {} of {}", state.set, state.sets, state.attempt, state.attempts) + (state.guided ? " · guided" : asked.byEar ? " · by ear" : ""));
     put(shown.feedback, state.guided ? Feedback::guided : asked.byEar ? Feedback::byEar : Feedback::afterTry);
     if (!state.moves.empty()) {
         put(shown.steps, stepsOf(state.moves));
@@ -387,6 +387,7 @@ void PracticeScreen::follow(const DrillState& state, Seconds now) {
             if (!summary || !ends() || shown.moment == Moment::endOfDrill) break;
             reveal(true);
             put(shown.moment, Moment::endOfDrill);
+            put(shown.progress, std::string());  // "try 5 of 6" is of the past
             sayEnd();
             break;
     }

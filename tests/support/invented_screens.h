@@ -136,10 +136,24 @@ inline std::map<std::string, Snapshot> inventedScreens() {
     {
         Snapshot& s = all["practice-end"] = practice;
         s.practice.moment = Moment::endOfDrill;
-        s.practice.progress = "set 3 of 3 · try 6 of 6";
+        s.practice.progress.clear();
         s.practice.nextDoes = "next drill";
         s.practice.summary = "Typical miss 14, mostly under";
-        s.practice.sentence = "9 of 15 inside ±25; 2 lost. Next: You stop short by about 12: push a little further before you hold.";
+        s.practice.sentence = "9 of 15 inside ±25; 2 lost (3 with the trace shown). You stop short by about 12: push a little further before you hold.";
+    }
+    {
+        Snapshot& s = all["practice-pre-bend"] = practice;
+        Practice& p = s.practice;
+        p.drill = "Bent before";
+        p.progress = "set 1 of 2 · try 1 of 6 · guided";
+        p.prompt = "B string · fret 10 · pre-bend full step, release";
+        p.sentence = "Hold it for a second, and release to the fretted note.";
+        p.neck.place = NeckPlace{2, 10};
+        p.steps = {{Cents(0.0), Cents(0.0)}, {Cents(-200.0), std::nullopt}};
+        p.sweepLength = Seconds(5.0);
+        p.traces.clear();
+        p.scatter.clear();
+        p.lastMarks.clear();
     }
     {
         Snapshot& s = all["practice-by-ear"] = practice;
