@@ -108,7 +108,7 @@ struct StringReading {
     bool skipped = false;
 };
 struct Strings {
-    std::string prompt, message;        // "Play the G string, open"; "G string 9 under: tighten it a little"
+    std::string prompt, message;        // "Play the G string, open", of an offer "Half step down?"; "G string 9 under: tighten it a little"
     std::string question;               // an offer to be answered: another tuning or reference pitch
     std::vector<StringReading> readings;  // string 1 first
     int asked = 0;                      // string number, 0 = done

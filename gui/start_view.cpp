@@ -5,6 +5,7 @@
 
 #include "gui/views.h"
 #include "gui/words.h"
+#include "src/practice/string_check.h"
 
 namespace landfall {
 
@@ -58,11 +59,14 @@ Intents drawInputs(Canvas& canvas, const Start& start, Box body) {
     return intents;
 }
 
+// As the big line says it.
+bool inTune(const StringReading& reading) { return reading.offset && std::abs(reading.offset->value) <= StringCheck::inTuneCents; }
+
 std::string offsetWords(const StringReading& reading) {
     if (reading.skipped) return "left as it is";
     if (!reading.offset) return "";
-    const long cents = std::lround(std::abs(reading.offset->value));
-    return cents == 0 ? "in tune" : std::to_string(cents) + (reading.offset->value < 0.0 ? " under" : " over");
+    if (inTune(reading)) return "in tune";
+    return std::to_string(std::lround(std::abs(reading.offset->value))) + (reading.offset->value < 0.0 ? " under" : " over");
 }
 
 // The strings before any was played.
@@ -90,8 +94,7 @@ void drawReadings(Canvas& canvas, const Strings& strings, const Box& body) {
         canvas.line(left, y, right, y, asked ? canvas.colours.ink : canvas.colours.rule, 1.0f + 0.4f * static_cast<float>(i));
         canvas.line(middle, y - 0.3f * height, middle, y + 0.3f * height, canvas.colours.quiet, 1.5f);
         if (reading.offset && !reading.skipped) {
-            // In tune is 5 cents here, as in the string check.
-            const Shape shape = std::abs(reading.offset->value) <= 5.0 ? Shape::inside : reading.offset->value < 0.0 ? Shape::under : Shape::over;
+            const Shape shape = inTune(reading) ? Shape::inside : reading.offset->value < 0.0 ? Shape::under : Shape::over;
             const float share = static_cast<float>(std::clamp(reading.offset->value / 50.0, -1.0, 1.0));
             canvas.mark(shape, middle + share * (right - middle), y, canvas.unit(1.25));
         }
@@ -203,7 +206,7 @@ Intents drawKeys(Canvas& canvas, const Snapshot& snapshot, const Box& box) {
             break;
         case Screen::stringCheck:
             if (snapshot.strings.asked == 0 && snapshot.strings.question.empty()) hints = {{"enter", "go on"}};
-            else if (snapshot.strings.question.empty()) hints = {{"enter", "go on"}, {"backspace", "leave this string"}};
+            else if (snapshot.strings.question.empty()) hints = {{"enter", "end the check"}, {"backspace", "leave this string"}};
             else hints = {{"enter", "yes"}, {"backspace", "no"}};
             break;
     }

@@ -248,6 +248,7 @@ TEST_CASE("strings: a guitar a half step down is recognised and offered; enter t
         StringsScreen screen(standard);
         for (int i = 0; i < 12 && screen.view().question.empty(); ++i) play(screen, standard, screen.asked(), -100.0);
         REQUIRE(screen.view().question.find("half step") != std::string::npos);
+        CHECK(screen.view().prompt == "Half step down?");
         const StringsWish wish = press(screen, {accept ? enter : backspace});
         CHECK(wish.newGuitar == accept);
         CHECK_FALSE(wish.over);

@@ -130,6 +130,7 @@ TEST_CASE("drop D is recognised where only the lowest string is a whole step low
     check.hear(played(Guitar{}, 4, -11.0));
     REQUIRE(check.offer());
     CHECK(check.prompt() == "The lowest string is a whole step low and the others are not: is this drop D?");
+    CHECK(check.offer()->brief == "Lowest string down?");
     check.acceptOffer();
     CHECK(stringName(check.guitar(), 6) == "6th string (D)");
     CHECK(std::abs(check.readings()[5].offset->value - 4.0) < 1e-9);
@@ -148,6 +149,7 @@ TEST_CASE("every string 40 cents flat asks whether another reference pitch is me
     REQUIRE(check.offer());
     CHECK(check.offer()->kind == StringCheck::Offer::Kind::referencePitch);
     CHECK(check.prompt() == "Every string is about 40 under: is A4 430 Hz meant, rather than 440?");  // 440·2^(-40/1200) = 429.95
+    CHECK(check.offer()->brief == "A4 430 Hz?");
     check.acceptOffer();
     CHECK(check.guitar().a4.value == 430.0);
     CHECK(check.done());

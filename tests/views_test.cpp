@@ -218,6 +218,7 @@ TEST_CASE("each moment of practice has its one big line, at least 64 pixels high
     CHECK(bigLine("practice-warm-up") == "Warm up");
     CHECK(bigLine("practice-end") == "Typical miss 14, mostly under");
     CHECK(bigLine("practice-pre-bend") == "B string · fret 10 · pre-bend full step, release");
+    CHECK(bigLine("strings-offer") == "Half step down?");
     CHECK(bigLine("trouble-no-signal") == "No signal");
     CHECK(bigLine("trouble-device-lost") == "Input unplugged");
 }
@@ -249,6 +250,25 @@ TEST_CASE("the end of a drill says its rest and the next step on two lines, with
     CHECK(said->box.height > 1.5f * said->size);
     CHECK_FALSE(find(drawn, "see it now"));
     CHECK_FALSE(find(drawn, "try "));
+}
+
+TEST_CASE("an offer of the string check is asked once, under a short big line") {
+    Display display(displays[1], 1.0);
+    const Snapshot s = inventedScreens()["strings-offer"];
+    const Drawn drawn = display.draw(s);
+    CHECK(std::count_if(drawn.texts.begin(), drawn.texts.end(), [&](const DrawnText& each) { return each.text == s.strings.question; }) == 1);
+}
+
+TEST_CASE("a string within 5 cents is in tune in its row as in the big line, and the check is ended by enter") {
+    Display display(displays[1], 1.0);
+    const Drawn drawn = display.draw(inventedScreens()["strings"]);
+    const DrawnText* row = find(drawn, "high E string");  // 3 under
+    REQUIRE(row);
+    const auto words = std::find_if(drawn.texts.begin(), drawn.texts.end(), [&](const DrawnText& each) { return each.box.x > row->box.right() && std::abs(each.box.y - row->box.y) < 2.0f; });
+    REQUIRE(words != drawn.texts.end());
+    CHECK(words->text == "in tune");
+    CHECK(find(drawn, "end the check"));
+    CHECK_FALSE(find(drawn, "go on"));
 }
 
 TEST_CASE("the sentence does not say the big line again") {

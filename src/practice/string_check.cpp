@@ -174,31 +174,34 @@ std::optional<StringCheck::Offer> StringCheck::fitting() const {
 
     for (const int semitones : {-1, -2}) {
         if (!std::all_of(offsets.begin(), offsets.end(), [&](double offset) { return near(offset, 100.0 * semitones); })) continue;
-        Offer offer{semitones == -1 ? Offer::Kind::halfStepDown : Offer::Kind::wholeStepDown, current, ""};
+        Offer offer{semitones == -1 ? Offer::Kind::halfStepDown : Offer::Kind::wholeStepDown, current, "", ""};
         for (MidiPitch& string : offer.guitar.openStrings) string.value += semitones;
         offer.guitar.name = tuningName(offer.guitar.openStrings);
         offer.question = fmt::format("The strings are a {} step low: is the guitar tuned that way ({})?", semitones == -1 ? "half" : "whole",
                                      offer.guitar.name);
+        offer.brief = semitones == -1 ? "Half step down?" : "Whole step down?";
         if (open(offer.kind) && checkGuitar(offer.guitar)) return offer;
     }
 
     const Reading& lowest = strings.back();
     if (lowest.offset && !lowest.skipped && near(lowest.offset->value, -200.0) &&
         std::all_of(offsets.begin(), std::prev(offsets.end()), [&](double offset) { return near(offset, 0.0); })) {
-        Offer offer{Offer::Kind::lowestStringDown, current, ""};
+        Offer offer{Offer::Kind::lowestStringDown, current, "", ""};
         offer.guitar.openStrings.back().value -= 2.0;
         offer.guitar.name = tuningName(offer.guitar.openStrings);
         offer.question = fmt::format("The lowest string is a whole step low and the others are not: is this {}?", offer.guitar.name);
+        offer.brief = "Lowest string down?";
         if (open(offer.kind) && checkGuitar(offer.guitar)) return offer;
     }
 
     const auto [least, most] = std::minmax_element(offsets.begin(), offsets.end());
     const double middle = medianOf(offsets);
     if (everyString && *most - *least <= 2.0 * sameSpread && std::abs(middle) > worthAnOffer) {
-        Offer offer{Offer::Kind::referencePitch, current, ""};
+        Offer offer{Offer::Kind::referencePitch, current, "", ""};
         offer.guitar.a4 = Hertz(std::round(current.a4.value * std::exp2(middle / 1200.0)));
         offer.question = fmt::format("Every string is about {:.0f} {}: is A4 {:g} Hz meant, rather than {:g}?", std::abs(middle),
                                      middle < 0.0 ? "under" : "over", offer.guitar.a4.value, current.a4.value);
+        offer.brief = fmt::format("A4 {:g} Hz?", offer.guitar.a4.value);
         if (open(offer.kind) && checkGuitar(offer.guitar)) return offer;
     }
     return {};

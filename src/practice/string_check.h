@@ -50,7 +50,8 @@ public:
         enum class Kind { halfStepDown, wholeStepDown, lowestStringDown, referencePitch };
         Kind kind;
         Guitar guitar;
-        std::string question;  // "Every string is a half step low: is the guitar tuned a half step down?"
+        std::string question;  // "The strings are a half step low: is the guitar tuned that way (half step down)?"
+        std::string brief;     // "Half step down?"
     };
 
     explicit StringCheck(Guitar guitar);

@@ -211,7 +211,13 @@ inline std::map<std::string, Snapshot> inventedScreens() {
     strings.strings.readings = {{"high E string", Cents(-3.0), false}, {"B string", Cents(2.0), false}, {"G string", std::nullopt, false},
                                 {"D string", Cents(-21.0), false}, {"A string", Cents(12.0), false}, {"low E string", std::nullopt, true}};
     all["strings-offer"] = strings;
-    all["strings-offer"].strings.question = "Every string is a half step low: is the guitar tuned a half step down?";
+    Strings& offer = all["strings-offer"].strings;
+    offer.prompt = "Half step down?";
+    offer.message = "High E string about a half step under: tighten it slowly, eyes away from the string";
+    offer.question = "The strings are a half step low: is the guitar tuned that way (half step down)?";
+    offer.asked = 1;
+    offer.readings = {{"high E string", Cents(-97.0), false}, {"B string", Cents(-104.0), false}, {"G string", Cents(-99.0), false},
+                      {"D string", Cents(-95.0), false}, {"A string", Cents(-102.0), false}, {"low E string", Cents(-100.0), false}};
 
     Snapshot& drills = all["drills"] = practice;
     drills.screen = Screen::drills;

@@ -36,7 +36,7 @@ StringsWish StringsScreen::act(const Intent& intent) {
 }
 
 void StringsScreen::refresh() {
-    shown.prompt = check.prompt();
+    shown.prompt = check.offer() ? check.offer()->brief : check.prompt();
     shown.message = check.message();
     shown.question = check.offer() ? check.offer()->question : "";
     shown.asked = check.asked();
