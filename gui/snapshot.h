@@ -100,6 +100,7 @@ struct Start {
     bool looking = false;               // for inputs: the list is not complete yet
     bool moves = false;                 // the selected one has heard a string
     std::string firstDrill, firstDrillTrains;
+    Neck neck;                          // the guitar, and where the first drill begins
 };
 
 struct StringReading {

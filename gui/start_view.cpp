@@ -125,7 +125,7 @@ Intents drawStart(Canvas& canvas, const Snapshot& snapshot) {
             say(canvas, page.layout, word == LevelWord::clipping ? "Clipping" : word == LevelWord::fine ? "Level fine" : word == LevelWord::tooQuiet ? "Too quiet" : "No signal",
                 word == LevelWord::clipping ? "Turn the interface's input gain down until hard strokes stay left of the last notch."
                 : word == LevelWord::fine   ? "Play as hard as you ever do; then enter."
-                                            : "Turn up the guitar, then the interface's input gain.");
+                                            : troubleWords({word == LevelWord::none ? Trouble::noSignal : Trouble::tooQuiet, ""}).remedy);
             drawLevel(canvas, snapshot.input, {page.body.x, page.body.y + canvas.unit(2), page.body.width, canvas.unit(5)});
             const float y = page.body.y + canvas.unit(9);
             const float room = 0.3f * page.body.width;
@@ -149,12 +149,12 @@ Intents drawStart(Canvas& canvas, const Snapshot& snapshot) {
         }
         case StartStep::strings:
             say(canvas, page.layout, "Check the strings", "Every open string, one after another; a minute. Enter begins, backspace skips.");
-            drawReadings(canvas, unread(snapshot.practice.neck), page.body);
+            drawReadings(canvas, unread(start.neck), page.body);
             break;
         case StartStep::firstDrill:
             say(canvas, page.layout, start.firstDrill, start.firstDrillTrains);
-            if (snapshot.practice.neck.place)
-                drawNeck(canvas, snapshot.practice.neck, {page.body.x, page.body.y, page.body.width, std::min(page.body.height, canvas.unit(22) + canvas.lineHeight(TextSize::small))});
+            if (start.neck.place)
+                drawNeck(canvas, start.neck, {page.body.x, page.body.y, page.body.width, std::min(page.body.height, canvas.unit(22) + canvas.lineHeight(TextSize::small))});
             break;
     }
     const Intents more = drawKeys(canvas, snapshot, page.layout.keys);

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 #include "src/practice/verdict.h"
 
@@ -91,6 +92,20 @@ TryMark markOf(const Landing& landing) {
     TryMark mark{landing.verdict, markedCents(landing), std::nullopt, std::max(0, landing.moveNumber - 1)};
     if (landing.landingTime) mark.arrival = *landing.landingTime - landing.onset;
     return mark;
+}
+
+Neck neckOf(const Guitar& guitar) {
+    Neck neck;
+    neck.strings = guitar.stringCount();
+    neck.highestFret = guitar.highestFret;
+    neck.capo = guitar.capo;
+    neck.leftHanded = guitar.leftHanded;
+    for (int string = 1; string <= guitar.stringCount(); ++string) {
+        std::string name = stringName(guitar, string);
+        if (const auto end = name.rfind(" string"); end != std::string::npos) name.resize(end);
+        neck.stringNames.push_back(std::move(name));
+    }
+    return neck;
 }
 
 LevelWord levelWord(const Input& input) {

@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "gui/snapshot.h"
+#include "src/music/guitar.h"
 
 namespace landfall {
 
@@ -26,6 +27,9 @@ std::string sentenceOf(const std::vector<Landing>& steps);
 
 // What the sweep and the scatter draw of a landing.
 TryMark markOf(const Landing& landing);
+
+// A guitar's neck with its strings' names, no place marked.
+Neck neckOf(const Guitar& guitar);
 
 enum class LevelWord { none, tooQuiet, fine, clipping };
 LevelWord levelWord(const Input& input);

@@ -76,7 +76,9 @@ TEST_CASE("screens: the very first start goes from the input to the first drill 
         REQUIRE(player.wait([&] { return !player.shown().start.inputs.empty(); }));
         CHECK(player.shown().start.selected == 0);
         CHECK_FALSE(player.press({enter}).newInput);  // the system's choice is what is heard
-        player.press({enter});
+        player.press({'6'});  // as "No signal" says: back to the inputs
+        CHECK(player.shown().start.step == StartStep::device);
+        player.press({enter, enter});
         CHECK(player.shown().start.step == StartStep::care);
         CHECK(player.press({enter}).newSettings);
         player.press({enter});
@@ -84,6 +86,9 @@ TEST_CASE("screens: the very first start goes from the input to the first drill 
         player.press({enter});  // leaves the check
         CHECK(player.screens.screen() == Screen::start);
         CHECK(player.shown().start.step == StartStep::firstDrill);
+        CHECK(player.shown().start.neck.place->string == 2);
+        CHECK(player.shown().start.neck.place->fret == 8);
+        CHECK(player.shown().start.neck.stringNames.size() == 6);
         const ScreensWish wish = player.press({enter});
         REQUIRE(wish.play);
         CHECK(wish.play->drill.name == "Half up");

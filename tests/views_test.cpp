@@ -142,6 +142,10 @@ TEST_CASE("before the first drill the neck shows where it is played, and before 
     const Drawn first = display.draw(screens.at("start-5-first-drill"));
     REQUIRE(first.marks.size() == 1);
     CHECK(first.marks.front().shape == Shape::disc);
+    CHECK(find(first, "B"));
+    Snapshot otherDrill = screens.at("start-5-first-drill");  // of the drill that was loaded last
+    otherDrill.practice.neck.place = NeckPlace{6, 15};
+    CHECK(display.draw(otherDrill).marks.front().y == first.marks.front().y);
     const Drawn strings = display.draw(screens.at("start-4-strings"));
     for (const char* name : {"B string", "G string", "low E string"}) CHECK(find(strings, name));
 }
@@ -269,6 +273,16 @@ TEST_CASE("a string within 5 cents is in tune in its row as in the big line, and
     CHECK(words->text == "in tune");
     CHECK(find(drawn, "end the check"));
     CHECK_FALSE(find(drawn, "go on"));
+}
+
+TEST_CASE("no signal at the first start is no quiet signal") {
+    Display display(displays[1], 1.0);
+    Snapshot s = inventedScreens()["start-2-level"];
+    s.input.level = Decibels(-140.0);
+    const Drawn drawn = display.draw(s);
+    CHECK(find(drawn, "No signal"));
+    CHECK(find(drawn, troubleWords({Trouble::noSignal, ""}).remedy));
+    CHECK_FALSE(find(drawn, "Turn up"));
 }
 
 TEST_CASE("the sentence does not say the big line again") {

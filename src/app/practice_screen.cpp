@@ -21,16 +21,6 @@ std::string lastSentence(const std::string& how) {
     return stop == std::string::npos ? how : how.substr(stop + 2);
 }
 
-std::vector<std::string> stringNames(const Guitar& guitar) {
-    std::vector<std::string> names;
-    for (int string = 1; string <= guitar.stringCount(); ++string) {
-        std::string name = stringName(guitar, string);
-        if (const auto end = name.rfind(" string"); end != std::string::npos) name.resize(end);
-        names.push_back(std::move(name));
-    }
-    return names;
-}
-
 constexpr double sweepForOne = 3.0, sweepForMore = 2.0;  // s across: of one step, and more for each that goes on under the same stroke
 constexpr std::string_view struckWords = "Struck: that try does not count.";
 constexpr double lineEnds = 0.3;   // s without a pitch, of a try whose next step is still waited for
@@ -80,11 +70,7 @@ Tracing tracingNamed(std::string_view setting) {
 PracticeScreen::PracticeScreen(Config given) : config(std::move(given)) {
     shown.drill = config.drill.name;
     shown.aim = config.aim;
-    shown.neck.strings = config.guitar.stringCount();
-    shown.neck.highestFret = config.guitar.highestFret;
-    shown.neck.capo = config.guitar.capo;
-    shown.neck.leftHanded = config.guitar.leftHanded;
-    shown.neck.stringNames = stringNames(config.guitar);
+    shown.neck = neckOf(config.guitar);
 }
 
 PracticeScreen::Kept PracticeScreen::keeping() const {

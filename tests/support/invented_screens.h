@@ -194,6 +194,8 @@ inline std::map<std::string, Snapshot> inventedScreens() {
     start.start.moves = true;
     start.start.firstDrill = "Half up";
     start.start.firstDrillTrains = "Half-step bends on the B string, frets 8 to 10: the lightest there are.";
+    start.start.neck = practice.practice.neck;
+    start.start.neck.place = NeckPlace{2, 8};
     const std::map<std::string, StartStep> steps{{"1-input", StartStep::device}, {"2-level", StartStep::level}, {"3-care", StartStep::care}, {"4-strings", StartStep::strings}, {"5-first-drill", StartStep::firstDrill}};
     for (const auto& [name, step] : steps) (all["start-" + name] = start).start.step = step;
     Start& waiting = (all["start-input-waiting"] = start).start;

@@ -4,6 +4,7 @@
 #include <utility>
 
 #include "dsp/pitch_tracker.h"
+#include "gui/words.h"
 #include "src/audio/audio_device.h"
 
 namespace landfall {
@@ -49,8 +50,9 @@ void Screens::open(Screen screen) {
     ++changes;
     switch (screen) {
         case Screen::start:
-            if (settings().cautionsSeen.empty() && other) startScreen.begin();
-            else if (other) startScreen.show(StartStep::device);
+            if (!other) startScreen.toInputs();
+            else if (settings().cautionsSeen.empty()) startScreen.begin();
+            else startScreen.show(StartStep::device);
             lookForDevices();
             break;
         case Screen::stringCheck: stringsScreen.begin(settings().guitar); break;
@@ -300,6 +302,11 @@ void Screens::fill(Snapshot& snapshot) const {
     snapshot.textSize = std::clamp(settings().textSize, 1.0, 1.5);
     snapshot.keys = keyMapOf(settings());
     snapshot.start = now == Screen::start ? startScreen.view() : Start{};
+    if (now == Screen::start) {
+        snapshot.start.neck = neckOf(settings().guitar);
+        const auto places = placesOn(drillsScreen.all().front(), settings().guitar).places;
+        if (!places.empty()) snapshot.start.neck.place = places.front();
+    }
     snapshot.strings = now == Screen::stringCheck ? stringsScreen.view() : Strings{};
     snapshot.drills = now == Screen::drills ? drillsScreen.view() : DrillList{};
     snapshot.history = now == Screen::history ? historyScreen.view() : History{};

@@ -33,6 +33,7 @@ public:
 
     // From the first step, or one step alone: then going on ends there.
     void begin();
+    void toInputs() { start.step = StartStep::device; }  // back from a later step
     void show(StartStep step);
     // What is there beside what is heard (a device that serves one program only is not found while it is heard). The input in use is marked at first.
     void setDevices(const std::vector<SoundDevice>& found, const Chosen& inUse);
