@@ -124,8 +124,9 @@ void drawChosen(Canvas& canvas, const Box& row) {
 
 void drawMore(Canvas& canvas, const Visible& shown, int rows, const Box& box) {
     const int below = rows - shown.first - shown.count;
-    if (below > 0)
-        canvas.text(box.right(), box.bottom() - 0.2f * canvas.lineHeight(TextSize::small), std::to_string(below) + " more ↓", TextSize::small, Ink::quiet, 0.0f, Side::right);
+    std::string more = shown.first > 0 ? std::to_string(shown.first) + " more ↑" : "";
+    if (below > 0) more += (more.empty() ? "" : "  ·  ") + std::to_string(below) + " more ↓";
+    if (!more.empty()) canvas.text(box.right(), box.bottom() - 0.2f * canvas.lineHeight(TextSize::small), more, TextSize::small, Ink::quiet, 0.0f, Side::right);
 }
 
 Intents drawDrills(Canvas& canvas, const Snapshot& snapshot) {

@@ -181,6 +181,7 @@ Intents drawKeys(Canvas& canvas, const Snapshot& snapshot, const Box& box) {
     const KeyMap& keys = snapshot.keys;
     const bool over = snapshot.practice.moment == Moment::endOfDrill;
     std::vector<Hint> hints;
+    bool taken = false;  // every key goes into a setting: none opens a screen
     switch (snapshot.screen) {
         case Screen::practice:
             hints = {{keyName(keys.again), over ? "drill again" : "again"}};
@@ -190,6 +191,7 @@ Intents drawKeys(Canvas& canvas, const Snapshot& snapshot, const Box& box) {
             break;
         case Screen::drills:
             if (snapshot.drills.elsewhere) hints = {{"↑ ↓", "choose"}, {"← →", "change"}, {"enter", "keep and play"}, {"backspace", "back"}};
+            else if (snapshot.drills.rows.empty()) hints = {{"↑ ↓", "mark a filter"}, {"← →", "change it"}};
             else hints = {{"↑ ↓", "choose"}, {"enter", "play"}, {"backspace", "elsewhere on the neck"}, {"← →", "filter"}};
             break;
         case Screen::history:
@@ -197,9 +199,18 @@ Intents drawKeys(Canvas& canvas, const Snapshot& snapshot, const Box& box) {
                 hints = {{"↑ ↓", "other tries"}, {"←", "back"}, {"backspace", "strike or restore"}};
                 if (snapshot.history.opened->sweep) hints.insert(hints.begin(), {"enter", "hear it"});
             }
-            else hints = {{"↑ ↓", "choose"}, {"→", "tries"}, {"enter", "open"}, {"backspace", "strike or restore"}};
+            else if (snapshot.history.sittings.empty()) hints = {{"esc", "back to practice"}};
+            else if (!snapshot.history.selectedTry) hints = {{"↑ ↓", "choose"}, {"enter", "its tries"}};
+            else hints = {{"↑ ↓", "choose"}, {"←", "back"}, {"enter", "open"}, {"backspace", "strike or restore"}};
             break;
-        case Screen::settings: hints = {{"↑ ↓", "choose"}, {"← →", "change"}, {"enter", "learn, type or open"}}; break;
+        case Screen::settings:
+            hints = {{"↑ ↓", "choose"}, {"← →", "change"}, {"enter", "learn, type or open"}};
+            for (const SettingRow& row : snapshot.settings.rows) {
+                if (row.learning) hints = {{"press", "the key or pedal"}, {"esc", "leave it"}};
+                if (row.typing) hints = {{"type", "the value"}, {"enter", "keep"}, {"esc", "leave"}};
+                taken = taken || row.learning || row.typing;
+            }
+            break;
         case Screen::start:
             if (snapshot.start.step == StartStep::firstDrill) hints = {{"enter", "play it"}, {"backspace", "another drill"}};
             else hints = {{"enter", "go on"}, {"backspace", "skip"}};
@@ -222,13 +233,13 @@ Intents drawKeys(Canvas& canvas, const Snapshot& snapshot, const Box& box) {
 
     Intents intents;
     float right = box.right();
-    if (hintsWide + namesWide <= box.width) {
+    if (!taken && hintsWide + namesWide <= box.width) {
         for (std::size_t i = names.size(); i-- > 0;) {
             const Box word = canvas.text(right, box.y, names[i], TextSize::small, screens[i] == snapshot.screen ? Ink::full : Ink::quiet, 0.0f, Side::right);
             if (canvas.clicked(word)) intents.push_back({Intent::Kind::open, screens[i], 0});
             right = word.x - canvas.unit(2);
         }
-    } else {
+    } else if (!taken) {
         right = canvas.text(right, box.y, inShort, TextSize::small, Ink::quiet, 0.0f, Side::right).x - canvas.unit(2);
     }
     // Long names of learned keys and large text: the line shrinks as a whole.

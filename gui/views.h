@@ -51,7 +51,7 @@ Intents drawHeader(Canvas& canvas, const Snapshot& snapshot, const Box& box);  /
 Intents drawKeys(Canvas& canvas, const Snapshot& snapshot, const Box& box);    // what the keys do here
 float drawLevel(Canvas& canvas, const Input& input, const Box& box);           // returns the bar's filled width
 
-// Of a list, the rows to draw so that the chosen one is among them: first row and how many. What stands behind the chosen one, and that more follow.
+// Of a list, the rows to draw so that the chosen one is among them: first row and how many. What stands behind the chosen one, and how many more are above and below.
 struct Visible {
     int first = 0, count = 0;
 };

@@ -201,7 +201,7 @@ TEST_CASE("no screen is blank: each says at least what it is and what the keys d
         CAPTURE(name);
         const Drawn drawn = display.draw(snapshot);
         CHECK(drawn.texts.size() >= 4);
-        CHECK((find(drawn, "enter") || find(drawn, "space")));
+        CHECK((find(drawn, "enter") || find(drawn, "space") || find(drawn, "esc") || find(drawn, "← →")));
     }
 }
 
@@ -283,6 +283,43 @@ TEST_CASE("no signal at the first start is no quiet signal") {
     CHECK(find(drawn, "No signal"));
     CHECK(find(drawn, troubleWords({Trouble::noSignal, ""}).remedy));
     CHECK_FALSE(find(drawn, "Turn up"));
+}
+
+TEST_CASE("a list that is scrolled says how much is above and below") {
+    Display display(displays[0], 1.0);
+    Snapshot s = inventedScreens()["settings"];
+    s.settings.selected = 0;
+    Drawn drawn = display.draw(s);
+    CHECK(find(drawn, "more ↓"));
+    CHECK_FALSE(find(drawn, "more ↑"));
+    s.settings.selected = 13;
+    drawn = display.draw(s);
+    CHECK(find(drawn, "more ↓"));
+    CHECK(find(drawn, "more ↑"));
+    s.settings.selected = 25;
+    drawn = display.draw(s);
+    CHECK_FALSE(find(drawn, "more ↓"));
+    CHECK(find(drawn, "more ↑"));
+}
+
+TEST_CASE("the key line names only keys that do something") {
+    Display display(displays[1], 1.0);
+    const auto screens = inventedScreens();
+    const auto says = [&](const char* name, const char* words) { return find(display.draw(screens.at(name)), words) != nullptr; };
+    CHECK_FALSE(says("history-empty", "strike"));
+    CHECK_FALSE(says("history-empty", "choose"));
+    CHECK(says("history-empty", "back to practice"));
+    CHECK_FALSE(says("history-sittings", "strike"));
+    CHECK(says("history-sittings", "its tries"));
+    CHECK(says("history", "strike or restore"));
+    CHECK(says("history", "back"));
+    CHECK_FALSE(says("drills-none", "play"));
+    CHECK_FALSE(says("drills-none", "elsewhere"));
+    CHECK(says("settings-learning", "the key or pedal"));
+    CHECK_FALSE(says("settings-learning", "choose"));
+    CHECK_FALSE(says("settings-learning", "2 drills"));  // a digit is taken as the key
+    CHECK(says("settings-typing", "keep"));
+    CHECK_FALSE(says("settings-typing", "change"));
 }
 
 TEST_CASE("the sentence does not say the big line again") {

@@ -237,6 +237,9 @@ inline std::map<std::string, Snapshot> inventedScreens() {
     all["drills-other-filter"].drills.line = DrillList::Line::strings;
     all["drills-none"] = drills;
     all["drills-none"].drills.rows.clear();
+    all["drills-none"].drills.gestures = "pre-bends";
+    all["drills-none"].drills.strings = "low E string";
+    all["drills-none"].drills.line = DrillList::Line::strings;
 
     {
         PlaceChoice& choice = (all["drills-elsewhere"] = drills).drills.elsewhere.emplace();
@@ -254,6 +257,7 @@ inline std::map<std::string, Snapshot> inventedScreens() {
     history.history.tries = {{"full step, G 9", "22 under", {Verdict::near, Cents(-22.0), Seconds(0.7)}, false}, {"full step, G 9", "dead on", {Verdict::deadOn, Cents(-4.0), Seconds(0.7)}, false},
                              {"full step, G 9", "31 over", {Verdict::over, Cents(31.0), Seconds(0.7)}, true}, {"full step, G 9", "died", {Verdict::died, std::nullopt, std::nullopt}, false},
                              {"full step, G 9", "14 over", {Verdict::near, Cents(14.0), Seconds(0.7)}, false}};
+    all["history-sittings"] = history;  // the sittings have the keys
     history.history.selectedTry = 1;
     {
         OpenedTry& opened = (all["history-opened"] = history).history.opened.emplace();
@@ -272,17 +276,25 @@ inline std::map<std::string, Snapshot> inventedScreens() {
 
     Snapshot& settings = all["settings"] = practice;
     settings.screen = Screen::settings;
-    settings.settings.rows = {{"guitar", "strings and tuning", "standard"}, {"guitar", "capo", "none"}, {"guitar", "hand", "right"}, {"guitar", "reference pitch", "440 Hz"},
-                              {"practice", "student", "Ines"}, {"practice", "aim", "±25 ¢"}, {"practice", "trace", "after the try"}, {"keys", "again", "space"},
-                              {"keys", "next", "enter"}, {"keys", "discard", "backspace"}, {"keys", "see", "S"}, {"screen", "text size", "100 %"},
-                              {"screen", "theme", "dark"}, {"sound", "target note", "before each try"}};
-    settings.settings.selected = 5;
+    settings.settings.rows = {{"guitar", "strings", "6"}, {"guitar", "tuning", "standard"}, {"guitar", "capo", "none"}, {"guitar", "highest fret", "22"},
+                              {"guitar", "plays", "right-handed"}, {"guitar", "reference pitch A4", "440 Hz"}, {"guitar", "string check", "enter", false, false, false},
+                              {"practice", "student", "Ines"}, {"practice", "aim", "±25 ¢"}, {"practice", "trace", "after the try"}, {"practice", "target", "concert pitch"},
+                              {"keys", "again", "space", false, false, false}, {"keys", "next", "enter", false, false, false}, {"keys", "discard that", "backspace", false, false, false},
+                              {"keys", "see it now", "S", false, false, false}, {"sound", "input", "the system's choice"}, {"sound", "channel", "1"},
+                              {"sound", "input and level", "enter", false, false, false}, {"sound", "output", "the input's own"}, {"sound", "target note", "before each place"},
+                              {"sound", "output level", "−12 dB"}, {"screen", "text size", "100 %"}, {"screen", "colours", "dark"}, {"log", "sound of each try", "not kept"},
+                              {"log", "place", "the usual one", false, false, false}, {"care", "cautions", "enter", false, false, false}};
+    settings.settings.selected = 8;
+    all["settings-last"] = settings;
+    all["settings-last"].settings.selected = 25;
     all["settings-typing"] = settings;
-    all["settings-typing"].settings.selected = 4;
-    all["settings-typing"].settings.rows[4] = {"practice", "student", "Tobi", false, true};
+    all["settings-typing"].settings.selected = 7;
+    all["settings-typing"].settings.message = "Type the name of a student, then enter; esc leaves it.";
+    all["settings-typing"].settings.rows[7] = {"practice", "student", "Tobi", false, true};
     all["settings-learning"] = settings;
-    all["settings-learning"].settings.selected = 8;
-    all["settings-learning"].settings.rows[8].learning = true;
+    all["settings-learning"].settings.selected = 12;
+    all["settings-learning"].settings.message = "Press a key, or the pedal; esc leaves it as it is.";
+    all["settings-learning"].settings.rows[12].learning = true;
     return all;
 }
 
