@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cfloat>
 #include <cmath>
+#include <utility>
 
 namespace landfall {
 
@@ -30,7 +31,7 @@ Box Canvas::text(float x, float y, std::string_view words, TextSize type, Ink in
     const auto measured = [&] { return font(type)->CalcTextSizeA(height, FLT_MAX, 0.0f, shown.data(), shown.data() + shown.size()).x; };
     float across = measured();
     if (room > 0.0f && across > room) {
-        height = std::max(0.55f * height, std::floor(height * room / across));
+        height = std::max((type == TextSize::big ? 0.45f : 0.55f) * height, std::floor(height * room / across));
         across = measured();
         while (across > room && shown.size() > 1) {
             std::size_t cut = shown.size() - (shown.ends_with("…") ? 3 : 0) - 1;
@@ -45,7 +46,7 @@ Box Canvas::text(float x, float y, std::string_view words, TextSize type, Ink in
     list.AddText(font(type), height, {std::round(left), top}, packed(ink == Ink::full ? colours.ink : colours.quiet, 1.0f), shown.data(),
                  shown.data() + shown.size());
     const Box box{left, top, across, height};
-    record.texts.push_back({std::string(words), box, height});
+    record.texts.push_back({std::move(shown), box, height});
     return box;
 }
 

@@ -27,7 +27,7 @@ enum class Side { left, centre, right };
 enum class Shape { under, over, inside, lost, disc, ring };
 
 struct DrawnText {
-    std::string text;
+    std::string text;   // as it is shown: cut, it ends in "…"
     Box box;
     float size = 0.0f;  // height of the type
 };
@@ -54,7 +54,7 @@ public:
     float unit(double count = 1.0) const { return scale.unit * static_cast<float>(count); }
     float lineHeight(TextSize text) const;
 
-    // One line, never wider than `room` where it is given: the type shrinks (to 55 %), then the text ends in "…". Returns its box.
+    // One line, never wider than `room` where it is given: the type shrinks (to 55 %, a big line to 45 %, which still is above medium), then the text ends in "…". Returns its box.
     Box text(float x, float y, std::string_view words, TextSize type, Ink ink = Ink::full, float room = 0.0f, Side side = Side::left);
     // Several lines, broken at spaces; what does not fit into `lines` lines shrinks. Returns its box.
     Box paragraph(float x, float y, std::string_view words, TextSize type, Ink ink, float room, int lines);

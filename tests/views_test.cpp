@@ -101,6 +101,26 @@ TEST_CASE("nothing stands outside the display and no words run over others, in a
         }
 }
 
+TEST_CASE("no words are cut in any state: at 1280 by 800, and with large text at 1024 by 600") {
+    for (const auto& [size, text] : {std::pair(displays[1], 1.0), std::pair(displays[0], 1.5)}) {
+        Display display(size, text);
+        for (const auto& [name, snapshot] : inventedScreens()) {
+            CAPTURE(name);
+            CAPTURE(size.width);
+            for (const DrawnText& each : display.draw(snapshot).texts) CHECK_MESSAGE(!each.text.ends_with("…"), each.text);
+        }
+    }
+}
+
+TEST_CASE("what is cut is recorded as it is shown") {
+    Display display(displays[1], 1.0);
+    Snapshot s = inventedScreens()["drills"];
+    s.drills.rows[0].name = std::string(400, 'm');
+    const Drawn drawn = display.draw(s);
+    CHECK(find(drawn, "mm…"));
+    CHECK_FALSE(find(drawn, s.drills.rows[0].name));
+}
+
 TEST_CASE("the grounds of sweep, scatter and bars lie inside the display, and those of one screen beside each other") {
     const auto screens = inventedScreens();
     for (const DisplaySize size : displays) {

@@ -163,7 +163,9 @@ inline std::map<std::string, Snapshot> inventedScreens() {
     }
     {
         Snapshot& s = all["practice-slide-left-handed"] = practice;
-        s.practice.prompt = "B string · fret 3 · slide an octave";
+        s.practice.drill = "Twelve along";
+        s.practice.prompt = "B string · fret 3 · slide to fret 15";
+        s.practice.sentence = "Keep the pressure even so that the note is still alive when you arrive.";
         s.practice.steps.front().start = Cents(-1200.0);
         s.practice.traces.clear();
         s.practice.neck.leftHanded = true;
@@ -244,15 +246,15 @@ inline std::map<std::string, Snapshot> inventedScreens() {
     {
         PlaceChoice& choice = (all["drills-elsewhere"] = drills).drills.elsewhere.emplace();
         choice.drill = "Half up";
-        choice.plays = "Frets 5, 6, 7: three sets of 6, about 3 min.";
+        choice.plays = "Frets 5, 6, 7: 18 tries, 3 min.";
         choice.rows = {{"", "string", "G string"}, {"", "lowest fret", "5"}, {"", "highest fret", "7"}};
         choice.selected = 1;
     }
 
     Snapshot& history = all["history"] = practice;
     history.screen = Screen::history;
-    history.history.totals = "Every sitting of Ines, without guided and struck tries";
-    history.history.gestures = {{"bends", "median miss 14 ¢", "60 % inside the aim", "Too early for a trend"}, {"slides", "by the fret", "83 % inside the aim", "Too early for a trend"}};
+    history.history.totals = "Every sitting of Ines. Struck tries are not counted, guided ones only where there are no others.";
+    history.history.gestures = {{"bends", "median miss 14 ¢", "60 % inside the aim", "Too early for a trend"}, {"slides", "no median miss: counted by the fret", "83 % inside the aim", "Too early for a trend"}};
     history.history.sittings = {{"24 November 19:10", "Half up, Whole up", "30 tries, 21 inside"}, {"22 November 20:02", "Half up", "18 tries, 12 inside"}, {"21 November 18:45", "Half up, Twelve along", "24 tries, 11 inside"}};
     history.history.tries = {{"full step, G 9", "22 under", {Verdict::near, Cents(-22.0), Seconds(0.7)}, false}, {"full step, G 9", "dead on", {Verdict::deadOn, Cents(-4.0), Seconds(0.7)}, false},
                              {"full step, G 9", "31 over", {Verdict::over, Cents(31.0), Seconds(0.7)}, true}, {"full step, G 9", "died", {Verdict::died, std::nullopt, std::nullopt}, false},
@@ -264,12 +266,12 @@ inline std::map<std::string, Snapshot> inventedScreens() {
         opened.title = "Whole up · G string · fret 9 · full step";
         opened.sentence = "22 under: about a fifth of a fret.";
         opened.quantities = {{"first stop", "22 ¢ under"}, {"landing", "20 ¢ under ± 0.6"}, {"hold", "1.2 s, 2 ¢ spread"}, {"time to arrive", "0.78 s"}, {"start note", "3 ¢ over"}};
-        opened.sound = "enter plays it";
+        opened.sound = "Enter plays it.";
         opened.sweep = practice.practice;
         opened.sweep->traces = {inventedBend(-22.0, 0.78, Verdict::near)};
         all["history-opened-no-sound"] = all["history-opened"];
         all["history-opened-no-sound"].history.opened->sweep.reset();
-        all["history-opened-no-sound"].history.opened->sound = "No sound was kept, so there is no trace: settings, \"keep takes\".";
+        all["history-opened-no-sound"].history.opened->sound = "No sound was kept of this try, so there is no trace. \"Sound of each try\" in the settings keeps it.";
     }
     all["history-empty"] = history;
     all["history-empty"].history = {};
