@@ -287,7 +287,7 @@ std::optional<double> MoveFollower::restruck() const {
 
 void MoveFollower::settled(const PitchFrame& frame) {
     clock = frame.centre.value;
-    if (note && current.final.empty())
+    if (note)
         if (const auto again = restruck()) onset({frame.available, Seconds(*again), Decibels(0.0)});
     while (!strokes.empty() && strokes.front().time.value <= clock) {
         const double time = strokes.front().time.value;
