@@ -304,6 +304,17 @@ TEST_CASE("three starts in a row off to one side: the string that slipped is nam
     CHECK(player.state().attempt == 6);
 }
 
+TEST_CASE("a try without a start note neither counts toward a slipped string nor begins the counting anew") {
+    Player player({.drill = bending(1, {{3, 7}, {3, 9}}), .guitar = {}});
+    for (const auto start : {std::optional(Cents(-9.0)), std::optional(Cents(-9.0)), std::optional<Cents>(), std::optional(Cents(-9.0))}) {
+        CHECK(player.state().phase == DrillPhase::asking);
+        Landing landing = player.landing(0.0);
+        landing.startError = start;
+        player.give(landing);
+    }
+    CHECK(player.state().phase == DrillPhase::stringSlipped);
+}
+
 TEST_CASE("a player who goes on with a string as it is, is not stopped for it again") {
     Player player({.drill = bending(1, {{3, 7}, {3, 9}}), .guitar = {}});
     const auto start = [&player](double cents) {

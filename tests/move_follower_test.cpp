@@ -391,6 +391,15 @@ TEST_CASE("Pitch that sinks as the note is let go is sag; a release is none") {
     CHECK(only(released, fullStep).sag->value < 2.0);
 }
 
+TEST_CASE("A short hold does not sink by the way to it") {
+    PlayedCurve curve = started();
+    curve.glide(200, 0.12).hold(0.055).rest(0.5);
+    const Landing landing = only(curve, fullStep);
+    checkCents(landing.landingError, 0, 3.0);  // of a few frames, with the end of the way among them
+    REQUIRE(landing.sag);
+    CHECK(landing.sag->value < 5.0);
+}
+
 TEST_CASE("A single frame of the tracker's is no overshoot") {
     PlayedCurve curve = started(60);
     curve.frets(5, 0.03);
@@ -518,6 +527,22 @@ TEST_CASE("Three starts in a row off to the same side say which string has slipp
     REQUIRE(slipped.size() == 1);
     CHECK(slipped[0].string == 3);
     CHECK(std::abs(slipped[0].offset.value + 11) < centsTolerance);
+}
+
+TEST_CASE("A bend that begins at the stroke has no start note: it tells neither of the string nor of its target") {
+    PlayedCurve curve;
+    curve.rest(0.5);
+    for (int i = 0; i < 3; ++i) curve.stroke(62).glide(200, 0.35).hold(0.7).rest(0.7);
+    FollowerConfig config;
+    config.target = Target::startNote;
+    const auto events = curve.heardBy({fullStep}, MoveOrder::everyTry, config);
+    CHECK(eventsOf<StringSlipped>(events).empty());
+    const auto ended = eventsOf<TryEnded>(events);
+    REQUIRE(ended.size() == 3);
+    for (const TryEnded& each : ended) {
+        CHECK_FALSE(each.landing.startError);
+        checkCents(each.landing.landingError, 0);
+    }
 }
 
 TEST_CASE("No try for 20 s is said, and is not a fault") {

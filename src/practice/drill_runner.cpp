@@ -314,11 +314,11 @@ bool DrillRunner::startsInTune(const Landing& landing) { return landing.startErr
 
 // Three starts in a row off to the same side, and not where the player chose to go on.
 bool DrillRunner::slipped(const Landing& first) {
-    // A bent start says how the hand bends, not how the string is tuned.
-    if (first.move.gesture == Gesture::preBend || first.move.gesture == Gesture::release) return false;
+    // A bent start says how the hand bends, not how the string is tuned; one that moves at the stroke says nothing.
+    if (!first.startError || first.move.gesture == Gesture::preBend || first.move.gesture == Gesture::release) return false;
     const int string = current.place.string;
     std::vector<double>& off = starts[string];
-    const double start = first.startError ? first.startError->value : 0.0;
+    const double start = first.startError->value;
     const double known = accepted.count(string) > 0 ? accepted[string].value : 0.0;
     const bool far = std::abs(start) > slipCents && std::abs(start - known) > slipCents;
     if (!far || (!off.empty() && (off.front() < 0.0) != (start < 0.0))) off.clear();

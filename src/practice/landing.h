@@ -44,7 +44,7 @@ struct Landing {
     std::optional<Cents> landingError;    // the hold against the target
     std::optional<Cents> firstStopError;  // what is marked; of a vibrato on a fretted note its bottom, which should be the note
     std::optional<Cents> sd;              // of the landing
-    std::optional<Cents> startError;      // the start note against equal temperament
+    std::optional<Cents> startError;      // the start note against equal temperament; empty where it moved at the stroke
     std::optional<Seconds> riseTime;      // from leaving the start note to arrival
     std::optional<Cents> correction;      // landing - first stop, where the pitch was pulled in
     std::optional<Cents> overshoot;       // furthest past the landing before it

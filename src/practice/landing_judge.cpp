@@ -385,7 +385,7 @@ Landing judge(const Move& move, const Note& note, Stretches stretches, const Att
     landing.onset = Seconds(note.onset);
     landing.end = Seconds(note.end.value_or(note.heardUntil));
     const bool still = standsStill(move.gesture);
-    if (!still) landing.startError = Cents(attempt.startLevel - 100.0 * move.from.value);
+    if (!still && attempt.start) landing.startError = Cents(attempt.startLevel - 100.0 * move.from.value);
     landing.verdict = Verdict::died;
     if (attempt.stop) {
         const double startEnd = attempt.start && !still ? stretches[*attempt.start].end - 0.05 : note.onset;
@@ -407,7 +407,7 @@ Landing judge(const Move& move, const Note& note, Stretches stretches, const Att
             if (corrected) landing.correction = Cents(hold.level - first.firstStop);
             landing.holdLength = Seconds(hold.until - hold.arrival);
             landing.holdSpread = Cents(robustSpread(between(points, hold.arrival + config.landingFrom, markedEnd), hold.level));
-            if (const auto end = medianCents(points, markedEnd - config.sagWindow, markedEnd); end && !hold.vibrato)
+            if (const auto end = medianCents(points, std::max(hold.arrival, markedEnd - config.sagWindow), markedEnd); end && !hold.vibrato)
                 landing.sag = Cents(std::max({0.0, hold.level - *end, sankAfter(points, hold, config)}));
             if (!still) {
                 double leave = note.onset;  // the last moment on the note left
