@@ -60,6 +60,16 @@ TEST_CASE("A bend is measured from the stroke to the hold") {
     CHECK(landing.holdSpread->value < 1.0);
 }
 
+TEST_CASE("A bend that begins at the stroke, or as soon as it sounds, is a try") {
+    for (const auto& [after, rise] : {std::pair{0.0, 0.2}, {0.0, 0.35}, {0.03, 0.1}, {0.03, 0.2}}) {
+        CAPTURE(after);
+        CAPTURE(rise);
+        PlayedCurve curve;
+        curve.rest(0.5).stroke(62).hold(after).glide(195, rise).hold(0.8).rest(0.5);
+        checkCents(only(curve, fullStep).landingError, -5);
+    }
+}
+
 TEST_CASE("A stop that is pulled in keeps its first stop and lands where it was pulled to") {
     PlayedCurve curve = started();
     curve.glide(176, 0.2).hold(0.25).glide(22, 0.1).hold(0.8).rest(0.5);
@@ -207,6 +217,12 @@ TEST_CASE("A hammer-on is not a bend") {
     PlayedCurve curve = started();
     curve.frets(2, 0.005).hold(0.8).rest(0.5);
     CHECK(landingsOf(curve, {fullStep}).empty());
+    for (const double first : {0.03, 0.06, 0.075, 0.09}) {  // and a grace note is none
+        CAPTURE(first);
+        PlayedCurve grace;
+        grace.rest(0.5).stroke(62).hold(first).glide(200, 0.015).hold(0.8).rest(0.5);
+        CHECK(landingsOf(grace, {fullStep}).empty());
+    }
 }
 
 TEST_CASE("A bend may come 135 cents past its stop and back; from 165 on another finger sounded on the way") {

@@ -152,9 +152,12 @@ void pullIn(const Move& move, const Move* next, const Note& note, Stretches stre
 }  // namespace
 
 std::optional<double> startPitch(const Note& note, Stretches stretches) {
-    for (const Stretch& s : stretches)
-        if (s.stays() && s.begin < note.onset + 0.25) return s.state == StretchState::vibrato ? s.bottom : s.level;
-    return medianCents(note.points, note.onset + 0.03, note.onset + 0.09, 5);
+    constexpr double attack = 0.03, soon = 0.09, latest = 0.25;  // after the stroke; a stay that begins past `soon` may be where a bend came to
+    const auto stay = std::find_if(stretches.begin(), stretches.end(), [](const Stretch& s) { return s.stays(); });
+    if (stay == stretches.end() || stay->begin >= note.onset + soon)
+        if (const auto moving = medianCents(note.points, note.onset + attack, note.onset + soon, 5)) return moving;
+    if (stay == stretches.end() || stay->begin >= note.onset + latest) return std::nullopt;
+    return stay->state == StretchState::vibrato ? stay->bottom : stay->level;
 }
 
 std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Note& note, Stretches stretches, std::size_t from, const JudgeConfig& config) {

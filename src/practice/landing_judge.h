@@ -87,7 +87,8 @@ struct Attempt {
     double startLevel = 0.0;              // cents
 };
 
-// The pitch with which a note begins: its first steady stretch, else the median of what follows the attack. Empty: too early to say.
+// The pitch with which a note begins: a steady stretch that begins with it, else the median of what follows the attack, else a steady stretch
+// soon after. Empty: too early to say.
 std::optional<double> startPitch(const Note& note, std::span<const Stretch> stretches);
 
 // Looks for `move` from stretch `from` on (0: the note's beginning); `next` is the move that will follow under the same stroke, so that a
