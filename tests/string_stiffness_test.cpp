@@ -72,6 +72,12 @@ TEST_CASE("what is heard while the note is bent is carried back by the rise of t
     CHECK(*strings.at(g7) == doctest::Approx(2e-4));
 }
 
+TEST_CASE("a release, which starts on the bent note, tells nothing of it") {
+    StringStiffness strings{{}};
+    for (int note = 0; note < 3; ++note) play(strings, note, {Gesture::release, MidiPitch(64.0), d4, g7, std::nullopt}, [](int) { return 2e-4 * std::exp2(-4.0 / 12.0); });
+    CHECK_FALSE(strings.at(g7).has_value());
+}
+
 TEST_CASE("unsure, noisy, foreign and short notes never change what is known") {
     const std::vector<double> known{0.0, 0.0, 9e-5};
     std::mt19937 random(5);

@@ -46,7 +46,7 @@ void StringStiffness::settled(const PitchFrame& frame) {
 
 void StringStiffness::tryEnded(const Landing& landing) {
     const Move& move = landing.move;
-    if (!move.place || move.place->string < 1 || landing.verdict == Verdict::twoStrings || landing.verdict == Verdict::wrongFret) return;
+    if (!move.place || move.place->string < 1 || move.gesture == Gesture::release || landing.verdict == Verdict::twoStrings || landing.verdict == Verdict::wrongFret) return;
     const Hertz fretted = frequencyOf(move.from, config.a4);
     std::vector<double> heard;
     for (const Heard& frame : frames) {

@@ -23,7 +23,7 @@ public:
     explicit StringStiffness(Config given);
 
     void settled(const PitchFrame& frame);
-    // The note that the try began with was heard; where its place is known and it was clear, it counts.
+    // The note that the try began with was heard; where its place is known and it was clear and not bent, it counts.
     void tryEnded(const Landing& landing);
 
     std::optional<double> at(NeckPlace place) const;
