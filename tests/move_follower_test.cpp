@@ -517,6 +517,18 @@ TEST_CASE("Targets: concert, from the start note, and this guitar's own fret") {
     landings = landingsOf(curve, {fullStep}, MoveOrder::everyTry, config);
     checkCents(landings[1].landingError, 0);
     CHECK(landings[1].target == Target::startNote);
+    PlayedCurve back;
+    back.rest(0.5);
+    for (int i = 0; i < 2; ++i) back.stroke(62.08).hold(0.4).glide(200, 0.2).hold(0.7).glide(-200, 0.2).hold(0.7).rest(0.7);
+    landings = landingsOf(back, {fullStep, moveOf(Gesture::release, 64, 62)}, MoveOrder::everyTry, config);
+    REQUIRE(landings.size() == 4);
+    checkCents(landings[3].landingError, 0);  // a release comes back to the start note
+    PlayedCurve bent;
+    bent.rest(0.5).stroke(62.08).hold(0.4).glide(200, 0.2).hold(0.7).rest(0.7).stroke(64.08).hold(0.7).rest(0.7);
+    landings = landingsOf(bent, {fullStep, moveOf(Gesture::preBend, 62, 64)}, MoveOrder::everyTry, config);
+    REQUIRE(landings.size() == 2);
+    checkCents(landings[1].landingError, 0);
+    checkCents(landings[1].startError, 8);  // against equal temperament, whatever the target
     config.target = Target::ownGuitar;
     landings = landingsOf(curve, {fullStep}, MoveOrder::everyTry, config);
     checkCents(landings[1].landingError, -1);

@@ -405,7 +405,7 @@ Landing judge(const Move& move, const Note& note, Stretches stretches, const Att
             landing.landingTime = Seconds(first.arrival);
             landing.landingError = Cents(hold.level - targetCents);
             landing.firstStopError = Cents(first.firstStop - targetCents);
-            if (move.gesture == Gesture::preBend || move.gesture == Gesture::note) landing.startError = landing.landingError;
+            if (move.gesture == Gesture::preBend || move.gesture == Gesture::note) landing.startError = Cents(hold.level - 100.0 * move.to.value);
             landing.sd = Cents(hold.doubt);
             if (corrected) landing.correction = Cents(hold.level - first.firstStop);
             landing.holdLength = Seconds(hold.until - hold.arrival);

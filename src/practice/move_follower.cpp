@@ -100,7 +100,8 @@ Move toldFrom(const Move& asked, const Note& of, const std::vector<Stretch>& str
 
 bool landed(const Landing& landing) { return landing.landingError.has_value(); }
 
-int startNote(const Move& move) { return static_cast<int>(std::lround(move.from.value)); }
+// The note that is fretted: of a release the one it comes back to.
+int frettedNote(const Move& move) { return static_cast<int>(std::lround((move.gesture == Gesture::release ? move.to : move.from).value)); }
 
 }  // namespace
 
@@ -136,7 +137,7 @@ double MoveFollower::targetOf(const Move& move, Target& used) const {
     const double concert = 100.0 * move.to.value;
     used = Target::concert;
     if (config.target == Target::startNote) {
-        const auto recent = starts.find(startNote(move));
+        const auto recent = starts.find(frettedNote(move));
         if (recent != starts.end()) {
             used = Target::startNote;
             return concert + medianOf({recent->second.begin(), recent->second.end()});
@@ -471,10 +472,10 @@ void MoveFollower::learn(const Step& step) {
     if (!step.landing.startError || (move.gesture != Gesture::bend && move.gesture != Gesture::slide)) return;
     const double error = step.landing.startError->value;
     if (std::abs(error) > config.judge.startTolerance) return;
-    auto& recent = starts[startNote(move)];
+    auto& recent = starts[frettedNote(move)];
     recent.push_back(error);
     if (recent.size() > config.recentStarts) recent.pop_front();
-    auto& row = slips[move.place ? move.place->string : -startNote(move)];
+    auto& row = slips[move.place ? move.place->string : -frettedNote(move)];
     if (std::abs(error) <= config.slipped || (!row.empty() && (row.back() > 0) != (error > 0))) row.clear();
     if (std::abs(error) > config.slipped) row.push_back(error);
     if (row.size() < 3) return;
