@@ -273,12 +273,13 @@ TEST_CASE("A pre-bend sounds on the bent note at the stroke and may be released"
 
 TEST_CASE("A second stroke on the same note starts the try anew") {
     PlayedCurve curve;
-    curve.rest(0.5).stroke(62).hold(0.3).stroke(62).hold(0.3).glide(200, 0.2).hold(0.8).rest(0.5);
+    curve.rest(0.5).stroke(62).hold(0.3).stroke(62).hold(0.3).glide(200, 0.2).hold(0.8).stroke(62).hold(0.3).rest(0.5);
     const auto events = curve.heardBy({fullStep}, MoveOrder::everyTry);
     const auto began = eventsOf<TryBegan>(events);
-    REQUIRE(began.size() == 2);
+    REQUIRE(began.size() == 3);
     CHECK_FALSE(began[0].again);
     CHECK(began[1].again);
+    CHECK_FALSE(began[2].again);  // the one before it has landed
     const auto ended = eventsOf<TryEnded>(events);
     REQUIRE(ended.size() == 1);
     CHECK(std::abs(ended[0].landing.onset.value - curve.onsets[1].time.value) <= timeTolerance);
@@ -653,6 +654,23 @@ TEST_CASE("A try that sounds is struck alone") {
     REQUIRE(struck);
     CHECK(*struck > ended[0].landing.onset);
     CHECK(eventsOf<TryStruck>(events).size() == 1);
+}
+
+TEST_CASE("A shift slide that is picked again where it arrives is struck while it sounds, and the one before it is not") {
+    std::vector<ListenerEvent> events;
+    MoveFollower follower({}, events);
+    follower.setMoves({moveOf(Gesture::slide, 60, 65)}, MoveOrder::everyTry);
+    PlayedCurve curve;
+    curve.rest(0.5);
+    for (int i = 0; i < 2; ++i) curve.rest(0.5).stroke(60).hold(0.4).frets(4, 0.03).stroke(65).hold(0.8);
+    curve.feed(follower);
+    const auto ended = eventsOf<TryEnded>(events);
+    REQUIRE(ended.size() == 1);
+    const auto struck = follower.discardLast();
+    REQUIRE(struck);
+    CHECK(std::abs(struck->value - curve.onsets[2].time.value) <= timeTolerance);
+    follower.finish();
+    CHECK(eventsOf<TryEnded>(events).size() == 1);
 }
 
 TEST_CASE("After a reset the same playing gives the same events") {

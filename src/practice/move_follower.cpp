@@ -258,11 +258,11 @@ void MoveFollower::onset(const Onset& stroke) {
 }
 
 void MoveFollower::begin(const Note& fresh) {
-    const bool unfinished = current.began && current.ended.empty() && !current.struck;
+    const bool began = current.onset && current.ended.empty() && !current.struck;
     close();
     note = fresh;
     current = {};
-    current.again = unfinished;
+    current.again = began && !beforeMatched;
     sinceEvaluated = 0;
 }
 
@@ -384,17 +384,18 @@ void MoveFollower::provisional(const PitchFrame& frame) {
 void MoveFollower::evaluate() {
     if (current.struck || !note || order == MoveOrder::once) return;
     const std::vector<Step> steps = match(*note, config.judge);
-    if (!current.began && !moves.empty()) {
+    if (!current.onset && !moves.empty()) {
         const std::vector<Stretch> stretches = readStretches(*note, config.reader);
         for (const std::size_t k : candidates(*note)) {
             if ((!startsOn(*note, stretches, k) && !secondStartsOn(*note, k)) || (!beforeMatched && afterOther(*note, stretches))) continue;
-            current.began = true;
+            current.onset = Seconds(note->onset);
             current.first = k;
             lastTry = clock;
             events.emplace_back(TryBegan{Seconds(clock), Seconds(note->onset), static_cast<int>(k) + 1, current.again});
             break;
         }
     }
+    if (!current.onset && !steps.empty()) current.onset = steps.front().landing.onset;
     for (const Step& step : steps) {
         if (!landed(step.landing)) break;
         const double arrival = step.landing.landingTime->value;
@@ -591,15 +592,15 @@ void MoveFollower::align() {
 
 std::optional<Seconds> MoveFollower::discardLast() {
     std::vector<std::pair<std::size_t, Seconds>> striking;
-    if (note && current.began && !current.struck && current.ended.empty()) {
+    if (note && current.onset && !current.struck && current.ended.empty()) {
         const std::size_t move = current.locked.value_or(current.first);
         if (!lastEnded.empty() && move > lastEnded.back().first) striking = std::exchange(lastEnded, {});  // a later step of the same try
-        striking.emplace_back(move, Seconds(note->onset));
+        striking.emplace_back(move, *current.onset);
     } else {
         striking = std::exchange(lastEnded, {});
     }
     if (striking.empty()) return std::nullopt;
-    if (note && striking.back().second.value == note->onset) current.struck = true;  // nor what is still to come of it
+    if (note && striking.back().second == current.onset) current.struck = true;  // nor what is still to come of it
     for (std::size_t i = 0; i < striking.size(); ++i)
         if (i + 1 == striking.size() || striking[i + 1].second != striking[i].second)  // steps of one note are struck with it
             events.emplace_back(TryStruck{Seconds(clock), static_cast<int>(striking[i].first) + 1, striking[i].second});

@@ -70,7 +70,8 @@ private:
         std::size_t stop = 0;        // the stretch it landed on; 0: it did not land
     };
     struct Try {                     // what has been said of the note that sounds
-        bool began = false, again = false, struck = false;
+        std::optional<Seconds> onset;        // the stroke it began with, of a slide picked again the first one; empty: no try yet
+        bool again = false, struck = false;
         std::size_t first = 0;               // the move it began on
         std::optional<std::size_t> locked;   // the move that its first step is, once something final was said
         std::vector<std::size_t> provisional, final, ended;  // moves
