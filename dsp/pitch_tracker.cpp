@@ -171,7 +171,6 @@ struct PitchTracker::State {
         std::size_t noteStart = 0;
         double cents = 0.0;  // at end
         double speed = 0.0;
-        double level = -140.0;
     };
     struct Measured {
         bool good = false;
@@ -402,7 +401,7 @@ struct PitchTracker::State {
         loud = gate.update(Decibels(std::max(level, freshNote ? shortLevel : level)), !voiced && goodHops == 0 && (hopCount < 4 || strokeCount == 0 || end - noteStart > static_cast<std::size_t>(newNoteSeconds * rate)));
         const bool stepped = hasStepped(end);
         look(end, level);
-        record(end, level);
+        record(end);
         provisional.push_back(frameAt(end, level));
         if (stepped) provisional.back().pitch.reset();
         if (end > lagSamples) settle(end);
@@ -435,9 +434,9 @@ struct PitchTracker::State {
         return frame;
     }
 
-    void record(std::size_t end, double level) noexcept {
+    void record(std::size_t end) noexcept {
         Hop& hop = hops[hopCount % hopsKept];
-        hop = {end, voiced, noteStart, 0.0, 0.0, level};
+        hop = {end, voiced, noteStart, 0.0, 0.0};
         if (voiced) {
             const auto now = smoother.at(availableTime(end));
             hop.cents = now.pitch.value;

@@ -234,12 +234,6 @@ std::vector<Stretch> readStretches(const Note& note, const GestureReaderConfig& 
         now = stay.end;
     }
     fill(now, note.end.value_or(points.back().time));
-    for (Stretch& stretch : stretches) {
-        const Points inside = between(points, stretch.begin, stretch.end);
-        if (inside.empty()) continue;
-        stretch.first = static_cast<std::size_t>(inside.data() - points.data());
-        stretch.last = stretch.first + inside.size() - 1;
-    }
     return stretches;
 }
 

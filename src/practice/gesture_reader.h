@@ -36,7 +36,6 @@ enum class StretchState { attack, plateau, move, vibrato };
 struct Stretch {
     StretchState state = StretchState::move;
     double begin = 0.0, end = 0.0;
-    std::size_t first = 0, last = 0;   // points, inclusive
     double level = 0.0;                // median of a plateau, mean over whole cycles of a vibrato; of a move its furthest pitch
     // Vibrato only:
     double rate = 0.0;                 // cycles per second
