@@ -266,7 +266,7 @@ void MoveFollower::begin(const Note& fresh) {
     sinceEvaluated = 0;
 }
 
-// When the sounding note was struck again, as long as it has not left its place.
+// When the sounding note was struck again, as long as it has not left its place, or as it is back there after a landing.
 std::optional<double> MoveFollower::restruck() const {
     const auto& points = note->points;
     if (!note->struck || points.size() < 30 || points.back().time - note->onset < 0.15 || !strokes.empty()) return std::nullopt;
@@ -280,7 +280,8 @@ std::optional<double> MoveFollower::restruck() const {
     }
     const double quiet = points[i].sd;
     if (last.sd > 0.5 * unsure || at > last.time - 0.015 || unsure < std::max(config.restruckUnsure, 5.0 * quiet)) return std::nullopt;
-    if (last.level - points[i].level < config.restruckRise || std::abs(last.cents - points[i].cents) > config.restruckPitch) return std::nullopt;
+    const bool moved = std::abs(last.cents - points[i].cents) > config.restruckPitch;
+    if (last.level - points[i].level < config.restruckRise || (moved && !current.locked)) return std::nullopt;
     const auto start = medianCents(points, note->onset + 0.05, note->onset + 0.15);
     if (!start || std::abs(last.cents - *start) > config.restruckPitch || at - note->onset < 0.1) return std::nullopt;
     return at - 0.01;  // the frames grow unsure once the stroke is in their window's middle
