@@ -293,6 +293,28 @@ TEST_CASE("A bend inside a run of other notes is not marked") {
     CHECK(eventsOf<Noodling>(events).size() == 2);
 }
 
+TEST_CASE("A short note that is bent a little and damped is no try; one that had the time is") {
+    for (const double held : {0.18, 0.30}) {
+        PlayedCurve curve;
+        curve.rest(0.5).stroke(62).hold(held).glide(80, 0.12).rest(0.5);
+        CAPTURE(held);
+        const auto landings = landingsOf(curve, {fullStep});
+        REQUIRE(landings.size() == (held > 0.2 ? 1 : 0));
+        if (!landings.empty()) CHECK(landings[0].verdict == Verdict::died);
+    }
+}
+
+TEST_CASE("A note that goes on with other fingers, below its fret or far past the bend, did not die on the way") {
+    for (const int frets : {-2, 6, 0}) {
+        PlayedCurve curve;
+        curve.rest(0.5).stroke(62).hold(0.3).glide(60, 0.12);
+        if (frets != 0) curve.frets(frets, 0.05).hold(0.12);
+        curve.rest(0.5);
+        CAPTURE(frets);
+        CHECK(landingsOf(curve, {fullStep}).size() == (frets == 0 ? 1 : 0));
+    }
+}
+
 TEST_CASE("Ten minutes of noodling around a drill make at most one false try, and every real one is found") {
     std::mt19937 random(11);
     const auto draw = [&](double from, double to) { return std::uniform_real_distribution(from, to)(random); };

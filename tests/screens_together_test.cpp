@@ -68,6 +68,18 @@ LoggedTry someTry(int number) {
 
 }  // namespace
 
+TEST_CASE("a card that is there again, converted, is not offered") {
+    DeviceInfo card, again;
+    card.api = again.api = "ALSA";
+    card.name = "interface";
+    card.inputs = again.inputs = 2;
+    again.name = "sysdefault";
+    again.converted = true;
+    const auto offers = offered({again, card});
+    REQUIRE(offers.size() == 1);
+    CHECK(offers[0].label == "ALSA: interface");
+}
+
 TEST_CASE("screens: the very first start goes from the input to the first drill with enter alone, and is not shown again") {
     const TestFolder folder;
     {

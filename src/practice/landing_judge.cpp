@@ -188,6 +188,7 @@ std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Not
                              ? std::max(config.landedShare, 1.0 - config.slideShortest / std::abs(span))
                              : config.landedShare;
     const double most = 1.0 + std::max(0.5, config.furthestPast / std::abs(span));
+    const bool isBend = move.gesture == Gesture::bend || move.gesture == Gesture::release;
     for (std::size_t i = search; i < stretches.size(); ++i) {
         const Stretch& stay = stretches[i];
         const double progress = (stay.level - attempt.startLevel) / span;
@@ -199,15 +200,20 @@ std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Not
     }
     if (!attempt.stop) {
         const double begin = attempt.start ? stretches[*attempt.start].end : note.onset + 0.03;
-        double loudest = -140.0, furthest = 0.0;
+        double loudest = -140.0, furthest = 0.0, back = 0.0;
         for (const PitchPoint& p : note.points) loudest = std::max(loudest, p.level);
-        for (const PitchPoint& p : between(note.points, begin, 1e9))
-            if (p.level > loudest - config.soundingLevel) furthest = std::max(furthest, (p.cents - attempt.startLevel) * (span > 0 ? 1.0 : -1.0));
+        for (const PitchPoint& p : between(note.points, begin, 1e9)) {
+            if (p.level <= loudest - config.soundingLevel) continue;
+            const double gone = (p.cents - attempt.startLevel) * (span > 0 ? 1.0 : -1.0);
+            furthest = std::max(furthest, gone);
+            back = std::max(back, -gone);
+        }
         if (begin < note.onset + config.triedAfter) return std::nullopt;
+        if (isBend && (back > config.bendBackMost || furthest > most * std::abs(span))) return std::nullopt;
         if (furthest < config.triedLeast || furthest < config.triedShare * std::abs(span)) return std::nullopt;
         return attempt;
     }
-    if ((move.gesture == Gesture::bend || move.gesture == Gesture::release) && attempt.start) {
+    if (isBend && attempt.start) {
         const Stretch &left = stretches[*attempt.start], &stop = stretches[*attempt.stop];
         if (riseAcross(note.points, left.level, stop.level, left.begin, std::min(stop.begin + 0.03, stop.end)) < config.bendFastest) return std::nullopt;
         if (furthestPast(between(note.points, left.begin, stop.begin), span > 0 ? 1.0 : -1.0, stop.level) > config.bendShotMost) return std::nullopt;

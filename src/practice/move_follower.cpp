@@ -413,11 +413,12 @@ void MoveFollower::evaluate() {
     }
 }
 
-// Cut by another stroke before it landed, or just after: one note of many, unless something final was said of it.
-bool MoveFollower::inRun(const Note& over, const std::vector<Step>& steps) const {
-    if (!over.cutByStroke || steps.empty() || current.locked) return false;
+// One note of many, unless something final was said of it: too short and landed nowhere or elsewhere, or cut by another stroke before it landed, or just after.
+bool MoveFollower::isOrnament(const Note& over, const std::vector<Step>& steps) const {
+    if (steps.empty() || current.locked) return false;
     const Landing& first = steps.front().landing;
-    return !landed(first) || *over.end - first.landingTime->value < config.runOfNotes;
+    if (*over.end - over.onset < config.tryLeast && (!landed(first) || first.verdict == Verdict::otherInterval)) return true;
+    return over.cutByStroke && (!landed(first) || *over.end - first.landingTime->value < config.runOfNotes);
 }
 
 void MoveFollower::close() {
@@ -433,7 +434,7 @@ void MoveFollower::close() {
     if (!said.struck) {
         current = said;
         steps = match(over, config.judge);
-        if (inRun(over, steps)) steps.clear();
+        if (isOrnament(over, steps)) steps.clear();
         current = {};
         for (const Step& step : steps) {
             if (landed(step.landing) && !contains(said.final, step.move)) events.emplace_back(FinalLanding{Seconds(clock), step.landing});

@@ -30,6 +30,7 @@ struct FollowerConfig {
     double restruckUnsure = 1.0;
     double restruckPitch = 15.0;
     double runOfNotes = 0.300;      // a stroke this soon after one on another pitch belongs to a run
+    double tryLeast = 0.350;        // a shorter note that does not land where it was asked is an ornament, not a try: there was no time to hold anything
     double nextStepWithin = 6.0;    // a try's next step, on a stroke of its own
     double noteMost = 20.0;         // a note is not followed for longer
     double noTry = 20.0;
@@ -88,7 +89,7 @@ private:
     bool fades(const Note& note) const;
     bool hasStopped(const Note& note) const;
     double targetOf(const Move& move, Target& used) const;
-    bool inRun(const Note& over, const std::vector<Step>& steps) const;
+    bool isOrnament(const Note& over, const std::vector<Step>& steps) const;
     std::optional<double> restruck() const;
     void begin(const Note& fresh);
     void evaluate();

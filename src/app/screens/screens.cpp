@@ -19,13 +19,17 @@ std::string today() { return utcText(calendarNow()).substr(0, 10); }
 
 }  // namespace
 
+std::vector<SoundDevice> offered(const std::vector<DeviceInfo>& devices) {
+    std::vector<SoundDevice> all;
+    for (const DeviceInfo& device : devices)
+        if (!device.converted) all.push_back({device.label(), device.inputs, device.defaultInput, device.outputs});
+    return all;
+}
+
 Result<std::vector<SoundDevice>> soundDevices() {
     const auto devices = listDevices();
     if (!devices) return devices.error();
-    std::vector<SoundDevice> all;
-    for (const DeviceInfo& device : *devices)
-        if (!device.converted) all.push_back({device.label(), device.inputs, device.defaultInput, device.outputs});
-    return all;
+    return offered(*devices);
 }
 
 struct Screens::StringEar {

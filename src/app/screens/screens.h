@@ -25,6 +25,8 @@ struct ScreensConfig {
     std::function<std::string()> student{};                           // whose tries are logged now, where that is not the settings' student
 };
 
+// Of what was found, what a player may choose.
+std::vector<SoundDevice> offered(const std::vector<DeviceInfo>& devices);
 // What can be heard or played through. Slow; from any thread.
 Result<std::vector<SoundDevice>> soundDevices();
 
