@@ -366,23 +366,6 @@ TEST_CASE("a log that is locked is said on the screen, practice goes on, and eve
     for (std::size_t i = 0; i < tries.size(); ++i) CHECK(tries[i]["number"] == i + 1);  // none is missing
 }
 
-TEST_CASE("each invented state is drawn in both themes, as pictures to look at") {
-    if (noDisplay()) return;
-    VirtualDisplay display;
-    REQUIRE(display.up());
-    const std::filesystem::path screens = LANDFALL_SCREENS;
-    std::filesystem::create_directories(screens);
-    const auto drawn = runCommand(display.with() + LANDFALL_SHOW_STATES + " --all " + screens.string() + " 2>&1");
-    CHECK_MESSAGE(drawn.status == 0, drawn.output);
-    for (const char* name : {"practice-landed", "practice-rest", "drills", "history", "settings", "strings", "start-1-input"})
-        for (const char* theme : {"dark", "light"}) {
-            const auto file = screens / fmt::format("{}-{}.png", name, theme);
-            CAPTURE(file.string());
-            REQUIRE(std::filesystem::exists(file));
-            CHECK(std::filesystem::file_size(file) > 10000);  // an empty screen's picture is smaller
-        }
-}
-
 namespace {
 
 // The sound that a noise gate leaves of it: nothing at all below the threshold.
