@@ -293,6 +293,40 @@ TEST_CASE("A bend inside a run of other notes is not marked") {
     CHECK(eventsOf<Noodling>(events).size() == 2);
 }
 
+TEST_CASE("A note alone on another pitch than asked says so; one of a run, a short one, and one that began a try do not") {
+    const auto said = [](const PlayedCurve& curve, const Move& move) {
+        std::vector<std::string> sentences;
+        for (const Noodling& each : eventsOf<Noodling>(curve.heardBy({move}, MoveOrder::everyTry))) sentences.push_back(each.sentence);
+        return sentences;
+    };
+    PlayedCurve beside, flat, run, brief, begun;
+    beside.rest(0.5).stroke(63).hold(0.3).glide(200, 0.2).hold(0.8).rest(0.5);
+    CHECK(said(beside, fullStep) == std::vector<std::string>{"Heard D♯4; it begins on D4."});
+    flat.rest(0.5).stroke(63.2).hold(1.2).rest(0.5);
+    CHECK(said(flat, {Gesture::preBend, MidiPitch(62), MidiPitch(64), std::nullopt, std::nullopt}) == std::vector<std::string>{"Picked 80 under the bent note: not counted."});
+    run.rest(0.5).stroke(60).hold(0.3).stroke(65).hold(0.8).rest(0.5);
+    CHECK(said(run, fullStep) == std::vector<std::string>{"", ""});
+    brief.rest(0.5).stroke(65).hold(0.3).rest(0.5);
+    CHECK(said(brief, fullStep) == std::vector<std::string>{""});
+    begun.rest(0.5).stroke(62.4).hold(1.0).rest(0.5);  // 40 cents sharp, held: nothing was tried
+    CHECK(said(begun, fullStep) == std::vector<std::string>{""});
+}
+
+TEST_CASE("A slow bend stops where it ends, not where it creeps") {
+    for (const double seconds : {1.0, 2.0, 3.0}) {
+        PlayedCurve half, full;
+        half.rest(0.5).stroke(62).hold(0.5).glide(88, seconds).hold(1.0).rest(0.5);
+        full.rest(0.5).stroke(62).hold(0.5).glide(188, seconds).hold(1.0).rest(0.5);
+        CAPTURE(seconds);
+        for (const auto& [curve, steps] : {std::pair{&half, 1}, std::pair{&full, 2}}) {
+            const auto landings = landingsOf(*curve, {{Gesture::bend, MidiPitch(62), MidiPitch(62 + steps), std::nullopt, std::nullopt}});
+            REQUIRE(landings.size() == 1);
+            CHECK_FALSE(landings[0].correction);
+            checkCents(landings[0].landingError, -12, seconds > 1.0 ? 10.0 : 3.0);  // the landing begins 8 cents before itself
+        }
+    }
+}
+
 TEST_CASE("A short note that is bent a little and damped is no try; one that had the time is") {
     for (const double held : {0.18, 0.30}) {
         PlayedCurve curve;

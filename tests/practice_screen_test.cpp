@@ -142,6 +142,19 @@ TEST_CASE("what belongs to no try leaves no trace behind") {
     CHECK(one.shown().moment == Moment::waiting);
 }
 
+TEST_CASE("a note that was meant to begin a try but did not says why, until the next stroke") {
+    Playing one(asking(true));
+    one.stroke(11.0);
+    for (int i = 1; i < 80; ++i) one.pitch(11.0 + 0.01 * i, 300.0);
+    one.hear(Noodling{Seconds(11.8), Seconds(11.0), "Heard G♯4; fret 8 is G4."});
+    CHECK(one.shown().moment == Moment::waiting);
+    CHECK(one.shown().sentence == "Heard G♯4; fret 8 is G4.");
+    one.pitch(14.0, std::nullopt);
+    CHECK(one.shown().sentence == "Heard G♯4; fret 8 is G4.");
+    one.stroke(15.0);
+    CHECK(one.shown().sentence.empty());
+}
+
 TEST_CASE("by ear nothing is shown until the player chooses to see") {
     Playing one(asking(false, true));
     one.tryAt(11.0, -22.0);

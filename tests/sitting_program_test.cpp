@@ -143,6 +143,17 @@ TEST_CASE("a recording of bends is practised, marked and logged with the errors 
     CHECK(readText(folder / "config/landfall/settings.toml").find("stiffness = [ 0.0, ") != std::string::npos);
 }
 
+TEST_CASE("bends played at another fret than asked are told what was heard, and none is logged") {
+    TestFolder folder;
+    recordBends(folder / "take.wav", {-30.0, 4.0}, 5);  // on fret 8
+    const std::string log = (folder / "log").string();
+    const auto played = landfallIn(folder, "practise 'Whole up' --input " + (folder / "take.wav").string() + " --log " + log);
+    CAPTURE(played.output);
+    CHECK(played.status == 0);
+    CHECK(played.output.find("  Heard G4; fret 10 is A4.\n") != std::string::npos);
+    CHECK(triesOf(folder, log).empty());
+}
+
 TEST_CASE("wrong use and bad input end in one line with the thing's name and status 1 or 2") {
     TestFolder folder;
     writeText(folder / "words.wav", "this is no sound\n");

@@ -83,3 +83,18 @@ TEST_CASE("A slide at a known place names the fret it stopped at") {
     landing.verdict = verdictOf(landing, 6000);
     CHECK(sentenceOf(landing, 6000) == "Stopped at 16; fret 17 asked.");
 }
+
+TEST_CASE("A note that begins no try says what was picked and what was asked") {
+    const auto said = [](Gesture gesture, double from, double to, double heard, std::optional<NeckPlace> place = std::nullopt) {
+        return notBegunSentence({gesture, MidiPitch(from), MidiPitch(to), place, std::nullopt}, heard);
+    };
+    using enum Gesture;
+    CHECK(said(bend, 67, 69, 6798, NeckPlace{2, 8}) == "Heard G♯4; fret 8 is G4.");  // a fret beside, as a guitar's frets are: some cents off
+    CHECK(said(bend, 67, 69, 5502) == "Heard G3; it begins on G4.");
+    CHECK(said(bend, 67, 69, 6629, NeckPlace{2, 8}) == "Heard 71 under G4: is the string in tune?");
+    CHECK(said(preBend, 67, 69, 6820, NeckPlace{2, 8}) == "Picked 80 under the bent note: not counted.");
+    CHECK(said(preBend, 67, 69, 6985, NeckPlace{2, 8}) == "Picked 85 over the bent note: not counted.");
+    CHECK(said(preBend, 67, 69, 6704, NeckPlace{2, 8}) == "Picked unbent: bend first, then pick.");
+    CHECK(said(preBend, 67, 69, 7400, NeckPlace{2, 8}) == "Heard D5; it begins on G4.");
+    CHECK(said(release, 69, 67, 7100, NeckPlace{2, 8}) == "Heard B4; it begins on A4.");
+}

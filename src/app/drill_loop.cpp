@@ -83,6 +83,7 @@ Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& 
         }
         if (const auto* over = std::get_if<TryEnded>(&event); over && !over->landing.landingTime && !config.quiet)
             fmt::print("  {}\n", over->landing.sentence);
+        if (const auto* other = std::get_if<Noodling>(&event); other && !other->sentence.empty() && !config.quiet) fmt::print("  {}\n", other->sentence);
         if (const auto* struck = std::get_if<TryStruck>(&event))
             for (const DrillPlay::Row& row : play.rows())
                 if (row.landing.onset == struck->onset) fmt::print("  Struck: try {} does not count.\n", row.number);

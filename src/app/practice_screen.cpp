@@ -243,6 +243,7 @@ void PracticeScreen::noodled(const Noodling& noodling) {
     std::erase_if(lines, [&](const Line& line) { return line.trace.marks.empty() && std::abs(line.onset.value - noodling.onset.value) < 1e-6; });
     if (lines.size() == before) return;
     if (shown.moment == Moment::playing || (shown.moment == Moment::landed && !saidAt)) wait();
+    if (shown.moment == Moment::waiting && !noodling.sentence.empty()) put(shown.sentence, noodling.sentence);
     collect();
 }
 

@@ -29,8 +29,8 @@ Points between(Points points, double from, double to) {
     return points.subspan(static_cast<std::size_t>(begin - points.begin()), static_cast<std::size_t>(end - begin));
 }
 
-// Whether the pitch is steady around each point.
-std::vector<bool> steadyPoints(Points points, const GestureReaderConfig& config) {
+// Whether the pitch is steady around each point; until `glides` it may fall as a struck string does by itself.
+std::vector<bool> steadyPoints(Points points, double glides, const GestureReaderConfig& config) {
     std::vector<bool> steady(points.size(), false);
     const double half = config.steadyWindow / 2.0;
     std::size_t first = 0, end = 0;
@@ -56,7 +56,9 @@ std::vector<bool> steadyPoints(Points points, const GestureReaderConfig& config)
         }
         // What the frames' own noise adds to the range of ten of them (about 3 sd) and to the slope.
         const double noise = std::min(sd, 8.0);
-        steady[i] = high - low <= config.steadyRange + 3.0 * noise && std::abs(tc / tt) <= config.steadySlope + 2.0 * noise / std::sqrt(tt);
+        const double slope = tc / tt, unsure = 2.0 * noise / std::sqrt(tt);
+        const double fall = points[i].time < glides ? config.glideSlope : config.steadySlope;
+        steady[i] = high - low <= config.steadyRange + 3.0 * noise && slope <= config.steadySlope + unsure && slope >= -fall - unsure;
     }
     return steady;
 }
@@ -157,9 +159,9 @@ std::vector<Stretch> vibratos(Points points, const GestureReaderConfig& config) 
     return found;
 }
 
-std::vector<Stretch> plateaus(Points points, double from, const GestureReaderConfig& config) {
+std::vector<Stretch> plateaus(Points points, double from, double glides, const GestureReaderConfig& config) {
     std::vector<Stretch> found;
-    const std::vector<bool> steady = steadyPoints(points, config);
+    const std::vector<bool> steady = steadyPoints(points, glides, config);
     const double half = config.steadyWindow / 2.0;
     for (std::size_t i = 0; i < points.size(); ++i) {
         if (!steady[i] || points[i].time < from) continue;
@@ -200,7 +202,7 @@ std::vector<Stretch> readStretches(const Note& note, const GestureReaderConfig& 
     const double from = note.struck ? note.onset + config.attackLeast : points.front().time;
     const std::vector<Stretch> shaken = vibratos(between(points, from, points.back().time), config);
     // A plateau inside a vibrato is one of its turning points; one that overlaps it keeps the part outside.
-    for (Stretch plateau : plateaus(points, from, config)) {
+    for (Stretch plateau : plateaus(points, from, note.struck ? note.onset + config.glideLasts : from, config)) {
         bool keep = true;
         for (const Stretch& vibrato : shaken) {
             if (plateau.end <= vibrato.begin || plateau.begin >= vibrato.end) continue;

@@ -40,14 +40,41 @@ double robustSpread(Points points, double level) {
 
 bool standsStill(Gesture gesture) { return gesture == Gesture::note || gesture == Gesture::preBend || gesture == Gesture::vibrato; }
 
-// Whether a short stay is only the turn of an overshoot, or a fret that a slide passes.
-bool passing(const Note& note, Stretches stretches, std::size_t i, const JudgeConfig& config) {
+// Change per second by least squares.
+double slopeOf(Points points, double PitchPoint::*value) {
+    double n = 0.0, time = 0.0, sum = 0.0, tt = 0.0, tv = 0.0;
+    for (const PitchPoint& p : points) n += 1.0, time += p.time, sum += p.*value;
+    for (const PitchPoint& p : points) tt += (p.time - time / n) * (p.time - time / n), tv += (p.time - time / n) * (p.*value - sum / n);
+    return tt > 0.0 ? tv / tt : 0.0;
+}
+
+// Whether the pitch still goes its way, up (1) or down (-1), by more than its noise.
+bool creeps(Points points, double way, const JudgeConfig& config) {
+    if (points.size() < 5) return false;
+    double sd = 0.0;
+    for (const PitchPoint& p : points) sd += p.sd / static_cast<double>(points.size());
+    const double length = points.back().time - points.front().time;
+    return way * slopeOf(points, &PitchPoint::cents) > config.creepSlope + 2.0 * sd * std::sqrt(12.0) / length;
+}
+
+std::optional<std::size_t> nextStay(Stretches stretches, std::size_t i) {
+    for (std::size_t k = i + 1; k < stretches.size(); ++k)
+        if (stretches[k].stays()) return k;
+    return std::nullopt;
+}
+
+// Whether a stay on the way up (1) or down (-1) is only the turn of an overshoot, a fret that a slide passes, or a piece of a slow approach.
+bool passing(const Note& note, Stretches stretches, std::size_t i, double way, const JudgeConfig& config) {
     const Stretch& stay = stretches[i];
-    if (stay.state == StretchState::vibrato || stay.length() >= config.stopLeast) return false;
-    for (std::size_t k = i + 1; k < stretches.size(); ++k) {
-        if (!stretches[k].stays()) continue;
-        return stretches[k].begin - stay.end < config.overshootSettles && stretches[k].length() >= config.stopLeastAtEnd;
+    if (stay.state == StretchState::vibrato) return false;
+    const auto following = nextStay(stretches, i);
+    if (stay.length() >= config.stopLeast) {
+        if (!following) return !note.end && creeps(between(note.points, std::max(stay.end - config.creepFor, stay.begin), stay.end), way, config);
+        const Stretch& on = stretches[*following];
+        return on.state == StretchState::plateau && on.begin - stay.end < config.overshootSettles && way * (on.level - stay.level) > 0.0 &&
+               creeps(between(note.points, stay.begin, std::min(stay.begin + config.creepFor, stay.end)), way, config);
     }
+    if (following) return stretches[*following].begin - stay.end < config.overshootSettles && stretches[*following].length() >= config.stopLeastAtEnd;
     return note.end ? stay.length() < config.stopLeastAtEnd : true;  // still sounding: wait
 }
 
@@ -59,12 +86,6 @@ bool samePlace(const Stretch& a, const Stretch& b, const JudgeConfig& config) {
         return other.level >= shaken.bottom - config.correctionLeast && other.level <= shaken.top + config.correctionLeast;
     }
     return std::abs(a.level - b.level) < config.correctionLeast;
-}
-
-std::optional<std::size_t> nextStay(Stretches stretches, std::size_t i) {
-    for (std::size_t k = i + 1; k < stretches.size(); ++k)
-        if (stretches[k].stays()) return k;
-    return std::nullopt;
 }
 
 // The last stretch of the stay that begins with `i`: vibrato and slow creeping included.
@@ -110,7 +131,7 @@ double riseAcross(Points points, double from, double to, double begin, double en
         for (std::size_t i = way.size(); i-- > 1;)
             if (share(i - 1) < level && share(i) >= level)
                 return way[i - 1].time + (level - share(i - 1)) / (share(i) - share(i - 1)) * (way[i].time - way[i - 1].time);
-        return begin;
+        return level == 0.8 ? end : begin;
     };
     return crossing(0.8) - crossing(0.2);
 }
@@ -141,7 +162,7 @@ void pullIn(const Move& move, const Move* next, const Note& note, Stretches stre
         const Stretch &before = stretches[*attempt.landing], &after = stretches[*k];
         if (after.begin - arrived > config.correctionWithin + config.stopLeast) break;
         at = *k;
-        if (samePlace(before, after, config) || passing(note, stretches, *k, config)) continue;
+        if (samePlace(before, after, config) || passing(note, stretches, *k, after.level >= before.level ? 1.0 : -1.0, config)) continue;
         const double was = before.level - target, is = after.level - target;
         const bool nearer = std::abs(is) < std::abs(was) || (was * is < 0.0 && std::abs(is) < config.startTolerance);
         if (!nearer || std::abs(after.level - before.level) < config.correctionLeast || fitsNext(next, before.level, after.level, config)) break;
@@ -192,7 +213,7 @@ std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Not
     for (std::size_t i = search; i < stretches.size(); ++i) {
         const Stretch& stay = stretches[i];
         const double progress = (stay.level - attempt.startLevel) / span;
-        if (!stay.stays() || passing(note, stretches, i, config) || progress < share || progress * std::abs(span) < config.landedLeast || progress > most) continue;
+        if (!stay.stays() || passing(note, stretches, i, span > 0.0 ? 1.0 : -1.0, config) || progress < share || progress * std::abs(span) < config.landedLeast || progress > most) continue;
         if (progress < config.diedShare && note.end && !note.cutByStroke && *note.end - stay.end < 0.06 && soundsFor(note, stay, config) < config.diedWithin) continue;
         if (move.gesture == Gesture::slide && (shotPast(move, stretches, i, config) || passedFret(move, stretches, i, config))) continue;
         attempt.stop = attempt.landing = i;
@@ -258,14 +279,6 @@ double sankAfter(Points points, const Hold& hold, const JudgeConfig& config) {
     }
     const auto end = medianCents(after, last - config.sagEnd, last);
     return end && hold.level - *end <= config.sagMost ? hold.level - *end : 0.0;
-}
-
-// Change per second by least squares.
-double slopeOf(Points points, double PitchPoint::*value) {
-    double n = 0.0, time = 0.0, sum = 0.0, tt = 0.0, tv = 0.0;
-    for (const PitchPoint& p : points) n += 1.0, time += p.time, sum += p.*value;
-    for (const PitchPoint& p : points) tt += (p.time - time / n) * (p.time - time / n), tv += (p.time - time / n) * (p.*value - sum / n);
-    return tt > 0.0 ? tv / tt : 0.0;
 }
 
 // Whether a second string sounds through most of the hold. What lies where the pitch came from and falls faster than a string is the room.

@@ -33,6 +33,9 @@ struct JudgeConfig {
     // over 150 ms, stay within 12 cents for about 60 ms) or a fret of a slide. The last one before the note ends may be shorter.
     double stopLeast = 0.100;
     double stopLeastAtEnd = 0.050;
+    // A slow bend creeps to its stop: a stay that goes on like that for its first 0.15 s, and straight into the next, is no stop yet. A hand
+    // that wanders by 3 cents once in a second passes its middle at 19 cents/s, for a shorter time.
+    double creepSlope = 10.0, creepFor = 0.150;
     double overshootSettles = 0.250;     // a short turn that goes on to another place within this is part of the approach
     // Correction: 12 cents are past any wander of a held bend; 600 ms are the time to hear, decide and pull.
     double correctionLeast = 12.0;

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <optional>
+#include <string>
 #include <variant>
 
 #include "dsp/pitch_frame.h"
@@ -52,6 +53,7 @@ struct TryStruck {              // "discard that"
 struct Noodling {               // a note that belongs to no try
     Seconds at;
     Seconds onset;
+    std::string sentence{};     // why it began none, where it stood alone and so was likely meant to; else empty
 };
 struct NoTry {                  // none for 20 s; said again every 20 s
     Seconds at;

@@ -421,6 +421,16 @@ bool MoveFollower::isOrnament(const Note& over, const std::vector<Step>& steps) 
     return over.cutByStroke && (!landed(first) || *over.end - first.landingTime->value < config.runOfNotes);
 }
 
+// A note that stands alone and began elsewhere than asked: the player waits for a word.
+std::string MoveFollower::whyNone(const Note& over) const {
+    const bool alone = over.struck && !over.cutByStroke && *over.end - over.onset >= config.aloneLeast && (!before || over.onset - before->onset >= config.aloneLeast);
+    const auto pitch = alone ? startPitch(over, readStretches(over, config.reader)) : std::nullopt;
+    const auto steps = candidates(over);
+    const auto startsHere = [&](std::size_t k) { return std::abs(*pitch - soundingStart(moves[k])) <= config.judge.startTolerance; };
+    if (!pitch || steps.empty() || std::any_of(steps.begin(), steps.end(), startsHere)) return {};
+    return notBegunSentence(moves[steps.front()], *pitch);
+}
+
 void MoveFollower::close() {
     if (!note) return;
     Note over = std::move(*note);
@@ -445,7 +455,7 @@ void MoveFollower::close() {
             next = landed(last.landing) && last.move + 1 < moves.size() ? last.move + 1 : 0;
             nextUntil = *over.end + config.nextStepWithin;
         } else if (over.points.size() >= 20) {
-            events.emplace_back(Noodling{Seconds(clock), Seconds(over.onset)});
+            events.emplace_back(Noodling{Seconds(clock), Seconds(over.onset), whyNone(over)});
         }
     }
     if (steps.empty()) learnFret(over);

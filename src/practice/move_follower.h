@@ -5,6 +5,7 @@
 #include <deque>
 #include <map>
 #include <optional>
+#include <string>
 #include <vector>
 
 #include "dsp/pitch_frame.h"
@@ -31,6 +32,7 @@ struct FollowerConfig {
     double restruckPitch = 15.0;
     double runOfNotes = 0.300;      // a stroke this soon after one on another pitch belongs to a run
     double tryLeast = 0.350;        // a shorter note that does not land where it was asked is an ornament, not a try: there was no time to hold anything
+    double aloneLeast = 0.500;      // a note with nothing else in the half second before, and as long itself, was meant to be something
     double nextStepWithin = 6.0;    // a try's next step, on a stroke of its own
     double noteMost = 20.0;         // a note is not followed for longer
     double noTry = 20.0;
@@ -90,6 +92,7 @@ private:
     bool hasStopped(const Note& note) const;
     double targetOf(const Move& move, Target& used) const;
     bool isOrnament(const Note& over, const std::vector<Step>& steps) const;
+    std::string whyNone(const Note& over) const;
     std::optional<double> restruck() const;
     void begin(const Note& fresh);
     void evaluate();

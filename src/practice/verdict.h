@@ -24,6 +24,9 @@ Cents markedError(const Landing& landing);
 // `startCents`: what the move started from, for naming the interval played.
 Verdict verdictOf(const Landing& landing, double startCents, const VerdictConfig& config = {});
 
+// Why a note that was picked at `heardCents` (MIDI scale) began no try of `asked`.
+std::string notBegunSentence(const Move& asked, double heardCents);
+
 // Precondition: landing.verdict is set.
 std::string sentenceOf(const Landing& landing, double startCents, const VerdictConfig& config = {});
 

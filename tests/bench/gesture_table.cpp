@@ -153,6 +153,12 @@ std::vector<Kind> kinds() {
         unnamed("slide, two down", slide, {2, 0}, {});
         unnamed("slide, four frets", slide, {0, 4}, {});
     }
+    // A student who looks for the pitch slowly. Last, so that the kinds above keep their seeds.
+    list.push_back({"half step in 1 s", {{bend, {0, 1}}}, {.rise = Seconds(1.0), .hold = Seconds(1.0)}, within});
+    list.push_back({"half step in 2 s", {{bend, {0, 1}}}, {.rise = Seconds(2.0), .hold = Seconds(1.0)}, within});
+    list.push_back({"full step in 2 s", {{bend, {0, 2}}}, {.rise = Seconds(2.0), .hold = Seconds(1.0)}, within});
+    list.push_back({"full step in 3 s", {{bend, {0, 2}}}, {.rise = Seconds(3.0), .hold = Seconds(1.0)}, within});
+    list.push_back({"release in 2 s", {{bend, {0, 2}}, {release, {2, 0}}}, {.rise = Seconds(2.0), .hold = Seconds(1.0)}, within, 0.0, 5.0});
     return list;
 }
 

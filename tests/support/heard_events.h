@@ -92,7 +92,7 @@ inline EventBits bitsOf(const ListenerEvent& event) {
         void operator()(const FinalLanding& e) { to.add(e.at.value), to.add(e.landing); }
         void operator()(const TryEnded& e) { to.add(e.at.value), to.add(e.landing); }
         void operator()(const TryStruck& e) { to.add(e.at.value), to.add(e.onset.value), to.add(e.moveNumber); }
-        void operator()(const Noodling& e) { to.add(e.at.value), to.add(e.onset.value); }
+        void operator()(const Noodling& e) { to.add(e.at.value), to.add(e.onset.value), to.words = e.sentence; }
         void operator()(const NoTry& e) { to.add(e.at.value); }
         void operator()(const StringSlipped& e) { to.add(e.at.value), to.add(e.string.value_or(-1)), to.add(e.offset.value); }
     };

@@ -64,6 +64,8 @@ inline std::map<std::string, Snapshot> inventedScreens() {
     std::map<std::string, Snapshot> all;
     const Snapshot practice = inventedPractice();
     all["practice-waiting"] = practice;
+    all["practice-not-begun"] = practice;
+    all["practice-not-begun"].practice.sentence = "Heard 71 under E4: is the string in tune?";
     {
         Snapshot& s = all["practice-playing"] = practice;
         s.practice.moment = Moment::playing;
