@@ -165,7 +165,7 @@ int practise(const PractiseOptions& options) {
     for (const std::string& remark : (*source)->remarks()) fmt::print("{}\n", remark);
     if (wish.input != "simulated") now.keepStiffness(found->stiffness);
     const int status = now.end();
-    if (status == 0) fmt::print("Logged in {}: landfall log shows it.\n", now.log().state().log.string());
+    if (status == 0 && now.log().state().tries > 0) fmt::print("Logged in {}: landfall log shows it.\n", now.log().state().log.string());
     return status;
 }
 
