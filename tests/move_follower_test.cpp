@@ -349,6 +349,14 @@ TEST_CASE("A note that goes on with other fingers, below its fret or far past th
     }
 }
 
+TEST_CASE("The top of a hint of a bend is no landing, nor a fret reached over other frets") {
+    PlayedCurve hint, over;
+    hint.rest(0.5).stroke(62).hold(0.1).glide(68, 0.1).hold(0.04).glide(-240, 0.25).stroke(60).hold(0.5).rest(0.5);
+    CHECK(landingsOf(hint, {fullStep}).empty());
+    over.rest(0.5).stroke(62).glide(80, 0.1).frets(-3, 0.001).hold(0.2).frets(7, 0.001).hold(0.1).frets(-5, 0.001).hold(0.2).frets(3, 0.001).hold(0.4).rest(0.5);
+    CHECK(landingsOf(over, {fullStep}).empty());
+}
+
 TEST_CASE("Ten minutes of noodling around a drill make at most one false try, and every real one is found") {
     std::mt19937 random(11);
     const auto draw = [&](double from, double to) { return std::uniform_real_distribution(from, to)(random); };

@@ -74,8 +74,11 @@ bool passing(const Note& note, Stretches stretches, std::size_t i, double way, c
         return on.state == StretchState::plateau && on.begin - stay.end < config.overshootSettles && way * (on.level - stay.level) > 0.0 &&
                creeps(between(note.points, stay.begin, std::min(stay.begin + config.creepFor, stay.end)), way, config);
     }
-    if (following) return stretches[*following].begin - stay.end < config.overshootSettles && stretches[*following].length() >= config.stopLeastAtEnd;
-    return note.end ? stay.length() < config.stopLeastAtEnd : true;  // still sounding: wait
+    for (std::size_t k = i + 1; k < stretches.size() && stretches[k].begin - stay.end < config.overshootSettles; ++k)
+        if (stretches[k].stays() && stretches[k].length() >= config.stopLeastAtEnd) return true;
+    if (following) return false;
+    // Still sounding: wait. At its end a note may stop for a shorter time, if that is where it ends.
+    return !note.end || stay.length() < config.stopLeastAtEnd || *note.end - stay.end > config.overshootSettles / 2.0;
 }
 
 // A plateau and the vibrato that grows out of it, or a plateau that crept: the same place of the hand.
@@ -234,10 +237,12 @@ std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Not
         if (furthest < config.triedLeast || furthest < config.triedShare * std::abs(span)) return std::nullopt;
         return attempt;
     }
-    if (isBend && attempt.start) {
-        const Stretch &left = stretches[*attempt.start], &stop = stretches[*attempt.stop];
-        if (riseAcross(note.points, left.level, stop.level, left.begin, std::min(stop.begin + 0.03, stop.end)) < config.bendFastest) return std::nullopt;
-        if (furthestPast(between(note.points, left.begin, stop.begin), span > 0 ? 1.0 : -1.0, stop.level) > config.bendShotMost) return std::nullopt;
+    if (isBend) {
+        const Stretch& stop = stretches[*attempt.stop];
+        const double begin = attempt.start ? stretches[*attempt.start].begin : note.onset + config.struckSettles, way = span > 0.0 ? 1.0 : -1.0;
+        if (attempt.start && riseAcross(note.points, attempt.startLevel, stop.level, begin, std::min(stop.begin + 0.03, stop.end)) < config.bendFastest) return std::nullopt;
+        const Points before = between(note.points, begin, stop.begin);
+        if (furthestPast(before, way, stop.level) > config.bendShotMost || furthestPast(before, -way, attempt.startLevel) > config.bendBackMost) return std::nullopt;
     }
     pullIn(move, next, note, stretches, attempt, config);
     return attempt;

@@ -59,7 +59,7 @@ struct JudgeConfig {
     // pull-off jumps, in 10 to 20 ms as the tracker sees it.
     double bendFastest = 0.024;
     double bendShotMost = 150.0;         // nor does a hand come so far past its stop and back: another finger sounded on the way
-    double bendBackMost = 75.0;          // nor does a bend that dies go back past the fret, or beyond what a bend may: the note went on with other fingers
+    double bendBackMost = 75.0;          // nor does a bend go back past the fret, or one that dies beyond what a bend may: the note went on with other fingers
     double overshootLeast = 8.0;         // past the landing; less is inside the arrival band
     double sagWindow = 0.150;            // the end of the hold
     double sagEnd = 0.060, sagMost = 80.0;   // what follows the hold and is no further below: it sank; further is a release
