@@ -33,8 +33,9 @@ Points between(Points points, double from, double to) {
 std::vector<bool> steadyPoints(Points points, double glides, const GestureReaderConfig& config) {
     std::vector<bool> steady(points.size(), false);
     const double half = config.steadyWindow / 2.0;
-    std::size_t first = 0, end = 0;
+    std::size_t first = 0, end = 0, before = 0;
     for (std::size_t i = 0; i < points.size(); ++i) {
+        while (points[before].time < points[i].time - config.approachWithin) ++before;
         while (points[first].time < points[i].time - half) ++first;
         while (end < points.size() && points[end].time <= points[i].time + half) ++end;
         const Points window = points.subspan(first, end - first);
@@ -56,9 +57,11 @@ std::vector<bool> steadyPoints(Points points, double glides, const GestureReader
         }
         // What the frames' own noise adds to the range of ten of them (about 3 sd) and to the slope.
         const double noise = std::min(sd, 8.0);
-        const double slope = tc / tt, unsure = 2.0 * noise / std::sqrt(tt);
-        const double fall = points[i].time < glides ? config.glideSlope : config.steadySlope;
-        steady[i] = high - low <= config.steadyRange + 3.0 * noise && slope <= config.steadySlope + unsure && slope >= -fall - unsure;
+        const double slope = tc / tt, came = points[i].cents - points[before].cents;
+        const bool evenly = slope * came > 0.0 && std::abs(came) < config.approachUneven * config.approachWithin * std::abs(slope);
+        const bool goesOn = evenly && std::abs(came) >= config.approachLeast && (slope > 0.0 || points[i].time >= glides);
+        const double most = goesOn ? config.approachSlope : config.steadySlope;
+        steady[i] = high - low <= config.steadyRange + 3.0 * noise && std::abs(slope) <= most + 2.0 * noise / std::sqrt(tt);
     }
     return steady;
 }

@@ -48,13 +48,15 @@ struct Stretch {
 struct GestureReaderConfig {
     // A pick stroke starts sharp and noisy; 30 ms are the least before a pitch may count as steady (chosen for sampled and recorded guitars).
     double attackLeast = 0.030;
-    // Steady: over 50 ms the pitch stays within 12 cents and drifts by less than 25 cents/s. A hand that holds a bend wanders by a few
-    // cents; a bend that takes two seconds for a half step runs at 79 cents/s in its middle and is not to stop there.
+    // Steady: over 50 ms the pitch stays within 12 cents and drifts by less than 80 cents/s: a tired hand that sags does.
     double steadyWindow = 0.050;
     double steadyRange = 12.0;
-    double steadySlope = 25.0;
-    // A string struck hard begins sharp and falls by itself: 20 cents in half a second on clips and simulated strings.
-    double glideSlope = 80.0, glideLasts = 0.5;
+    double steadySlope = 80.0;
+    // Where it goes on the way it has come, by 12 cents in the last 0.3 s, it drifts by less than 25: a bend that takes two seconds for a
+    // half step runs at 79 cents/s in its middle and is not to stop there. Four times slower than it came is a stop that is not quite still.
+    double approachSlope = 25.0, approachLeast = 12.0, approachWithin = 0.300, approachUneven = 4.0;
+    // But a string struck hard begins sharp and falls by itself: 20 cents in half a second on clips and simulated strings.
+    double glideLasts = 0.5;
     // A plateau that has crept this far from where it began is another plateau.
     double plateauDrift = 18.0;
     // Two plateaus closer than this, with less than `mergeGap` between them, are one: a hold must change by 12 cents to be a correction.

@@ -77,8 +77,7 @@ bool passing(const Note& note, Stretches stretches, std::size_t i, double way, c
     for (std::size_t k = i + 1; k < stretches.size() && stretches[k].begin - stay.end < config.overshootSettles; ++k)
         if (stretches[k].stays() && stretches[k].length() >= config.stopLeastAtEnd) return true;
     if (following) return false;
-    // Still sounding: wait. At its end a note may stop for a shorter time, if that is where it ends.
-    return !note.end || stay.length() < config.stopLeastAtEnd || *note.end - stay.end > config.overshootSettles / 2.0;
+    return note.end ? stay.length() < config.stopLeastAtEnd : true;  // still sounding: wait
 }
 
 // A plateau and the vibrato that grows out of it, or a plateau that crept: the same place of the hand.
