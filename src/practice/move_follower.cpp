@@ -424,10 +424,11 @@ bool MoveFollower::isOrnament(const Note& over, const std::vector<Step>& steps) 
 // A note that stands alone and began elsewhere than asked: the player waits for a word.
 std::string MoveFollower::whyNone(const Note& over) const {
     const bool alone = over.struck && !over.cutByStroke && *over.end - over.onset >= config.aloneLeast && (!before || over.onset - before->onset >= config.aloneLeast);
-    const auto pitch = alone ? startPitch(over, readStretches(over, config.reader)) : std::nullopt;
+    if (!alone) return {};
+    const std::vector<Stretch> stretches = readStretches(over, config.reader);
+    const auto pitch = startPitch(over, stretches);
     const auto steps = candidates(over);
-    const auto startsHere = [&](std::size_t k) { return std::abs(*pitch - soundingStart(moves[k])) <= config.judge.startTolerance; };
-    if (!pitch || steps.empty() || std::any_of(steps.begin(), steps.end(), startsHere)) return {};
+    if (!pitch || steps.empty() || std::any_of(steps.begin(), steps.end(), [&](std::size_t k) { return startsOn(over, stretches, k); })) return {};
     return notBegunSentence(moves[steps.front()], *pitch);
 }
 
