@@ -129,13 +129,13 @@ bool passedFret(const Move& move, Stretches stretches, std::size_t i, const Judg
 double riseAcross(Points points, double from, double to, double begin, double end) {
     const Points way = between(points, begin, end);
     const auto share = [&](std::size_t i) { return (way[i].cents - from) / (to - from); };
-    const auto crossing = [&](double level) {  // the last one upwards
+    const auto crossing = [&](double level, double never) {  // the last one upwards
         for (std::size_t i = way.size(); i-- > 1;)
             if (share(i - 1) < level && share(i) >= level)
                 return way[i - 1].time + (level - share(i - 1)) / (share(i) - share(i - 1)) * (way[i].time - way[i - 1].time);
-        return level == 0.8 ? end : begin;
+        return never;
     };
-    return crossing(0.8) - crossing(0.2);
+    return crossing(0.8, end) - crossing(0.2, begin);
 }
 
 // How far past its stop the pitch came on the way there, by three points in a row: one alone is the tracker's.
