@@ -100,16 +100,14 @@ Verdict verdictOf(const Landing& landing, double startCents, const VerdictConfig
     return error < 0 ? Verdict::under : Verdict::over;
 }
 
-std::string notBegunSentence(const Move& asked, double heardCents) {
-    constexpr double unbent = 60.0, bentBy = 150.0;  // a pre-bend so near its fretted note, or its bent one
-    constexpr double mistuned = 25.0;                // so far from every fret: no finger does that
+std::string notBegunSentence(const Move& asked, double heardCents, const VerdictConfig& config) {
     const bool preBend = asked.gesture == Gesture::preBend;
     const double off = heardCents - 100.0 * (preBend ? asked.to : asked.from).value;
     const auto miss = [&] { return fmt::format("{} {}", whole(off), off < 0.0 ? "under" : "over"); };
-    if (preBend && std::abs(heardCents - 100.0 * asked.from.value) <= unbent) return "Picked unbent: bend first, then pick.";
-    if (preBend && std::abs(off) <= bentBy) return fmt::format("Picked {} the bent note: not counted.", miss());
+    if (preBend && std::abs(heardCents - 100.0 * asked.from.value) <= config.unbent) return "Picked unbent: bend first, then pick.";
+    if (preBend && std::abs(off) <= config.bentNear) return fmt::format("Picked {} the bent note: not counted.", miss());
     const std::string start = noteName(asked.from);
-    if (std::abs(off) < 100.0 && 100.0 - std::abs(off) > mistuned) return fmt::format("Heard {} {}: is the string in tune?", miss(), start);
+    if (std::abs(off) < 100.0 && 100.0 - std::abs(off) > config.mistuned) return fmt::format("Heard {} {}: is the string in tune?", miss(), start);
     const std::string heard = noteName(MidiPitch(heardCents / 100.0));
     const bool fretted = asked.place && asked.gesture != Gesture::preBend && asked.gesture != Gesture::release;
     return fretted ? fmt::format("Heard {}; fret {} is {}.", heard, asked.place->fret, start) : fmt::format("Heard {}; it begins on {}.", heard, start);

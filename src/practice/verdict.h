@@ -16,6 +16,9 @@ struct VerdictConfig {
     double sagTold = 12.0;        // as much as a correction
     double lingerAllowed = 0.800;  // on the note that a slide leaves, where no tempo is set: a pick stroke, a breath, off
     double lingerTold = 0.150;     // beyond that
+    // Of a note that begins no try: a pre-bend so near its fretted note was not bent, so near its bent one (a fret and a half) was meant to be it;
+    // so far from every fret no finger is to blame.
+    double unbent = 60.0, bentNear = 150.0, mistuned = 25.0;
 };
 
 // The error that counts: the first stop where the pitch was pulled in afterwards, the bottom of a vibrato, else the landing. Precondition: landed.
@@ -25,7 +28,7 @@ Cents markedError(const Landing& landing);
 Verdict verdictOf(const Landing& landing, double startCents, const VerdictConfig& config = {});
 
 // Why a note that was picked at `heardCents` (MIDI scale) began no try of `asked`.
-std::string notBegunSentence(const Move& asked, double heardCents);
+std::string notBegunSentence(const Move& asked, double heardCents, const VerdictConfig& config = {});
 
 // Precondition: landing.verdict is set.
 std::string sentenceOf(const Landing& landing, double startCents, const VerdictConfig& config = {});
