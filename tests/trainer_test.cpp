@@ -46,6 +46,7 @@ struct Home {
         config.source.pace = pace;
         config.sitting.student = "Ines";
         config.sitting.log = (folder / "log.sqlite").string();
+        config.findDevices = [] { return Result<std::vector<SoundDevice>>(std::vector<SoundDevice>{}); };  // not this machine's
         return config;
     }
 };
@@ -224,6 +225,33 @@ TEST_CASE("a window that stalls for two seconds loses no sample") {
     CHECK((*started)->end() == 0);
 }
 
+TEST_CASE("where nothing can be heard the simulated student plays and the screen says so; where there is an input, it is opened") {
+    Home home;
+    TrainerConfig config = home.simulated(10.0);
+    config.source.input.clear();
+    std::string opened;
+    config.open = [&](const SourceWish& wish) {
+        opened = wish.input;
+        return openSource(SourceWish{.input = "simulated", .seed = 3, .pace = 10.0});
+    };
+    const auto noticed = [&] {
+        auto started = Trainer::start(config);
+        REQUIRE(started);
+        const auto shown = (*started)->snapshot();
+        CHECK((*started)->end() == 0);
+        return shown->notices.empty() ? Notice{} : shown->notices.front();
+    };
+    config.findDevices = [] { return Result<std::vector<SoundDevice>>(std::vector<SoundDevice>{{.label = "ALSA: hall", .inputs = 0, .outputs = 2}}); };
+    CHECK(noticed().detail.starts_with("No sound input here: the simulated student "));
+    CHECK(opened == "simulated");
+    config.findDevices = [] { return Result<std::vector<SoundDevice>>(Error{Error::Code::notFound, "the sound system does not answer"}); };
+    CHECK(noticed().detail.starts_with("the sound system does not answer: the simulated student "));
+    CHECK(opened == "simulated");
+    config.findDevices = [] { return Result<std::vector<SoundDevice>>(std::vector<SoundDevice>{{.label = "ALSA: hall", .inputs = 1}}); };
+    CHECK(noticed().detail.empty());
+    CHECK(opened == "device");
+}
+
 TEST_CASE("a drill that does not exist is named before a window opens") {
     Home home;
     TrainerConfig config = home.simulated(1.0);
@@ -379,9 +407,8 @@ TEST_CASE("a student whose first sitting in the log is more than thirty days old
 TEST_CASE("the aim changed while a string has slipped: what is played on leaves the drill's log alone, and the drill begins again") {
     Home home;
     std::atomic<bool> tuned = false;
-    TrainerConfig config;
+    TrainerConfig config = home.simulated(1.0);
     config.source.input = "device";
-    config.sitting.log = (home.folder / "log.sqlite").string();
     config.open = [&](const SourceWish&) -> Result<std::unique_ptr<SoundSource>> { return std::unique_ptr<SoundSource>(std::make_unique<SlippedSource>(tuned)); };
     auto started = Trainer::start(config);
     REQUIRE(started);

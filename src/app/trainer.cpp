@@ -141,7 +141,7 @@ Result<std::unique_ptr<Trainer>> Trainer::start(TrainerConfig config) {
     if (state->wish.input.empty()) {
         state->wish.input = state->settings.simulated ? "simulated" : "device";
         if (!state->settings.simulated && state->wish.device.empty() && state->settings.deviceName.empty()) {
-            const auto devices = soundDevices();
+            const auto devices = config.findDevices();
             if (!devices || std::none_of(devices->begin(), devices->end(), [](const SoundDevice& each) { return each.inputs > 0; })) {
                 state->wish.input = "simulated";
                 state->fallback = fmt::format("{}: the simulated student {} plays.", devices ? "No sound input here" : devices.error().message, state->wish.skill.name);
@@ -161,7 +161,7 @@ Result<std::unique_ptr<Trainer>> Trainer::start(TrainerConfig config) {
     state->screens = std::make_unique<Screens>(ScreensConfig{.settingsFile = *file,
                                                              .drillsFolder = *ownFolder,
                                                              .log = [now = state.get()] { return now->sitting->log().state().log; },
-                                                             .findDevices = fromFile ? std::function<Result<std::vector<SoundDevice>>()>{} : soundDevices,
+                                                             .findDevices = fromFile ? std::function<Result<std::vector<SoundDevice>>()>{} : state->config.findDevices,
                                                              .student = [now = state.get()] { return now->sitting->settings().student; }},
                                                state->settings);
     if (!loaded->warnings.empty()) state->settingsTrouble = loaded->warnings.front();

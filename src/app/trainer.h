@@ -5,9 +5,11 @@
 #include <functional>
 #include <memory>
 #include <string>
+#include <vector>
 
 #include "gui/intent.h"
 #include "gui/snapshot.h"
+#include "src/app/screens/screens.h"
 #include "src/app/sitting.h"
 #include "src/app/sound_source.h"
 #include "src/system/result.h"
@@ -22,8 +24,9 @@ struct TrainerConfig {
     bool keepTakes = false;          // besides what the settings say
     // Told, on the trainer's thread, whenever snapshot() has something new; must return at once.
     std::function<void()> published;
-    // How a source is opened; tests bring their own.
+    // How a source is opened and which devices there are; tests bring their own.
     std::function<Result<std::unique_ptr<SoundSource>>(const SourceWish&)> open = openSource;
+    std::function<Result<std::vector<SoundDevice>>()> findDevices = soundDevices;
 };
 
 class Trainer {
