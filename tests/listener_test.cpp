@@ -7,6 +7,7 @@
 
 #include "src/audio/simulated_player.h"
 #include "src/practice/listener.h"
+#include "tests/support/noodling.h"
 #include "tests/support/played_curve.h"
 #include "tests/support/string_sound.h"
 
@@ -95,82 +96,18 @@ TEST_CASE("Noodling by the simulated player is shown and not marked") {
     CHECK(eventsOf<Noodling>(events).size() >= 10);
 }
 
-#if defined(NDEBUG) && !defined(__SANITIZE_ADDRESS__) && !defined(__SANITIZE_THREAD__)
-constexpr double noodled = 600.0;
-#else
-constexpr double noodled = 120.0;  // a build that checks itself takes ten times as long
-#endif
-
 TEST_CASE("Ten minutes of noodling around a drill, as it sounds, make at most one false try, and every real one is found") {
-    SimulatedPlayer::Config student;
-    student.seed = 77;
-    student.skill = noor();
-    student.skill.diedChance = student.skill.wrongFretChance = student.skill.otherIntervalChance = student.skill.doubleStrokeChance = 0.0;
-    SimulatedPlayer player(student);
-    const auto elsewhere = [&](Gesture gesture, int string, int fret, int frets) {
-        constexpr std::array<int, 6> open{64, 59, 55, 50, 45, 40};
-        const double from = open[static_cast<std::size_t>(string - 1)] + fret;
-        Move move = moveOf(gesture, from, from + frets);
-        move.place = NeckPlace{string, fret};
-        if (gesture == Gesture::slide) move.targetFret = fret + frets;
-        player.play(move, {.played = Played::landed});
-    };
-    const Move asked = onBString(Gesture::bend, 0, 2);
-    std::vector<std::size_t> real;
-    double queued = 0.0;
-    int round = 0;
-    std::vector<ListenerEvent> events;
-    Listener listener({.sampleRate = rate});
-    listener.setMoves({asked}, MoveOrder::everyTry);
-    std::vector<float> block(4800);
-    while (queued < noodled) {
-        switch (round++ % 6) {
-            case 0: player.noodle(Seconds(25.0), {2, 8}); break;   // runs, hints of bends and muted strokes on the asked fret and beside it
-            case 1:                                                // bends to other targets
-                for (const int fret : {10, 7, 5}) elsewhere(Gesture::bend, 2, fret, 2);
-                elsewhere(Gesture::bend, 3, 9, 1);
-                elsewhere(Gesture::bend, 1, 8, 2);
-                break;
-            case 2:                                                // open strings
-                for (int string = 1; string <= 6; ++string) player.playOpenString(string);
-                break;
-            case 3: player.noodle(Seconds(25.0), {3, 12}); break;  // runs around the same pitch on another string
-            case 4:                                                // slides over and past the asked notes
-                elsewhere(Gesture::slide, 2, 5, 5);
-                elsewhere(Gesture::slide, 2, 10, -2);
-                elsewhere(Gesture::slide, 3, 7, 5);
-                elsewhere(Gesture::slide, 4, 5, 12);
-                break;
-            case 5: player.noodle(Seconds(25.0), {5, 3}); break;   // runs low on the neck
-        }
-        player.rest(Seconds(0.8));
-        if (round % 2 == 0) {
-            player.play(asked, {.firstStopError = Cents(-12.0), .played = Played::landed});
-            real.push_back(player.truths().size() - 1);
-            player.rest(Seconds(0.8));
-        }
-        queued += player.queued().value;
-        for (double left = player.queued().value; left > 0.0; left -= 0.1) {
-            player.read(block);
-            for (const ListenerEvent& event : listener.process(block))
-                if (std::holds_alternative<TryEnded>(event) || std::holds_alternative<Noodling>(event)) events.push_back(event);
-        }
-    }
-    for (const ListenerEvent& event : listener.finish()) events.push_back(event);
-    std::size_t found = 0, others = 0;
-    for (const TryEnded& one : eventsOf<TryEnded>(events)) {
-        const bool played = std::any_of(real.begin(), real.end(), [&](std::size_t i) {
-            const MoveTruth& truth = player.truths()[i];
-            return std::abs(one.landing.onset.value - truth.onset.value) < 0.1 && one.landing.firstStopError && std::abs(one.landing.firstStopError->value - truth.firstStopError->value) < 3.0;
-        });
-        found += played;
-        others += !played;
-        if (!played) MESSAGE(one.landing.onset.value, " ", one.landing.end.value, " ", one.landing.sentence);
-    }
-    CHECK(static_cast<double>(real.size()) >= noodled / 50.0);
-    CHECK(found == real.size());
-    CHECK(others <= 1);
-    CHECK(static_cast<double>(eventsOf<Noodling>(events).size()) >= noodled / 2.0);
+#if defined(NDEBUG) && !defined(__SANITIZE_ADDRESS__) && !defined(__SANITIZE_THREAD__)
+    const Seconds noodled(600.0);
+#else
+    const Seconds noodled(120.0);  // a build that checks itself takes ten times as long
+#endif
+    const NoodledAround heard = noodleAround(77, noodled);
+    CHECK(heard.real >= noodled.value / 50.0);
+    CHECK(heard.found == heard.real);
+    for (const Landing& landing : heard.falseTries) MESSAGE(landing.onset.value, " ", landing.end.value, " ", landing.sentence);
+    CHECK(heard.falseTries.size() <= 1);
+    CHECK(heard.notMarked >= noodled.value / 2.0);
 }
 
 TEST_CASE("Silence is no signal, full scale is clipping, and garbage is neither a note nor a crash") {

@@ -567,6 +567,33 @@ TEST_CASE("No provisional word on the turn of an overshoot, on a fret that a slo
     CHECK(eventsOf<ProvisionalLanding>(damped.heardBy({fullStep}, MoveOrder::everyTry)).empty());
 }
 
+TEST_CASE("What is said first of a slow bend or of an overshoot is what is said at last") {
+    std::vector<PlayedCurve> played;
+    for (const double seconds : {1.0, 1.5, 2.0, 3.0}) {
+        for (const double cents : {88.0, 188.0}) {
+            played.push_back(started());
+            played.back().glide(cents, seconds).hold(1.0).rest(0.5);
+        }
+    }
+    for (const double past : {20.0, 35.0, 50.0}) {
+        for (const double back : {0.09, 0.12, 0.15}) {
+            played.push_back(started());
+            played.back().glide(200.0 + past, 0.25).glide(-past, back).hold(0.8).rest(0.5);
+        }
+    }
+    int first = 0;
+    for (std::size_t i = 0; i < played.size(); ++i) {
+        CAPTURE(i);
+        const auto events = played[i].heardBy({i < 8 && i % 2 == 0 ? moveOf(Gesture::bend, 62, 63) : fullStep}, MoveOrder::everyTry);
+        const auto early = eventsOf<ProvisionalLanding>(events);
+        const auto final = eventsOf<FinalLanding>(events);
+        REQUIRE(final.size() == 1);
+        first += static_cast<int>(early.size());
+        for (const ProvisionalLanding& word : early) CHECK(std::abs((word.landing.firstStopError->value - final[0].landing.firstStopError->value)) < 3.0);
+    }
+    CHECK(first >= 15);  // of 17; where the final word is there first, no other is needed
+}
+
 TEST_CASE("The provisional word comes a tenth of a second after arrival, the final one within 0.4 s") {
     PlayedCurve curve = started();
     curve.glide(188, 0.2).hold(1.0).rest(0.5);

@@ -68,7 +68,7 @@ bool passing(const Note& note, Stretches stretches, std::size_t i, double way, c
     const Stretch& stay = stretches[i];
     if (stay.state == StretchState::vibrato) return false;
     const auto following = nextStay(stretches, i);
-    if (stay.length() >= config.stopLeast) {
+    if (stay.length() >= (following || note.end ? config.stopLeast : config.stopLeastSounding)) {
         if (!following) return !note.end && creeps(between(note.points, std::max(stay.end - config.creepFor, stay.begin), stay.end), way, config);
         const Stretch& on = stretches[*following];
         return on.state == StretchState::plateau && on.begin - stay.end < config.overshootSettles && way * (on.level - stay.level) > 0.0 &&
@@ -173,6 +173,14 @@ void pullIn(const Move& move, const Move* next, const Note& note, Stretches stre
 }
 
 }  // namespace
+
+bool comesSlowly(std::span<const PitchPoint> points, double way, const JudgeConfig& config, const GestureReaderConfig& reader) {
+    if (points.empty()) return false;
+    const double end = points.back().time;
+    const Points last = between(points, end - config.creepFor, end), all = between(points, end - reader.approachWithin, end);
+    const double came = way * (all.back().cents - all.front().cents), slope = way * slopeOf(last, &PitchPoint::cents);
+    return creeps(last, way, config) && slope < config.creepFastest && came >= reader.approachLeast && came < reader.approachUneven * reader.approachWithin * slope;
+}
 
 std::optional<double> startPitch(const Note& note, Stretches stretches) {
     constexpr double attack = 0.03, soon = 0.09, latest = 0.25;  // after the stroke; a stay that begins past `soon` may be where a bend came to

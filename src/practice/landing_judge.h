@@ -33,9 +33,12 @@ struct JudgeConfig {
     // over 150 ms, stay within 12 cents for about 60 ms) or a fret of a slide. The last one before the note ends may be shorter.
     double stopLeast = 0.100;
     double stopLeastAtEnd = 0.050;
+    double stopLeastSounding = 0.100;    // the last one, while the note sounds
     // A slow bend creeps to its stop: a stay that goes on like that for its first 0.15 s, and straight into the next, is no stop yet. A hand
     // that wanders by 3 cents once in a second passes its middle at 19 cents/s, for a shorter time.
     double creepSlope = 10.0, creepFor = 0.150;
+    // No first word while it goes on at less than this: a half step in a second comes in faster, and stops within 0.1 s.
+    double creepFastest = 100.0;
     double overshootSettles = 0.250;     // a short turn that goes on to another place within this is part of the approach
     // Correction: 12 cents are past any wander of a held bend; 600 ms are the time to hear, decide and pull.
     double correctionLeast = 12.0;
@@ -99,6 +102,9 @@ std::optional<double> startPitch(const Note& note, std::span<const Stretch> stre
 // release is not taken for a correction. Empty: not tried.
 std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Note& note, std::span<const Stretch> stretches, std::size_t from,
                                    const JudgeConfig& config);
+
+// Whether the last points still go up (1) or down (-1) as evenly as they came: a slow bend that has not stopped yet.
+bool comesSlowly(std::span<const PitchPoint> points, double way, const JudgeConfig& config, const GestureReaderConfig& reader);
 
 // Fills in all quantities, the verdict and the sentence. `targetCents` is what the landing is held against.
 Landing judge(const Move& move, const Note& note, std::span<const Stretch> stretches, const Attempt& attempt, double targetCents,

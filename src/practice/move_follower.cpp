@@ -360,7 +360,9 @@ bool MoveFollower::hasStopped(const Note& of) const {
         noise = std::max(noise, std::min(point->sd, 4.0));
     if (!levels[0] || !levels[1] || !levels[2]) return false;
     const auto [low, high] = std::minmax({*levels[0], *levels[1], *levels[2]});
-    return high - low <= config.earlyFlat + noise;
+    const double rose = *levels[1] - *levels[0], fell = *levels[1] - *levels[2];
+    const bool turned = rose * fell > 0.0 && std::abs(fell) > config.earlyTurned * std::max(1.0, noise);
+    return high - low <= config.earlyFlat + noise && !turned;
 }
 
 void MoveFollower::provisional(const PitchFrame& frame) {
@@ -371,12 +373,17 @@ void MoveFollower::provisional(const PitchFrame& frame) {
     if (note && std::abs(note->onset - early->onset) > 0.2) return;  // the settled stream is still with the note before
     JudgeConfig judging = config.judge;
     const bool stopped = frame.centre.value - early->onset < config.earlyEvery && hasStopped(*early);
-    judging.stopLeast = stopped ? config.earlyStop : config.earlyUneven;
+    judging.stopLeastSounding = stopped ? config.earlyStop : config.earlyUneven;
     if ((!stopped && early->points.size() % 4 != 0) || fades(*early)) return;
     for (const Step& step : match(*early, judging)) {
         if (!landed(step.landing) || contains(current.provisional, step.move) || contains(current.final, step.move)) continue;
         const double stayed = frame.centre.value - step.landing.landingTime->value;
         if (stayed < (step.landing.verdict == Verdict::wrongFret ? config.earlyElsewhere : config.earlySaid)) continue;
+        Target used = config.target;
+        const auto now = medianCents(early->points, frame.centre.value - config.earlyStop / 3.0, frame.centre.value);
+        if (!now || std::abs(*now - targetOf(moves[step.move], used) - step.landing.landingError.value_or(Cents(0.0)).value) > config.earlyLeaves) continue;
+        const double way = step.landing.move.to.value > step.landing.move.from.value ? 1.0 : -1.0;
+        if (note && comesSlowly(note->points, way, config.judge, config.reader)) continue;
         current.provisional.push_back(step.move);
         events.emplace_back(ProvisionalLanding{frame.available, step.landing});
     }

@@ -43,6 +43,8 @@ struct FollowerConfig {
     // outer thirds lie more than 5 cents below the middle one; a hand that holds wanders less. Measured by tests/bench/gesture_table.cpp.
     double earlyStop = 0.075;
     double earlyFlat = 3.0;         // cents between its thirds
+    double earlyTurned = 0.3;       // cents, or of the frames' noise: so far back in the last third, the middle one is the turn of an overshoot
+    double earlyLeaves = 5.0;       // cents: what has left its stop by more in the last third is on its way again
     double earlyUneven = 0.160;     // s of steady pitch where it is not
     double earlyFades = 6.0;        // dB within it: a string being damped is no landing
     double earlySaid = 0.085;       // after arrival
