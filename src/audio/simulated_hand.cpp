@@ -411,10 +411,22 @@ double SimulatedHand::arrivalBefore(double stopped, double holdEnd, double notBe
     return arrival;
 }
 
+// Of a hand that comes in slowly (under 150 cents/s): where over 0.15 s it goes on by less than 10 cents/s.
+double SimulatedHand::restAfter(double arrival, double holdEnd, double way) const {
+    constexpr double within = 0.15, fastest = 150.0, rests = 10.0;
+    if (!at(span(arrival - within))) return arrival;
+    const auto speed = [&](double from) { return way * 100.0 * (at(span(from + within))->pitch - at(span(from))->pitch) / within; };
+    if (speed(arrival - within) < rests || speed(arrival - within) > fastest) return arrival;
+    double rest = arrival;
+    while (rest + 2.0 * within < holdEnd && speed(rest) > rests) rest += 1.0 / rate;
+    return rest;
+}
+
 void SimulatedHand::measure(MoveTruth& truth, const Stop& stop) const {
     const bool fromStroke = stop.stopped == stroke;
     const double onset = truth.onset.value, stopped = seconds(stop.stopped), holdEnd = seconds(stop.holdEnd), target = truth.move.to.value;
-    const double arrival = fromStroke ? onset : arrivalBefore(stopped, holdEnd, seconds(stop.start));
+    const double way = truth.move.to.value > truth.move.from.value ? 1.0 : -1.0;
+    const double arrival = fromStroke ? onset : restAfter(arrivalBefore(stopped, holdEnd, seconds(stop.start)), holdEnd, way);
     truth.arrival = Seconds(arrival);
     truth.firstStopError = Cents(median(cents(arrival + 0.02, arrival + 0.15, target)));
     const double settled = stop.corrected >= 0 ? arrivalBefore(seconds(stop.corrected), holdEnd, stopped) : arrival;
@@ -427,7 +439,6 @@ void SimulatedHand::measure(MoveTruth& truth, const Stop& stop) const {
     truth.sag = Cents(stop.holdEnd == end() ? 0.0 : std::max(0.0, truth.landingError->value - tail));
     if (!fromStroke) {
         truth.riseTime = Seconds(arrival - seconds(stop.start));
-        const double way = truth.move.to.value > truth.move.from.value ? 1.0 : -1.0;
         double furthest = 0.0;
         for (const double value : cents(seconds(stop.start), arrival, target))
             furthest = std::max(furthest, way * (value - truth.firstStopError->value));

@@ -77,6 +77,7 @@ private:
     void die();
     void measureVibrato(MoveTruth& truth, const Stop& stop) const;
     double arrivalBefore(double stopped, double holdEnd, double notBefore) const;
+    double restAfter(double arrival, double holdEnd, double way) const;
     void measure(MoveTruth& truth, const Stop& stop) const;
     std::vector<double> cents(double from, double to, double against) const;  // seconds, MIDI
     double seconds(std::int64_t point) const { return static_cast<double>(point) / rate; }

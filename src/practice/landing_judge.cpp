@@ -179,7 +179,7 @@ bool comesSlowly(std::span<const PitchPoint> points, double way, const JudgeConf
     const double end = points.back().time;
     const Points last = between(points, end - config.creepFor, end), all = between(points, end - reader.approachWithin, end);
     const double came = way * (all.back().cents - all.front().cents), slope = way * slopeOf(last, &PitchPoint::cents);
-    return creeps(last, way, config) && slope < config.creepFastest && came >= reader.approachLeast && came < reader.approachUneven * reader.approachWithin * slope;
+    return slope > config.creepSlope && slope < config.creepFastest && came > 0.0 && came < reader.approachUneven * reader.approachWithin * slope;
 }
 
 std::optional<double> startPitch(const Note& note, Stretches stretches) {
@@ -279,6 +279,16 @@ double lastEntry(Points points, double inside, double earliest, double level, do
         }
     }
     return before.empty() ? inside : before.front().time;
+}
+
+// A bend that comes in slowly has arrived where it has come to rest, not where it enters the band; any other at `arrival`.
+double restAfter(Points points, double arrival, double way, double until, const JudgeConfig& config) {
+    const auto speed = [&](double from) { return way * slopeOf(between(points, from, from + config.creepFor), &PitchPoint::cents); };
+    const double came = speed(arrival - config.creepFor), latest = std::max(arrival, until - config.creepFor);
+    if (came < config.creepSlope || came > config.creepFastest) return arrival;
+    for (const PitchPoint& p : between(points, arrival, latest))
+        if (speed(p.time) < config.creepSlope) return p.time;
+    return latest;
 }
 
 // How far below the landing the note ends, after the hold and while it is still heard; 0 where it goes further than a hand loses.
@@ -382,6 +392,7 @@ Hold measure(const Move& move, const Note& note, Stretches stretches, std::size_
     for (int round = 0; round < 3; ++round) {
         double arrival = lastEntry(points, inside, std::max(leaving, note.onset), hold.level, band);
         if (move.gesture == Gesture::vibrato) arrival = hold.vibrato->begin + 0.5 / hold.vibrato->rate;
+        if (!shaken) arrival = restAfter(points, arrival, move.to >= move.from ? 1.0 : -1.0, firstEnd, config);
         if (struck) arrival = std::max(arrival, note.onset + config.struckSettles);
         hold.arrival = arrival;
         if (shaken) {

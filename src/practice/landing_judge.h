@@ -37,8 +37,9 @@ struct JudgeConfig {
     // A slow bend creeps to its stop: a stay that goes on like that for its first 0.15 s, and straight into the next, is no stop yet. A hand
     // that wanders by 3 cents once in a second passes its middle at 19 cents/s, for a shorter time.
     double creepSlope = 10.0, creepFor = 0.150;
-    // No first word while it goes on at less than this: a half step in a second comes in faster, and stops within 0.1 s.
-    double creepFastest = 100.0;
+    // One that enters the arrival band at less than this comes in slowly, as a half step in a second does: its arrival is where it goes less than
+    // creepSlope over creepFor, and nothing is said before. A full step in 0.8 s comes in at 220.
+    double creepFastest = 150.0;
     double overshootSettles = 0.250;     // a short turn that goes on to another place within this is part of the approach
     // Correction: 12 cents are past any wander of a held bend; 600 ms are the time to hear, decide and pull.
     double correctionLeast = 12.0;
