@@ -328,6 +328,19 @@ TEST_CASE("A slow bend stops where it ends, not where it creeps") {
     }
 }
 
+TEST_CASE("A fast bend that is then eased in is marked where it slowed down") {
+    for (const auto& [eased, seconds] : {std::pair{25.0, 0.5}, {40.0, 0.5}, {30.0, 0.8}, {40.0, 0.8}, {50.0, 0.8}, {40.0, 1.2}, {50.0, 1.2}}) {
+        PlayedCurve curve = started();
+        curve.glide(200.0 - eased, 0.25).hold(seconds, eased).hold(1.0).rest(0.5);
+        CAPTURE(eased);
+        CAPTURE(seconds);
+        const auto landings = landingsOf(curve, {fullStep});
+        REQUIRE(landings.size() == 1);
+        // The first stop looks at 0.15 s, in which the easing has gone on.
+        checkCents(landings[0].firstStopError, -eased + 0.1 * eased / seconds, 4.0);
+    }
+}
+
 TEST_CASE("A hold that sags from the first, or is pushed on, has landed") {
     for (const double drift : {-64.0, -48.0, 48.0, 64.0}) {  // in 0.8 s
         PlayedCurve curve;

@@ -69,6 +69,7 @@ bool passing(const Note& note, Stretches stretches, std::size_t i, double way, c
     if (stay.state == StretchState::vibrato) return false;
     const auto following = nextStay(stretches, i);
     if (stay.length() >= (following || note.end ? config.stopLeast : config.stopLeastSounding)) {
+        if (way * slopeOf(between(note.points, stay.begin - config.creepFor, stay.begin), &PitchPoint::cents) > config.creepFastest) return false;
         if (!following) return !note.end && creeps(between(note.points, std::max(stay.end - config.creepFor, stay.begin), stay.end), way, config);
         const Stretch& on = stretches[*following];
         return on.state == StretchState::plateau && on.begin - stay.end < config.overshootSettles && way * (on.level - stay.level) > 0.0 &&
@@ -174,12 +175,13 @@ void pullIn(const Move& move, const Move* next, const Note& note, Stretches stre
 
 }  // namespace
 
-bool comesSlowly(std::span<const PitchPoint> points, double way, const JudgeConfig& config, const GestureReaderConfig& reader) {
+bool comesSlowly(std::span<const PitchPoint> points, double now, double way, const JudgeConfig& config) {
     if (points.empty()) return false;
-    const double end = points.back().time;
-    const Points last = between(points, end - config.creepFor, end), all = between(points, end - reader.approachWithin, end);
-    const double came = way * (all.back().cents - all.front().cents), slope = way * slopeOf(last, &PitchPoint::cents);
-    return slope > config.creepSlope && slope < config.creepFastest && came > 0.0 && came < reader.approachUneven * reader.approachWithin * slope;
+    const double end = points.back().time, window = config.slowsOver;
+    const double last = way * slopeOf(between(points, end - window, end), &PitchPoint::cents);
+    const double before = way * slopeOf(between(points, end - 2.0 * window, end - window), &PitchPoint::cents);
+    const double onward = last + (last - before) * (now - end + window / 2.0) / window;
+    return last < config.creepFastest && onward > config.creepSlope;
 }
 
 std::optional<double> startPitch(const Note& note, Stretches stretches) {

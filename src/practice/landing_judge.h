@@ -40,6 +40,7 @@ struct JudgeConfig {
     // One that enters the arrival band at less than this comes in slowly, as a half step in a second does: its arrival is where it goes less than
     // creepSlope over creepFor, and nothing is said before. A full step in 0.8 s comes in at 220.
     double creepFastest = 150.0;
+    double slowsOver = 0.100;            // s, and the same before them: how evenly it slows down
     double overshootSettles = 0.250;     // a short turn that goes on to another place within this is part of the approach
     // Correction: 12 cents are past any wander of a held bend; 600 ms are the time to hear, decide and pull.
     double correctionLeast = 12.0;
@@ -104,8 +105,8 @@ std::optional<double> startPitch(const Note& note, std::span<const Stretch> stre
 std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Note& note, std::span<const Stretch> stretches, std::size_t from,
                                    const JudgeConfig& config);
 
-// Whether the last points still go up (1) or down (-1) as evenly as they came: a slow bend that has not stopped yet.
-bool comesSlowly(std::span<const PitchPoint> points, double way, const JudgeConfig& config, const GestureReaderConfig& reader);
+// Whether a bend that comes in slowly still goes up (1) or down (-1) at `now`, foreseen from the points before it as if it went on slowing down evenly.
+bool comesSlowly(std::span<const PitchPoint> points, double now, double way, const JudgeConfig& config);
 
 // Fills in all quantities, the verdict and the sentence. `targetCents` is what the landing is held against.
 Landing judge(const Move& move, const Note& note, std::span<const Stretch> stretches, const Attempt& attempt, double targetCents,

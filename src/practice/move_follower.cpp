@@ -383,7 +383,7 @@ void MoveFollower::provisional(const PitchFrame& frame) {
         const auto now = medianCents(early->points, frame.centre.value - config.earlyStop / 3.0, frame.centre.value);
         if (!now || std::abs(*now - targetOf(moves[step.move], used) - step.landing.landingError.value_or(Cents(0.0)).value) > config.earlyLeaves) continue;
         const double way = step.landing.move.to.value > step.landing.move.from.value ? 1.0 : -1.0;
-        if (note && comesSlowly(note->points, way, config.judge, config.reader)) continue;
+        if (note && comesSlowly(note->points, frame.centre.value, way, config.judge)) continue;
         current.provisional.push_back(step.move);
         events.emplace_back(ProvisionalLanding{frame.available, step.landing});
     }
