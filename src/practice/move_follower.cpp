@@ -376,7 +376,7 @@ void MoveFollower::provisional(const PitchFrame& frame) {
     judging.stopLeastSounding = stopped ? config.earlyStop : config.earlyUneven;
     if ((!stopped && early->points.size() % 4 != 0) || fades(*early)) return;
     for (const Step& step : match(*early, judging)) {
-        if (!landed(step.landing) || contains(current.provisional, step.move) || contains(current.final, step.move)) continue;
+        if (!landed(step.landing) || step.landing.correction || contains(current.provisional, step.move) || contains(current.final, step.move)) continue;
         const double stayed = frame.centre.value - step.landing.landingTime->value;
         if (stayed < (step.landing.verdict == Verdict::wrongFret ? config.earlyElsewhere : config.earlySaid)) continue;
         Target used = config.target;

@@ -159,6 +159,10 @@ std::vector<Kind> kinds() {
     list.push_back({"full step in 2 s", {{bend, {0, 2}}}, {.rise = Seconds(2.0), .hold = Seconds(1.0)}, within});
     list.push_back({"full step in 3 s", {{bend, {0, 2}}}, {.rise = Seconds(3.0), .hold = Seconds(1.0)}, within});
     list.push_back({"release in 2 s", {{bend, {0, 2}}, {release, {2, 0}}}, {.rise = Seconds(2.0), .hold = Seconds(1.0)}, within, 0.0, 5.0});
+    list.push_back({"half step in 2 s, gain", {{bend, {0, 1}}}, {.rise = Seconds(2.0), .hold = Seconds(1.0)}, within, 20.0});
+    list.push_back({"full step in 2 s, gain", {{bend, {0, 2}}}, {.rise = Seconds(2.0), .hold = Seconds(1.0)}, within, 20.0});
+    list.push_back({"full step in 1 s", {{bend, {0, 2}}}, {.rise = Seconds(1.0), .hold = Seconds(1.0)}, within});
+    list.push_back({"half step in 2 s, then vibrato", {{bend, {0, 1}}}, {.rise = Seconds(2.0), .hold = Seconds(1.0), .vibrato = true}, within});
     return list;
 }
 
