@@ -30,8 +30,9 @@ std::vector<float> soundOf(SimulatedPlayer& player) {
     return sound;
 }
 
-std::vector<ListenerEvent> heard(std::span<const float> sound, const std::vector<Move>& moves, std::size_t block = 512, MoveOrder order = MoveOrder::everyTry) {
-    Listener listener({.sampleRate = rate});
+std::vector<ListenerEvent> heard(std::span<const float> sound, const std::vector<Move>& moves, std::size_t block = 512, MoveOrder order = MoveOrder::everyTry,
+                                 const ListenerConfig& config = {.sampleRate = rate}) {
+    Listener listener(config);
     listener.setMoves(moves, order);
     std::vector<ListenerEvent> events;
     const auto keep = [&](std::span<const ListenerEvent> some) { events.insert(events.end(), some.begin(), some.end()); };
@@ -108,6 +109,27 @@ TEST_CASE("Ten minutes of noodling around a drill, as it sounds, make at most on
     for (const Landing& landing : heard.falseTries) MESSAGE(landing.onset.value, " ", landing.end.value, " ", landing.sentence);
     CHECK(heard.falseTries.size() <= 1);
     CHECK(heard.notMarked >= noodled.value / 2.0);
+}
+
+TEST_CASE("Two strings that gain has mixed to a pitch below the guitar are told as two strings, not as a note") {
+    SimulatedPlayer::Config student;
+    student.seed = 5;
+    student.gain = 20.0;
+    SimulatedPlayer player(student);
+    const Move asked = onBString(Gesture::bend, 0, 2);
+    player.rest(Seconds(0.5));
+    for (int i = 0; i < 3; ++i) {
+        player.play({asked}, {.played = Played::twoStrings});
+        player.rest(Seconds(0.8));
+    }
+    const auto sound = soundOf(player);
+    for (const double lowest : {0.0, 40.0}) {
+        std::vector<std::string> sentences;
+        for (const Noodling& one : eventsOf<Noodling>(heard(sound, {asked}, 512, MoveOrder::everyTry, {.sampleRate = rate, .lowest = MidiPitch(lowest)})))
+            sentences.push_back(one.sentence);
+        CAPTURE(lowest);
+        CHECK(std::count(sentences.begin(), sentences.end(), lowest > 0.0 ? "Two strings rang: not counted." : "Heard C2; fret 8 is G4.") == 3);
+    }
 }
 
 TEST_CASE("Silence is no signal, full scale is clipping, and garbage is neither a note nor a crash") {

@@ -37,7 +37,8 @@ DrillSession::DrillSession(DrillRunner planned, const Config& config)
                 .a4 = config.runner.guitar.a4,
                 .target = config.target,
                 .stiffness = config.runner.guitar.stiffness,
-                .capo = config.runner.guitar.capo}),
+                .capo = config.runner.guitar.capo,
+                .lowest = *std::min_element(config.runner.guitar.openStrings.begin(), config.runner.guitar.openStrings.end())}),
       sampleRate(config.sampleRate) {
     follow();
 }

@@ -19,6 +19,7 @@ FollowerConfig followerConfig(const ListenerConfig& given) {
     FollowerConfig config;
     config.a4 = given.a4;
     config.target = given.target;
+    config.lowest = given.lowest;
     return config;
 }
 

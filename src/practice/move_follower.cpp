@@ -436,6 +436,11 @@ std::string MoveFollower::whyNone(const Note& over) const {
     const auto pitch = startPitch(over, stretches);
     const auto steps = candidates(over);
     if (!pitch || steps.empty() || std::any_of(steps.begin(), steps.end(), [&](std::size_t k) { return startsOn(over, stretches, k); })) return {};
+    if (*pitch < 100.0 * (config.lowest.value - 1.0)) {
+        Landing two;
+        two.verdict = Verdict::twoStrings;
+        return sentenceOf(two, *pitch);
+    }
     return notBegunSentence(moves[steps.front()], *pitch);
 }
 

@@ -32,6 +32,7 @@ struct FollowerConfig {
     double restruckPitch = 15.0;
     double runOfNotes = 0.300;      // a stroke this soon after one on another pitch belongs to a run
     double tryLeast = 0.350;        // a shorter note that does not land where it was asked is an ornament, not a try: there was no time to hold anything
+    MidiPitch lowest{0.0};          // no string of the guitar sounds below
     double aloneLeast = 0.500;      // a note with nothing else in the half second before, and as long itself, was meant to be something
     double nextStepWithin = 6.0;    // a try's next step, on a stroke of its own
     double noteMost = 20.0;         // a note is not followed for longer
