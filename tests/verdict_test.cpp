@@ -96,5 +96,7 @@ TEST_CASE("A note that begins no try says what was picked and what was asked") {
     CHECK(said(preBend, 67, 69, 6985, NeckPlace{2, 8}) == "Picked 85 over the bent note: not counted.");
     CHECK(said(preBend, 67, 69, 6704, NeckPlace{2, 8}) == "Picked unbent: bend first, then pick.");
     CHECK(said(preBend, 67, 69, 7400, NeckPlace{2, 8}) == "Heard D5; it begins on G4.");
+    CHECK(said(bend, 67, 69, 3600, NeckPlace{2, 8}) == "Heard C2 under G4: do two strings ring?");  // G4 is its sixth partial
+    CHECK(said(bend, 67, 69, 4500, NeckPlace{2, 8}) == "Heard A2; fret 8 is G4.");
     CHECK(said(release, 69, 67, 7100, NeckPlace{2, 8}) == "Heard B4; it begins on A4.");
 }

@@ -37,8 +37,7 @@ DrillSession::DrillSession(DrillRunner planned, const Config& config)
                 .a4 = config.runner.guitar.a4,
                 .target = config.target,
                 .stiffness = config.runner.guitar.stiffness,
-                .capo = config.runner.guitar.capo,
-                .lowest = *std::min_element(config.runner.guitar.openStrings.begin(), config.runner.guitar.openStrings.end())}),
+                .capo = config.runner.guitar.capo}),
       sampleRate(config.sampleRate) {
     follow();
 }

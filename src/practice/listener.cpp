@@ -19,7 +19,6 @@ FollowerConfig followerConfig(const ListenerConfig& given) {
     FollowerConfig config;
     config.a4 = given.a4;
     config.target = given.target;
-    config.lowest = given.lowest;
     return config;
 }
 

@@ -19,7 +19,6 @@ struct ListenerConfig {
     // B of each open string without a capo, string 1 first; 0: not known. May be shorter. A note's first tenth of a second is surer for it.
     std::vector<double> stiffness{};
     int capo = 0;
-    MidiPitch lowest{0.0};        // the guitar's lowest open string: a pitch below it is two strings that gain has mixed
 };
 
 class Listener {

@@ -264,6 +264,7 @@ void MoveFollower::begin(const Note& fresh) {
     current = {};
     current.again = began && !beforeMatched;
     sinceEvaluated = 0;
+    struckLevel = -140.0;
 }
 
 // When the sounding note was struck again, as long as it has not left its place, or as it is back there after a landing.
@@ -309,12 +310,14 @@ void MoveFollower::settled(const PitchFrame& frame) {
     }
     if (note) {
         note->heardUntil = clock;
+        if (clock - note->onset < config.attack) struckLevel = std::max(struckLevel, frame.level.value);
         if (frame.pitch) note->points.push_back(pointOf(frame, config.a4));
         const bool silent = note->points.empty();  // a slow low string needs its time to show a pitch
         const double last = silent ? note->onset + 0.35 : note->points.back().time;
         const bool fallen = silent || frame.level.value < note->points.back().level - config.levelLost;
         if (clock - last > (fallen ? config.noteLost : config.pitchLost) || clock - note->onset > config.noteMost) {
-            note->end = note->points.empty() ? note->onset : last;
+            note->end = silent ? note->onset : last;
+            if (silent && ringsUnclear(frame.level)) events.emplace_back(Noodling{Seconds(clock), Seconds(note->onset), "No clear pitch: do two strings ring?"});
             close();
         } else if (frame.pitch && ++sinceEvaluated >= 4) {
             sinceEvaluated = 0;
@@ -428,6 +431,12 @@ bool MoveFollower::isOrnament(const Note& over, const std::vector<Step>& steps) 
     return over.cutByStroke && (!landed(first) || *over.end - first.landingTime->value < config.runOfNotes);
 }
 
+// A stroke that no pitch followed, though it rings on as strings do: a muted one has died away, a voice grows.
+bool MoveFollower::ringsUnclear(Decibels level) const {
+    return order == MoveOrder::everyTry && !moves.empty() && note->struck && (!before || note->onset - before->onset >= config.aloneLeast) &&
+           level.value > struckLevel - config.judge.soundingLevel && level.value < struckLevel;
+}
+
 // A note that stands alone and began elsewhere than asked: the player waits for a word.
 std::string MoveFollower::whyNone(const Note& over) const {
     const bool alone = over.struck && !over.cutByStroke && *over.end - over.onset >= config.aloneLeast && (!before || over.onset - before->onset >= config.aloneLeast);
@@ -436,11 +445,6 @@ std::string MoveFollower::whyNone(const Note& over) const {
     const auto pitch = startPitch(over, stretches);
     const auto steps = candidates(over);
     if (!pitch || steps.empty() || std::any_of(steps.begin(), steps.end(), [&](std::size_t k) { return startsOn(over, stretches, k); })) return {};
-    if (*pitch < 100.0 * (config.lowest.value - 1.0)) {
-        Landing two;
-        two.verdict = Verdict::twoStrings;
-        return sentenceOf(two, *pitch);
-    }
     return notBegunSentence(moves[steps.front()], *pitch);
 }
 

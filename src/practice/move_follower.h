@@ -23,6 +23,7 @@ struct FollowerConfig {
     double levelLost = 10.0;        // dB under the last frame with a pitch: a damped string falls faster than any decay
     double pitchLost = 0.500;       // without a pitch for so long it has ended whatever sounds on: hum, other strings
     double noteAppears = 0.060;     // a pitch without a stroke for so long is a note too
+    double attack = 0.150;          // a string is loudest within so much of its stroke
     double doubleStroke = 0.050;    // pick and fret noise of one stroke
     // A second stroke on a note that still sounds, where the tracker reports none: the level rises by so much within `restruckWithin` and
     // the frames between are unsure, five times as much as before and by a cent at least, and the pitch is the same afterwards.
@@ -32,7 +33,6 @@ struct FollowerConfig {
     double restruckPitch = 15.0;
     double runOfNotes = 0.300;      // a stroke this soon after one on another pitch belongs to a run
     double tryLeast = 0.350;        // a shorter note that does not land where it was asked is an ornament, not a try: there was no time to hold anything
-    MidiPitch lowest{0.0};          // no string of the guitar sounds below
     double aloneLeast = 0.500;      // a note with nothing else in the half second before, and as long itself, was meant to be something
     double nextStepWithin = 6.0;    // a try's next step, on a stroke of its own
     double noteMost = 20.0;         // a note is not followed for longer
@@ -95,6 +95,7 @@ private:
     bool hasStopped(const Note& note) const;
     double targetOf(const Move& move, Target& used) const;
     bool isOrnament(const Note& over, const std::vector<Step>& steps) const;
+    bool ringsUnclear(Decibels level) const;
     std::string whyNone(const Note& over) const;
     std::optional<double> restruck() const;
     void begin(const Note& fresh);
@@ -113,6 +114,7 @@ private:
     std::deque<Onset> strokes;            // known, not yet reached by the settled stream
     std::optional<Note> note;             // settled
     std::optional<Note> early;            // the same note in the provisional stream
+    double struckLevel = -140.0;          // dBFS, its loudest in the attack
     std::vector<PitchPoint> unstruck;     // a pitch that appears without a stroke
     Try current;
     std::size_t next = 0;                 // move expected: of the list (once), of the try (everyTry, 0 = a new try)

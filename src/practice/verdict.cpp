@@ -109,6 +109,9 @@ std::string notBegunSentence(const Move& asked, double heardCents, const Verdict
     const std::string start = noteName(asked.from);
     if (std::abs(off) < 100.0 && 100.0 - std::abs(off) > config.mistuned) return fmt::format("Heard {} {}: is the string in tune?", miss(), start);
     const std::string heard = noteName(MidiPitch(heardCents / 100.0));
+    // Gain mixes two strings to the pitch whose partials both are.
+    const double partial = std::round(std::exp2(-off / 1200.0));
+    if (partial >= 3.0 && std::abs(off + 1200.0 * std::log2(partial)) < config.mistuned) return fmt::format("Heard {} under {}: do two strings ring?", heard, start);
     const bool fretted = asked.place && asked.gesture != Gesture::preBend && asked.gesture != Gesture::release;
     return fretted ? fmt::format("Heard {}; fret {} is {}.", heard, asked.place->fret, start) : fmt::format("Heard {}; it begins on {}.", heard, start);
 }
