@@ -268,7 +268,7 @@ TEST_CASE("a struck try is struck in the log, and quitting ends the trainer") {
     Trainer& trainer = **started;
     REQUIRE(test::within(60.0, [&] { return !trainer.snapshot()->practice.scatter.empty(); }));
     trainer.act({Intent::Kind::discard, Screen::practice, 0});
-    REQUIRE(test::within(60.0, [&] { return trainer.snapshot()->practice.sentence.starts_with("Struck"); }));
+    REQUIRE(test::within(20.0, [&] { return trainer.snapshot()->practice.sentence.starts_with("Struck"); }));
     trainer.act({Intent::Kind::quit, Screen::practice, 0});
     CHECK(trainer.snapshot() == nullptr);
     CHECK(trainer.end() == 0);
@@ -289,12 +289,12 @@ TEST_CASE("at the first start the cautions come before the drill, which begins w
     test::pauseFor(0.5);
     CHECK(trainer.snapshot()->practice.drill.empty());
     // Input, cautions, strings skipped, the first drill.
-    REQUIRE(test::within(60.0, [&] { return !trainer.snapshot()->start.looking; }));
+    REQUIRE(test::within(20.0, [&] { return !trainer.snapshot()->start.looking; }));
     for (const auto kind : {Intent::Kind::choose, Intent::Kind::choose, Intent::Kind::decline, Intent::Kind::choose}) {
         trainer.act({kind, Screen::start, 0});
         test::pauseFor(0.2);
     }
-    CHECK(test::within(60.0, [&] { return trainer.snapshot()->screen == Screen::practice && trainer.snapshot()->practice.moment == Moment::landed; }));
+    CHECK(test::within(20.0, [&] { return trainer.snapshot()->screen == Screen::practice && trainer.snapshot()->practice.moment == Moment::landed; }));
     CHECK(trainer.end() == 0);
     CHECK_FALSE(loadSettings(settingsFile().value())->settings.cautionsSeen.empty());
 }
@@ -304,16 +304,16 @@ TEST_CASE("another screen lets the drill wait, and the drill chosen there is pla
     auto started = Trainer::start(home.simulated(20.0));
     REQUIRE(started);
     Trainer& trainer = **started;
-    REQUIRE(test::within(60.0, [&] { return trainer.snapshot()->practice.scatter.size() == 1; }));
+    REQUIRE(test::within(20.0, [&] { return trainer.snapshot()->practice.scatter.size() == 1; }));
     trainer.act({Intent::Kind::open, Screen::drills, 0});
-    REQUIRE(test::within(60.0, [&] { return trainer.snapshot()->screen == Screen::drills; }));
+    REQUIRE(test::within(5.0, [&] { return trainer.snapshot()->screen == Screen::drills; }));
     test::pauseFor(0.3);
     const std::string waits = trainer.snapshot()->practice.progress;
     test::pauseFor(1.0);  // twenty seconds of the student's time
     CHECK(trainer.snapshot()->practice.progress == waits);
     trainer.act({Intent::Kind::following, Screen::drills, 0});
     trainer.act({Intent::Kind::choose, Screen::drills, 0});
-    CHECK(test::within(60.0, [&] {
+    CHECK(test::within(20.0, [&] {
         const auto shown = trainer.snapshot();
         return shown->screen == Screen::practice && shown->practice.drill != "Half up" && !shown->practice.scatter.empty();
     }));
@@ -426,18 +426,18 @@ TEST_CASE("the aim changed while a string has slipped: what is played on leaves 
         return "";
     };
     trainer.act({Intent::Kind::open, Screen::settings, 0});
-    REQUIRE(test::within(60.0, [&] { return trainer.snapshot()->screen == Screen::settings; }));
+    REQUIRE(test::within(10.0, [&] { return trainer.snapshot()->screen == Screen::settings; }));
     const auto all = rows();
     const auto row = std::find_if(all.begin(), all.end(), [](const auto& each) { return each.label == "aim"; }) - all.begin();
     const std::string before = aim();
     trainer.act({Intent::Kind::pick, Screen::settings, static_cast<int>(row)});
     trainer.act({Intent::Kind::more, Screen::settings, 0});
-    REQUIRE(test::within(60.0, [&] { return aim() != before; }));
+    REQUIRE(test::within(10.0, [&] { return aim() != before; }));
     tuned = true;
     test::pauseFor(3.0);  // ten seconds of sound
     CHECK(trainer.snapshot()->notices.empty());
     trainer.act({Intent::Kind::open, Screen::practice, 0});
-    CHECK(test::within(60.0, [&] { return trainer.snapshot()->practice.moment == Moment::waiting; }));
+    CHECK(test::within(10.0, [&] { return trainer.snapshot()->practice.moment == Moment::waiting; }));
     CHECK(trainer.end() == 0);
 }
 
@@ -451,14 +451,14 @@ TEST_CASE("a device that goes away and comes back is said, and the drill goes on
         const auto shown = trainer.snapshot();
         return shown->notices.empty() ? std::optional<Notice>{} : shown->notices.front();
     };
-    REQUIRE(test::within(60.0, [&] { return trainer.snapshot()->practice.scatter.size() == 2; }));
+    REQUIRE(test::within(30.0, [&] { return trainer.snapshot()->practice.scatter.size() == 2; }));
     plug.there = false;
-    REQUIRE(test::within(60.0, [&] { return first() && first()->trouble == Trouble::deviceLost; }));
+    REQUIRE(test::within(5.0, [&] { return first() && first()->trouble == Trouble::deviceLost; }));
     CHECK(first()->detail == "Line in is gone: plug it in again");
     test::pauseFor(0.5);
     plug.there = true;
-    CHECK(test::within(60.0, [&] { return first() && first()->trouble == Trouble::deviceBack; }));
-    CHECK(test::within(60.0, [&] { return trainer.snapshot()->practice.scatter.size() >= 4; }));
+    CHECK(test::within(5.0, [&] { return first() && first()->trouble == Trouble::deviceBack; }));
+    CHECK(test::within(30.0, [&] { return trainer.snapshot()->practice.scatter.size() >= 4; }));
     CHECK(trainer.snapshot()->practice.drill == "Half up");
     CHECK(trainer.end() == 0);
 }
@@ -476,15 +476,15 @@ TEST_CASE("an output that is gone is said for as long as target notes are wanted
         const auto shown = trainer.snapshot();
         return std::any_of(shown->notices.begin(), shown->notices.end(), [](const Notice& each) { return each.trouble == Trouble::noOutput; });
     };
-    REQUIRE(test::within(60.0, [&] { return trainer.snapshot()->practice.scatter.size() == 1; }));
+    REQUIRE(test::within(30.0, [&] { return trainer.snapshot()->practice.scatter.size() == 1; }));
     CHECK_FALSE(said());
     plug.silent = true;
-    CHECK(test::within(60.0, said));
-    CHECK(test::within(60.0, [&] { return trainer.snapshot()->practice.scatter.size() >= 3; }));
+    CHECK(test::within(5.0, said));
+    CHECK(test::within(30.0, [&] { return trainer.snapshot()->practice.scatter.size() >= 3; }));
     CHECK(said());
     REQUIRE(toRow(trainer, "target note"));
     trainer.act({Intent::Kind::more, Screen::settings, 0});
-    CHECK(test::within(60.0, [&] { return !said(); }));
+    CHECK(test::within(5.0, [&] { return !said(); }));
     CHECK(trainer.end() == 0);
 }
 
@@ -514,7 +514,7 @@ TEST_CASE("another output leaves the input that the command line named in use, a
         const std::lock_guard lock(mutex);
         return wishes.size();
     };
-    REQUIRE(test::within(60.0, [&] { return opened() == 2; }));
+    REQUIRE(test::within(5.0, [&] { return opened() == 2; }));
     CHECK(trainer.end() == 0);
     REQUIRE(wishes.size() == 2);
     CHECK(wishes[0].output == "ALSA: away");
@@ -574,7 +574,7 @@ TEST_CASE("whoever waits for news is told of every new snapshot, and of the end"
     Trainer& trainer = **started;
     const auto first = trainer.snapshot();
     CHECK(rung > 0);  // the first is there when the trainer is
-    CHECK(test::within(60.0, [&] { return rung > 5; }));
+    CHECK(test::within(20.0, [&] { return rung > 5; }));
     CHECK(trainer.snapshot() != first);
     trainer.act({Intent::Kind::quit, Screen::practice, 0});
     CHECK(trainer.snapshot() == nullptr);
