@@ -8,8 +8,19 @@
 
 #include "dsp/quantise.h"
 #include "src/music/name_match.h"
+#include "src/system/machine.h"
 
 namespace landfall {
+
+Result<std::filesystem::path> newTakesFolder() {
+    const auto data = dataFolder();
+    if (!data) return data.error();
+    const auto folder = *data / "takes" / localText(calendarNow());
+    std::error_code refused;
+    std::filesystem::create_directories(folder, refused);
+    if (refused) return Error{Error::Code::unwritable, fmt::format("{}: {}; the sound of the tries is not kept", folder.string(), refused.message())};
+    return folder;
+}
 
 Result<std::unique_ptr<DrillPlay>> DrillPlay::make(const Config& config, StoreWriter& log) {
     auto made = DrillSession::make(config.session);

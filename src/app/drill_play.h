@@ -17,6 +17,9 @@
 
 namespace landfall {
 
+// A folder of its own for the takes of a drill that begins now. Where it cannot be made the message says that their sound is not kept.
+Result<std::filesystem::path> newTakesFolder();
+
 class DrillPlay {
 public:
     struct Config {

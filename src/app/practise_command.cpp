@@ -11,6 +11,7 @@
 #include "dsp/pitch_tracker.h"
 #include "dsp/quantise.h"
 #include "src/app/commands.h"
+#include "src/app/drill_play.h"
 #include "src/app/sitting.h"
 #include "src/formats/drill_file.h"
 #include "src/practice/string_check.h"
@@ -98,27 +99,22 @@ int practise(const PractiseOptions& options) {
     if (!drill) return fail(drill.error());
     SittingWish asked = options.sitting;
     asked.input = options.source.input;
-    if (asked.student.empty() && asked.input == "simulated") asked.student = options.source.skill.name;
+    if (asked.student.empty() && options.source.kind() == SourceKind::simulated) asked.student = options.source.skill.name;
     auto sitting = RunningSitting::begin(asked);
     if (!sitting) return fail(sitting.error());
     RunningSitting& now = **sitting;
     const Settings& settings = now.settings();
     SourceWish wish = options.source;
-    wish.guitar = settings.guitar;
+    wish.fillIn(settings);
     wish.paced = !options.unpaced;
-    const bool fromDevice = wish.input == "device";
-    if (fromDevice && wish.device.empty()) wish.device = settings.deviceName;
-    if (wish.channel == 0) wish.channel = fromDevice ? settings.channel : 1;
-    if (wish.frames == 0) wish.frames = settings.frames;
-    wish.output = settings.outputName;
     wish.wantsOutput = settings.targetNote && !options.noTone;
-    wish.soundLevel = settings.soundLevel;
+    const bool fromDevice = wish.kind() == SourceKind::device, simulated = wish.kind() == SourceKind::simulated;
     auto source = openSource(wish);
     if (!source) return fail(source.error());
 
     now.greet();
     fmt::print("{} · {} · {}\n", settings.student, drill->name, describeGuitar(settings.guitar));
-    if (wish.input == "simulated") fmt::print("The simulated student {} plays.\n", wish.skill.name);
+    if (simulated) fmt::print("The simulated student {} plays.\n", wish.skill.name);
     std::array<float, 512> block{};
     const auto sound = waitForSound(**source, now, block);
     if (!sound || !*sound) {
@@ -127,8 +123,8 @@ int practise(const PractiseOptions& options) {
     }
 
     Guitar guitar = settings.guitar;
-    if (wish.input == "simulated") guitar.stiffness.clear();  // the student has strings of its own
-    const bool fromFile = !fromDevice && wish.input != "simulated";
+    if (simulated) guitar.stiffness.clear();  // the student has strings of its own
+    const bool fromFile = wish.kind() == SourceKind::file;
     if (!options.skipCheck && !fromFile) {
         const auto checked = checkStrings(**source, now, guitar);
         if (!checked) return now.end();
@@ -137,13 +133,9 @@ int practise(const PractiseOptions& options) {
     if (inputIsTerminal()) fmt::print("Keys, each with enter: d strikes the last try, n goes on, s shows, q ends.\n");
     std::filesystem::path takes;
     if (options.keepTakes || settings.keepTakes) {
-        const auto data = dataFolder();
-        if (!data) return fail(data.error());
-        takes = *data / "takes" / localText(calendarNow());
-        std::error_code refused;
-        std::filesystem::create_directories(takes, refused);
-        if (refused) fmt::print("{}: {}; the sound of the tries is not kept\n", takes.string(), refused.message());
-        if (refused) takes.clear();
+        auto folder = newTakesFolder();
+        if (folder) takes = *folder;
+        else fmt::print("{}\n", folder.error().message);
     }
     DrillLoopConfig loop{
         .session = {.runner = {.drill = *drill, .guitar = guitar, .aim = settings.aim, .firstMonth = now.inFirstMonth(), .heavyAsked = options.heavy},
@@ -163,7 +155,7 @@ int practise(const PractiseOptions& options) {
         fmt::print("Marks came {} ms after arrival, final ones {} ms (medians of {}).\n", median(found->provisionalMs), median(found->finalMs),
                    found->finalMs.size());
     for (const std::string& remark : (*source)->remarks()) fmt::print("{}\n", remark);
-    if (wish.input != "simulated") now.keepStiffness(found->stiffness);
+    if (!simulated) now.keepStiffness(found->stiffness);
     const int status = now.end();
     if (status == 0 && now.log().state().tries > 0) fmt::print("Logged in {}: landfall log shows it.\n", now.log().state().log.string());
     return status;

@@ -23,11 +23,11 @@ std::string isFinite(const std::string& number);  // not a number passes every r
 bool toldToEnd();
 
 struct SittingWish {
-    std::string student;   // empty: the settings', else "player"
-    std::string log;       // empty: the settings'
+    std::string student{}; // empty: the settings', else "player"
+    std::string log{};     // empty: the settings'
     double aim = 0.0;      // cents; 0: the settings'
-    std::string target;    // empty: the settings'
-    std::string input;     // device, simulated, or the sound file
+    std::string target{};  // empty: the settings'
+    std::string input{};   // device, simulated, or the sound file
 };
 
 class RunningSitting {

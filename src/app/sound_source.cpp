@@ -139,8 +139,18 @@ void SimulatedSource::askedString(int string) {
     player.rest(Seconds(0.3));
 }
 
+void SourceWish::fillIn(const Settings& settings) {
+    const bool fromDevice = kind() == SourceKind::device;
+    if (fromDevice && device.empty()) device = settings.deviceName;
+    if (channel == 0) channel = fromDevice ? settings.channel : 1;
+    if (frames == 0) frames = settings.frames;
+    guitar = settings.guitar;
+    output = settings.outputName;
+    soundLevel = settings.soundLevel;
+}
+
 Result<std::unique_ptr<SoundSource>> openSource(const SourceWish& wish) {
-    if (wish.input == "device") {
+    if (wish.kind() == SourceKind::device) {
         auto device = AudioDevice::open({.input = wish.device,
                                          .channel = wish.channel,
                                          .rate = wish.rate,
@@ -150,7 +160,7 @@ Result<std::unique_ptr<SoundSource>> openSource(const SourceWish& wish) {
         if (!device) return device.error();
         return std::unique_ptr<SoundSource>(new DeviceSource(std::move(*device), wish));
     }
-    if (wish.input == "simulated") {
+    if (wish.kind() == SourceKind::simulated) {
         const double rate = wish.rate > 0 ? wish.rate : 48000.0;
         return std::unique_ptr<SoundSource>(new SimulatedSource(
             {.sampleRate = rate, .seed = wish.seed, .guitar = wish.guitar, .skill = wish.skill}, wish.paced, wish.pace));

@@ -9,6 +9,7 @@
 
 #include "src/audio/audio_device.h"
 #include "src/audio/simulated_player.h"
+#include "src/formats/settings_file.h"
 #include "src/practice/drill_runner.h"
 #include "src/system/result.h"
 
@@ -44,6 +45,8 @@ public:
     virtual bool live() const { return false; }                         // waits for real time
 };
 
+enum class SourceKind { device, simulated, file };
+
 struct SourceWish {
     std::string input = "device";  // device, simulated, or a sound file
     std::string device{};
@@ -58,6 +61,10 @@ struct SourceWish {
     PlayerSkill skill = ines();
     bool paced = true;             // the simulated student plays in real time
     double pace = 1.0;             // so many times as fast as that
+
+    SourceKind kind() const { return input == "device" ? SourceKind::device : input == "simulated" ? SourceKind::simulated : SourceKind::file; }
+    // What is empty or 0 becomes as the settings say; guitar, output and level are always theirs.
+    void fillIn(const Settings& settings);
 };
 
 // A device returns at once and tells by report() how it fares; a missing file is an error.

@@ -1,5 +1,5 @@
-// The window's other half: hears the input, leads through drills, keeps the log, and says what the window shows. A thread of its own does all of
-// it, so that the window may stall without a sample being lost.
+// The window's other half: a thread on which the desks for input and practice, the sittings and the screens do their work, so that the window may
+// stall without a sample being lost. Intents come in by a mailbox, snapshots go out.
 #pragma once
 
 #include <functional>
@@ -9,9 +9,9 @@
 
 #include "gui/intent.h"
 #include "gui/snapshot.h"
+#include "src/app/input_desk.h"
 #include "src/app/screens/screens.h"
 #include "src/app/sitting.h"
-#include "src/app/sound_source.h"
 #include "src/system/result.h"
 
 namespace landfall {
@@ -25,8 +25,8 @@ struct TrainerConfig {
     // Told, on the trainer's thread, whenever snapshot() has something new; must return at once.
     std::function<void()> published;
     // How a source is opened and which devices there are; tests bring their own.
-    std::function<Result<std::unique_ptr<SoundSource>>(const SourceWish&)> open = openSource;
-    std::function<Result<std::vector<SoundDevice>>()> findDevices = soundDevices;
+    SourceOpener open = openSource;
+    DeviceFinder findDevices = soundDevices;
 };
 
 class Trainer {

@@ -56,6 +56,8 @@ public:
     ScreensWish act(const Intent& intent);
     // Takes in what was read or found meanwhile. To be called often.
     void poll();
+    // What was to be written is on the disk afterwards; nothing may be asked of the screens any more.
+    void end() { beside.end(); }
     // Samples heard while the string check is open; `rate` in Hz.
     void hear(std::span<const float> samples, double rate);
     // While one is chosen all inputs are to be metered, anew with every other number; 0: none is.

@@ -6,7 +6,8 @@ namespace landfall {
 
 SideWork::SideWork() : thread([this] { run(); }) {}
 
-SideWork::~SideWork() {
+void SideWork::end() {
+    if (!thread.joinable()) return;
     {
         const std::lock_guard lock(mutex);
         closing = true;

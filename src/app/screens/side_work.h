@@ -15,12 +15,14 @@ public:
     using Job = std::function<Answer()>;   // runs on the worker; may return nothing
 
     SideWork();
-    ~SideWork();  // carries out what must be, drops the rest
+    ~SideWork() { end(); }
     SideWork(const SideWork&) = delete;
     SideWork& operator=(const SideWork&) = delete;
 
     // `mustBe`: carried out even where the program ends: something is written.
     void ask(Job job, bool mustBe = false);
+    // Carries out what must be, drops the rest; nothing is to be asked afterwards.
+    void end();
     // Runs the answers that are there. Whether there were any.
     bool take();
 

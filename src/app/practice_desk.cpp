@@ -1,0 +1,162 @@
+#include "src/app/practice_desk.h"
+
+#include <utility>
+
+#include "src/app/screens/settings_screen.h"
+#include "src/formats/drill_file.h"
+
+namespace landfall {
+
+namespace {
+
+constexpr double pauseHeard = 0.5;    // s of silence when another screen opens: what was ringing has ended
+constexpr Seconds endShown{60.0};     // where a file is over the last mark has been seen long enough
+
+}  // namespace
+
+PracticeDesk::PracticeDesk(Config given, const Settings& inUse, InputDesk& inputDesk, SittingKeeper& keeper)
+    : config(std::move(given)), settings(inUse), input(inputDesk), sittings(keeper), drill(config.drill), heavy(config.heavy), stiffness(settings.guitar.stiffness) {}
+
+void PracticeDesk::ask(Drill next, bool heavyAsked) {
+    drill = std::move(next);
+    heavy = config.heavy || heavyAsked;
+    wanted = true;
+}
+
+void PracticeDesk::act(Intent::Kind kind) {
+    const bool over = !play || play->session().state().phase == DrillPhase::done;
+    switch (kind) {
+        case Intent::Kind::again:
+            if (over) return begin();
+            screen->again();
+            play->soundTarget(input.source());
+            break;
+        case Intent::Kind::next:
+            if (over) return beginNext();
+            play->session().next();
+            break;
+        case Intent::Kind::discard:
+            if (play) play->session().discard();
+            break;
+        case Intent::Kind::see:
+            if (!play) return;
+            play->session().see();
+            screen->see();
+            break;
+        default: break;
+    }
+}
+
+void PracticeDesk::beginNext() {
+    ask(config.after(drill.name), false);
+    begin();
+}
+
+void PracticeDesk::begin() {
+    wanted = input.sampleRate() <= 0.0;
+    if (wanted) return;  // as soon as the device runs
+    leave();
+    sittings.beginAfterPause(input.inUse(), calendarNow());
+    Guitar guitar = settings.guitar;
+    guitar.stiffness = input.kind() == SourceKind::simulated ? std::vector<double>{} : stiffness;
+    summed = paused = false;
+    drop();
+    screen = std::make_unique<PracticeScreen>(PracticeScreen::Config{.drill = drill,
+                                                                    .guitar = guitar,
+                                                                    .aim = settings.aim,
+                                                                    .telling = tellingNamed(settings.feedback),
+                                                                    .tracing = tracingNamed(settings.trace),
+                                                                    .seeKey = keyName(settings.keys.see)});
+    std::filesystem::path takes;
+    if (config.keepTakes || settings.keepTakes) {
+        auto folder = newTakesFolder();
+        if (folder) takes = *folder;
+        else trouble = folder.error().message;
+    }
+    auto made = DrillPlay::make({.session = {.runner = {.drill = drill,
+                                                        .guitar = guitar,
+                                                        .aim = settings.aim,
+                                                        .firstMonth = sittings.now().inFirstMonth(),
+                                                        .heavyAsked = heavy,
+                                                        .load = sittings.load},
+                                             .sampleRate = input.sampleRate(),
+                                             .target = sittings.now().target()},
+                                 .targetNote = input.kind() == SourceKind::device && settings.targetNote,
+                                 .takes = takes},
+                                sittings.log());
+    if (!made) return screen->refuse(made.error().message);
+    play = std::move(*made);
+    follow();
+}
+
+void PracticeDesk::hear(const ListenerEvent& event) {
+    input.hear(event);
+    screen->hear(event);
+    if (std::holds_alternative<TryEnded>(event)) sittings.tried(calendarNow());
+    if (std::holds_alternative<TryStruck>(event)) summed = false;  // at a drill's end its summary is another
+}
+
+void PracticeDesk::follow(Seconds after) { screen->follow(play->session().state(), play->session().now() + after); }
+
+void PracticeDesk::hear(std::span<float> samples, std::uint64_t missing, bool open) {
+    const double rate = input.sampleRate();
+    if (rate > 0.0 && wanted && open) begin();
+    const auto tell = [this](const ListenerEvent& event) { hear(event); };
+    const bool pause = play && !open && play->session().state().phase == DrillPhase::asking;
+    if (pause && !paused) play->hear({}, static_cast<std::uint64_t>(pauseHeard * rate), tell);
+    paused = pause;
+    if (!play || paused) return input.listen(samples);
+    play->hear(samples, missing, tell);
+    follow();
+}
+
+void PracticeDesk::finish() {
+    if (!play) return;
+    play->finish([this](const ListenerEvent& event) { hear(event); });
+    play->session().stop();
+    follow();
+}
+
+void PracticeDesk::lead() {
+    if (!play) return;
+    if (!paused) play->lead(input.source());
+    if (summed || play->session().state().phase != DrillPhase::done) return;
+    summed = true;
+    screen->finish(play->session().summary(), play->session().now());
+    if (input.over()) follow(endShown);
+}
+
+void PracticeDesk::leave() {
+    if (!play) return;
+    sittings.load = play->session().plan().load();
+    if (input.kind() != SourceKind::simulated) stiffness = play->session().stiffness();
+    play.reset();
+}
+
+void PracticeDesk::drop() {
+    versionsBefore = version();
+    screen.reset();
+}
+
+void PracticeDesk::clear() {
+    leave();
+    drop();
+}
+
+void PracticeDesk::followSettings() {
+    if (play) play->soundTargets(input.kind() == SourceKind::device && settings.targetNote);
+    if (screen) screen->tell(tellingNamed(settings.feedback), tracingNamed(settings.trace));
+}
+
+std::string PracticeDesk::slipped() const {
+    if (!play || play->session().state().phase != DrillPhase::stringSlipped) return {};
+    return play->session().state().message;
+}
+
+const std::string& PracticeDesk::takeTrouble() {
+    if (play)
+        for (std::string& line : play->takeTrouble()) trouble = std::move(line);
+    return trouble;
+}
+
+}  // namespace landfall

@@ -1,0 +1,271 @@
+// The trainer's desks without its thread and without a device: time is the sound handed in.
+#include <doctest/doctest.h>
+
+#include <array>
+#include <cstdlib>
+#include <deque>
+#include <utility>
+#include <vector>
+
+#include "src/app/input_desk.h"
+#include "src/app/practice_desk.h"
+#include "src/app/sitting_keeper.h"
+#include "src/formats/drill_file.h"
+#include "src/store/log.h"
+#include "src/system/machine.h"
+#include "tests/support/command.h"
+
+using namespace landfall;
+
+namespace {
+
+// A device that tells what it is told to, and gives silence.
+struct ScriptedSource : SoundSource {
+    std::deque<DeviceReport> reports;
+    bool plays = false;
+    double sampleRate() const override { return 48000.0; }
+    Heard read(std::span<float> block) override {
+        std::fill(block.begin(), block.end(), 0.0f);
+        return {block.size(), 0, false};
+    }
+    std::optional<DeviceReport> report() override {
+        if (reports.empty()) return std::nullopt;
+        const auto next = reports.front();
+        reports.pop_front();
+        return next;
+    }
+    void play(std::shared_ptr<const std::vector<float>>, double) override { plays = true; }
+    bool playing() const override { return plays; }
+};
+
+SourceOpener opensSimulated() {
+    return [](const SourceWish& wish) -> Result<std::unique_ptr<SoundSource>> {
+        return std::unique_ptr<SoundSource>(std::make_unique<SimulatedSource>(SimulatedPlayer::Config{.seed = wish.seed, .skill = exactPlayer()}, false));
+    };
+}
+
+DeviceFinder finds(std::vector<SoundDevice> devices) {
+    return [devices = std::move(devices)] { return Result<std::vector<SoundDevice>>(devices); };
+}
+
+std::vector<Trouble> troubles(const InputDesk& desk) {
+    std::vector<Trouble> all;
+    for (const Notice& each : desk.notices()) all.push_back(each.trouble);
+    return all;
+}
+
+// Sittings in a folder of their own.
+struct Home {
+    TestFolder folder;
+    Settings settings;
+    Home() {
+        ::setenv("XDG_CONFIG_HOME", (folder / "config").c_str(), 1);
+        ::setenv("XDG_DATA_HOME", (folder / "data").c_str(), 1);
+        settings.cautionsSeen = "2027-03-01";
+        settings.student = "Tobi";
+    }
+};
+
+// All the desks, run as the trainer runs them.
+struct Desks : Home {
+    SittingKeeper sittings{settings, {}};
+    InputDesk input{settings, SourceWish{.input = "simulated", .seed = 3}, opensSimulated()};
+    PracticeDesk practice;
+    double heard = 0.0;  // s
+
+    explicit Desks(const std::string& drill)
+        : practice({.drill = findDrill(drill).value(), .after = [](const std::string&) { return findDrill("Whole up").value(); }}, settings, input, sittings) {
+        REQUIRE(sittings.begin(input.inUse()));
+        REQUIRE(input.open());
+    }
+    void run(bool open = true) {
+        std::array<float, 512> block{};
+        const auto given = input.read(block);
+        practice.hear(std::span(block).first(given.samples), given.missing, open);
+        practice.lead();
+        heard += static_cast<double>(given.samples) / input.sampleRate();
+    }
+    // Warm-up and rests are left out.
+    template <typename Condition>
+    bool runUntil(Condition condition) {
+        for (const double end = heard + 600.0; heard < end;) {
+            run();
+            const Practice shown = practice.practice();
+            if (condition(shown)) return true;
+            if (shown.moment == Moment::warmUp || shown.moment == Moment::rest) practice.act(Intent::Kind::next);
+        }
+        return false;
+    }
+};
+
+}  // namespace
+
+TEST_CASE("what the command line leaves open is as the settings say; what it says is in use") {
+    Settings settings;
+    SourceWish asked{.input = {}, .channel = 0};
+    const SoundDevice card{.label = "ALSA: card", .inputs = 2}, hall{.label = "ALSA: hall", .inputs = 0, .outputs = 2};
+
+    CHECK(InputDesk::settle(asked, settings, finds({hall, card})).empty());
+    CHECK(asked.kind() == SourceKind::device);
+    CHECK_FALSE(settings.simulated);
+
+    asked.input.clear();
+    CHECK(InputDesk::settle(asked, settings, finds({hall})) == "No sound input here: the simulated student Ines plays.");
+    CHECK(asked.kind() == SourceKind::simulated);
+    CHECK(settings.simulated);
+
+    // A device that is named may be plugged in any moment.
+    settings.simulated = false;
+    settings.deviceName = "JACK: named";
+    asked.input.clear();
+    CHECK(InputDesk::settle(asked, settings, finds({})).empty());
+    CHECK(asked.kind() == SourceKind::device);
+
+    asked = {.input = "device", .device = "ALSA: card", .channel = 2};
+    CHECK(InputDesk::settle(asked, settings, finds({})).empty());
+    CHECK(settings.deviceName == "ALSA: card");
+    CHECK(settings.channel == 2);
+}
+
+TEST_CASE("the input's level is the loudest of fifteen seconds, in steps of three decibels") {
+    const Settings settings;
+    InputDesk desk(settings, {.input = "simulated"}, opensSimulated());
+    CHECK(desk.shown().level == Decibels(-140.0));
+    desk.hear(InputLevel{Seconds(0.1), Decibels(-10.5), Decibels(-20.0)});
+    CHECK(desk.shown().level == Decibels(-9.0));
+    for (int tenth = 0; tenth < 149; ++tenth) desk.hear(InputLevel{Seconds(0.2), Decibels(-50.0), Decibels(-60.0)});
+    CHECK(desk.shown().level == Decibels(-9.0));
+    desk.hear(InputLevel{Seconds(15.2), Decibels(-50.0), Decibels(-60.0)});
+    CHECK(desk.shown().level == Decibels(-48.0));
+    CHECK(desk.shown().device == "Simulated player Ines");
+}
+
+TEST_CASE("a device that goes is told, an output that goes only where target notes are wanted, an input that cannot be opened with its reason") {
+    Settings settings;
+    ScriptedSource* device = nullptr;
+    bool refuses = false;
+    InputDesk desk(settings, {.input = "device", .channel = 1}, [&](const SourceWish&) -> Result<std::unique_ptr<SoundSource>> {
+        if (refuses) return Error{Error::Code::notFound, "ALSA: hall: there is no such device"};
+        auto made = std::make_unique<ScriptedSource>();
+        device = made.get();
+        return std::unique_ptr<SoundSource>(std::move(made));
+    });
+    REQUIRE(desk.open());
+    CHECK_FALSE(desk.hearReports());
+    CHECK(desk.notices().empty());
+    device->reports = {{DeviceReport::Kind::noOutput, "the output ended"}};
+    CHECK(desk.hearReports());
+    CHECK(troubles(desk) == std::vector{Trouble::noOutput});
+    settings.targetNote = false;
+    CHECK(troubles(desk).empty());
+    device->reports = {{DeviceReport::Kind::lost, "Line in is gone: plug it in again"}};
+    CHECK(desk.hearReports());
+    CHECK(troubles(desk) == std::vector{Trouble::deviceLost});
+    CHECK(desk.notices().front().detail == "Line in is gone: plug it in again");
+
+    refuses = true;
+    settings.deviceName = "ALSA: hall";
+    CHECK_FALSE(desk.change());
+    REQUIRE(desk.notices().size() == 1);
+    CHECK(desk.notices().front().detail == "ALSA: hall: there is no such device");
+    CHECK(desk.sampleRate() == 0.0);
+}
+
+TEST_CASE("a recording's end is told once") {
+    const Settings settings;
+    ScriptedSource* device = nullptr;
+    InputDesk desk(settings, {.input = "device", .channel = 1}, [&](const SourceWish&) -> Result<std::unique_ptr<SoundSource>> {
+        auto made = std::make_unique<ScriptedSource>();
+        device = made.get();
+        return std::unique_ptr<SoundSource>(std::move(made));
+    });
+    REQUIRE(desk.open());
+    CHECK_FALSE(desk.recordingOver());
+    CHECK(desk.play(std::make_shared<const std::vector<float>>(480), 48000.0));
+    CHECK_FALSE(desk.recordingOver());
+    device->plays = false;
+    CHECK(desk.recordingOver());
+    CHECK_FALSE(desk.recordingOver());
+}
+
+TEST_CASE("a drill is led to its summary, every try in the log, and the next one begins with what the hands have done") {
+    Desks desks("Half up");
+    REQUIRE(desks.runUntil([](const Practice& shown) { return shown.moment == Moment::endOfDrill; }));
+    CHECK(desks.practice.practice().summary.starts_with("Typical miss"));
+    const auto version = desks.practice.version();
+    desks.practice.act(Intent::Kind::next);
+    CHECK(desks.practice.practice().drill == "Whole up");
+    CHECK(desks.practice.version() > version);
+    CHECK(desks.sittings.load.played > Seconds(30.0));
+    desks.practice.leave();
+    CHECK(desks.sittings.end({}) == 0);
+    auto log = Log::open(dataFolder().value() / "log.sqlite", Log::Access::read);
+    REQUIRE(log);
+    CHECK(log->sittings("Ines").value().size() == 1);  // not the player's
+    CHECK(log->tries(1).value().size() >= 18);         // three places, six tries each
+}
+
+TEST_CASE("while another screen is open the drill waits where it was, however long that is") {
+    Desks desks("Half up");
+    REQUIRE(desks.runUntil([](const Practice& shown) { return shown.scatter.size() == 2; }));
+    while (desks.practice.practice().moment != Moment::waiting && desks.practice.practice().moment != Moment::between) desks.run();
+    const std::string progress = desks.practice.practice().progress;
+    desks.run(false);
+    const auto version = desks.practice.version();
+    for (const double end = desks.heard + 60.0; desks.heard < end;) desks.run(false);
+    CHECK(desks.practice.version() == version);
+    CHECK(desks.practice.practice().progress == progress);
+    CHECK(desks.runUntil([](const Practice& shown) { return shown.scatter.size() == 3; }));
+}
+
+TEST_CASE("a drill is not begun before its screen is open, nor without a sound") {
+    Desks desks("Half up");
+    for (int block = 0; block < 10; ++block) desks.run(false);
+    CHECK(desks.practice.practice().drill.empty());
+    desks.run();
+    CHECK(desks.practice.practice().drill == "Half up");
+}
+
+TEST_CASE("a sitting ends an hour after its last try, and the hands begin anew") {
+    Home home;
+    const SourceWish device{.input = "device"};
+    SittingKeeper keeper(home.settings, {});
+    REQUIRE(keeper.begin(device));
+    const auto first = keeper.now().sittingToken();
+    const CalendarTime now = calendarNow();
+    keeper.tried(now);
+    keeper.load.demanding = 12;
+    keeper.beginAfterPause(device, now + std::chrono::minutes(60));
+    CHECK(keeper.now().sittingToken() == first);
+    CHECK(keeper.load.demanding == 12);
+    keeper.beginAfterPause(device, now + std::chrono::minutes(61));
+    CHECK(keeper.now().sittingToken() != first);
+    CHECK(keeper.load.demanding == 0);
+}
+
+TEST_CASE("another input is another sitting of the same hands; another student's hands begin anew, and the settings win over the command line") {
+    Home home;
+    SittingKeeper keeper(home.settings, {.student = "Noor"});
+    REQUIRE(keeper.begin({.input = "device"}));
+    CHECK(keeper.now().settings().student == "Noor");
+    keeper.load.demanding = 12;
+    REQUIRE(keeper.begin({.input = "simulated"}));
+    CHECK(keeper.now().settings().student == "Noor");
+    CHECK(keeper.load.demanding == 12);
+    const Settings before = home.settings;
+    home.settings.student = "Ines";
+    keeper.beginFor(before, {.input = "device"});
+    CHECK(keeper.now().settings().student == "Ines");
+    CHECK(keeper.load.demanding == 0);
+}
+
+TEST_CASE("a sitting that cannot begin leaves the one before, and says why") {
+    Home home;
+    SittingKeeper keeper(home.settings, {});
+    REQUIRE(keeper.begin({.input = "device"}));
+    const auto token = keeper.now().sittingToken();
+    home.settings.target = "nowhere";
+    CHECK_FALSE(keeper.begin({.input = "device"}));
+    CHECK(keeper.now().sittingToken() == token);
+    CHECK(keeper.trouble().find("nowhere") != std::string::npos);
+}
