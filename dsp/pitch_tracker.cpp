@@ -14,7 +14,6 @@
 #include "dsp/onset_detector.h"
 #include "dsp/partial_fit.h"
 #include "dsp/pitch_smoother.h"
-#include "dsp/voice_guard.h"
 
 namespace landfall {
 
@@ -191,7 +190,6 @@ struct PitchTracker::State {
     OnsetDetector onsetDetector;
     NoiseGate gate;
     PitchSmoother smoother;
-    VoiceGuard voiceGuard;  // silences what both streams say, never what is followed inside
     StringHint stringHint;
 
     // The last bufferSamples, twice, so that every stretch lies in one piece; and the same without what lies below thumpHertz.
@@ -429,7 +427,7 @@ struct PitchTracker::State {
         PitchFrame frame{availableTime(end), availableTime(end), std::nullopt, Cents(0.0), Decibels(level), inharmonicity};
         if (!voiced) return frame;
         const auto now = smoother.at(frame.available);
-        if (!voiceGuard.isVoice()) frame.pitch = Hertz(hertzOf(now.pitch.value));
+        frame.pitch = Hertz(hertzOf(now.pitch.value));
         frame.sd = now.sd;
         return frame;
     }
@@ -547,11 +545,7 @@ struct PitchTracker::State {
         frame.level = Decibels(levelBetween(backFrom(centre, 0.010), std::min(end, centre + static_cast<std::size_t>(0.010 * rate))));
         if (const Hop* hop = voicedHopFor(centre, end)) fitSettled(*hop, centre, end, frame);
         settledRunning = frame.pitch.has_value();
-        if (!settledRunning) {
-            voiceGuard.hearNothing();
-            settledPitch = 0.0;
-        }
-        if (voiceGuard.isVoice()) frame.pitch.reset();
+        if (!settledRunning) settledPitch = 0.0;
         settled.push_back(frame);
     }
 
@@ -637,7 +631,6 @@ struct PitchTracker::State {
         frame.otherPitch = otherPitch;
         nameBoth(result, frame);
         settledPitch = frame.pitch->value;
-        voiceGuard.hear({strokeCount, static_cast<double>(centre - hop.noteStart) / rate, std::span<const float>(result.power).first(result.partials)});
         if (!moving && result.partials >= 4 && hop.noteStart == noteStart) {
             inharmonicity = result.tone.inharmonicity;
             inharmonicitySd = std::clamp(3.0 * result.inharmonicitySd, 3e-6, unknownInharmonicitySd);
@@ -729,7 +722,6 @@ struct PitchTracker::State {
         onsetDetector.reset();
         gate.reset();
         smoother = PitchSmoother();
-        voiceGuard.reset();
         stringHint = {};
         std::fill(buffer.begin(), buffer.end(), 0.0f);
         std::fill(bufferAboveThump.begin(), bufferAboveThump.end(), 0.0f);

@@ -110,6 +110,19 @@ TEST_CASE("Ten minutes of noodling around a drill, as it sounds, make at most on
     CHECK(heard.notMarked >= noodled.value / 2.0);
 }
 
+TEST_CASE("Speech beside a drill lands nothing, whatever note is asked") {
+    for (const Speaker& speaker : speakers()) {
+        CAPTURE(speaker.pitch);
+        const auto spoken = speech(speaker, 20.0);
+        const double middle = pitchOf(Hertz(speaker.pitch)).value;
+        int landings = 0;
+        for (double from = std::round(middle) - 4.0; from < middle + 4.0; from += 1.0)
+            for (const ListenerEvent& event : heard(spoken, {moveOf(Gesture::bend, from, from + 1)}))
+                if (const auto* ended = std::get_if<TryEnded>(&event)) landings += ended->landing.landingError ? 1 : 0;
+        CHECK(landings == 0);
+    }
+}
+
 TEST_CASE("Two strings that begin no try are told: what gain mixed to a pitch far below, and what has no pitch at all") {
     const auto told = [](int fret, int string, double gain) {
         SimulatedPlayer::Config student;
