@@ -1,8 +1,11 @@
 // The body of the audio library's callback, without the library.
 #include <algorithm>
+#include <atomic>
+#include <chrono>
 #include <cstdlib>
 #include <memory>
 #include <numeric>
+#include <thread>
 #include <vector>
 
 #include <doctest/doctest.h>
@@ -134,4 +137,69 @@ TEST_CASE("A block without samples disturbs nothing") {
     rig.callback->hear({.samples = nullptr, .channels = 1, .frames = 128});
     CHECK(rig.shared->input.ready() == 0);
     CHECK(rig.shared->counts.callbacks == 1);
+}
+
+TEST_CASE("What was captured is told in the count of what is read, lost samples among it, and what was played with the silence that filled it") {
+    Rig rig;
+    const std::vector<float> input(128, 0.5f);
+    InputBlock block{.samples = input.data(), .channels = 1, .frames = 128, .capturedAt = 10.0};
+    rig.callback->hear(block);
+    block.broke = true;
+    block.capturedAt += 128.0 / 48000.0 + 480.0 / 48000.0;
+    rig.callback->hear(block);
+    std::vector<float> out(1024);
+    std::uint64_t read = 0;
+    for (Chunk chunk = rig.read(out); chunk.samples > 0; chunk = rig.read(out)) read += chunk.samples + chunk.missing;
+    CHECK(read == 128 + 480 + 128);
+    CHECK(rig.shared->counts.captured.get().samples == read);
+
+    rig.shared->output.write(std::vector<float>(200, 0.1f));
+    std::vector<float> played(128);
+    for (int i = 0; i < 3; ++i) rig.callback->play({.samples = played.data(), .channels = 1, .frames = 128});
+    CHECK(rig.shared->counts.played.get().samples == 3 * 128);
+    CHECK(rig.shared->counts.filled == 3 * 128 - 200);
+}
+
+TEST_CASE("A position is told with its moment: a block's end, as old as its samples are, or as far ahead as they will sound") {
+    Rig rig;
+    const std::vector<float> input(480, 0.5f);
+    std::vector<float> output(480);
+    const auto now = [] { return std::chrono::duration<double>(std::chrono::steady_clock::now().time_since_epoch()).count(); };
+    const auto isWithin = [](Seconds at, double early, double late) { return at.value >= early - 1e-9 && at.value <= late + 1e-9; };
+
+    double early = now();  // 10 ms of sound whose first sample is 25 ms old
+    rig.callback->hear({.samples = input.data(), .channels = 1, .frames = 480, .age = Seconds(0.025)});
+    CHECK(isWithin(rig.shared->counts.captured.get().at, early - 0.015, now() - 0.015));
+    early = now();  // of unknown age: just over
+    rig.callback->hear({.samples = input.data(), .channels = 1, .frames = 480});
+    CHECK(isWithin(rig.shared->counts.captured.get().at, early, now()));
+    early = now();
+    rig.callback->play({.samples = output.data(), .channels = 1, .frames = 480, .ahead = Seconds(0.030)});
+    CHECK(isWithin(rig.shared->counts.played.get().at, early + 0.040, now() + 0.040));
+}
+
+TEST_CASE("A sample captured is found among those played at that moment") {
+    // 1000 samples were captured by 5 s, the 5000th sounds at 5.05 s: at 5 s the output stood at 5000 - 2400.
+    const SoundClock clock{.rate = 48000.0, .captured = {1000, Seconds(5.0)}, .played = {5000, Seconds(5.05)}, .filled = 0, .read = 952};
+    CHECK(clock.playedWhen(1000.0) == doctest::Approx(2600.0));
+    CHECK(clock.playedWhen(1480.0) == doctest::Approx(3080.0));
+    CHECK(clock.behind().value == doctest::Approx(0.001));
+    CHECK(SoundClock{}.behind().value == 0.0);
+}
+
+TEST_CASE("A position is read whole while another thread sets it") {
+    SharedPosition shared;
+    std::atomic<bool> over{false};
+    std::thread setter([&] {
+        for (std::uint64_t i = 1; i <= 200000; ++i) shared.set({i, Seconds(2.0 * static_cast<double>(i))});
+        over = true;
+    });
+    bool whole = true;
+    while (!over) {
+        const SoundPosition now = shared.get();
+        whole = whole && now.at.value == 2.0 * static_cast<double>(now.samples);
+    }
+    setter.join();
+    CHECK(whole);
+    CHECK(shared.get().samples == 200000);
 }

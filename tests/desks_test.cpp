@@ -22,7 +22,7 @@ namespace {
 // A device that tells what it is told to, and gives silence.
 struct ScriptedSource : SoundSource {
     std::deque<DeviceReport> reports;
-    bool plays = false;
+    std::optional<SoundOutput> plays{48000.0};
     double sampleRate() const override { return 48000.0; }
     Heard read(std::span<float> block) override {
         std::fill(block.begin(), block.end(), 0.0f);
@@ -34,8 +34,7 @@ struct ScriptedSource : SoundSource {
         reports.pop_front();
         return next;
     }
-    void play(std::shared_ptr<const std::vector<float>>, double) override { plays = true; }
-    bool playing() const override { return plays; }
+    SoundOutput* output() override { return plays ? &*plays : nullptr; }
 };
 
 SourceOpener opensSimulated() {
@@ -181,11 +180,22 @@ TEST_CASE("a recording's end is told once") {
     });
     REQUIRE(desk.open());
     CHECK_FALSE(desk.recordingOver());
-    CHECK(desk.play(std::make_shared<const std::vector<float>>(480), 48000.0));
+    CHECK(desk.play(std::make_shared<const std::vector<float>>(480, 0.5f), 48000.0));
     CHECK_FALSE(desk.recordingOver());
-    device->plays = false;
+    std::array<float, 512> block{};
+    device->plays->render(block);
     CHECK(desk.recordingOver());
     CHECK_FALSE(desk.recordingOver());
+
+    CHECK(desk.play(std::make_shared<const std::vector<float>>(48000, 0.5f), 48000.0));
+    desk.endRecording();
+    CHECK(desk.recordingOver());
+    // An output that goes away ends it, too, and then there is none.
+    CHECK(desk.play(std::make_shared<const std::vector<float>>(48000, 0.5f), 48000.0));
+    device->plays.reset();
+    CHECK(desk.recordingOver());
+    CHECK_FALSE(desk.play(std::make_shared<const std::vector<float>>(48000, 0.5f), 48000.0));
+    CHECK_FALSE(desk.play(Hertz(440.0), Seconds(1.0)));
 }
 
 TEST_CASE("a drill is led to its summary, every try in the log, and the next one begins with what the hands have done") {

@@ -92,25 +92,27 @@ private:
 };
 
 // A student on whose B string every pitch is 15 cents sharp until `tuned`; then it plays once although nothing is asked.
-class SlippedSource : public SoundSource {
+class SlippedSource : public SoundSource, public AskedPlayer {
 public:
     explicit SlippedSource(std::atomic<bool>& stringTuned) : tuned(stringTuned) {}
     double sampleRate() const override { return 48000.0; }
     Heard read(std::span<float> block) override {
-        player().read(block);
+        sounding().read(block);
         test::pauseFor(0.0003);
         return {block.size(), 0, false};
     }
+    AskedPlayer* player() override { return this; }
+    void askedString(int) override {}
     void asked(const DrillState& state) override {
-        if (state.moves.empty() || player().queued().value > 0.005) return;
+        if (state.moves.empty() || sounding().queued().value > 0.005) return;
         if (state.phase != (tuned ? DrillPhase::stringSlipped : DrillPhase::asking)) return;
-        player().rest(Seconds(0.9));
-        player().play(state.moves);
-        player().rest(Seconds(0.9));
+        sounding().rest(Seconds(0.9));
+        sounding().play(state.moves);
+        sounding().rest(Seconds(0.9));
     }
 
 private:
-    SimulatedPlayer& player() { return tuned ? right : sharp; }
+    SimulatedPlayer& sounding() { return tuned ? right : sharp; }
     std::atomic<bool>& tuned;
     SimulatedPlayer sharp{{.skill = exactPlayer(), .stringOffsets = {Cents(0.0), Cents(15.0)}}}, right{{.skill = exactPlayer()}};
 };
@@ -339,7 +341,7 @@ public:
         heard.missing = std::exchange(away, 0);
         return heard;
     }
-    void asked(const DrillState& state) override { student.asked(state); }
+    AskedPlayer* player() override { return &student; }
     std::optional<DeviceReport> report() override {
         if (plug.silent && !std::exchange(silenceTold, true)) return DeviceReport{DeviceReport::Kind::noOutput, "Headphones: the output ended"};
         const bool now = plug.there;

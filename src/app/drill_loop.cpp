@@ -60,11 +60,11 @@ std::string provisionalWord(const Landing& landing) {
 }  // namespace
 
 Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& source, StoreWriter& log, const PlayerWord& word) {
-    auto made = DrillPlay::make({.session = config.session, .targetNote = config.targetNote, .takes = config.takes}, log);
+    auto made = DrillPlay::make({.session = config.session, .targetNote = config.targetNote, .soundLevel = config.soundLevel, .takes = config.takes}, log);
     if (!made) return made.error();
     DrillPlay& play = **made;
     DrillSession& session = play.session();
-    Teller teller(config.quiet, source.live());
+    Teller teller(config.quiet, config.live);
     for (const std::string& note : session.plan().notes()) fmt::print("{}\n", note);
 
     DrillLoopFindings found;
@@ -72,7 +72,7 @@ Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& 
     bool ended = false;
     const auto handle = [&](const ListenerEvent& event) {
         if (const auto* level = std::get_if<InputLevel>(&event)) teller.level(*level);
-        const auto lag = [&](Seconds at, const Landing& landing) { return 1000.0 * ((at - *landing.landingTime).value + source.behind().value); };
+        const auto lag = [&](Seconds at, const Landing& landing) { return 1000.0 * ((at - *landing.landingTime).value + source.clock().behind().value); };
         if (const auto* early = std::get_if<ProvisionalLanding>(&event); early && early->landing.landingTime) {
             found.provisionalMs.push_back(lag(early->at, early->landing));
             if (!config.quiet && !session.state().byEar) fmt::print("  {} ...\n", provisionalWord(early->landing));
@@ -90,7 +90,7 @@ Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& 
     };
 
     while (!ended && session.state().phase != DrillPhase::done) {
-        while (const auto line = source.news()) fmt::print("{}\n", *line);
+        while (const auto report = source.report()) fmt::print("{}\n", report->line);
         for (const std::string& line : play.takeTrouble()) fmt::print("{}\n", line);
         const auto heard = source.read(block);
         play.hear(std::span(block).first(heard.samples), heard.missing, handle);

@@ -17,7 +17,9 @@ struct DrillLoopConfig {
     int mostTries = 0;             // ends after so many; 0: when the drill is done
     bool skipWaits = false;        // warm-up and rests are left out: for a simulated student, whose hands need none
     bool quiet = false;            // prompts and level lines are left out
-    bool targetNote = false;       // the target is sounded before each place
+    bool live = false;             // the input's troubles are said, as they are of a player there
+    bool targetNote = false;       // the target is sounded before each place ...
+    Decibels soundLevel{-30.0};    // ... so loud: peak, dBFS
     std::filesystem::path takes{}; // folder for a FLAC file of each try; empty: none is kept
 };
 

@@ -12,6 +12,12 @@
 
 namespace landfall {
 
+namespace {
+
+constexpr Seconds targetLength{1.0};
+
+}  // namespace
+
 Result<std::filesystem::path> newTakesFolder() {
     const auto data = dataFolder();
     if (!data) return data.error();
@@ -89,7 +95,8 @@ void DrillPlay::finish(const Told& tell) {
 
 void DrillPlay::soundTarget(SoundSource& source) const {
     const DrillState& state = drill->state();
-    if (!state.moves.empty()) source.sound(frequencyOf(state.moves.front().to, config.session.runner.guitar.a4), Seconds(1.0));
+    SoundOutput* output = source.output();
+    if (output != nullptr && !state.moves.empty()) output->play(frequencyOf(state.moves.front().to, config.session.runner.guitar.a4), targetLength, config.soundLevel);
 }
 
 void DrillPlay::lead(SoundSource& source) {
@@ -98,7 +105,7 @@ void DrillPlay::lead(SoundSource& source) {
         sounded = state.place;
         soundTarget(source);
     }
-    source.asked(state);
+    if (AskedPlayer* player = source.player()) player->asked(state);
 }
 
 std::vector<std::string> DrillPlay::takeTrouble() {

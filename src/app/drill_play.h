@@ -24,7 +24,8 @@ class DrillPlay {
 public:
     struct Config {
         DrillSession::Config session;
-        bool targetNote = false;         // the target is sounded before each place
+        bool targetNote = false;         // the target is sounded before each place ...
+        Decibels soundLevel{-30.0};      // ... so loud: peak, dBFS
         std::filesystem::path takes{};   // folder for a FLAC file of each try; empty: none is kept
     };
     // A try as the log numbers it.
@@ -45,7 +46,10 @@ public:
     // Lets the source know what is asked: the simulated student plays it, and the target note sounds once at each place.
     void lead(SoundSource& source);
     void soundTarget(SoundSource& source) const;
-    void soundTargets(bool wanted) { config.targetNote = wanted; }
+    void soundTargets(bool wanted, Decibels level) {
+        config.targetNote = wanted;
+        config.soundLevel = level;
+    }
 
     DrillSession& session() { return *drill; }
     const Config& plan() const { return config; }

@@ -139,13 +139,25 @@ void InputDesk::hear(const ListenerEvent& event) {
     clipping = now->clipping;
 }
 
+bool InputDesk::play(Hertz frequency, Seconds length) {
+    SoundOutput* output = sound->output();
+    if (output != nullptr) output->play(frequency, length, settings.soundLevel);
+    return output != nullptr;
+}
+
 bool InputDesk::play(std::shared_ptr<const std::vector<float>> samples, double rate) {
-    sound->play(std::move(samples), rate);
-    return recording = sound->playing();
+    SoundOutput* output = sound->output();
+    if (output != nullptr) output->play(std::move(samples), rate, settings.soundLevel);
+    return recording = output != nullptr;
+}
+
+void InputDesk::endRecording() {
+    if (SoundOutput* output = sound->output()) output->endRecording();
 }
 
 bool InputDesk::recordingOver() {
-    if (!recording || sound->playing()) return false;
+    const SoundOutput* output = sound->output();
+    if (!recording || (output != nullptr && output->playsRecording())) return false;
     recording = false;
     return true;
 }

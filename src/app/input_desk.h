@@ -63,8 +63,10 @@ public:
     // A file has come to its end.
     bool over() const { return ended; }
 
-    // A recording instead of the target notes. False: there is no output.
+    // A tone or a recording, as loud as the settings say. False: there is no output.
+    bool play(Hertz frequency, Seconds length);
     bool play(std::shared_ptr<const std::vector<float>> samples, double rate);
+    void endRecording();
     // True once, at its end.
     bool recordingOver();
 

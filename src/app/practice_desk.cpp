@@ -82,6 +82,7 @@ void PracticeDesk::begin() {
                                              .sampleRate = input.sampleRate(),
                                              .target = sittings.now().target()},
                                  .targetNote = input.kind() == SourceKind::device && settings.targetNote,
+                                 .soundLevel = settings.soundLevel,
                                  .takes = takes},
                                 sittings.log());
     if (!made) return screen->refuse(made.error().message);
@@ -144,7 +145,7 @@ void PracticeDesk::clear() {
 }
 
 void PracticeDesk::followSettings() {
-    if (play) play->soundTargets(input.kind() == SourceKind::device && settings.targetNote);
+    if (play) play->soundTargets(input.kind() == SourceKind::device && settings.targetNote, settings.soundLevel);
     if (screen) screen->tell(tellingNamed(settings.feedback), tracingNamed(settings.trace));
 }
 

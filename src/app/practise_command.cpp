@@ -37,9 +37,9 @@ struct PractiseOptions {
 Result<bool> waitForSound(SoundSource& source, RunningSitting& sitting, std::span<float> block) {
     while (source.sampleRate() <= 0.0) {
         source.read(block);
-        while (const auto line = source.news()) {
-            if (source.hopeless()) return Error{Error::Code::notFound, *line + " (landfall demo and --input simulated need no device)"};
-            fmt::print("{}\n", *line);
+        while (const auto report = source.report()) {
+            if (report->hopeless) return Error{Error::Code::notFound, report->line + " (landfall demo and --input simulated need no device)"};
+            fmt::print("{}\n", report->line);
         }
         while (const auto word = sitting.word())
             if (*word == "q") return false;
@@ -62,9 +62,9 @@ std::optional<Guitar> checkStrings(SoundSource& source, RunningSitting& sitting,
         if (check.prompt() != prompt) fmt::print("{}\n", prompt = check.prompt());
         if (check.offer() && check.offer()->question != offer) fmt::print("{} (y or no)\n", offer = check.offer()->question);
         std::fflush(stdout);
-        source.askedString(check.asked());
+        if (AskedPlayer* player = source.player()) player->askedString(check.asked());
         const auto heard = source.read(block);
-        while (const auto line = source.news()) fmt::print("{}\n", *line);
+        while (const auto report = source.report()) fmt::print("{}\n", report->line);
         if (heard.samples == 0) std::this_thread::sleep_for(std::chrono::milliseconds(2));
         const auto samples = std::span(block).first(heard.samples);
         quantise(samples);
@@ -143,7 +143,9 @@ int practise(const PractiseOptions& options) {
                     .target = now.target()},
         .mostTries = options.mostTries,
         .skipWaits = options.unpaced || fromFile,
+        .live = fromDevice || (simulated && !options.unpaced),
         .targetNote = fromDevice && wish.wantsOutput,
+        .soundLevel = settings.soundLevel,
         .takes = takes};
     const auto found = playDrill(loop, **source, now.log(), [&now] { return now.word(); });
     if (!found) {

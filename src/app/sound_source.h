@@ -9,11 +9,21 @@
 
 #include "src/audio/audio_device.h"
 #include "src/audio/simulated_player.h"
+#include "src/audio/sound_clock.h"
+#include "src/audio/sound_output.h"
 #include "src/formats/settings_file.h"
 #include "src/practice/drill_runner.h"
 #include "src/system/result.h"
 
 namespace landfall {
+
+// Who plays what is asked without hearing it: the simulated student.
+class AskedPlayer {
+public:
+    virtual ~AskedPlayer() = default;
+    virtual void asked(const DrillState& state) = 0;
+    virtual void askedString(int string) = 0;  // the string check waits for this string, open
+};
 
 class SoundSource {
 public:
@@ -26,23 +36,12 @@ public:
     virtual ~SoundSource() = default;
     virtual double sampleRate() const = 0;  // Hz; 0 until a device has run
     virtual Heard read(std::span<float> block) = 0;
-    virtual bool hopeless() const { return false; }                     // the last news will not pass by waiting: there is no device, or it refuses
     virtual std::optional<DeviceReport> report() { return std::nullopt; }  // how the device fares, one a change
-    std::optional<std::string> news() {                                 // the same as a line for the player
-        const auto next = report();
-        return next ? std::optional(next->line) : std::nullopt;
-    }
-    virtual std::vector<std::string> remarks() const { return {}; }     // about a file, once it is read
-    virtual InputLevels levels() { return {}; }                         // of a device's channels
-    virtual void asked(const DrillState&) {}                            // what is asked now; the simulated student plays it
-    virtual void askedString(int) {}                                    // the string check waits for this string, open
-    virtual bool sound(Hertz, Seconds) { return false; }                // plays a tone, where there is an output
-    virtual void play(std::shared_ptr<const std::vector<float>>, double) {}  // a recording made at this rate, instead of what was played before
-    virtual void silence() {}                                           // ends that
-    virtual bool playing() const { return false; }                      // a recording
-    virtual void soundLevel(Decibels) {}                                // of the tones from now on
-    virtual Seconds behind() const { return Seconds(0.0); }             // heard by the device, not yet read here
-    virtual bool live() const { return false; }                         // waits for real time
+    virtual InputLevels levels() { return {}; }                            // of a device's channels
+    virtual std::vector<std::string> remarks() const { return {}; }        // about a file, once it is read
+    virtual SoundClock clock() const { return {}; }                        // of a device
+    virtual SoundOutput* output() { return nullptr; }                      // where what is played goes, as long as there is an output
+    virtual AskedPlayer* player() { return nullptr; }                      // to be told what is asked
 };
 
 enum class SourceKind { device, simulated, file };
@@ -55,7 +54,6 @@ struct SourceWish {
     int channel = 1;
     int rate = 0;
     int frames = 128;
-    Decibels soundLevel{-30.0};    // of the tones, dBFS peak
     std::uint32_t seed = 1;
     Guitar guitar{};
     PlayerSkill skill = ines();
@@ -63,26 +61,26 @@ struct SourceWish {
     double pace = 1.0;             // so many times as fast as that
 
     SourceKind kind() const { return input == "device" ? SourceKind::device : input == "simulated" ? SourceKind::simulated : SourceKind::file; }
-    // What is empty or 0 becomes as the settings say; guitar, output and level are always theirs.
+    // What is empty or 0 becomes as the settings say; guitar and output are always theirs.
     void fillIn(const Settings& settings);
 };
 
-// A device returns at once and tells by report() how it fares; a missing file is an error.
+// A device returns at once and tells by report() how it fares, hopeless where waiting would not help: there is none, or it refuses. A missing file is an error.
 Result<std::unique_ptr<SoundSource>> openSource(const SourceWish& wish);
 
 // The simulated student, for whom the truth is known.
-class SimulatedSource : public SoundSource {
+class SimulatedSource : public SoundSource, public AskedPlayer {
 public:
     SimulatedSource(const SimulatedPlayer::Config& config, bool paced, double pace = 1.0);
     double sampleRate() const override { return rate; }
     Heard read(std::span<float> block) override;
     void asked(const DrillState& state) override;
     void askedString(int string) override;
-    bool live() const override { return paced; }
-    const std::vector<MoveTruth>& truths() const { return player.truths(); }
+    AskedPlayer* player() override { return this; }
+    const std::vector<MoveTruth>& truths() const { return student.truths(); }
 
 private:
-    SimulatedPlayer player;
+    SimulatedPlayer student;
     double rate;
     bool paced;
     double pace;

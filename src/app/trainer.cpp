@@ -177,8 +177,8 @@ void Trainer::State::carryOut(const ScreensWish& asked, const Settings& before) 
         sittings.beginFor(before, input.inUse());
     }
     const bool runs = input.sampleRate() > 0.0;
-    if (asked.testTone && !input.source().sound(Hertz(440.0), Seconds(1.0)) && runs) screens.noSoundOutput();
-    if (asked.silence) input.source().silence();
+    if (asked.testTone && !input.play(Hertz(440.0), Seconds(1.0)) && runs) screens.noSoundOutput();
+    if (asked.silence) input.endRecording();
     if (asked.sound && !input.play({asked.sound, &asked.sound->samples}, asked.sound->sampleRate)) screens.noSoundOutput();
     if (asked.strike && asked.strike->token == sittings.now().sittingToken()) {
         if (asked.strike->struck) sittings.log().strike(asked.strike->number);
@@ -189,7 +189,6 @@ void Trainer::State::carryOut(const ScreensWish& asked, const Settings& before) 
 
 void Trainer::State::newSettings(const Settings& before) {
     const Settings& now = screens.settings();
-    input.source().soundLevel(now.soundLevel);
     practice.followSettings();
     if (now.aim == before.aim && now.target == before.target && same(now.guitar, before.guitar)) return;
     practice.leave();
@@ -219,7 +218,8 @@ void Trainer::State::hear() {
 }
 
 void Trainer::State::lead() {
-    if (const int string = screens.askedString(); string > 0) input.source().askedString(string);
+    AskedPlayer* player = input.source().player();
+    if (const int string = screens.askedString(); string > 0 && player != nullptr) player->askedString(string);
     if (input.recordingOver()) screens.soundOver();
     practice.lead();
 }

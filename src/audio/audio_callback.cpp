@@ -13,6 +13,8 @@ void add(std::atomic<std::uint64_t>& counter, std::uint64_t amount) noexcept {
     counter.store(counter.load(std::memory_order_relaxed) + amount, std::memory_order_relaxed);
 }
 
+Seconds secondsOf(std::chrono::steady_clock::time_point moment) noexcept { return Seconds(std::chrono::duration<double>(moment.time_since_epoch()).count()); }
+
 }  // namespace
 
 void AudioCallback::account(std::chrono::steady_clock::time_point began) noexcept {
@@ -32,8 +34,9 @@ void AudioCallback::hear(const InputBlock& block) noexcept {
         // busy processes none of 9 such reports under a block had lost a sample (tests/bench/audio_soak). Others lose something each time.
         const double lost = block.capturedAt > 0.0 && expectedAt > 0.0 ? (block.capturedAt - expectedAt) * rate : 0.0;
         const bool credible = lost >= static_cast<double>(block.frames) && lost < 60.0 * rate;
-        if (credible) shared.input.lose(static_cast<std::uint64_t>(std::llround(lost)));
-        if (!credible && !block.falseAlarms) shared.input.lose(1);
+        const std::uint64_t missing = credible ? static_cast<std::uint64_t>(std::llround(lost)) : block.falseAlarms ? 0 : 1;
+        shared.input.lose(missing);
+        capturedSamples += missing;
     }
     if (block.capturedAt > 0.0) expectedAt = block.capturedAt + static_cast<double>(block.frames) / rate;
 
@@ -51,6 +54,9 @@ void AudioCallback::hear(const InputBlock& block) noexcept {
         done += part;
     }
     add(counts.frames, block.frames);
+    capturedSamples += block.frames;
+    const double length = static_cast<double>(block.frames) / rate;
+    counts.captured.set({capturedSamples, secondsOf(began) + Seconds(block.age.value > 0.0 ? length - block.age.value : 0.0)});
     account(began);
     counts.callbacks.store(counts.callbacks.load(std::memory_order_relaxed) + 1, std::memory_order_release);
 }
@@ -64,9 +70,12 @@ void AudioCallback::play(const OutputBlock& block) noexcept {
         const std::span<float> mono(played.data(), part);
         const Chunk chunk = shared.output.read(mono);
         std::fill(mono.begin() + static_cast<std::ptrdiff_t>(chunk.samples), mono.end(), 0.0f);
+        add(shared.counts.filled, part - chunk.samples);
         for (std::size_t i = 0; i < part; ++i) std::fill_n(block.samples + (done + i) * copies, copies, mono[i]);
         done += part;
     }
+    playedSamples += block.frames;
+    shared.counts.played.set({playedSamples, secondsOf(began) + block.ahead + Seconds(static_cast<double>(block.frames) / shared.answer.rate)});
     account(began);
 }
 

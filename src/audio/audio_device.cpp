@@ -160,6 +160,8 @@ struct AudioDevice::State {
     bool away = false;              // the next samples come after a pause
     Clock::time_point lostAt;
     DeviceCounters earlier;         // of the processes before this one
+    std::uint64_t read = 0;         // samples given, missing ones among them
+    SoundClock before;              // as this process began
     std::optional<OutputGuard> guard;
     std::vector<float> guarded;
 
@@ -206,6 +208,7 @@ struct AudioDevice::State {
     void remember() {
         const DeviceCounters all = total();
         earlier = all;
+        before = clock();
         link.reset();
     }
 
@@ -220,6 +223,21 @@ struct AudioDevice::State {
         all.outputBreaks += counts.outputBreaks.load(std::memory_order_relaxed);
         all.worstCallback = std::max(all.worstCallback, Seconds(1e-9 * static_cast<double>(counts.worstNanoseconds.load(std::memory_order_relaxed))));
         return all;
+    }
+
+    // What a process captured begins where reading stands as it begins; what was missed meanwhile is added when its first samples are read.
+    SoundClock clock() const {
+        SoundClock now = before;
+        now.rate = rate;
+        now.read = read;
+        if (!link) return now;
+        const AudioCounts& counts = link->shared.counts;
+        now.filled += counts.filled.load(std::memory_order_relaxed);
+        now.captured = counts.captured.get();
+        now.captured.samples += before.read;
+        now.played = counts.played.get();
+        now.played.samples += before.played.samples;
+        return now;
     }
 
     void endAndPause(DeviceReport::Kind kind, std::string line) {
@@ -354,9 +372,12 @@ Chunk AudioDevice::read(std::span<float> block) {
     const auto now = Clock::now();
     if (state->away) {
         const double waited = secondsBetween(state->lastSamples, now) * state->rate - static_cast<double>(chunk.samples + state->link->shared.input.ready());
-        chunk.missing += static_cast<std::uint64_t>(std::max(1.0, std::round(waited)));
+        const auto missed = static_cast<std::uint64_t>(std::max(1.0, std::round(waited)));
+        chunk.missing += missed;
+        state->before.read += missed;
         state->away = false;
     }
+    state->read += chunk.samples + chunk.missing;
     state->lastSamples = now;
     return chunk;
 }
@@ -405,6 +426,7 @@ void AudioDevice::write(std::span<const float> samples) {
 }
 
 DeviceCounters AudioDevice::counters() const { return state->total(); }
+SoundClock AudioDevice::clock() const { return state->clock(); }
 long AudioDevice::processId() const { return state->link ? state->link->process.id() : -1; }
 
 }  // namespace landfall

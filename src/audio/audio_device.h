@@ -11,6 +11,7 @@
 
 #include "dsp/units.h"
 #include "src/audio/sample_ring.h"
+#include "src/audio/sound_clock.h"
 #include "src/system/result.h"
 
 namespace landfall {
@@ -63,6 +64,7 @@ struct DeviceReport {
     enum class Kind { starting, running, lost, backAgain, noSuchDevice, refusedRate, failed, noOutput };
     Kind kind = Kind::starting;
     std::string line;  // for a person: names the device, says what happened and what to do
+    bool hopeless = false;  // whoever opened the device may say: it will not pass by waiting
 };
 
 struct DeviceCounters {
@@ -122,6 +124,8 @@ public:
 
     // Over all processes so far.
     DeviceCounters counters() const;
+    // The same in time; samples missing while the device was away stand in what was captured and read.
+    SoundClock clock() const;
     // The audio process, for tests; -1 while there is none.
     long processId() const;
 

@@ -138,6 +138,9 @@ struct Streams {
     bool falseAlarms = false;
 };
 
+// The library's clock need not be the system's: only what lies between two of its times counts. Longer than a second is nonsense.
+Seconds between(PaTime earlier, PaTime later) { return Seconds(earlier > 0.0 && later > earlier && later - earlier < 1.0 ? later - earlier : 0.0); }
+
 extern "C" int onInput(const void* input, void*, unsigned long frames, const PaStreamCallbackTimeInfo* time, PaStreamCallbackFlags flags, void* user) {
     auto& streams = *static_cast<Streams*>(user);
     streams.callback.hear({.samples = static_cast<const float*>(input),
@@ -145,16 +148,18 @@ extern "C" int onInput(const void* input, void*, unsigned long frames, const PaS
                            .frames = frames,
                            .broke = (flags & (paInputOverflow | paInputUnderflow)) != 0,
                            .falseAlarms = streams.falseAlarms,
-                           .capturedAt = time != nullptr ? time->inputBufferAdcTime : 0.0});
+                           .capturedAt = time != nullptr ? time->inputBufferAdcTime : 0.0,
+                           .age = time != nullptr ? between(time->inputBufferAdcTime, time->currentTime) : Seconds()});
     return paContinue;
 }
 
-extern "C" int onOutput(const void*, void* output, unsigned long frames, const PaStreamCallbackTimeInfo*, PaStreamCallbackFlags flags, void* user) {
+extern "C" int onOutput(const void*, void* output, unsigned long frames, const PaStreamCallbackTimeInfo* time, PaStreamCallbackFlags flags, void* user) {
     auto& streams = *static_cast<Streams*>(user);
     streams.callback.play({.samples = static_cast<float*>(output),
                            .channels = streams.outputChannels,
                            .frames = frames,
-                           .broke = (flags & (paOutputUnderflow | paOutputOverflow)) != 0});
+                           .broke = (flags & (paOutputUnderflow | paOutputOverflow)) != 0,
+                           .ahead = time != nullptr ? between(time->currentTime, time->outputBufferDacTime) : Seconds()});
     return paContinue;
 }
 

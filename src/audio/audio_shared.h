@@ -9,6 +9,7 @@
 #include <type_traits>
 
 #include "src/audio/sample_ring.h"
+#include "src/audio/sound_clock.h"
 
 namespace landfall {
 
@@ -70,10 +71,13 @@ struct AudioCounts {
     std::atomic<std::uint64_t> inputBreaks{0};   // times the device said that input was lost
     std::atomic<std::uint64_t> outputBreaks{0};  // times the device said that output came too late
     std::atomic<std::uint64_t> worstNanoseconds{0};
+    SharedPosition captured;  // `frames` and those that the device lost
+    SharedPosition played;
+    std::atomic<std::uint64_t> filled{0};  // of those played: silence, since the ring had run dry
 };
 
 struct AudioShared {
-    static constexpr std::uint32_t currentLayout = 6;
+    static constexpr std::uint32_t currentLayout = 7;
     static constexpr std::size_t meteredChannels = 8;
 
     std::uint32_t layout = currentLayout;  // another number: the other side is of another version
@@ -107,6 +111,7 @@ struct InputBlock {
     bool broke = false;
     bool falseAlarms = false;  // the host reports breaks that lose nothing (JACK)
     double capturedAt = 0.0;   // s, the library's time of the first sample; 0 = unknown
+    Seconds age{};             // of the first sample at the call; 0 = unknown
 };
 
 // And for the output.
@@ -115,6 +120,7 @@ struct OutputBlock {
     int channels = 0;
     unsigned long frames = 0;
     bool broke = false;
+    Seconds ahead{};  // until the first sample sounds; 0 = unknown
 };
 
 // The callbacks' state of their own; each side may have a thread of its own. Copies samples, counts, and nothing else: no allocation, lock, system call or exception.
@@ -131,6 +137,7 @@ private:
     AudioShared& shared;
     Scratch heard{}, played{};
     double expectedAt = 0.0;
+    std::uint64_t capturedSamples = 0, playedSamples = 0;
 };
 
 }  // namespace landfall

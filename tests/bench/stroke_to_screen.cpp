@@ -41,7 +41,7 @@ public:
         }
         return heard;
     }
-    void asked(const DrillState& state) override { student.asked(state); }
+    AskedPlayer* player() override { return &student; }
 
 private:
     Strokes& strokes;

@@ -1,0 +1,59 @@
+// Where sound in and sound out stand, in samples and on the system's steady clock, so that what is to sound in time with what is heard can be placed.
+#pragma once
+
+#include <atomic>
+#include <cstdint>
+
+#include "dsp/units.h"
+
+namespace landfall {
+
+// So many samples had passed at that moment of the system's steady clock.
+struct SoundPosition {
+    std::uint64_t samples = 0;
+    Seconds at;
+};
+
+struct SoundClock {
+    double rate = 0.0;            // Hz; 0: nothing has run yet
+    SoundPosition captured;       // by the device, in the count of what is read: samples that are missing there stand in it
+    SoundPosition played;         // by the output, at the loudspeaker; those filled with silence stand in it
+    std::uint64_t filled = 0;     // of them, with silence, since none were there in time
+    std::uint64_t read = 0;       // of those captured
+
+    // Captured, not yet read.
+    Seconds behind() const { return Seconds(rate > 0.0 && captured.samples > read ? static_cast<double>(captured.samples - read) / rate : 0.0); }
+    // The count of samples played at the moment when this one was captured. Both streams run at one rate here: where they are two devices' the answer is
+    // as good as their clocks agree since the positions were taken, a few samples a minute.
+    double playedWhen(double capturedSample) const {
+        return static_cast<double>(played.samples) + capturedSample - static_cast<double>(captured.samples) + (captured.at - played.at).value * rate;
+    }
+};
+
+// A position that one thread sets and others, of another process too, read whole: a reader asks again where a setter came between. A process killed just
+// then leaves the two values as they stand.
+class SharedPosition {
+public:
+    void set(const SoundPosition& now) noexcept {
+        const std::uint32_t was = turn.load(std::memory_order_relaxed);
+        turn.store(was + 1, std::memory_order_relaxed);
+        samples.store(now.samples, std::memory_order_release);  // not before `turn` is odd
+        at.store(now.at.value, std::memory_order_release);
+        turn.store(was + 2, std::memory_order_release);
+    }
+    SoundPosition get() const noexcept {
+        for (int attempt = 0;; ++attempt) {
+            const std::uint32_t before = turn.load(std::memory_order_acquire);
+            const SoundPosition now{samples.load(std::memory_order_acquire), Seconds(at.load(std::memory_order_acquire))};
+            if ((before % 2 == 0 && turn.load(std::memory_order_relaxed) == before) || attempt == 1000) return now;
+        }
+    }
+
+private:
+    static_assert(std::atomic<double>::is_always_lock_free);
+    std::atomic<std::uint32_t> turn{0};
+    std::atomic<std::uint64_t> samples{0};
+    std::atomic<double> at{0.0};
+};
+
+}  // namespace landfall
