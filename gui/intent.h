@@ -25,7 +25,7 @@ struct Intent {
 };
 using Intents = std::vector<Intent>;
 
-// What a key (GLFW code) means on the screen shown; empty for a key without a meaning there. Repeats never reach this.
+// What a key (GLFW code) means on the screen shown (gui/screen_view.h); empty for a key without a meaning there. Repeats never reach this.
 Intents intentsForKey(const Snapshot& shown, int key);
 
 // A character that was typed: empty where no text is asked for.

@@ -2,12 +2,15 @@
 #include <cmath>
 #include <string>
 
+#include "gui/screen_view.h"
 #include "gui/views.h"
 #include "gui/words.h"
 
 namespace landfall {
 
 namespace {
+
+using Kind = Intent::Kind;
 
 struct Frame {
     Box header, body, keys;
@@ -244,5 +247,73 @@ Intents drawSettings(Canvas& canvas, const Snapshot& snapshot) {
     add(intents, drawKeys(canvas, snapshot, frame.keys));
     return intents;
 }
+
+namespace {
+
+Keys drillsKeys(const Snapshot& snapshot) {
+    if (snapshot.drills.elsewhere)
+        return {.all = {upAndDown("choose"), leftAndRight("change"), enter("keep and play"), backspace("back"), press(key::escape, Kind::decline)}};
+    if (snapshot.drills.rows.empty()) return {.all = {upAndDown("mark a filter"), leftAndRight("change it"), enter({}), backspace({})}};
+    return {.all = {upAndDown("choose"), enter("play"), backspace("elsewhere on the neck"), leftAndRight("filter")}};
+}
+
+}  // namespace
+
+extern const ScreenView drillsView{
+    .screen = Screen::drills, .name = "drills",
+    .title = [](const Snapshot&) -> std::string { return "Drills"; },
+    .draw = drawDrills,
+    .keys = drillsKeys};
+
+namespace {
+
+Keys historyKeys(const Snapshot& snapshot) {
+    const History& history = snapshot.history;
+    Keys keys;
+    if (history.opened) {
+        if (history.opened->sweep) keys.all = {enter("hear it")};
+        for (const Key& each : {upAndDown("other tries"), press(key::left, Kind::less, "back"), backspace("strike or restore"), press(key::escape, Kind::less)})
+            keys.all.push_back(each);
+    } else if (history.sittings.empty()) {
+        keys.all = {{.shown = keyName(key::escape), .does = "back to practice", .presses = {}}};  // as everywhere
+    } else if (!history.selectedTry) {
+        keys.all = {upAndDown("choose"), enter("its tries"), press(key::right, Kind::more)};
+    } else {
+        keys.all = {upAndDown("choose"), press(key::left, Kind::less, "back"), enter("open"), backspace("strike or restore")};
+    }
+    return keys;
+}
+
+}  // namespace
+
+extern const ScreenView historyView{
+    .screen = Screen::history, .name = "history",
+    .title = [](const Snapshot&) -> std::string { return "History"; },
+    .draw = drawHistory,
+    .keys = historyKeys};
+
+namespace {
+
+Keys settingsKeys(const Snapshot& snapshot) {
+    for (const SettingRow& row : snapshot.settings.rows) {
+        if (row.learning)
+            return {.all = {{.shown = "press", .does = "the key or pedal", .presses = {}}, press(key::escape, Kind::decline, "leave it")}, .others = Keys::Others::learned};
+        if (row.typing)
+            return {.all = {{.shown = "type", .does = "the value", .presses = {}},
+                            press(key::enter, Kind::choose, "keep"),
+                            press(key::escape, Kind::decline, "leave"),
+                            press(key::backspace, Kind::erase)},
+                    .others = Keys::Others::typed};
+    }
+    return {.all = {upAndDown("choose"), leftAndRight("change"), enter("learn, type or open")}};
+}
+
+}  // namespace
+
+extern const ScreenView settingsView{
+    .screen = Screen::settings, .name = "settings",
+    .title = [](const Snapshot&) -> std::string { return "Settings"; },
+    .draw = drawSettings,
+    .keys = settingsKeys};
 
 }  // namespace landfall

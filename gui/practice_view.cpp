@@ -5,6 +5,7 @@
 #include <span>
 #include <string>
 
+#include "gui/screen_view.h"
 #include "gui/views.h"
 #include "gui/words.h"
 
@@ -345,19 +346,8 @@ void drawInput(Canvas& canvas, const Input& input, const Box& box) {
 Intents drawHeader(Canvas& canvas, const Snapshot& snapshot, const Box& box) {
     const float inputWidth = std::min(26.0f * canvas.lineHeight(TextSize::small), 0.6f * box.width);
     const Box input{box.right() - inputWidth, box.y, inputWidth, canvas.lineHeight(TextSize::medium)};
-    const auto title = [&]() -> std::string {
-        switch (snapshot.screen) {
-            case Screen::start: return "Landfall";
-            case Screen::stringCheck: return "String check";
-            case Screen::practice: return snapshot.practice.drill.empty() ? "Practice" : snapshot.practice.drill;
-            case Screen::drills: return "Drills";
-            case Screen::history: return "History";
-            case Screen::settings: return "Settings";
-        }
-        return {};
-    }();
     const float room = input.x - box.x - canvas.unit(3);
-    const Box name = canvas.text(box.x, box.y, title, TextSize::medium, Ink::full, room);
+    const Box name = canvas.text(box.x, box.y, viewOf(snapshot.screen).title(snapshot), TextSize::medium, Ink::full, room);
     const float next = name.right() + canvas.unit(3), line = canvas.lineHeight(TextSize::medium);
     const std::string progress = snapshot.screen == Screen::practice ? snapshot.practice.progress : "";
     if (const auto trouble = knownTrouble(snapshot)) {
@@ -385,5 +375,29 @@ float drawLevel(Canvas& canvas, const Input& input, const Box& box) {
     }
     return filled;
 }
+
+namespace {
+
+// Learned keys first: a pedal may send any of the arrows.
+Keys practiceKeys(const Snapshot& snapshot) {
+    using Kind = Intent::Kind;
+    const KeyMap& keys = snapshot.keys;
+    const bool over = snapshot.practice.moment == Moment::endOfDrill;
+    return {.all = {press(keys.again, Kind::again, over ? "drill again" : "again"),
+                    press(keys.next, Kind::next, snapshot.practice.nextDoes),
+                    press(keys.discard, Kind::discard, "discard that"),
+                    press(keys.see, Kind::see, over ? "" : "see it now"),
+                    press(key::left, Kind::again),
+                    press(key::right, Kind::next),
+                    press(key::down, Kind::see)}};
+}
+
+}  // namespace
+
+extern const ScreenView practiceView{
+    .screen = Screen::practice, .name = "practice",
+    .title = [](const Snapshot& snapshot) { return snapshot.practice.drill.empty() ? std::string("Practice") : snapshot.practice.drill; },
+    .draw = drawPractice,
+    .keys = practiceKeys};
 
 }  // namespace landfall

@@ -3,6 +3,7 @@
 #include <cmath>
 #include <string>
 
+#include "gui/screen_view.h"
 #include "gui/views.h"
 #include "gui/words.h"
 #include "src/practice/string_check.h"
@@ -10,6 +11,8 @@
 namespace landfall {
 
 namespace {
+
+using Kind = Intent::Kind;
 
 constexpr std::array stepNames{"input", "level", "care", "strings", "first drill"};
 
@@ -174,96 +177,36 @@ Intents drawStrings(Canvas& canvas, const Snapshot& snapshot) {
     return intents;
 }
 
-Intents drawKeys(Canvas& canvas, const Snapshot& snapshot, const Box& box) {
-    struct Hint {
-        std::string key, does;
-    };
-    const KeyMap& keys = snapshot.keys;
-    const bool over = snapshot.practice.moment == Moment::endOfDrill;
-    std::vector<Hint> hints;
-    bool taken = false;  // every key goes into a setting: none opens a screen
-    switch (snapshot.screen) {
-        case Screen::practice:
-            hints = {{keyName(keys.again), over ? "drill again" : "again"}};
-            if (!snapshot.practice.nextDoes.empty()) hints.push_back({keyName(keys.next), snapshot.practice.nextDoes});
-            hints.push_back({keyName(keys.discard), "discard that"});
-            if (!over) hints.push_back({keyName(keys.see), "see it now"});
-            break;
-        case Screen::drills:
-            if (snapshot.drills.elsewhere) hints = {{"↑ ↓", "choose"}, {"← →", "change"}, {"enter", "keep and play"}, {"backspace", "back"}};
-            else if (snapshot.drills.rows.empty()) hints = {{"↑ ↓", "mark a filter"}, {"← →", "change it"}};
-            else hints = {{"↑ ↓", "choose"}, {"enter", "play"}, {"backspace", "elsewhere on the neck"}, {"← →", "filter"}};
-            break;
-        case Screen::history:
-            if (snapshot.history.opened) {
-                hints = {{"↑ ↓", "other tries"}, {"←", "back"}, {"backspace", "strike or restore"}};
-                if (snapshot.history.opened->sweep) hints.insert(hints.begin(), {"enter", "hear it"});
-            }
-            else if (snapshot.history.sittings.empty()) hints = {{"esc", "back to practice"}};
-            else if (!snapshot.history.selectedTry) hints = {{"↑ ↓", "choose"}, {"enter", "its tries"}};
-            else hints = {{"↑ ↓", "choose"}, {"←", "back"}, {"enter", "open"}, {"backspace", "strike or restore"}};
-            break;
-        case Screen::settings:
-            hints = {{"↑ ↓", "choose"}, {"← →", "change"}, {"enter", "learn, type or open"}};
-            for (const SettingRow& row : snapshot.settings.rows) {
-                if (row.learning) hints = {{"press", "the key or pedal"}, {"esc", "leave it"}};
-                if (row.typing) hints = {{"type", "the value"}, {"enter", "keep"}, {"esc", "leave"}};
-                taken = taken || row.learning || row.typing;
-            }
-            break;
-        case Screen::start:
-            if (snapshot.start.step == StartStep::firstDrill) hints = {{"enter", "play it"}, {"backspace", "another drill"}};
-            else hints = {{"enter", "go on"}, {"backspace", "skip"}};
-            break;
-        case Screen::stringCheck:
-            if (snapshot.strings.asked == 0 && snapshot.strings.question.empty()) hints = {{"enter", "go on"}};
-            else if (snapshot.strings.question.empty()) hints = {{"enter", "end the check"}, {"backspace", "leave this string"}};
-            else hints = {{"enter", "yes"}, {"backspace", "no"}};
-            break;
-    }
+namespace {
 
-    // The other screens stand at the right, each to be clicked too. Where both do not fit, the keys of this screen are worth more.
-    constexpr std::array names{"1 practice", "2 drills", "3 history", "4 settings", "5 strings", "6 input"};
-    constexpr std::array screens{Screen::practice, Screen::drills, Screen::history, Screen::settings, Screen::stringCheck, Screen::start};
-    constexpr const char* inShort = "1–6 screens";
-    const float gap = canvas.unit(3), inner = canvas.unit(0.75);
-    float hintsWide = 0.0f, namesWide = 0.0f;
-    for (const Hint& hint : hints) hintsWide += canvas.textWidth(hint.key, TextSize::small) + inner + canvas.textWidth(hint.does, TextSize::small) + gap;
-    for (const char* name : names) namesWide += canvas.textWidth(name, TextSize::small) + canvas.unit(2);
-
-    Intents intents;
-    float right = box.right();
-    if (!taken && hintsWide + namesWide <= box.width) {
-        for (std::size_t i = names.size(); i-- > 0;) {
-            const Box word = canvas.text(right, box.y, names[i], TextSize::small, screens[i] == snapshot.screen ? Ink::full : Ink::quiet, 0.0f, Side::right);
-            if (canvas.clicked(word)) intents.push_back({Intent::Kind::open, screens[i], 0});
-            right = word.x - canvas.unit(2);
-        }
-    } else if (!taken) {
-        right = canvas.text(right, box.y, inShort, TextSize::small, Ink::quiet, 0.0f, Side::right).x - canvas.unit(2);
-    }
-    // Long names of learned keys and large text: the line shrinks as a whole.
-    const float shrink = std::min(1.0f, (right - box.x) / hintsWide);
-    float x = box.x;
-    for (const Hint& hint : hints) {
-        const float keyWide = shrink * canvas.textWidth(hint.key, TextSize::small), doesWide = shrink * canvas.textWidth(hint.does, TextSize::small);
-        canvas.text(x, box.y, hint.key, TextSize::small, Ink::full, keyWide + 0.5f);
-        canvas.text(x + keyWide + shrink * inner, box.y, hint.does, TextSize::small, Ink::quiet, doesWide + 0.5f);
-        x += keyWide + doesWide + shrink * (inner + gap);
-    }
-    return intents;
+Keys startKeys(const Snapshot& snapshot) {
+    const bool last = snapshot.start.step == StartStep::firstDrill;
+    return {.all = {enter(last ? "play it" : "go on"), backspace(last ? "another drill" : "skip"), upAndDown({}), press(key::left, Kind::less)}};
 }
 
-Intents drawScreen(Canvas& canvas, const Snapshot& snapshot) {
-    switch (snapshot.screen) {
-        case Screen::start: return drawStart(canvas, snapshot);
-        case Screen::stringCheck: return drawStrings(canvas, snapshot);
-        case Screen::practice: return drawPractice(canvas, snapshot);
-        case Screen::drills: return drawDrills(canvas, snapshot);
-        case Screen::history: return drawHistory(canvas, snapshot);
-        case Screen::settings: return drawSettings(canvas, snapshot);
-    }
-    return {};
+}  // namespace
+
+extern const ScreenView startView{
+    .screen = Screen::start, .name = "input",
+    .title = [](const Snapshot&) -> std::string { return "Landfall"; },
+    .draw = drawStart,
+    .keys = startKeys};
+
+namespace {
+
+Keys stringsKeys(const Snapshot& snapshot) {
+    const Strings& strings = snapshot.strings;
+    if (!strings.question.empty()) return {.all = {enter("yes"), backspace("no")}};
+    if (strings.asked == 0) return {.all = {enter("go on"), backspace({})}};
+    return {.all = {enter("end the check"), backspace("leave this string")}};
 }
+
+}  // namespace
+
+extern const ScreenView stringsView{
+    .screen = Screen::stringCheck, .name = "strings",
+    .title = [](const Snapshot&) -> std::string { return "String check"; },
+    .draw = drawStrings,
+    .keys = stringsKeys};
 
 }  // namespace landfall

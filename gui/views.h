@@ -59,11 +59,4 @@ Visible visible(int rows, int chosen, float rowHeight, const Box& list);
 void drawChosen(Canvas& canvas, const Box& row);
 void drawMore(Canvas& canvas, const Visible& shown, int rows, const Box& list);
 
-Intents drawPractice(Canvas& canvas, const Snapshot& snapshot);
-Intents drawStart(Canvas& canvas, const Snapshot& snapshot);
-Intents drawStrings(Canvas& canvas, const Snapshot& snapshot);
-Intents drawDrills(Canvas& canvas, const Snapshot& snapshot);
-Intents drawHistory(Canvas& canvas, const Snapshot& snapshot);
-Intents drawSettings(Canvas& canvas, const Snapshot& snapshot);
-
 }  // namespace landfall

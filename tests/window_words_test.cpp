@@ -1,6 +1,7 @@
 #include <doctest/doctest.h>
 
 #include "gui/intent.h"
+#include "gui/screen_view.h"
 #include "gui/look.h"
 #include "gui/words.h"
 #include "tests/support/invented_screens.h"
@@ -120,6 +121,27 @@ TEST_CASE("while a key is learned the next key is taken, whatever it is, and esc
     CHECK(learned.front().kind == Intent::Kind::learned);
     CHECK(learned.front().value == '2');
     CHECK(intentsForKey(s, 256).front().kind == Intent::Kind::decline);
+}
+
+TEST_CASE("every key that the line at the bottom tells of works, and escape and the digits lead to another screen unless a key or text is awaited") {
+    for (const auto& [name, shown] : inventedScreens()) {
+        CAPTURE(name);
+        const Keys keys = viewOf(shown.screen).keys(shown);
+        for (const Key& each : keys.all)
+            for (const Key::Press& press : each.presses) {
+                CAPTURE(each.shown);
+                const Intents intents = intentsForKey(shown, press.code);
+                REQUIRE(intents.size() == 1);
+                if (!each.does.empty()) CHECK(intents.front().kind == press.kind);
+                CHECK(intents.front().screen == shown.screen);
+            }
+        int digit = '1';
+        for (const ScreenView* view : screenViews()) {
+            const Intents intents = intentsForKey(shown, digit++);
+            const bool opens = intents.size() == 1 && intents.front().kind == Intent::Kind::open && intents.front().screen == view->screen;
+            CHECK(opens == (keys.others == Keys::Others::open));
+        }
+    }
 }
 
 TEST_CASE("keys are named as players call them") {

@@ -1,0 +1,111 @@
+#include "gui/screen_view.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+
+#include "gui/views.h"
+
+namespace landfall {
+
+using Kind = Intent::Kind;
+
+extern const ScreenView practiceView, drillsView, historyView, settingsView, stringsView, startView;  // beside what they draw
+
+std::span<const ScreenView* const> screenViews() {
+    static constexpr std::array views{&practiceView, &drillsView, &historyView, &settingsView, &stringsView, &startView};
+    return views;
+}
+
+const ScreenView& viewOf(Screen screen) {
+    const auto views = screenViews();
+    return **std::find_if(views.begin(), views.end(), [screen](const ScreenView* view) { return view->screen == screen; });
+}
+
+Key upAndDown(std::string does) { return {"↑ ↓", std::move(does), {{key::up, Kind::previous}, {key::down, Kind::following}}}; }
+Key leftAndRight(std::string does) { return {"← →", std::move(does), {{key::left, Kind::less}, {key::right, Kind::more}}}; }
+Key enter(std::string does) { return {keyName(key::enter), std::move(does), {{key::enter, Kind::choose}, {key::space, Kind::choose}}}; }
+Key backspace(std::string does) { return press(key::backspace, Kind::decline, std::move(does)); }
+Key press(int code, Intent::Kind kind, std::string does) { return {keyName(code), std::move(does), {{code, kind}}}; }
+
+Intents intentsForKey(const Snapshot& shown, int code) {
+    const Keys keys = viewOf(shown.screen).keys(shown);
+    for (const Key& each : keys.all)
+        for (const Key::Press& press : each.presses)
+            if (press.code == code) return {{press.kind, shown.screen, 0}};
+    if (keys.others == Keys::Others::learned) return {{Kind::learned, shown.screen, code}};
+    if (keys.others == Keys::Others::typed) return {};
+    if (code == key::escape && shown.screen != Screen::practice) return {{Kind::open, Screen::practice, 0}};
+    const auto screens = screenViews();
+    if (code < '1' || code >= '1' + static_cast<int>(screens.size())) return {};
+    return {{Kind::open, screens[static_cast<std::size_t>(code - '1')]->screen, 0}};
+}
+
+Intents intentsForCharacter(const Snapshot& shown, unsigned codePoint) {
+    if (viewOf(shown.screen).keys(shown).others != Keys::Others::typed || codePoint < 32 || codePoint == 127) return {};
+    return {{Kind::typed, shown.screen, static_cast<int>(codePoint)}};
+}
+
+std::string keyName(int code) {
+    switch (code) {
+        case key::space: return "space";
+        case key::escape: return "esc";
+        case key::enter: return "enter";
+        case 258: return "tab";
+        case key::backspace: return "backspace";
+        case key::right: return "→";
+        case key::left: return "←";
+        case key::down: return "↓";
+        case key::up: return "↑";
+        case 266: return "page up";
+        case 267: return "page down";
+        default: break;
+    }
+    if (code > 32 && code < 127) return std::string(1, static_cast<char>(code));
+    if (code >= 290 && code <= 314) return fmt::format("F{}", code - 289);
+    return fmt::format("key {}", code);
+}
+
+Intents drawKeys(Canvas& canvas, const Snapshot& snapshot, const Box& box) {
+    const Keys keys = viewOf(snapshot.screen).keys(snapshot);
+    const bool opens = keys.others == Keys::Others::open;
+    std::vector<Key> hints;
+    std::copy_if(keys.all.begin(), keys.all.end(), std::back_inserter(hints), [](const Key& each) { return !each.does.empty(); });
+
+    // The other screens stand at the right, each to be clicked too. Where both do not fit, the keys of this screen are worth more.
+    const auto screens = screenViews();
+    std::vector<std::string> names;
+    for (const ScreenView* view : screens) names.push_back(fmt::format("{} {}", names.size() + 1, view->name));
+    const std::string inShort = fmt::format("1–{} screens", names.size());
+    const float gap = canvas.unit(3), inner = canvas.unit(0.75);
+    float hintsWide = 0.0f, namesWide = 0.0f;
+    for (const Key& hint : hints) hintsWide += canvas.textWidth(hint.shown, TextSize::small) + inner + canvas.textWidth(hint.does, TextSize::small) + gap;
+    for (const std::string& name : names) namesWide += canvas.textWidth(name, TextSize::small) + canvas.unit(2);
+
+    Intents intents;
+    float right = box.right();
+    if (opens && hintsWide + namesWide <= box.width) {
+        for (std::size_t i = names.size(); i-- > 0;) {
+            const Box word = canvas.text(right, box.y, names[i], TextSize::small, screens[i]->screen == snapshot.screen ? Ink::full : Ink::quiet, 0.0f, Side::right);
+            if (canvas.clicked(word)) intents.push_back({Intent::Kind::open, screens[i]->screen, 0});
+            right = word.x - canvas.unit(2);
+        }
+    } else if (opens) {
+        right = canvas.text(right, box.y, inShort, TextSize::small, Ink::quiet, 0.0f, Side::right).x - canvas.unit(2);
+    }
+    // Long names of learned keys and large text: the line shrinks as a whole.
+    const float shrink = std::min(1.0f, (right - box.x) / hintsWide);
+    float x = box.x;
+    for (const Key& hint : hints) {
+        const float keyWide = shrink * canvas.textWidth(hint.shown, TextSize::small), doesWide = shrink * canvas.textWidth(hint.does, TextSize::small);
+        canvas.text(x, box.y, hint.shown, TextSize::small, Ink::full, keyWide + 0.5f);
+        canvas.text(x + keyWide + shrink * inner, box.y, hint.does, TextSize::small, Ink::quiet, doesWide + 0.5f);
+        x += keyWide + doesWide + shrink * (inner + gap);
+    }
+    return intents;
+}
+
+Intents drawScreen(Canvas& canvas, const Snapshot& snapshot) { return viewOf(snapshot.screen).draw(canvas, snapshot); }
+
+}  // namespace landfall
