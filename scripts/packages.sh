@@ -7,13 +7,13 @@ build_packages=(
   libimgui-dev libglfw3-dev libfreetype-dev libstb-dev libgl-dev libgl1-mesa-dri fonts-inter fonts-dejavu-core
 )
 
-# What the tests stand against: sound servers, a display, fuzzers, sampled guitars, another pitch tracker, independent readers of our files.
+# What the tests stand against: sound servers, a display, fuzzers, sampled and recorded guitars, another pitch tracker, independent readers of our files.
 test_packages=(
   doctest-dev
   jackd2 libjack-jackd2-dev libasound2-dev pulseaudio pulseaudio-utils libasound2-plugins pipewire pipewire-jack
   xvfb xdotool
   clang-16 libclang-rt-16-dev
-  fluidsynth fluid-soundfont-gm libaubio-dev
+  fluidsynth fluid-soundfont-gm sonic-pi-samples freepats libaubio-dev
   sqlite3 python3 flac
 )
 

@@ -432,7 +432,7 @@ const std::vector<Effect>& effects() {
         made("flanger", [](Samples& x, Knobs& k) { swing(x, {0.003, 0.002, k.between(0.15, 0.5), 0.7, 0.7, 0.5}); }),
         {"vibrato pedal", vibratoPedal},
         made("compressor", [](Samples& x, Knobs& k) { compress(x, k.between(-36.0, -26.0), k.between(4.0, 10.0)); }),
-        made("gate", [](Samples& x, Knobs& k) { gate(x, k.between(-30.0, -22.0)); }),
+        made("gate", [](Samples& x, Knobs& k) { gate(x, 20.0 * std::log10(loudness(x)) - k.between(4.0, 10.0)); }),
         made("wah", [](Samples& x, Knobs& k) { wah(x, k.between(0.4, 2.0)); }),
         made("phaser", [](Samples& x, Knobs& k) { phaser(x, k.between(0.3, 1.5)); }),
         made("tremolo", [](Samples& x, Knobs& k) { tremolo(x, k.between(3.0, 7.0), k.between(0.5, 0.9)); }),
