@@ -5,6 +5,7 @@
 #include <cmath>
 #include <numbers>
 
+#include "dsp/statistics.h"
 #include "src/audio/plucked_string.h"
 
 namespace landfall {
@@ -17,20 +18,11 @@ constexpr double keptSeconds = 5.0;  // of points already read, for firstPartial
 // The smoothest way from 0 to 1: minimum jerk (Flash & Hogan, J. Neurosci. 5, 1985, eq. 3).
 double minimumJerk(double u) { return u * u * u * (10.0 - 15.0 * u + 6.0 * u * u); }
 
-double median(std::vector<double> values) {
-    const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-    std::nth_element(values.begin(), middle, values.end());
-    if (values.size() % 2 == 1) return *middle;
-    return 0.5 * (*middle + *std::max_element(values.begin(), middle));
-}
-
 double mean(const std::vector<double>& values) {
     double sum = 0.0;
     for (const double value : values) sum += value;
     return sum / static_cast<double>(values.size());
 }
-
-bool isBendLike(Gesture gesture) { return gesture == Gesture::bend || gesture == Gesture::release || gesture == Gesture::preBend; }
 
 }  // namespace
 
@@ -169,7 +161,7 @@ void SimulatedHand::rest(double length) {
 void SimulatedHand::chooseString(const Move& move) {
     const Guitar& guitar = config.guitar;
     // The note that the hand frets: the lower one of a bend, whichever way it is played.
-    const double fretted = isBendLike(move.gesture) ? std::min(move.from.value, move.to.value) : move.from.value;
+    const double fretted = move.frettedNote().value;
     if (move.place) {
         string = std::clamp(move.place->string, 1, guitar.stringCount()) - 1;
         fret = move.place->fret + guitar.capo;
@@ -178,7 +170,7 @@ void SimulatedHand::chooseString(const Move& move) {
         for (int i = 0; i < guitar.stringCount(); ++i) {
             const double candidate = fretted - guitar.openStrings[static_cast<std::size_t>(i)].value;
             const double highest = std::max(candidate, candidate + (move.to.value - fretted));
-            if (candidate < guitar.capo || highest > guitar.highestFret + (isBendLike(move.gesture) ? 4 : 0)) continue;
+            if (candidate < guitar.capo || highest > guitar.highestFret + (kindOf(move.gesture).bends ? 4 : 0)) continue;
             if (std::abs(candidate - 8.0) < best) {
                 best = std::abs(candidate - 8.0);
                 string = i;
@@ -196,7 +188,7 @@ void SimulatedHand::chooseString(const Move& move) {
 double SimulatedHand::stopError(const Move& move, const PlayerWish& wish) {
     if (wish.firstStopError) return wish.firstStopError->value;
     const PlayerSkill& skill = config.skill;
-    if (!isBendLike(move.gesture)) return normal(0.0, skill.setupSpread.value);
+    if (!kindOf(move.gesture).bends) return normal(0.0, skill.setupSpread.value);
     if (move.gesture == Gesture::release && move.to.value < stoppedPitch + 0.3)  // down to the fret: it can only stay sharp
         return std::abs(normal(0.0, 0.3 * skill.spread.value)) + normal(0.0, skill.setupSpread.value);
     const double bent = std::abs(move.to.value - stoppedPitch) / 2.0;  // in whole steps
@@ -210,9 +202,9 @@ Played SimulatedHand::decide(const Move& move, const PlayerWish& wish) {
     if (wish.played) return *wish.played;
     const PlayerSkill& skill = config.skill;
     const bool died = chance(skill.diedChance), wrong = chance(skill.wrongFretChance), other = chance(skill.otherIntervalChance);
-    if (wish.firstStopError || move.gesture == Gesture::note || move.gesture == Gesture::vibrato) return Played::landed;
+    if (wish.firstStopError || kindOf(move.gesture).course == Course::stands) return Played::landed;
     if (died) return Played::died;
-    if (move.gesture == Gesture::slide) return wrong ? Played::wrongFret : Played::landed;
+    if (kindOf(move.gesture).overFrets) return wrong ? Played::wrongFret : Played::landed;
     return other && move.gesture != Gesture::release ? Played::otherInterval : Played::landed;
 }
 
@@ -231,11 +223,11 @@ void SimulatedHand::begin(const Move& move, const PlayerWish& wish) {
     chooseString(move);
     const PlayerSkill& skill = config.skill;
     const double offset = openPitch(string) - config.guitar.openStrings[static_cast<std::size_t>(string)].value;
-    const bool open = fret < 0.5 || move.gesture == Gesture::note || move.gesture == Gesture::vibrato;
+    const bool open = fret < 0.5 || kindOf(move.gesture).course == Course::stands;
     const double error = wish.startError ? wish.startError->value
                                          : open ? 0.0 : normal(skill.startBias.value, skill.setupSpread.value);
     pitch = move.from.value + offset + error / 100.0;
-    if (move.gesture == Gesture::preBend || move.gesture == Gesture::note || move.gesture == Gesture::vibrato) return;
+    if (kindOf(move.gesture).fromStroke) return;
     strikeFirst(wish);
     hold(wish.linger ? wish.linger->value : std::max(0.15, normal(skill.start.value, skill.startSpread.value)));
 }
@@ -254,7 +246,7 @@ void SimulatedHand::strikeFirst(const PlayerWish& wish) {
 }
 
 bool SimulatedHand::perform(const Move& move, const PlayerWish& wish, bool last, MoveTruth& truth) {
-    const bool fromStroke = move.gesture == Gesture::preBend || move.gesture == Gesture::note || move.gesture == Gesture::vibrato;
+    const bool fromStroke = kindOf(move.gesture).fromStroke;
     truth.played = decide(move, wish);
     Stop stop;
     if (fromStroke) {
@@ -270,8 +262,8 @@ bool SimulatedHand::perform(const Move& move, const PlayerWish& wish, bool last,
         die();
         return false;
     }
-    if (move.gesture == Gesture::slide) slideMove(move, wish, truth);
-    if (move.gesture == Gesture::bend || move.gesture == Gesture::release) bendMove(move, wish, truth);
+    if (kindOf(move.gesture).overFrets) slideMove(move, wish, truth);
+    else if (!fromStroke) bendMove(move, wish, truth);
     if (truth.played == Played::died) return false;
     stop.stopped = fromStroke ? stroke : end();
     correct(move, wish, truth, stop);
@@ -334,7 +326,7 @@ void SimulatedHand::slideMove(const Move& move, const PlayerWish& wish, MoveTrut
 void SimulatedHand::correct(const Move& move, const PlayerWish& wish, MoveTruth& truth, Stop& stop) {
     const double offset = 100.0 * (pitch - move.to.value);
     const bool heard = chance(config.skill.correctionChance);
-    const bool own = heard && isBendLike(move.gesture) && !wish.firstStopError && truth.played == Played::landed && std::abs(offset) >= 14.0;
+    const bool own = heard && kindOf(move.gesture).bends && !wish.firstStopError && truth.played == Played::landed && std::abs(offset) >= 14.0;
     if (!wish.correctedError && !own) return;
     hold(uniform(0.2, 0.3));
     const double to = wish.correctedError ? wish.correctedError->value : config.skill.correctionLeaves * offset;
@@ -348,7 +340,7 @@ void SimulatedHand::holdOn(const Move& move, const PlayerWish& wish, bool last, 
     const PlayerSkill& skill = config.skill;
     const double own = std::clamp(normal(skill.hold.value, skill.holdSpread.value), 0.65, 1.7);
     const double length = wish.hold ? wish.hold->value : last ? own : 0.6 * own;
-    const bool bent = isBendLike(move.gesture) && pitch > stoppedPitch + 0.3;
+    const bool bent = kindOf(move.gesture).bends && pitch > stoppedPitch + 0.3;
     const double drift = bent ? skill.driftPerSecond.value : 0.0;
     const double ownSag = std::max(0.0, normal(skill.sagBias.value, skill.sagSpread.value));
     const double sag = wish.sag ? wish.sag->value : bent && last ? ownSag : 0.0;
@@ -425,7 +417,7 @@ double SimulatedHand::restAfter(double arrival, double holdEnd, double way) cons
 void SimulatedHand::measure(MoveTruth& truth, const Stop& stop) const {
     const bool fromStroke = stop.stopped == stroke;
     const double onset = truth.onset.value, stopped = seconds(stop.stopped), holdEnd = seconds(stop.holdEnd), target = truth.move.to.value;
-    const double way = truth.move.to.value > truth.move.from.value ? 1.0 : -1.0;
+    const double way = truth.move.direction();
     const double arrival = fromStroke ? onset : restAfter(arrivalBefore(stopped, holdEnd, seconds(stop.start)), holdEnd, way);
     truth.arrival = Seconds(arrival);
     truth.firstStopError = Cents(median(cents(arrival + 0.02, arrival + 0.15, target)));

@@ -26,7 +26,6 @@ namespace {
 
 constexpr std::uintmax_t largestFile = 1 << 20;  // bytes; the built-in files have one or two thousand
 constexpr double longestDrill = 240.0;           // s; the limit of a drill, for the hand's sake
-constexpr double widestStep = 5.0;               // semitones; two and a half steps are further than a bend goes
 
 // Reads one file and keeps the first thing that is wrong with it.
 class DrillReader {
@@ -150,29 +149,9 @@ private:
         step.fromSemitones = number(table, "from", -24.0, 24.0, 0.0);
         step.toSemitones = number(table, "to", -24.0, 24.0, 0.0);
         step.fretOffset = whole(table, "offset", -12, 12, 0);
-        const double from = step.fromSemitones, to = step.toSemitones;
-        const auto bendable = [](double semitones) { return semitones >= 0.0 && semitones <= widestStep; };
-        const char* expected = nullptr;
-        switch (step.gesture) {
-            case Gesture::bend:
-                if (!(bendable(from) && bendable(to) && to > from)) expected = "a bend goes up, 'from' 0 'to' at most 5, for example from = 0, to = 2";
-                break;
-            case Gesture::release:
-                if (!(bendable(from) && bendable(to) && to < from)) expected = "a release comes down, for example from = 2, to = 0";
-                break;
-            case Gesture::preBend:
-                if (!(from == 0.0 && bendable(to) && to > 0.0)) expected = "a pre-bend starts on the fretted note, for example from = 0, to = 2";
-                break;
-            case Gesture::slide:
-                if (from == to || from != std::round(from) || to != std::round(to)) expected = "a slide goes over whole frets, for example from = 0, to = 12";
-                break;
-            case Gesture::note:
-            case Gesture::vibrato:
-                if (from != to) expected = "a note and a vibrato stay on one pitch: leave 'from' and 'to' out";
-                break;
-        }
         const toml::node* where = table.get("to") ? table.get("to") : table.get("from");
-        if (expected) fail(where ? *where : table, expected);
+        const GestureKind& kind = kindOf(step.gesture);
+        if (!isValid(kind, step.fromSemitones, step.toSemitones)) fail(where ? *where : table, std::string(kind.valid));
         return step;
     }
 
@@ -249,7 +228,7 @@ std::string drillAsToml(const Drill& drill) {
     toml::array steps, places;
     for (const DrillStep& step : drill.steps) {
         toml::table table{{"gesture", gestureName(step.gesture)}};
-        if (step.gesture != Gesture::note && step.gesture != Gesture::vibrato) {
+        if (kindOf(step.gesture).course != Course::stands) {
             table.insert("from", step.fromSemitones);
             table.insert("to", step.toSemitones);
         }

@@ -9,8 +9,6 @@ namespace landfall {
 
 namespace {
 
-bool isBend(Gesture gesture) { return gesture == Gesture::bend || gesture == Gesture::release || gesture == Gesture::preBend; }
-
 double stepWidth(const DrillStep& step) { return std::abs(step.toSemitones - step.fromSemitones); }
 
 Error noPlace(const Drill& drill, const Guitar& guitar, NeckPlace place) {
@@ -24,31 +22,10 @@ Error noPlace(const Drill& drill, const Guitar& guitar, NeckPlace place) {
     return {Error::Code::badInput, std::move(message)};
 }
 
-// "a full step", but "two steps".
-std::string article(Gesture gesture, double semitones) {
-    const std::string name = intervalName(gesture, semitones);
-    return name.ends_with("steps") ? name : "a " + name;
-}
-
 std::string describeStep(const DrillStep& step) {
-    const double width = step.toSemitones - step.fromSemitones;
-    std::string text;
-    switch (step.gesture) {
-        case Gesture::bend: text = "bend " + article(step.gesture, width); break;
-        case Gesture::preBend: text = "bend " + article(step.gesture, width) + " in silence, then pick"; break;
-        case Gesture::release:
-            text = step.toSemitones == 0.0 ? "release to the note" : "release " + article(step.gesture, width);
-            break;
-        case Gesture::slide:
-            text = fmt::format("slide {} {}{}", width > 0 ? "up" : "down", stepWidth(step) == 12.0 ? "an " : "", intervalName(step.gesture, width));
-            break;
-        case Gesture::note:
-            text = step.fretOffset == 0 ? "play the note"
-                                        : fmt::format("play the note {} fret{} {}", std::abs(step.fretOffset), std::abs(step.fretOffset) == 1 ? "" : "s",
-                                                      step.fretOffset > 0 ? "up" : "down");
-            return text;
-        case Gesture::vibrato: text = "play the note with vibrato"; break;
-    }
+    const GestureKind& kind = kindOf(step.gesture);
+    std::string text = kind.bends && step.toSemitones == 0.0 ? fmt::format("{} to the note", kind.name)
+                                                             : filledIn(kind.task, step.gesture, step.toSemitones - step.fromSemitones);
     if (step.fretOffset != 0)
         text += fmt::format(" {} fret{} {}", std::abs(step.fretOffset), std::abs(step.fretOffset) == 1 ? "" : "s", step.fretOffset > 0 ? "up" : "down");
     return text;
@@ -59,7 +36,7 @@ std::string describeStep(const DrillStep& step) {
 double widestBend(const Drill& drill) {
     double widest = 0.0;
     for (const DrillStep& step : drill.steps)
-        if (isBend(step.gesture)) widest = std::max({widest, std::abs(step.fromSemitones), std::abs(step.toSemitones)});
+        if (kindOf(step.gesture).bends) widest = std::max({widest, std::abs(step.fromSemitones), std::abs(step.toSemitones)});
     return widest;
 }
 
@@ -67,7 +44,7 @@ bool isDemanding(const Drill& drill) { return widestBend(drill) >= 2.0; }
 
 bool hasOctaveSlide(const Drill& drill) {
     return std::any_of(drill.steps.begin(), drill.steps.end(),
-                       [](const DrillStep& step) { return step.gesture == Gesture::slide && stepWidth(step) >= 12.0; });
+                       [](const DrillStep& step) { return kindOf(step.gesture).overFrets && stepWidth(step) >= 12.0; });
 }
 
 Result<std::vector<Move>> movesAt(const Drill& drill, const Guitar& guitar, NeckPlace place) {
@@ -81,7 +58,7 @@ Result<std::vector<Move>> movesAt(const Drill& drill, const Guitar& guitar, Neck
         move.from = MidiPitch(base + step.fromSemitones);
         move.to = MidiPitch(base + step.toSemitones);
         move.place = fretted;
-        if (step.gesture == Gesture::slide) {
+        if (kindOf(step.gesture).overFrets) {
             move.place->fret += static_cast<int>(std::lround(step.fromSemitones));
             move.targetFret = fretted.fret + static_cast<int>(std::lround(step.toSemitones));
             for (const int fret : {move.place->fret, *move.targetFret})
@@ -120,18 +97,6 @@ std::string minutesWords(Seconds length) { return fmt::format("{:g} min", std::m
 Seconds drillLength(const Drill& drill) {
     const int sets = static_cast<int>(drill.places.size()) * drill.sets;
     return static_cast<double>(totalTries(drill)) * tryLength(drill) + std::max(0, sets - 1) * drill.rest;
-}
-
-std::string intervalName(Gesture gesture, double semitones) {
-    const double width = std::abs(semitones);
-    if (gesture == Gesture::slide && width == 12.0) return "octave";
-    if (gesture == Gesture::slide) return fmt::format("{:g} fret{}", width, width == 1.0 ? "" : "s");
-    if (width == 0.5) return "quarter step";
-    if (width == 1.0) return "half step";
-    if (width == 2.0) return "full step";
-    if (width == 3.0) return "step and a half";
-    if (width == 4.0) return "two steps";
-    return fmt::format("{:g} steps", width / 2.0);
 }
 
 std::string describeSteps(const Drill& drill) {

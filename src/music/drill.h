@@ -63,9 +63,6 @@ Seconds tryLength(const Drill& drill);
 Seconds drillLength(const Drill& drill);
 std::string minutesWords(Seconds length);  // "3.5 min", in half minutes
 
-// "half step", "full step", "step and a half", "two steps", "quarter step"; of a slide "3 frets", "octave".
-std::string intervalName(Gesture gesture, double semitones);
-
 // "bend a full step, then release to the note" for the prompt and the list.
 std::string describeSteps(const Drill& drill);
 

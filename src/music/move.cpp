@@ -11,24 +11,14 @@
 namespace landfall {
 
 namespace {
-constexpr std::array<std::string_view, 6> names{"bend", "release", "pre-bend", "slide", "note", "vibrato"};
 constexpr std::string_view unknownGesture = "any";
 }
-
-std::string_view gestureName(Gesture gesture) { return names[static_cast<std::size_t>(gesture)]; }
 
 std::string_view gestureName(const Move& move) { return move.asHeard ? unknownGesture : gestureName(move.gesture); }
 
 bool goesOn(const Move& before, const Move& after) {
-    if (after.gesture == Gesture::note || after.gesture == Gesture::preBend) return false;
+    if (kindOf(after.gesture).ownStroke) return false;
     return std::abs(after.from.value - before.to.value) < 0.6;
-}
-
-Result<Gesture> parseGesture(std::string_view name) {
-    for (std::size_t i = 0; i < names.size(); ++i)
-        if (names[i] == name) return static_cast<Gesture>(i);
-    return Error{Error::Code::badInput,
-                 fmt::format("'{}' is not a gesture: use bend, release, pre-bend, slide, note or vibrato", printable(name))};
 }
 
 Result<Move> parseMove(std::string_view text) {
@@ -40,17 +30,17 @@ Result<Move> parseMove(std::string_view text) {
     const bool asHeard = text.substr(0, first) == unknownGesture;
     const auto gesture = asHeard ? Result<Gesture>(Gesture::bend) : parseGesture(text.substr(0, first));
     if (!gesture)
-        return Error{Error::Code::badInput, fmt::format("'{}' is not a gesture: use bend, release, pre-bend, slide, note or vibrato, or any for a bend or a slide as it is heard",
-                                                        printable(text.substr(0, first)))};
+        return Error{Error::Code::badInput, fmt::format("{}, or any for a bend or a slide as it is heard", gesture.error().message)};
     const auto from = parsePitch(text.substr(first + 1, second - first - 1));
     if (!from) return from.error();
     const auto to = parsePitch(text.substr(second + 1));
     if (!to) return to.error();
-    const bool still = *gesture == Gesture::note || *gesture == Gesture::vibrato;
-    if (still != (from->value == to->value))
-        return Error{Error::Code::badInput,
-                     fmt::format("'{}': {}", printable(text), still ? "a note and a vibrato name the same note twice"
-                                                         : "FROM and TO must be different notes")};
+    static constexpr std::array<const char*, 4> expected{"{} goes up: TO must be the higher note", "{} comes down: TO must be the lower note",
+                                                         "FROM and TO must be different notes", "{} stays: FROM and TO are the same note"};
+    const Course course = asHeard ? Course::either : kindOf(*gesture).course;
+    if (!goes(course, to->value - from->value))
+        return Error{Error::Code::badInput, fmt::format("'{}': {}", printable(text), fmt::format(fmt::runtime(expected[static_cast<std::size_t>(course)]),
+                                                                                                   "a " + std::string(gestureName(*gesture))))};
     return Move{*gesture, *from, *to, std::nullopt, std::nullopt, asHeard};
 }
 

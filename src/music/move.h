@@ -6,15 +6,10 @@
 #include <string_view>
 
 #include "dsp/units.h"
+#include "src/music/gesture.h"
 #include "src/system/result.h"
 
 namespace landfall {
-
-enum class Gesture { bend, release, preBend, slide, note, vibrato };
-
-// "bend", "release", "pre-bend", "slide", "note", "vibrato".
-std::string_view gestureName(Gesture gesture);
-Result<Gesture> parseGesture(std::string_view name);
 
 // Where the left hand is: string 1 is the highest, fret 0 the open string, both counted from the capo.
 struct NeckPlace {
@@ -30,6 +25,13 @@ struct Move {
     std::optional<NeckPlace> place;     // where it starts; empty for a move known by its notes only
     std::optional<int> targetFret;      // slides: the fret asked for
     bool asHeard = false;               // bend, release or slide, whichever is heard: the gesture is not known yet
+
+    double width() const { return to.value - from.value; }  // in semitones, up or down
+    double direction() const { return to > from ? 1.0 : to < from ? -1.0 : 0.0; }
+    // What its pick stroke sounds: of a pre-bend the bent note.
+    MidiPitch struckNote() const { return kindOf(gesture).fromStroke ? to : from; }
+    // What the finger stands on: of a release the note it comes back to.
+    MidiPitch frettedNote() const { return kindOf(gesture).bends && to < from ? to : from; }
 };
 
 // Whether `after` can follow `before` under the same stroke: it starts on the note where that one ended.

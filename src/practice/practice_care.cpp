@@ -24,9 +24,8 @@ std::optional<std::string> heavyReason(const Drill& drill, const Guitar& guitar,
     if (!isDemanding(drill)) return {};
     if (widestBend(drill) >= 4.0) return fmt::format("{}: a two-step bend is off until you ask for it", placeName(guitar, place));
     for (const DrillStep& step : drill.steps) {
-        const bool bends = step.gesture == Gesture::bend || step.gesture == Gesture::release || step.gesture == Gesture::preBend;
         const double width = std::max(std::abs(step.fromSemitones), std::abs(step.toSemitones));
-        if (!bends || width < 2.0) continue;
+        if (!kindOf(step.gesture).bends || width < 2.0) continue;
         const NeckPlace fretted{place.string, place.fret + step.fretOffset};
         const std::string what = fmt::format("{}: bending a {}", placeName(guitar, fretted), intervalName(step.gesture, width));
         if (isWound(guitar, place.string)) return what + " on a wound string is off until you ask for it";

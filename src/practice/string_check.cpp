@@ -5,6 +5,8 @@
 
 #include <fmt/core.h>
 
+#include "dsp/statistics.h"
+
 namespace landfall {
 
 namespace {
@@ -21,12 +23,6 @@ constexpr double askedFavour = 100.0;  // cents by which the asked string may be
 constexpr double halfStepReach = 45.0;   // cents around a half or whole step that are still that tuning
 constexpr double sameSpread = 8.0;       // cents within which "all strings alike" points at the reference pitch
 constexpr double worthAnOffer = 12.0;    // cents; less is quicker tuned than answered
-
-double medianOf(std::vector<double> values) {
-    std::sort(values.begin(), values.end());
-    const std::size_t n = values.size();
-    return n % 2 == 1 ? values[n / 2] : 0.5 * (values[n / 2 - 1] + values[n / 2]);
-}
 
 Cents offsetFrom(const Guitar& guitar, int string, Hertz pitch) {
     return interval(frequencyOf(pitchAt(guitar, {string, 0}), guitar.a4), pitch);
@@ -68,7 +64,7 @@ std::optional<HeldNote> HeldNoteFinder::frame(const PitchFrame& frame) {
     if (*highest - *lowest > steadySpread) return {};
     told = true;
     double sum = 0.0;
-    const double middle = medianOf(cents);
+    const double middle = median(cents);
     for (const double each : cents) sum += (each - middle) * (each - middle);
     return HeldNote{frame.centre, Hertz(stretch.front().pitch->value * std::exp2(middle / 1200.0)),
                     Cents(std::sqrt(sum / static_cast<double>(cents.size())))};
@@ -195,7 +191,7 @@ std::optional<StringCheck::Offer> StringCheck::fitting() const {
     }
 
     const auto [least, most] = std::minmax_element(offsets.begin(), offsets.end());
-    const double middle = medianOf(offsets);
+    const double middle = median(offsets);
     if (everyString && *most - *least <= 2.0 * sameSpread && std::abs(middle) > worthAnOffer) {
         Offer offer{Offer::Kind::referencePitch, current, "", ""};
         offer.guitar.a4 = Hertz(std::round(current.a4.value * std::exp2(middle / 1200.0)));

@@ -4,6 +4,8 @@
 #include <cmath>
 #include <utility>
 
+#include "dsp/statistics.h"
+
 namespace landfall {
 
 namespace {
@@ -24,12 +26,6 @@ constexpr std::size_t notesAsked = 3;
 constexpr std::size_t notesKept = 9;
 constexpr double notesAgree = 0.15;          // median distance from the median
 constexpr double leastStiffness = 1e-6, mostStiffness = 2e-3;
-
-double median(std::vector<double> values) {
-    const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-    std::nth_element(values.begin(), middle, values.end());
-    return *middle;
-}
 
 double shortened(double fret) { return std::exp2(fret / 6.0); }  // 1 / L²
 

@@ -6,6 +6,7 @@
 #include <fmt/core.h>
 
 #include "src/music/note_name.h"
+#include "src/practice/words.h"
 
 namespace landfall {
 
@@ -24,11 +25,6 @@ std::string step(int semitones) {
     }
 }
 
-std::string capital(std::string text) {
-    if (!text.empty() && text[0] >= 'a' && text[0] <= 'z') text[0] = static_cast<char>(text[0] - 'a' + 'A');
-    return text;
-}
-
 // 100 cents are one fret.
 std::string shareOfFret(double cents) {
     static constexpr std::array<const char*, 11> words{"",        "",          "half",      "a third", "a quarter", "a fifth",
@@ -41,9 +37,7 @@ std::string shareOfFret(double cents) {
     return std::string(words[std::min<std::size_t>(parts, 10)]) + (parts == 2 ? " a fret" : " of a fret");
 }
 
-bool bends(Gesture gesture) { return gesture == Gesture::bend || gesture == Gesture::preBend; }
-
-int askedSteps(const Move& move) { return static_cast<int>(std::lround(move.to.value - move.from.value)); }
+int askedSteps(const Move& move) { return static_cast<int>(std::lround(move.width())); }
 
 int playedSteps(const Landing& landing, double startCents) {
     const double landed = 100.0 * landing.move.to.value + landing.landingError->value;
@@ -60,7 +54,7 @@ std::string fretSentence(const Landing& landing) {
         return fmt::format("Stopped at {}; fret {} asked.", *landing.landedFret, asked);
     }
     const int off = fretsOff(landing);
-    const bool past = (off > 0) == (move.to > move.from);
+    const bool past = off * move.direction() > 0.0;
     return fmt::format("Stopped {} fret{} {}.", std::abs(off), std::abs(off) == 1 ? "" : "s", past ? "too far" : "short");
 }
 
@@ -68,7 +62,8 @@ std::string missSentence(const Landing& landing, double error, const VerdictConf
     const long cents = whole(error);
     if (std::abs(error) <= config.inTune) return fmt::format("In tune, {} {}.", cents, error > 0 ? "over" : "under");
     if (error < 0) return fmt::format("{} under: about {}.", cents, shareOfFret(error));
-    return bends(landing.move.gesture) ? fmt::format("{} over: ease off.", cents) : fmt::format("{} over: about {}.", cents, shareOfFret(error));
+    const GestureKind& kind = kindOf(landing.move.gesture);
+    return kind.bends && kind.course == Course::rises ? fmt::format("{} over: ease off.", cents) : fmt::format("{} over: about {}.", cents, shareOfFret(error));
 }
 
 }  // namespace
@@ -88,8 +83,9 @@ Verdict verdictOf(const Landing& landing, double startCents, const VerdictConfig
     const double error = markedError(landing).value, size = std::abs(error);
     // Another interval or fret is nearer than the one asked.
     if (std::abs(landing.landingError->value) > 50.0) {
-        if (landing.move.gesture == Gesture::slide && fretsOff(landing) != 0) return Verdict::wrongFret;
-        if (landing.move.gesture == Gesture::bend || landing.move.gesture == Gesture::release) {
+        const GestureKind& kind = kindOf(landing.move.gesture);
+        if (kind.overFrets && fretsOff(landing) != 0) return Verdict::wrongFret;
+        if (kind.bends && !kind.fromStroke) {
             const int played = playedSteps(landing, startCents);
             if (played != askedSteps(landing.move) && played != 0) return Verdict::otherInterval;
         }
@@ -101,8 +97,8 @@ Verdict verdictOf(const Landing& landing, double startCents, const VerdictConfig
 }
 
 std::string notBegunSentence(const Move& asked, double heardCents, const VerdictConfig& config) {
-    const bool preBend = asked.gesture == Gesture::preBend;
-    const double off = heardCents - 100.0 * (preBend ? asked.to : asked.from).value;
+    const bool preBend = asked.struckNote() != asked.from;
+    const double off = heardCents - 100.0 * asked.struckNote().value;
     const auto miss = [&] { return fmt::format("{} {}", whole(off), off < 0.0 ? "under" : "over"); };
     if (preBend && std::abs(heardCents - 100.0 * asked.from.value) <= config.unbent) return "Picked unbent: bend first, then pick.";
     if (preBend && std::abs(off) <= config.bentNear) return fmt::format("Picked {} the bent note: not counted.", miss());
@@ -112,7 +108,7 @@ std::string notBegunSentence(const Move& asked, double heardCents, const Verdict
     // Gain mixes two strings to the pitch whose partials both are.
     const double partial = std::round(std::exp2(-off / 1200.0));
     if (partial >= 3.0 && std::abs(off + 1200.0 * std::log2(partial)) < config.mistuned) return fmt::format("Heard {} under {}: do two strings ring?", heard, start);
-    const bool fretted = asked.place && asked.gesture != Gesture::preBend && asked.gesture != Gesture::release;
+    const bool fretted = asked.place && asked.struckNote() == asked.frettedNote();
     return fretted ? fmt::format("Heard {}; fret {} is {}.", heard, asked.place->fret, start) : fmt::format("Heard {}; it begins on {}.", heard, start);
 }
 
@@ -122,7 +118,7 @@ std::string sentenceOf(const Landing& landing, double startCents, const VerdictC
         case Verdict::twoStrings: return "Two strings rang: not counted.";
         case Verdict::died: return "Died before arriving.";
         case Verdict::otherInterval:
-            return fmt::format("{} played; {} asked.", capital(step(playedSteps(landing, startCents))), step(askedSteps(landing.move)));
+            return fmt::format("{} played; {} asked.", capitalised(step(playedSteps(landing, startCents))), step(askedSteps(landing.move)));
         case Verdict::wrongFret: return fretSentence(landing);
         default: break;
     }
@@ -133,23 +129,23 @@ std::string sentenceOf(const Landing& landing, double startCents, const VerdictC
         return "Its bottom " + missSentence(landing, error, config);
     }
     const double landed = landing.landingError->value;
-    const bool inTune = std::abs(landed) <= config.inTune;
+    const bool inTune = std::abs(landed) <= config.inTune, overFrets = kindOf(landing.move.gesture).overFrets;
     // First stop.
     if (landing.correction)
         return std::abs(landed) < std::abs(error) ? fmt::format("First stop {} {}; you pulled it in.", whole(error), error < 0 ? "under" : "over")
                                                   : fmt::format("First stop {} {}, then {} {}.", whole(error), error < 0 ? "under" : "over", whole(landed),
                                                                 landed < 0 ? "under" : "over");
-    if (inTune && landing.overshoot && landing.move.gesture == Gesture::slide && landing.overshoot->value >= 50.0) {
+    if (inTune && landing.overshoot && overFrets && landing.overshoot->value >= 50.0) {
         const long frets = std::lround(landing.overshoot->value / 100.0);
         return fmt::format("Shot {} fret{} past, then right.", frets, frets == 1 ? "" : "s");
     }
-    if (inTune && landing.overshoot && landing.move.gesture != Gesture::slide && landing.overshoot->value >= config.overshootTold)
+    if (inTune && landing.overshoot && !overFrets && landing.overshoot->value >= config.overshootTold)
         return fmt::format("Shot {} past, settled in tune.", whole(landing.overshoot->value));
     if (!inTune) return missSentence(landing, error, config);
     // Hold.
     if (landing.sag && landing.sag->value >= config.sagTold) return fmt::format("Landed in tune, sank {}.", whole(landing.sag->value));
     // Time.
-    if (landing.move.gesture == Gesture::slide) {
+    if (overFrets) {
         const double late = landing.linger ? landing.linger->value - config.lingerAllowed : 0.0;
         if (late >= config.lingerTold) return fmt::format("Right fret; {:.1f} s too long on the first.", late);
     }

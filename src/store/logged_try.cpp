@@ -25,13 +25,13 @@ constexpr std::array<std::pair<Verdict, const char*>, 10> verdictWords{{
     {Verdict::died, "died"}, {Verdict::twoStrings, "two strings rang"}, {Verdict::notMeasurable, "not measurable"}}};
 constexpr std::array<std::pair<Target, const char*>, 3> targetWords{
     {{Target::concert, "concert"}, {Target::startNote, "start note"}, {Target::ownGuitar, "own guitar"}}};
-constexpr std::array<std::pair<Gesture, const char*>, 6> gestureWords{
-    {{Gesture::bend, "bend"}, {Gesture::release, "release"}, {Gesture::preBend, "pre-bend"},
-     {Gesture::slide, "slide"}, {Gesture::note, "note"}, {Gesture::vibrato, "vibrato"}}};
-
 const auto& wordsOf(Verdict) { return verdictWords; }
 const auto& wordsOf(Target) { return targetWords; }
-const auto& wordsOf(Gesture) { return gestureWords; }
+std::vector<std::pair<Gesture, std::string_view>> wordsOf(Gesture) {
+    std::vector<std::pair<Gesture, std::string_view>> words;
+    for (const GestureKind& kind : gestureKinds()) words.emplace_back(kind.gesture, kind.name);
+    return words;
+}
 
 template <typename T>
 Cell cellOf(const T& value) {

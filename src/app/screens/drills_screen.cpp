@@ -1,7 +1,6 @@
 #include "src/app/screens/drills_screen.h"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 
 #include <fmt/core.h>
@@ -17,15 +16,9 @@ namespace {
 
 using Kind = Intent::Kind;
 
-constexpr std::array gestures{Gesture::bend, Gesture::release, Gesture::preBend, Gesture::slide, Gesture::note, Gesture::vibrato};
 // Between a drill's name and the place it was taken to.
 constexpr const char* placeMark = " · ";
 
-std::string gesturesName(Gesture gesture) {
-    return gesture == Gesture::vibrato ? "vibrato" : std::string(gestureName(gesture)) + "s";
-}
-
-// Minutes to the nearest half: nobody rests by the second.
 bool has(const Drill& drill, Gesture gesture) {
     return std::any_of(drill.steps.begin(), drill.steps.end(), [&](const DrillStep& step) { return step.gesture == gesture; });
 }
@@ -95,7 +88,7 @@ void DrillsScreen::refresh() {
         else list.rows.push_back({drill.name, drill.trains, describePlaces(here, guitar), fmt::format("{} tries, {}", totalTries(here), minutesWords(drillLength(here)))});
     }
     list.selected = std::clamp(list.selected, 0, std::max(0, static_cast<int>(shown.size()) - 1));
-    list.gestures = gesture ? gesturesName(*gesture) : "every gesture";
+    list.gestures = gesture ? std::string(kindOf(*gesture).plural) : "every gesture";
     list.strings = string ? stringName(guitar, *string) : "every string";
     refreshElsewhere();
 }
@@ -131,8 +124,8 @@ void DrillsScreen::changeFilter(int by) {
         string = around(used, string, by);
     } else {
         std::vector<Gesture> played;
-        for (const Gesture each : gestures)
-            if (std::any_of(drills.begin(), drills.end(), [&](const Drill& drill) { return has(drill, each); })) played.push_back(each);
+        for (const GestureKind& each : gestureKinds())
+            if (std::any_of(drills.begin(), drills.end(), [&](const Drill& drill) { return has(drill, each.gesture); })) played.push_back(each.gesture);
         gesture = around(played, gesture, by);
     }
     list.selected = 0;

@@ -1,0 +1,27 @@
+// What is said in two parts: one that is read from across the room, and the rest.
+#pragma once
+
+#include <string>
+
+namespace landfall {
+
+struct Words {
+    std::string headline;  // "Typical miss 14, mostly under"
+    std::string rest;      // "9 of 15 inside ±25; 2 lost."
+    bool operator==(const Words&) const = default;
+};
+
+// In one line: "Typical miss 14, mostly under. 9 of 15 inside ±25; 2 lost."
+inline std::string whole(const Words& words) { return words.headline + "." + (words.rest.empty() ? "" : " " + words.rest); }
+
+// With a capital letter at its beginning, or without one.
+inline std::string capitalised(std::string text) {
+    if (!text.empty() && text.front() >= 'a' && text.front() <= 'z') text.front() = static_cast<char>(text.front() - 'a' + 'A');
+    return text;
+}
+inline std::string uncapitalised(std::string text) {
+    if (!text.empty() && text.front() >= 'A' && text.front() <= 'Z') text.front() = static_cast<char>(text.front() - 'A' + 'a');
+    return text;
+}
+
+}  // namespace landfall
