@@ -4,6 +4,7 @@
 #include <string>
 
 #include "src/practice/drill_runner.h"
+#include "src/practice/drill_summary.h"
 
 using namespace landfall;
 
@@ -20,10 +21,13 @@ Drill bending(double semitones, std::vector<NeckPlace> places, double rest = 20.
 
 // A player with a clock: plays what is asked and lets time pass.
 struct Player {
+    DrillRunnerConfig config;
     DrillRunner runner;
     double time = 0.0;
+    std::vector<DrillMark> marks;
 
-    explicit Player(DrillRunnerConfig config) : runner(DrillRunner::make(std::move(config), Seconds(0.0)).value()) {}
+    explicit Player(DrillRunnerConfig given) : config(std::move(given)), runner(DrillRunner::make(config, Seconds(0.0)).value()) {}
+    DrillSummary summary() const { return summarise(marks, config.drill, config.aim); }
 
     void wait(double seconds) {
         for (double passed = 0.0; passed < seconds - 1e-9; passed += 0.5) {
@@ -44,6 +48,7 @@ struct Player {
 
     void give(const Landing& each) {
         wait(3.0);
+        marks.push_back({each, state().guided});
         runner.landed(each, Seconds(time));
     }
     void play(double firstStop, int step = 1) { give(landing(firstStop, step)); }
@@ -79,7 +84,7 @@ TEST_CASE("a drill asks for six tries at a place, rests, and goes on to the next
     CHECK(player.state().set == 2);
     for (int i = 0; i < 6; ++i) player.play(4.0);
     CHECK(player.state().phase == DrillPhase::done);
-    CHECK(player.runner.summary().tries == 12);
+    CHECK(player.runner.tries() == 12);
 }
 
 TEST_CASE("landings are played only when asked: nothing counts during a rest") {
@@ -87,7 +92,7 @@ TEST_CASE("landings are played only when asked: nothing counts during a rest") {
     for (int i = 0; i < 6; ++i) player.play(0.0);
     player.play(0.0);
     CHECK(player.state().phase == DrillPhase::resting);
-    CHECK(player.runner.summary().tries == 6);
+    CHECK(player.runner.tries() == 6);
 }
 
 TEST_CASE("the first three tries are guided, the last set is heard before it is seen") {
@@ -135,11 +140,14 @@ TEST_CASE("a try of two steps is one try, and dying on the first step ends it") 
     CHECK(player.state().attempt == 4);
     player.wait(15.0);  // the release never came
     CHECK(player.state().attempt == 5);
-    const DrillSummary summary = player.runner.summary();
-    CHECK(summary.tries == 4);
-    CHECK(summary.marks == 8);  // one try without the trace says nothing yet, so those with it count too
-    CHECK(summary.lost == 4);
-    CHECK(summary.line.ends_with("; 4 lost (3 with the trace shown)."));
+    CHECK(player.runner.tries() == 4);
+    const DrillSummary summary = player.summary();
+    REQUIRE(summary.gestures.size() == 2);
+    CHECK(summary.gestures[0].counted == 4);  // one try without the trace says nothing yet, so those with it count too
+    CHECK(summary.gestures[0].lost == 1);
+    CHECK(summary.gestures[1].counted == 2);  // a release that was not played is none that was lost
+    CHECK(summary.words.headline == "Typical miss: bends 5, releases 5");
+    CHECK(summary.words.rest == "Bends: mostly over, 3 of 4 inside ±25; 1 lost; all with the trace shown. Releases: mostly over, 2 of 2 inside ±25; all with the trace shown.");
 }
 
 TEST_CASE("two strings ringing or nothing measurable is not counted, but the hand has played it") {
@@ -148,7 +156,7 @@ TEST_CASE("two strings ringing or nothing measurable is not counted, but the han
     both.verdict = Verdict::twoStrings;
     player.give(both);
     CHECK(player.state().attempt == 1);
-    CHECK(player.runner.summary().tries == 0);
+    CHECK(player.runner.tries() == 0);
     Drill full = bending(2, {{2, 8}}, 60.0);
     Player hard({.drill = full, .guitar = {}, .load = {.played = Seconds(300.0)}});
     Landing unclear = hard.landing(0.0);
@@ -163,8 +171,7 @@ TEST_CASE("discarding strikes the last try and asks for it again, also out of th
     player.play(20.0);
     player.runner.discard();
     CHECK(player.state().attempt == 2);
-    REQUIRE(player.state().lastMarks.size() == 1);
-    CHECK(player.state().lastMarks[0].value == 30.0);
+    CHECK(player.runner.tries() == 1);
     for (int i = 0; i < 5; ++i) player.play(0.0);
     CHECK(player.state().phase == DrillPhase::resting);
     player.runner.discard();
@@ -173,23 +180,10 @@ TEST_CASE("discarding strikes the last try and asks for it again, also out of th
     CHECK(player.state().attempt == 6);
     player.play(1.0);
     CHECK(player.state().phase == DrillPhase::resting);
-    CHECK(player.runner.summary().tries == 6);
+    CHECK(player.runner.tries() == 6);
     Player fresh({.drill = bending(1, {{2, 8}}), .guitar = {}});
     fresh.runner.discard();  // nothing to strike
     CHECK(fresh.state().attempt == 1);
-}
-
-TEST_CASE("the last five marks of a place are shown, the newest last") {
-    Player player({.drill = bending(1, {{2, 8}, {2, 9}}), .guitar = {}});
-    for (int i = 1; i <= 6; ++i) player.play(i);
-    player.runner.discard();
-    player.play(7.0);
-    player.runner.discard();
-    CHECK(player.state().lastMarks.size() == 5);
-    CHECK(player.state().lastMarks.back().value == 5.0);
-    player.play(6.0);
-    player.wait(21.0);
-    CHECK(player.state().lastMarks.empty());  // another place
 }
 
 TEST_CASE("a rest can be ended early, a minute off for the hand cannot") {
@@ -224,7 +218,7 @@ TEST_CASE("never twelve full steps running, whatever the player presses") {
         most = std::max(most, player.runner.load().demandingRunning);
     }
     CHECK(player.state().phase == DrillPhase::done);
-    CHECK(player.runner.summary().tries == 18);
+    CHECK(player.runner.tries() == 18);
     CHECK(most < 12);
 }
 
@@ -233,7 +227,7 @@ TEST_CASE("a full-step drill begins with a warm-up that counts down and can be l
     CHECK(player.state().phase == DrillPhase::warmUp);
     CHECK(player.state().left.value == 120.0);
     player.play(0.0);
-    CHECK(player.runner.summary().tries == 0);
+    CHECK(player.runner.tries() == 0);
     player.wait(60.0);
     CHECK(player.state().left.value == doctest::Approx(57.0));
     player.runner.next(Seconds(player.time));
@@ -340,24 +334,24 @@ TEST_CASE("the summary gives the typical miss, the share inside and one next ste
     for (const double miss : {-12.0, -32.0, 6.0, -27.0, -20.0}) player.play(miss);
     player.die();
     CHECK(player.state().phase == DrillPhase::done);
-    const DrillSummary summary = player.runner.summary();
-    CHECK(summary.tries == 12);
-    CHECK(summary.marks == 9);
-    CHECK(summary.inside == 4);
-    CHECK(summary.lost == 1);
-    CHECK(summary.typicalSigned->value == -23.5);   // -32 -30 -28 -27 | -20 -14 -12 6
-    CHECK(summary.typicalAbsolute->value == 23.5);  // 6 12 14 20 | 27 28 30 32
-    CHECK(summary.line == "Typical miss 24, mostly under; 4 of 9 inside ±25; 1 lost.");
+    CHECK(player.runner.tries() == 12);
+    const DrillSummary summary = player.summary();
+    REQUIRE(summary.gestures.size() == 1);
+    CHECK(summary.gestures[0].tries == 12);
+    CHECK(summary.gestures[0].counted == 9);
+    CHECK(summary.gestures[0].inside == 4);
+    CHECK(summary.gestures[0].lost == 1);
+    CHECK(summary.gestures[0].typicalError->value == -23.5);  // -32 -30 -28 -27 | -20 -14 -12 6
+    CHECK(summary.gestures[0].typicalMiss->value == 23.5);    // 6 12 14 20 | 27 28 30 32
+    CHECK(summary.words == Words{"Typical miss 24, mostly under", "4 of 9 inside ±25; 1 lost."});
     CHECK(summary.nextStep == "You stop short by about 24: push a little further before you hold.");
-    CHECK(summary.firstTries == 9);
-    CHECK(summary.firstInside == 4);
 }
 
 TEST_CASE("the next step fits the fault") {
     const auto advice = [](auto play) {
         Player player({.drill = bending(1, {{2, 8}}), .guitar = {}});
         for (int i = 0; i < 6; ++i) play(player, i);
-        return player.runner.summary().nextStep;
+        return player.summary().nextStep;
     };
     CHECK(advice([](Player& p, int) { p.play(31.0); }).starts_with("You go past by about 31"));
     CHECK(advice([](Player& p, int i) { p.play(i % 3 == 0 ? 40.0 : i % 3 == 1 ? -40.0 : 5.0); }).starts_with("The middle is right, the tries scatter"));
@@ -370,7 +364,20 @@ TEST_CASE("the next step fits the fault") {
           }).starts_with("Hear the target first"));
     Player nobody({.drill = bending(1, {{2, 8}}), .guitar = {}});
     nobody.runner.stop();
-    CHECK(nobody.runner.summary().line == "Nothing played.");
+    CHECK(nobody.summary().words == Words{"Nothing played", ""});
+}
+
+TEST_CASE("the next step is for the step of the drill that misses most, also where two steps are of one gesture") {
+    Drill drill = bending(1, {{3, 7}});
+    drill.steps.push_back({Gesture::bend, 0, 2, 2});
+    drill.guidedTries = 0;
+    Player player({.drill = drill, .guitar = {}, .load = {.played = Seconds(300.0)}});
+    for (int i = 0; i < 6; ++i) {
+        player.play(2.0, 1);
+        player.play(-41.0, 2);
+    }
+    CHECK(player.summary().words == Words{"Typical miss 22, mostly under", "6 of 12 inside ±25."});
+    CHECK(player.summary().nextStep == "You stop short by about 41: push a little further before you hold.");
 }
 
 TEST_CASE("a slide counts by its fret, not by the guitar's cents") {
@@ -385,20 +392,10 @@ TEST_CASE("a slide counts by its fret, not by the guitar's cents") {
         if (i == 0) landing.verdict = Verdict::wrongFret;
         player.give(landing);
     }
-    const DrillSummary summary = player.runner.summary();
-    CHECK_FALSE(summary.typicalSigned);
-    CHECK(summary.line == "5 of 6 on the right fret.");
+    const DrillSummary summary = player.summary();
+    CHECK_FALSE(summary.gestures[0].typicalError);
+    CHECK(summary.words == Words{"5 of 6 on the right fret", ""});
     CHECK(summary.nextStep == "Leave the first note at once: it is only the way in.");
-}
-
-TEST_CASE("a tighter aim is offered after eight of ten first tries inside on two days") {
-    const std::vector<AimDay> good{{10, 8}, {10, 9}}, once{{10, 10}, {10, 7}}, few{{9, 9}, {10, 8}};
-    CHECK(offeredAim(Cents(25), good)->value == 18.0);
-    CHECK(offeredAim(Cents(18), good)->value == 12.0);
-    CHECK_FALSE(offeredAim(Cents(12), good));
-    CHECK_FALSE(offeredAim(Cents(25), once));
-    CHECK_FALSE(offeredAim(Cents(25), few));
-    CHECK_FALSE(offeredAim(Cents(25), {}));
 }
 
 TEST_CASE("pre-bends that come up short are the hand's, not a string that slipped") {

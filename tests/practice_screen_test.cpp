@@ -218,16 +218,16 @@ TEST_CASE("a set's last try, struck in the rest, is gone from the screen and ask
 
     one.state.phase = DrillPhase::done;
     DrillSummary summary;
-    summary.line = "Typical miss 22, mostly under; 0 of 1 inside ±20.";
+    summary.words = {"Typical miss 22, mostly under", "0 of 1 inside ±20."};
     one.screen.finish(summary, Seconds(one.now));
     one.pitch(one.now + 3.0, std::nullopt);
     REQUIRE(one.shown().moment == Moment::endOfDrill);
     one.screen.hear(TryStruck{Seconds(one.now), 1, Seconds(11.0)});
-    summary.line = "Nothing played.";
+    summary.words = {"Nothing played", ""};
     one.screen.finish(summary, Seconds(one.now));
     CHECK(one.shown().moment == Moment::endOfDrill);
     CHECK(one.shown().scatter.empty());
-    CHECK(one.shown().summary == "Nothing played.");
+    CHECK(one.shown().summary == "Nothing played");
 }
 
 TEST_CASE("a rest begins when the last mark was read, and shortens in quarters of a second") {
@@ -321,7 +321,7 @@ TEST_CASE("the end of a drill says the typical miss and one next step") {
     one.tryAt(11.0, -22.0);
     one.state.phase = DrillPhase::done;
     DrillSummary summary;
-    summary.line = "Typical miss 14, mostly under; 9 of 15 inside ±25; 2 lost.";
+    summary.words = {"Typical miss 14, mostly under", "9 of 15 inside ±25; 2 lost."};
     summary.nextStep = "You stop short by about 14: push a little further before you hold.";
     one.screen.finish(summary, Seconds(one.now));
     one.pitch(one.now + 0.1, std::nullopt);

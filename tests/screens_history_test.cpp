@@ -148,8 +148,8 @@ TEST_CASE("history: sittings stand with the newest first, each with its drills, 
     CHECK(history.sittings[0].date.find("2 March") == 0);
     CHECK(history.sittings[0].drills == "Whole up, Twelve along");
     // Four tries, one of them struck; the bend of 3 cents and the slide on its fret are inside.
-    CHECK(history.sittings[0].result == "3 tries, 2 inside");
-    CHECK(history.sittings[1].result == "2 tries, 1 inside");
+    CHECK(history.sittings[0].result == "bends 1 of 2 inside, slides 1 of 1");
+    CHECK(history.sittings[1].result == "bends 1 of 2 inside");
     CHECK(history.tries.size() == 4);
     CHECK(history.tries[0].move == "full step, G 7");
     CHECK(history.tries[0].words == "dead on");
@@ -161,13 +161,13 @@ TEST_CASE("history: sittings stand with the newest first, each with its drills, 
     CHECK(screen.view().tries.size() == 2);
 }
 
-TEST_CASE("history: each gesture has its median miss and share inside, struck tries left out, and says that it is too early for a trend") {
+TEST_CASE("history: each gesture has its typical miss and share inside, struck tries left out, and says that it is too early for a trend") {
     HistoryScreen screen;
     screen.setLog(twoSittings());
     const auto& gestures = screen.view().gestures;
     REQUIRE(gestures.size() == 2);
     CHECK(gestures[0].gesture == "bends");
-    CHECK(gestures[0].miss == "median miss 10 ¢");          // of 40, 10, 3
+    CHECK(gestures[0].miss == "typical miss 10 ¢");          // of 40, 10, 3
     CHECK(gestures[0].inside == "50 % inside the aim");     // 10 and 3 of four, one of which died
     CHECK(gestures[0].trend == "Too early for a trend");
     CHECK(gestures[1].gesture == "slides");
@@ -177,15 +177,20 @@ TEST_CASE("history: each gesture has its median miss and share inside, struck tr
 TEST_CASE("history: a trend needs twenty tries on ten days") {
     std::vector<LoggedTry> tries;
     for (int i = 0; i < 40; ++i) tries.push_back(bendTry(i + 1, 5.0, dayAt(i % 9, 12)));
-    CHECK_FALSE(enoughForTrend(tries));                      // nine days
+    CHECK_FALSE(enoughForTrend(tries, Gesture::bend));                      // nine days
     tries.push_back(bendTry(41, 5.0, dayAt(9, 12)));
-    CHECK(enoughForTrend(tries));
+    CHECK(enoughForTrend(tries, Gesture::bend));
     for (LoggedTry& one : tries) one.guided = one.number <= 22;
-    CHECK_FALSE(enoughForTrend(tries));                      // nineteen
+    CHECK_FALSE(enoughForTrend(tries, Gesture::bend));                      // nineteen
     for (LoggedTry& one : tries) one.guided = one.number <= 9;
-    CHECK(enoughForTrend(tries));
+    CHECK(enoughForTrend(tries, Gesture::bend));
     for (LoggedTry& one : tries) one.struck = one.number == 41;
-    CHECK_FALSE(enoughForTrend(tries));
+    CHECK_FALSE(enoughForTrend(tries, Gesture::bend));
+    for (LoggedTry& one : tries) one.struck = one.guided = false;
+    CHECK(enoughForTrend(tries, Gesture::bend));
+    CHECK_FALSE(enoughForTrend(tries, Gesture::slide));
+    for (LoggedTry& one : tries) one.landing.verdict = one.number == 41 ? Verdict::twoStrings : Verdict::near;
+    CHECK_FALSE(enoughForTrend(tries, Gesture::bend));
 }
 
 TEST_CASE("history: right goes into the tries, backspace strikes one and restores it, and the totals follow at once") {
@@ -199,8 +204,8 @@ TEST_CASE("history: right goes into the tries, backspace strikes one and restore
     CHECK(wish->sittingId == 1);
     CHECK(wish->oneTry.number == 1);
     CHECK(screen.view().tries[0].struck);
-    CHECK(screen.view().sittings[1].result == "1 try, 1 inside");
-    CHECK(screen.view().gestures[0].miss == "median miss 6 ¢");  // of 10 and 3: 6.5
+    CHECK(screen.view().sittings[1].result == "bends 1 of 1 inside");
+    CHECK(screen.view().gestures[0].miss == "typical miss 6 ¢");  // of 10 and 3: 6.5
     wish = press(screen, {backspace});
     REQUIRE(wish);
     CHECK(wish->kind == Wish::restore);

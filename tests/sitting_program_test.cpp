@@ -15,6 +15,7 @@
 #include "dsp/quantise.h"
 #include "src/audio/simulated_player.h"
 #include "src/formats/drill_file.h"
+#include "src/practice/tally.h"
 #include "tests/support/command.h"
 #include "tests/support/measured_tone.h"
 #include "tests/support/program.h"
@@ -141,6 +142,54 @@ TEST_CASE("a recording of bends is practised, marked and logged with the errors 
         CHECK(std::abs(tries[i]["first_stop_error_cents"].get<double>() - truths[i].firstStopError->value) < 0.5);
     // Four clear notes: the B string's stiffness is kept with the guitar, the others are not known.
     CHECK(readText(folder / "config/landfall/settings.toml").find("stiffness = [ 0.0, ") != std::string::npos);
+}
+
+TEST_CASE("the end of a drill, the log and a recording's marks tell the same figures of the same tries") {
+    TestFolder folder;
+    const std::string drill = (folder / "mine.toml").string(), take = (folder / "take.wav").string(), log = (folder / "log").string();
+    writeText(drill, "name = \"Mine\"\ntrains = \"Both ways.\"\nhow = \"Bend and release.\"\ntries = 4\nsets = 1\nrest_s = 20\nguided = 0\n"
+                     "[[step]]\ngesture = \"bend\"\nfrom = 0\nto = 1\n[[step]]\ngesture = \"release\"\nfrom = 1\nto = 0\n"
+                     "[[place]]\nstring = 2\nfrets = 8\n");
+    SimulatedPlayer player({.sampleRate = rate, .seed = 8, .skill = exactPlayer()});
+    const auto moves = movesAt(readDrillFile(drill).value(), Guitar{}, {2, 8}).value();
+    for (const double error : {-30.0, 4.0, -33.0, 12.0}) {
+        player.rest(Seconds(0.9));
+        player.play(moves, {.firstStopError = Cents(error)});
+        player.rest(Seconds(0.9));
+    }
+    std::vector<float> samples(static_cast<std::size_t>(player.queued().value * rate));
+    player.read(samples);
+    quantise(samples);
+    writeWav(take, samples);
+
+    const auto played = landfallIn(folder, "practise " + drill + " --skip-check --input " + take + " --log " + log);
+    CAPTURE(played.output);
+    REQUIRE(played.status == 0);
+    std::vector<GestureTally> logged;
+    const auto printed = nlohmann::json::parse(landfallIn(folder, "log last --json --log " + log).output);
+    for (const auto& row : printed["totals"])
+        logged.push_back({.gesture = parseGesture(row["gesture"].get<std::string>()).value(),
+                          .tries = row["tries"],
+                          .guided = row["guided"],
+                          .notCounted = row["not_counted"],
+                          .counted = row["counted"],
+                          .inside = row["inside"],
+                          .lost = row["lost"],
+                          .typicalMiss = Cents(row["median_miss_cents"].get<double>()),
+                          .typicalError = Cents(row["median_error_cents"].get<double>()),
+                          .typicalLinger = {}});
+    REQUIRE(logged.size() == 2);
+    // The errors are the last step's.
+    CHECK(logged[0].inside == 4);
+    CHECK(logged[1].counted == 4);
+    CHECK(logged[1].inside == 2);
+    CHECK(std::abs(logged[1].typicalMiss->value - 21.0) < 0.5);  // 4 12 30 33
+    const std::string said = whole(wordsOf(logged, Cents(25.0)));
+    CAPTURE(said);
+    CHECK(played.output.find("\n" + said + "\n") != std::string::npos);
+    const auto marked = landfallIn(folder, "mark " + take + " --drill " + drill + " --summary");
+    CAPTURE(marked.output);
+    CHECK(marked.output.find("\n8 of 8 moves landed. " + said + "\n") != std::string::npos);
 }
 
 TEST_CASE("bends played at another fret than asked are told what was heard, and none is logged") {

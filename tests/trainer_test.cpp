@@ -17,11 +17,15 @@
 #include <utility>
 #include <vector>
 
+#include <fmt/core.h>
+
 #include "gui/words.h"
+#include "src/app/screens/history_screen.h"
 #include "src/app/sitting.h"
 #include "src/audio/simulated_player.h"
 #include "src/formats/settings_file.h"
 #include "src/store/log.h"
+#include "src/store/totals.h"
 #include "tests/support/command.h"
 #include "tests/support/program.h"
 
@@ -157,6 +161,18 @@ TEST_CASE("the simulated student plays a whole drill to its summary, and what th
         written.insert(row.landing.sentence);
     }
     CHECK(guided == 3);
+    // The same figures at the drill's end, in the log and in the history.
+    const auto gestures = tallyOf(*tries).gestures();
+    const Words words = wordsOf(gestures, Cents(25.0));
+    CHECK(last.summary == words.headline);
+    CHECK(last.sentence.starts_with(words.rest + " "));
+    HistoryScreen history;
+    history.setLog(readHistory(home.folder / "log.sqlite", "Ines").value());
+    REQUIRE(history.view().gestures.size() == gestures.size());
+    CHECK(history.view().gestures[0].miss == fmt::format("typical miss {:.0f} ¢", gestures[0].typicalMiss->value));
+    CHECK(history.view().sittings[0].result == fmt::format("bends {} of {} inside", gestures[0].inside, gestures[0].counted));
+    const auto listed = runCommand(fmt::format("'{}' log --csv --log '{}'", LANDFALL_PROGRAM, (home.folder / "log.sqlite").string()));
+    CHECK(listed.output.find(fmt::format(",bend,{},3,{},", gestures[0].tries, gestures[0].counted)) != std::string::npos);
     CHECK(said.size() >= 5);
     for (const std::string& each : said) {
         CAPTURE(each);

@@ -7,6 +7,7 @@
 #include <CLI/CLI.hpp>
 #include <fmt/core.h>
 
+#include "dsp/statistics.h"
 #include "src/app/commands.h"
 #include "src/app/sitting.h"
 #include "src/formats/drill_file.h"
@@ -76,13 +77,12 @@ int demo(const DemoOptions& options) {
                        truth != nullptr ? centsText(truth->firstStopError) : "–", difference, landing.sentence);
         }
         played += static_cast<int>(result->landings.size());
-        fmt::print("  {}\n  {}\n\n", result->summary.line, result->summary.nextStep);
+        fmt::print("  {}\n  {}\n\n", whole(result->summary.words), result->summary.nextStep);
         if (result->stopped) break;
     }
-    std::sort(misses.begin(), misses.end());
     if (!misses.empty())
         fmt::print("{} tries marked, {} of them the student's moves, {} not hers; marks differ from the truth by {:.2f} cents (median), {:.2f} at most.\n",
-                   played, found, extra, misses[misses.size() / 2], misses.back());
+                   played, found, extra, median(misses), *std::max_element(misses.begin(), misses.end()));
     const int status = now.end();
     if (status == 0)
         fmt::print("The tries are in {}.\nNext: landfall log  ·  landfall drills  ·  landfall practise \"Half up\" --input simulated  ·  landfall mark TAKE --move bend:D4:E4 --summary\n",

@@ -97,7 +97,7 @@ Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& 
         if (heard.samples == 0 && !heard.ended) std::this_thread::sleep_for(std::chrono::milliseconds(2));
         ended = heard.ended;
         if (config.skipWaits && (session.state().phase == DrillPhase::warmUp || session.state().phase == DrillPhase::resting)) session.next();
-        if (config.mostTries > 0 && session.summary().tries >= config.mostTries) session.stop();
+        if (config.mostTries > 0 && session.plan().tries() >= config.mostTries) session.stop();
         teller.state(session.state());
         play.lead(source);
         while (const auto said = word()) {

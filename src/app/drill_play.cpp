@@ -43,7 +43,7 @@ DrillPlay::DrillPlay(const Config& given, std::unique_ptr<DrillSession> made, St
     });
 }
 
-void DrillPlay::handle(const ListenerEvent& event, bool guided) {
+void DrillPlay::handle(const ListenerEvent& event) {
     if (const auto* over = std::get_if<TryEnded>(&event)) {
         const std::string& name = config.session.runner.drill.name;
         std::string take;
@@ -54,7 +54,7 @@ void DrillPlay::handle(const ListenerEvent& event, bool guided) {
         const int number = log.add({.drill = name,
                                     .landing = over->landing,
                                     .aim = config.session.runner.aim,
-                                    .guided = guided,
+                                    .guided = over->guided,
                                     .struck = false,
                                     .takeFile = take});
         logged.push_back({number, over->landing});
@@ -67,10 +67,8 @@ void DrillPlay::handle(const ListenerEvent& event, bool guided) {
 void DrillPlay::hearPiece(std::span<float> samples, const Told& tell) {
     quantise(samples);
     if (keeper) keeper->hear(samples);
-    // The runner has gone on to the next try by the time the events are here: what held for this one is what was asked before.
-    const bool guided = drill->state().guided;
     for (const ListenerEvent& event : drill->hear(samples)) {
-        handle(event, guided);
+        handle(event);
         tell(event);
     }
 }
@@ -86,9 +84,8 @@ void DrillPlay::hear(std::span<float> samples, std::uint64_t missing, const Told
 }
 
 void DrillPlay::finish(const Told& tell) {
-    const bool guided = drill->state().guided;
     for (const ListenerEvent& event : drill->finish()) {
-        handle(event, guided);
+        handle(event);
         tell(event);
     }
 }

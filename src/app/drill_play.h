@@ -59,7 +59,7 @@ public:
 
 private:
     DrillPlay(const Config& given, std::unique_ptr<DrillSession> made, StoreWriter& writer);
-    void handle(const ListenerEvent& event, bool guided);
+    void handle(const ListenerEvent& event);
     void hearPiece(std::span<float> samples, const Told& tell);
 
     Config config;

@@ -38,42 +38,50 @@ Cell centsCell(const std::optional<Cents>& cents) {
     return cents->value;
 }
 
-const std::vector<std::string> totalColumns{"tries", "guided", "median_miss_cents", "median_error_cents", "inside", "share_inside", "lost"};
+// "12 of 18", of the tries that count.
+std::string insideText(const GestureTally& tally) { return tally.counted > 0 ? fmt::format("{} of {}", tally.inside, tally.counted) : "–"; }
 
-void addTotals(std::vector<Cell>& row, const Totals& totals) {
-    row.emplace_back(std::int64_t{totals.tries});
-    row.emplace_back(std::int64_t{totals.guided});
-    row.push_back(centsCell(totals.medianMiss));
-    row.push_back(centsCell(totals.medianError));
-    row.emplace_back(std::int64_t{totals.inside});
-    if (const auto share = totals.shareInside()) row.emplace_back(*share);
-    else row.emplace_back();
-    row.emplace_back(std::int64_t{totals.lost});
+// Every figure, for --csv and --json.
+const std::vector<std::string> figureColumns{"gesture",            "tries",  "guided",       "counted", "median_miss_cents",
+                                             "median_error_cents", "inside", "share_inside", "lost",    "not_counted"};
+std::vector<Cell> figuresOf(const GestureTally& tally) {
+    return {std::string(gestureName(tally.gesture)),
+            std::int64_t{tally.tries},
+            std::int64_t{tally.guided},
+            std::int64_t{tally.counted},
+            centsCell(tally.typicalMiss),
+            centsCell(tally.typicalError),
+            std::int64_t{tally.inside},
+            tally.counted > 0 ? Cell(tally.shareInside()) : Cell(),
+            std::int64_t{tally.lost},
+            std::int64_t{tally.notCounted}};
 }
 
-// "12 of 18", of the tries that count.
-std::string insideText(const Totals& totals) { return totals.counted > 0 ? fmt::format("{} of {}", totals.inside, totals.counted) : "–"; }
+const std::vector<std::string> sittingColumns{"sitting", "started", "student", "guitar", "tuning", "input", "software", "drills"};
+std::vector<Cell> factsOf(const SittingSummary& summary) {
+    const Sitting& sitting = summary.sitting;
+    return {summary.id,    utcText(sitting.started), sitting.student, sitting.guitar.name, tuningName(sitting.guitar.openStrings),
+            sitting.input, sitting.software,         fmt::format("{}", fmt::join(summary.drills, "; "))};
+}
 
-Table totalsTable(const std::vector<LoggedTry>& tries) {
-    Table table{{"gesture"}, {}};
-    table.columns.insert(table.columns.end(), totalColumns.begin(), totalColumns.end());
-    for (const auto& [gesture, totals] : totalsByGesture(tries)) {
-        auto& row = table.rows.emplace_back(std::vector<Cell>{std::string(gestureName(gesture))});
-        addTotals(row, totals);
-    }
+std::vector<Cell> joined(std::vector<Cell> first, std::vector<Cell> second) {
+    first.insert(first.end(), second.begin(), second.end());
+    return first;
+}
+
+Table figuresTable(const std::vector<GestureTally>& gestures) {
+    Table table{figureColumns, {}};
+    for (const GestureTally& tally : gestures) table.rows.push_back(figuresOf(tally));
     return table;
 }
 
-// Every figure of the sittings, for --csv and --json.
-Table sittingsTable(const std::vector<SittingSummary>& sittings, const std::vector<Totals>& totals) {
-    Table table{{"sitting", "started", "student", "guitar", "tuning", "input", "software", "drills"}, {}};
-    table.columns.insert(table.columns.end(), totalColumns.begin(), totalColumns.end());
+// A row for each gesture of each sitting.
+Table sittingsTable(const std::vector<SittingSummary>& sittings, const std::vector<std::vector<GestureTally>>& tallies) {
+    Table table{sittingColumns, {}};
+    table.columns.insert(table.columns.end(), figureColumns.begin(), figureColumns.end());
     for (std::size_t i = 0; i < sittings.size(); ++i) {
-        const Sitting& sitting = sittings[i].sitting;
-        auto& row = table.rows.emplace_back(std::vector<Cell>{sittings[i].id, utcText(sitting.started), sitting.student, sitting.guitar.name,
-                                                              tuningName(sitting.guitar.openStrings), sitting.input, sitting.software,
-                                                              fmt::format("{}", fmt::join(sittings[i].drills, "; "))});
-        addTotals(row, totals[i]);
+        for (const GestureTally& tally : tallies[i]) table.rows.push_back(joined(factsOf(sittings[i]), figuresOf(tally)));
+        if (tallies[i].empty()) table.rows.push_back(joined(factsOf(sittings[i]), std::vector<Cell>(figureColumns.size())));
     }
     return table;
 }
@@ -92,24 +100,30 @@ int printSittings(Log& log, const LogOptions& options) {
     }
     const auto sittings = log.sittings(student);
     if (!sittings) return fail(sittings.error());
-    std::vector<Totals> totals;
+    std::vector<std::vector<GestureTally>> tallies;
     for (const SittingSummary& summary : *sittings) {
         const auto tries = log.tries(summary.id);
         if (!tries) return fail(tries.error());
-        totals.push_back(totalsOf(*tries));
+        tallies.push_back(tallyOf(*tries).gestures());
     }
-    if (options.csv) fmt::print("{}", toCsv(sittingsTable(*sittings, totals)));
-    else if (options.json) fmt::print("{}", toJson({{"sittings", sittingsTable(*sittings, totals)}}));
+    if (options.csv) fmt::print("{}", toCsv(sittingsTable(*sittings, tallies)));
+    else if (options.json) fmt::print("{}", toJson({{"sittings", sittingsTable(*sittings, tallies)}}));
     else {
-        Table table{{"sitting", "date", "student", "guitar", "tries", "median miss", "inside", "lost", "drills"}, {}};
+        Table table{{"sitting", "date", "student", "guitar", "gesture", "tries", "typical miss", "inside", "lost", "drills"}, {}};
         for (std::size_t i = 0; i < sittings->size(); ++i) {
             const SittingSummary& one = (*sittings)[i];
-            table.rows.push_back({one.id, localText(one.sitting.started), one.sitting.student, one.sitting.guitar.name, std::int64_t{totals[i].tries},
-                                  centsCell(totals[i].medianMiss), insideText(totals[i]), std::int64_t{totals[i].lost},
-                                  fmt::format("{}", fmt::join(one.drills, ", "))});
+            std::vector<Cell> facts{one.id, localText(one.sitting.started), one.sitting.student, one.sitting.guitar.name};
+            std::string drills = fmt::format("{}", fmt::join(one.drills, ", "));
+            if (tallies[i].empty()) tallies[i].push_back({});
+            for (const GestureTally& tally : tallies[i]) {
+                const std::string gesture = tally.tries + tally.notCounted > 0 ? std::string(gestureName(tally.gesture)) : "–";
+                table.rows.push_back(joined(facts, {gesture, std::int64_t{tally.tries}, centsCell(tally.typicalMiss), insideText(tally), std::int64_t{tally.lost}, drills}));
+                facts.assign(facts.size(), std::string());  // said once
+                drills.clear();
+            }
         }
         if (table.rows.empty()) fmt::print("The log is empty: it begins with the first try. `landfall practise` or `landfall demo` makes one.\n");
-        else fmt::print("{}\nMisses in cents, of the first stop. `landfall log SITTING` shows one, with --csv or --json everything in it.\n", toColumns(table));
+        else fmt::print("{}\nThe typical miss is the median of the first stops, in cents. `landfall log SITTING` shows one, with --csv or --json everything in it.\n", toColumns(table));
     }
     return 0;
 }
@@ -146,7 +160,7 @@ int printSitting(Log& log, const LogOptions& options) {
         return 0;
     }
     if (options.json) {
-        fmt::print("{}", toJson({{"sitting", sittingsTable({*summary}, {totalsOf(*tries)}), true}, {"tries", tableOf(*tries)}, {"totals", totalsTable(*tries)}}));
+        fmt::print("{}", toJson({{"sitting", Table{sittingColumns, {factsOf(*summary)}}, true}, {"tries", tableOf(*tries)}, {"totals", figuresTable(tallyOf(*tries).gestures())}}));
         return 0;
     }
     const Sitting& sitting = summary->sitting;
@@ -157,12 +171,12 @@ int printSitting(Log& log, const LogOptions& options) {
                               triedPlace(one, sitting.guitar), centsCell(one.landing.firstStopError), centsCell(one.landing.landingError),
                               remarks(one), one.landing.sentence});
     fmt::print("{}\n", toColumns(table));
-    Table totals{{"gesture", "tries", "median miss", "median error", "inside", "lost"}, {}};
-    for (const auto& [gesture, sum] : totalsByGesture(*tries))
-        totals.rows.push_back({std::string(gestureName(gesture)), std::int64_t{sum.tries}, centsCell(sum.medianMiss), centsCell(sum.medianError),
-                               insideText(sum), std::int64_t{sum.lost}});
-    fmt::print("{}\nIn cents, of the first stop: + over, - under. Struck tries are not counted; guided ones only where there are no others. "
-               "A fretted slide counts by its fret.\n", toColumns(totals));
+    Table totals{{"gesture", "tries", "typical miss", "typical error", "inside", "lost", "not counted"}, {}};
+    for (const GestureTally& tally : tallyOf(*tries).gestures())
+        totals.rows.push_back({std::string(gestureName(tally.gesture)), std::int64_t{tally.tries}, centsCell(tally.typicalMiss), centsCell(tally.typicalError),
+                               insideText(tally), std::int64_t{tally.lost}, std::int64_t{tally.notCounted}});
+    fmt::print("{}\nIn cents, medians of the first stops: + over, - under. Struck tries are not counted, nor is what had no clear pitch of one string; "
+               "guided ones only where there are fewer than three others. A fretted slide counts by its fret.\n", toColumns(totals));
     return 0;
 }
 

@@ -17,6 +17,7 @@
 #include "src/formats/landing_json.h"
 #include "src/music/note_name.h"
 #include "src/practice/listener.h"
+#include "src/practice/tally.h"
 #include "src/system/printable.h"
 
 namespace landfall {
@@ -76,7 +77,8 @@ std::vector<Landing> listen(SoundFile& file, const ListenerConfig& config, std::
 
 void printSummary(const std::vector<Landing>& landings, std::size_t asked, Cents aim) {
     fmt::print("{:>4}  {:<9} {:<11} {:>8} {:>7} {:>6} {:>5}  {}\n", "move", "gesture", "notes", "at s", "landed", "first", "sd", "");
-    int inside = 0, landed = 0;
+    Tally tally;
+    int landed = 0;
     for (const Landing& landing : landings) {
         const std::string notes = landing.move.from == landing.move.to ? noteName(landing.move.to)
                                                                        : noteName(landing.move.from) + " – " + noteName(landing.move.to);
@@ -88,9 +90,9 @@ void printSummary(const std::vector<Landing>& landings, std::size_t asked, Cents
                    landing.firstStopError ? fmt::format("{:+.1f}", landing.firstStopError->value) : "-",
                    landing.sd ? fmt::format("{:.1f}", landing.sd->value) : "-", landing.sentence);
         landed += landing.landingError.has_value();
-        inside += landing.firstStopError && abs(*landing.firstStopError) <= aim;
+        tally.add(landing, aim);
     }
-    fmt::print("{} of {} moves landed, {} inside the aim of ±{:g} cents\n", landed, asked, inside, aim.value);
+    fmt::print("{} of {} moves landed. {}\n", landed, asked, landings.empty() ? "" : whole(wordsOf(tally.gestures(), aim)));
 }
 
 int mark(const MarkOptions& options) {

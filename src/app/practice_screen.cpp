@@ -381,10 +381,8 @@ void PracticeScreen::follow(const DrillState& state, Seconds now) {
 }
 
 void PracticeScreen::sayEnd() {
-    const std::string& line = summary->line;
-    const auto half = line.find("; ");
-    put(shown.summary, half == std::string::npos ? line : line.substr(0, half));
-    put(shown.sentence, (half == std::string::npos ? "" : line.substr(half + 2) + " ") + summary->nextStep);
+    put(shown.summary, summary->words.headline);
+    put(shown.sentence, (summary->words.rest.empty() ? "" : summary->words.rest + " ") + summary->nextStep);
 }
 
 void PracticeScreen::refuse(const std::string& why) {

@@ -12,6 +12,7 @@
 #include "gui/snapshot.h"
 #include "src/music/drill.h"
 #include "src/practice/drill_runner.h"
+#include "src/practice/drill_summary.h"
 #include "src/practice/listener_event.h"
 
 namespace landfall {

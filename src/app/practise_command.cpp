@@ -10,6 +10,7 @@
 
 #include "dsp/pitch_tracker.h"
 #include "dsp/quantise.h"
+#include "dsp/statistics.h"
 #include "src/app/commands.h"
 #include "src/app/drill_play.h"
 #include "src/app/sitting.h"
@@ -88,12 +89,6 @@ std::optional<Guitar> checkStrings(SoundSource& source, RunningSitting& sitting,
     return check.guitar();
 }
 
-int median(std::vector<double> values) {
-    if (values.empty()) return 0;
-    std::nth_element(values.begin(), values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2), values.end());
-    return static_cast<int>(std::lround(values[values.size() / 2]));
-}
-
 int practise(const PractiseOptions& options) {
     const auto drill = findDrill(options.drill);
     if (!drill) return fail(drill.error());
@@ -152,9 +147,9 @@ int practise(const PractiseOptions& options) {
         now.end();
         return fail(found.error());
     }
-    fmt::print("\n{}\n{}\n", found->summary.line, found->summary.nextStep);
-    if (!found->finalMs.empty())
-        fmt::print("Marks came {} ms after arrival, final ones {} ms (medians of {}).\n", median(found->provisionalMs), median(found->finalMs),
+    fmt::print("\n{}\n{}\n", whole(found->summary.words), found->summary.nextStep);
+    if (!found->provisionalMs.empty() && !found->finalMs.empty())
+        fmt::print("Marks came {:.0f} ms after arrival, final ones {:.0f} ms (medians of {}).\n", median(found->provisionalMs), median(found->finalMs),
                    found->finalMs.size());
     for (const std::string& remark : (*source)->remarks()) fmt::print("{}\n", remark);
     if (!simulated) now.keepStiffness(found->stiffness);

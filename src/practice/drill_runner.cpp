@@ -5,7 +5,10 @@
 
 #include <fmt/core.h>
 
+#include "dsp/statistics.h"
 #include "src/practice/string_check.h"
+#include "src/practice/tally.h"
+#include "src/practice/words.h"
 
 namespace landfall {
 
@@ -15,70 +18,16 @@ constexpr double idleAfter = 20.0;         // s without a try: the guitar is tak
 constexpr double openTryFor = 10.0;        // s to the next step of a try before it is over
 constexpr double slipCents = 6.0;          // three starts in a row further off than this: the string has slipped
 constexpr std::size_t slipStarts = 3;
-constexpr std::size_t marksShown = 5;
-constexpr int triesForAim = 10, insideForAim = 8;
-constexpr std::ptrdiff_t leastUnguided = 3;   // fewer tries without the trace make no summary: those with it count too
-constexpr double rightFretCents = 50.0;    // a slide at an unknown fret counts where it is nearest to the asked one
-constexpr double longLinger = 0.15;        // s on the note that a slide leaves; more is heard as two notes (common practice)
-
-double medianOf(std::vector<double> values) {
-    std::sort(values.begin(), values.end());
-    const std::size_t n = values.size();
-    return n % 2 == 1 ? values[n / 2] : 0.5 * (values[n / 2 - 1] + values[n / 2]);
-}
 
 std::string promptFor(const Guitar& guitar, const std::vector<Move>& moves) {
     std::string text = placeName(guitar, *moves.front().place);
     for (std::size_t i = 0; i < moves.size(); ++i) {
         const Move& move = moves[i];
-        const double width = move.to.value - move.from.value;
         text += i == 0 ? " · " : ", ";
         if (i > 0 && move.place->fret != moves[i - 1].place->fret) text += fmt::format("fret {} ", move.place->fret);
-        switch (move.gesture) {
-            case Gesture::bend: text += intervalName(move.gesture, width); break;
-            case Gesture::preBend: text += "pre-bend " + intervalName(move.gesture, width); break;
-            case Gesture::slide: text += fmt::format("slide to fret {}", *move.targetFret); break;
-            case Gesture::release: text += "release"; break;
-            case Gesture::note: text += "note"; break;
-            case Gesture::vibrato: text += "vibrato"; break;
-        }
+        text += filledIn(kindOf(move.gesture).asked, move.gesture, move.width(), move.targetFret.value_or(0));
     }
     return text;
-}
-
-bool isLost(const std::optional<Landing>& landing) { return !landing || !landing->landingError; }
-
-// Marks of one step of the drill, for the summary.
-struct StepMarks {
-    Gesture gesture = Gesture::bend;
-    int asked = 0, inside = 0, lost = 0, otherNote = 0;
-    std::vector<double> firstStops, lingers;
-};
-
-std::string adviceFor(const StepMarks& step, Cents aim) {
-    const bool slide = step.gesture == Gesture::slide;
-    if (step.lost * 3 >= step.asked && step.lost > 0)
-        return slide ? "Keep the pressure even all the way: the note must still be alive when it arrives."
-                     : "Keep the string pressed to the fret while it moves, and let it ring: too many died on the way.";
-    if (step.otherNote * 3 >= step.asked && step.otherNote > 0)
-        return slide ? "Look at the fret you are going to before you leave the first one."
-                     : "Hear the target first: fret it, then bend until both sound the same.";
-    if (slide) {
-        if (!step.lingers.empty() && medianOf(step.lingers) > longLinger) return "Leave the first note at once: it is only the way in.";
-        return step.inside * 5 >= step.asked * 4 ? "Go on to the next drill, or play this one from another fret." : "Slower first: arrive on the fret, then let it ring.";
-    }
-    if (step.firstStops.empty()) return "Play it once more.";
-    std::vector<double> sizes;
-    for (const double each : step.firstStops) sizes.push_back(std::abs(each));
-    const double typical = medianOf(step.firstStops), size = medianOf(sizes);
-    const bool oneSided = std::abs(typical) >= 8.0 && std::abs(typical) >= 0.5 * size;
-    if (oneSided && step.gesture == Gesture::release)
-        return typical > 0.0 ? "Let the string come all the way home: you stop above the note." : "Let the string go straight home: the note ends low.";
-    if (oneSided) return fmt::format("{} by about {:.0f}: {}.", typical < 0.0 ? "You stop short" : "You go past", std::abs(typical),
-                                     typical < 0.0 ? "push a little further before you hold" : "ease off a little earlier");
-    if (size > aim.value) return "The middle is right, the tries scatter: go slower, and hear the target before each one.";
-    if (step.inside * 5 >= step.asked * 4) return "Go on to the next drill, or play this one at another place.";
-    return "Nearly there: once more, at the same pace.";
 }
 
 }  // namespace
@@ -123,16 +72,8 @@ void DrillRunner::prepare() {
     current.place = setPlaces[static_cast<std::size_t>(current.set - 1)];
     current.moves = movesAt(config.drill, config.guitar, current.place).value();  // fitted in make
     current.prompt = promptFor(config.guitar, current.moves);
-    current.guided = static_cast<int>(tries.size()) < config.drill.guidedTries;
+    current.guided = static_cast<int>(played.size()) < config.drill.guidedTries;
     current.byEar = config.drill.lastSetByEar && current.sets > 1 && current.set == current.sets && !current.guided;
-    current.lastMarks.clear();
-    for (const Try& each : tries) {
-        const NeckPlace place = setPlaces[static_cast<std::size_t>(each.set - 1)];
-        if (place.string != current.place.string || place.fret != current.place.fret) continue;
-        for (const auto& landing : each.steps)
-            if (landing && landing->firstStopError) current.lastMarks.push_back(*landing->firstStopError);
-    }
-    if (current.lastMarks.size() > marksShown) current.lastMarks.erase(current.lastMarks.begin(), current.lastMarks.end() - marksShown);
 }
 
 void DrillRunner::ask(Seconds now) {
@@ -165,15 +106,15 @@ void DrillRunner::landed(const Landing& landing, Seconds now) {
         current.phase = DrillPhase::asking;  // in tune again
         current.message.clear();
     }
-    if (open && step < open->steps.size()) {
+    if (open && step < open->steps) {
         closeTry(now);  // begun again before its last step
         if (current.phase != DrillPhase::asking) return;
     }
     if (!open) {
         if (step != 0) return;  // the rest of a try that is over already
-        open = Try{current.set, current.guided, {}};
+        open = Try{.set = current.set};
     }
-    if (landing.verdict == Verdict::twoStrings || landing.verdict == Verdict::notMeasurable) {  // not counted, but the hand has played it
+    if (!isCounted(landing)) {  // but the hand has played it
         addTry(config.load, config.drill, config.guitar, current.place);
         open.reset();
         return ask(now);
@@ -184,15 +125,14 @@ void DrillRunner::landed(const Landing& landing, Seconds now) {
         current.phase = DrillPhase::stringSlipped;
         return;
     }
-    open->steps.resize(step);  // steps that were passed over are lost
-    open->steps.push_back(landing);
+    open->steps = step + 1;
+    open->onsets.push_back(landing.onset);
     if (isLost(landing) || step + 1 == steps) closeTry(now);
 }
 
 void DrillRunner::closeTry(Seconds now) {
-    open->steps.resize(current.moves.size());
     addTry(config.load, config.drill, config.guitar, current.place);
-    tries.push_back(std::move(*open));
+    played.push_back(std::move(*open));
     open.reset();
     if (current.attempt < current.attempts) {
         ++current.attempt;
@@ -281,8 +221,8 @@ void DrillRunner::next(Seconds now) {
 }
 
 bool DrillRunner::playedLast(Seconds onset) const {
-    const Try* last = open ? &*open : tries.empty() ? nullptr : &tries.back();
-    return last && std::any_of(last->steps.begin(), last->steps.end(), [&](const auto& step) { return step && step->onset == onset; });
+    const Try* last = open ? &*open : played.empty() ? nullptr : &played.back();
+    return last && std::find(last->onsets.begin(), last->onsets.end(), onset) != last->onsets.end();
 }
 
 void DrillRunner::discard() {
@@ -290,9 +230,9 @@ void DrillRunner::discard() {
         open.reset();
         return;
     }
-    if (tries.empty()) return;
-    const int set = tries.back().set;
-    tries.pop_back();
+    if (played.empty()) return;
+    const int set = played.back().set;
+    played.pop_back();
     if (current.phase == DrillPhase::asking && set == current.set && current.attempt > 1) {
         --current.attempt;
     } else if (current.phase == DrillPhase::resting && set == current.set - 1) {
@@ -315,7 +255,7 @@ bool DrillRunner::startsInTune(const Landing& landing) { return landing.startErr
 // Three starts in a row off to the same side, and not where the player chose to go on.
 bool DrillRunner::slipped(const Landing& first) {
     // A bent start says how the hand bends, not how the string is tuned; one that moves at the stroke says nothing.
-    if (!first.startError || first.move.gesture == Gesture::preBend || first.move.gesture == Gesture::release) return false;
+    if (!first.startError || first.move.struckNote() != first.move.frettedNote()) return false;
     const int string = current.place.string;
     std::vector<double>& off = starts[string];
     const double start = first.startError->value;
@@ -325,93 +265,10 @@ bool DrillRunner::slipped(const Landing& first) {
     if (!far) return false;
     off.push_back(start);
     if (off.size() < slipStarts) return false;
-    slipOffset = Cents(medianOf(off));
+    slipOffset = Cents(median(off));
     off.clear();
-    current.message = fmt::format("{}. Then play on.", tuningAdvice(config.guitar, string, slipOffset));
-    if (current.message.front() >= 'a' && current.message.front() <= 'z') current.message.front() -= 'a' - 'A';
+    current.message = capitalised(fmt::format("{}. Then play on.", tuningAdvice(config.guitar, string, slipOffset)));
     return true;
-}
-
-bool DrillRunner::inside(const Landing& landing) const {
-    if (isLost(landing) || landing.verdict == Verdict::wrongFret || landing.verdict == Verdict::otherInterval) return false;
-    if (landing.move.gesture == Gesture::slide) {
-        if (landing.landedFret && landing.move.targetFret) return *landing.landedFret == *landing.move.targetFret;
-        return abs(*landing.landingError).value <= rightFretCents;
-    }
-    return landing.firstStopError && abs(*landing.firstStopError) <= config.aim;
-}
-
-DrillSummary DrillRunner::summary() const {
-    DrillSummary summary;
-    summary.tries = static_cast<int>(tries.size());
-    const auto unguided = std::count_if(tries.begin(), tries.end(), [](const Try& each) { return !each.guided; });
-    const bool guidedToo = unguided < leastUnguided;  // too few to say anything by themselves
-    std::vector<StepMarks> steps(config.drill.steps.size());
-    std::vector<double> stops, sizes;
-    for (const Try& each : tries) {
-        if (each.guided && !guidedToo) continue;
-        bool allInside = true;
-        for (std::size_t i = 0; i < steps.size(); ++i) {
-            const auto& landing = each.steps[i];
-            StepMarks& step = steps[i];
-            step.gesture = config.drill.steps[i].gesture;
-            ++step.asked;
-            const bool good = landing && inside(*landing);
-            allInside = allInside && good;
-            step.inside += good ? 1 : 0;
-            step.lost += isLost(landing) ? 1 : 0;
-            if (!landing) continue;
-            step.otherNote += landing->verdict == Verdict::otherInterval || landing->verdict == Verdict::wrongFret ? 1 : 0;
-            if (landing->linger) step.lingers.push_back(landing->linger->value);
-            if (!landing->firstStopError || step.gesture == Gesture::slide) continue;
-            step.firstStops.push_back(landing->firstStopError->value);
-            stops.push_back(landing->firstStopError->value);
-            sizes.push_back(std::abs(landing->firstStopError->value));
-        }
-        if (!each.guided && summary.firstTries < triesForAim) {
-            ++summary.firstTries;
-            summary.firstInside += allInside ? 1 : 0;
-        }
-    }
-    for (const StepMarks& step : steps) {
-        summary.marks += step.asked;
-        summary.inside += step.inside;
-        summary.lost += step.lost;
-    }
-    if (!stops.empty()) {
-        summary.typicalSigned = Cents(medianOf(stops));
-        summary.typicalAbsolute = Cents(medianOf(sizes));
-    }
-    if (summary.marks == 0) {
-        summary.line = "Nothing played.";
-        summary.nextStep = "Take the first try when you are ready.";
-        return summary;
-    }
-    if (summary.typicalAbsolute) {
-        const double typical = summary.typicalSigned->value;
-        const std::string side = std::abs(typical) < 3.0 ? "to either side" : fmt::format("mostly {}", typical < 0.0 ? "under" : "over");
-        summary.line = fmt::format("Typical miss {:.0f}, {}; {} of {} inside ±{:g}", summary.typicalAbsolute->value, side, summary.inside, summary.marks,
-                                   config.aim.value);
-    } else {
-        summary.line = fmt::format("{} of {} on the {}", summary.inside, summary.marks, steps.front().gesture == Gesture::slide ? "right fret" : "note");
-    }
-    if (summary.lost > 0) summary.line += fmt::format("; {} lost", summary.lost);
-    const auto guided = static_cast<std::ptrdiff_t>(tries.size()) - unguided;
-    summary.line += !guidedToo || guided == 0 ? "." : unguided == 0 ? " (with the trace shown)." : fmt::format(" ({} with the trace shown).", guided);
-    const auto worst = std::min_element(steps.begin(), steps.end(), [](const StepMarks& a, const StepMarks& b) {
-        return a.inside * b.asked < b.inside * a.asked;  // the smaller share inside
-    });
-    summary.nextStep = adviceFor(*worst, config.aim);
-    return summary;
-}
-
-std::optional<Cents> offeredAim(Cents current, std::span<const AimDay> days) {
-    int good = 0;
-    for (const AimDay& day : days) good += day.tries >= triesForAim && day.inside >= insideForAim ? 1 : 0;
-    if (good < 2) return {};
-    if (current.value > 18.0) return Cents(18.0);
-    if (current.value > 12.0) return Cents(12.0);
-    return {};
 }
 
 }  // namespace landfall

@@ -1,4 +1,4 @@
-// Leads a player through one drill: which place and move now, tries, rests, care, and the summary. Pure logic; the caller gives landings and
+// Leads a player through one drill: which place and move now, tries, rests and care. Pure logic; the caller gives landings and
 // the time (any clock that only goes forwards). One thread.
 #pragma once
 
@@ -39,19 +39,7 @@ struct DrillState {
     bool byEar = false;             // nothing is shown until the player chooses to see
     Seconds left;                   // of the warm-up or the rest
     bool restStays = false;         // a rest that cannot be skipped: the minute off for the hand
-    std::vector<Cents> lastMarks;   // up to five first stops at this place, the newest last
     std::string message;            // one line where something is to be said: a string slipped, why the drill ended
-};
-
-struct DrillSummary {
-    int tries = 0;               // played and counted, guided ones too
-    int marks = 0;               // landings asked: tries × steps; guided tries are left out from here on, once there are three others
-    int inside = 0;              // first stops within the aim; of slides, those on the right fret
-    int lost = 0;                // died, or never landed
-    std::optional<Cents> typicalSigned, typicalAbsolute;  // medians of the first stops; empty for slides, whose cents are the guitar's
-    int firstTries = 0, firstInside = 0;                  // of the first ten unguided tries: for the next aim
-    std::string line;            // "Typical miss 14, mostly under; 9 of 15 inside ±25; 2 lost."
-    std::string nextStep;        // one sentence
 };
 
 class DrillRunner {
@@ -71,15 +59,16 @@ public:
 
     const DrillState& state() const { return current; }
     const SittingLoad& load() const { return config.load; }
-    DrillSummary summary() const;
+    // Finished, and not struck.
+    int tries() const { return static_cast<int>(played.size()); }
     // Places left out, one line each with the reason.
     const std::vector<std::string>& notes() const { return leftOut; }
 
 private:
     struct Try {
         int set = 1;
-        bool guided = false;
-        std::vector<std::optional<Landing>> steps;
+        std::size_t steps = 0;           // behind it
+        std::vector<Seconds> onsets{};   // of those that were marked
     };
 
     DrillRunner(DrillRunnerConfig given, Seconds now) : config(std::move(given)), clock(now), lastEvent(now) {}
@@ -90,13 +79,12 @@ private:
     void endSet(Seconds now);
     void finish(std::string why);
     bool slipped(const Landing& first);
-    bool inside(const Landing& landing) const;
 
     DrillRunnerConfig config;
     std::vector<NeckPlace> setPlaces;   // one for each set
     std::vector<std::string> leftOut;
     DrillState current;
-    std::vector<Try> tries;
+    std::vector<Try> played;
     std::optional<Try> open;            // a try whose later steps are still to come
     Seconds clock, lastEvent;
     Seconds drillTime;                  // guitar in hand
@@ -105,11 +93,5 @@ private:
     std::map<int, Cents> accepted;              // string -> offset the player goes on with
     Cents slipOffset;                           // of the string that slipped last
 };
-
-// The next tighter aim (25 -> 18 -> 12) once eight of the first ten tries were inside on two days; empty: keep the aim.
-struct AimDay {
-    int tries = 0, inside = 0;  // of the first ten unguided tries of that day, against the current aim
-};
-std::optional<Cents> offeredAim(Cents current, std::span<const AimDay> days);
 
 }  // namespace landfall

@@ -32,7 +32,9 @@ Result<std::unique_ptr<DrillSession>> DrillSession::make(const Config& config) {
 }
 
 DrillSession::DrillSession(DrillRunner planned, const Config& config)
-    : runner(std::move(planned)),
+    : drill(config.runner.drill),
+      aim(config.runner.aim),
+      runner(std::move(planned)),
       listener({.sampleRate = config.sampleRate,
                 .a4 = config.runner.guitar.a4,
                 .target = config.target,
@@ -59,7 +61,13 @@ void DrillSession::take(std::span<const ListenerEvent> fresh) {
         if (tuning && landing && !DrillRunner::startsInTune(*landing)) continue;
         if (landing) tuning = false;
         events.push_back(event);
-        if (std::holds_alternative<TryEnded>(event)) unanswered.push_back(*landing);
+        if (auto* ended = std::get_if<TryEnded>(&events.back())) {
+            ended->guided = runner.state().guided;
+            unanswered.push_back(ended->landing);
+            marks.push_back({ended->landing, ended->guided});
+        }
+        if (const auto* struck = std::get_if<TryStruck>(&event))
+            std::erase_if(marks, [&](const DrillMark& mark) { return mark.landing.onset == struck->onset; });
     }
 }
 

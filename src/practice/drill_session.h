@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "src/practice/drill_runner.h"
+#include "src/practice/drill_summary.h"
 #include "src/practice/listener.h"
 #include "src/system/result.h"
 
@@ -35,7 +36,8 @@ public:
     void stop() { runner.stop(); follow(); }
 
     const DrillState& state() const { return runner.state(); }
-    DrillSummary summary() const { return runner.summary(); }
+    // Of every mark since the start that was not struck.
+    DrillSummary summary() const { return summarise(marks, drill, aim); }
     const DrillRunner& plan() const { return runner; }
     // As Guitar::stiffness, with what was learned since.
     std::vector<double> stiffness() const { return listener.stiffness(); }
@@ -47,12 +49,15 @@ private:
     void answer();
     void follow();
 
+    Drill drill;
+    Cents aim;
     DrillRunner runner;
     Listener listener;
     double sampleRate;
     std::uint64_t heard = 0;  // samples
     std::vector<ListenerEvent> events;
     std::vector<Landing> unanswered;  // ended, not yet seen by the runner
+    std::vector<DrillMark> marks;
     std::vector<Move> asked;
 };
 

@@ -44,6 +44,7 @@ struct FinalLanding {           // 400 ms after arrival, with vibrato 650: verdi
 struct TryEnded {               // the landing with every quantity; this is the row of the log
     Seconds at;
     Landing landing;
+    bool guided = false;        // a drill's: played with the live trace
 };
 struct TryStruck {              // "discard that"
     Seconds at;

@@ -255,8 +255,8 @@ inline std::map<std::string, Snapshot> inventedScreens() {
 
     Snapshot& history = all["history"] = practice;
     history.screen = Screen::history;
-    history.history.totals = "Every sitting of Ines. Struck tries are not counted, guided ones only where there are no others.";
-    history.history.gestures = {{"bends", "median miss 14 ¢", "60 % inside the aim", "Too early for a trend"}, {"slides", "no median miss: counted by the fret", "83 % inside the aim", "Too early for a trend"}};
+    history.history.totals = "Every sitting of Ines. Struck tries are not counted, guided ones only where there are fewer than three others.";
+    history.history.gestures = {{"bends", "typical miss 14 ¢", "60 % inside the aim", "Too early for a trend"}, {"slides", "no typical miss: counted by the fret", "83 % inside the aim", "Too early for a trend"}};
     history.history.sittings = {{"24 November 19:10", "Half up, Whole up", "30 tries, 21 inside"}, {"22 November 20:02", "Half up", "18 tries, 12 inside"}, {"21 November 18:45", "Half up, Twelve along", "24 tries, 11 inside"}};
     history.history.tries = {{"full step, G 9", "22 under", {Verdict::near, Cents(-22.0), Seconds(0.7)}, false}, {"full step, G 9", "dead on", {Verdict::deadOn, Cents(-4.0), Seconds(0.7)}, false},
                              {"full step, G 9", "31 over", {Verdict::over, Cents(31.0), Seconds(0.7)}, true}, {"full step, G 9", "died", {Verdict::died, std::nullopt, std::nullopt}, false},

@@ -7,6 +7,7 @@
 
 #include "dsp/pitch_tracker.h"
 #include "dsp/quantise.h"
+#include "dsp/statistics.h"
 #include "gui/words.h"
 #include "src/audio/sound_file.h"
 #include "src/audio/take_file.h"
@@ -42,8 +43,7 @@ Cents targetShift(const Landing& landing, const std::vector<TracePoint>& points)
     for (const TracePoint& point : points)
         if (point.fromTarget && point.sinceStroke.value >= arrival + 0.060 && point.sinceStroke.value <= arrival + 0.310) held.push_back(point.fromTarget->value);
     if (held.empty()) return Cents(0.0);
-    std::nth_element(held.begin(), held.begin() + static_cast<std::ptrdiff_t>(held.size() / 2), held.end());
-    return Cents(landing.landingError->value - held[held.size() / 2]);
+    return Cents(landing.landingError->value - median(std::move(held)));
 }
 
 bool isThere(const std::filesystem::path& file) {

@@ -27,28 +27,17 @@ std::string dateWords(CalendarTime time) {
     return fmt::format("{} {} {}{}", std::stoi(text.substr(8, 2)), months[month], year, text.substr(11));
 }
 
-std::string resultWords(const Totals& totals) {
-    if (totals.tries == 0) return "no tries";
-    const std::string tries = fmt::format("{} {}", totals.tries, totals.tries == 1 ? "try" : "tries");
-    return totals.counted == totals.tries ? fmt::format("{}, {} inside", tries, totals.inside) : fmt::format("{}, {} of {} inside", tries, totals.inside, totals.counted);
+// "3 tries, 2 inside"; of several gestures "bends 2 of 3 inside, slides 1 of 1".
+std::string resultWords(const std::vector<GestureTally>& gestures) {
+    if (gestures.empty()) return "no tries";
+    std::vector<std::string> words;
+    for (const GestureTally& tally : gestures)
+        words.push_back(fmt::format("{} {} of {}{}", kindOf(tally.gesture).plural, tally.inside, tally.counted, words.empty() ? " inside" : ""));
+    return fmt::format("{}", fmt::join(words, ", "));
 }
 
 // "full step", "release a full step", "slide an octave".
-std::string moveWords(const Move& move) {
-    const double semitones = std::abs(move.to.value - move.from.value);
-    const std::string width = intervalName(move.gesture, semitones);
-    switch (move.gesture) {
-        case Gesture::bend: return width;
-        case Gesture::release: return "release a " + width;
-        case Gesture::preBend: return "pre-bend a " + width;
-        case Gesture::slide: return width == "octave" ? "slide an octave" : "slide " + width;
-        case Gesture::note:
-        case Gesture::vibrato: break;
-    }
-    return std::string(gestureName(move.gesture));
-}
-
-std::string gestureWords(Gesture gesture) { return gesture == Gesture::vibrato ? "vibrato" : std::string(gestureName(gesture)) + "s"; }
+std::string moveWords(const Move& move) { return filledIn(kindOf(move.gesture).title, move.gesture, move.to.value - move.from.value); }
 
 bool onGuitar(const Move& move, const Guitar& guitar) { return move.place && hasPlace(guitar, *move.place); }
 
@@ -264,16 +253,13 @@ void HistoryScreen::refreshTotals() {
     std::vector<LoggedTry> every;
     for (const ReadSitting& one : sittings) {
         every.insert(every.end(), one.tries.begin(), one.tries.end());
-        shown.sittings.push_back({dateWords(one.summary.sitting.started), fmt::format("{}", fmt::join(one.summary.drills, ", ")), resultWords(totalsOf(one.tries))});
+        shown.sittings.push_back({dateWords(one.summary.sitting.started), fmt::format("{}", fmt::join(one.summary.drills, ", ")), resultWords(tallyOf(one.tries).gestures())});
     }
-    for (const auto& [gesture, totals] : totalsByGesture(every)) {
-        std::vector<LoggedTry> ofIt;
-        const Gesture which = gesture;
-        std::copy_if(every.begin(), every.end(), std::back_inserter(ofIt), [&](const LoggedTry& one) { return one.landing.move.gesture == which; });
-        const std::string none = gesture == Gesture::slide ? "no median miss: counted by the fret" : "nothing landed";
-        shown.gestures.push_back({gestureWords(gesture), totals.medianMiss ? fmt::format("median miss {:.0f} ¢", totals.medianMiss->value) : none,
-                                  fmt::format("{:.0f} % inside the aim", 100.0 * totals.shareInside().value_or(0.0)),
-                                  enoughForTrend(ofIt) ? "" : "Too early for a trend"});
+    for (const GestureTally& tally : tallyOf(every).gestures()) {
+        const std::string none = kindOf(tally.gesture).overFrets ? "no typical miss: counted by the fret" : "nothing landed";
+        shown.gestures.push_back({std::string(kindOf(tally.gesture).plural), tally.typicalMiss ? fmt::format("typical miss {:.0f} ¢", tally.typicalMiss->value) : none,
+                                  fmt::format("{:.0f} % inside the aim", 100.0 * tally.shareInside()),
+                                  enoughForTrend(every, tally.gesture) ? "" : "Too early for a trend"});
     }
 }
 
@@ -284,7 +270,7 @@ void HistoryScreen::refresh() {
     shown.totals.clear();
     shown.tries.clear();
     if (const ReadSitting* here = sitting()) {
-        shown.totals = fmt::format("Every sitting of {}. Struck tries are not counted, guided ones only where there are no others.", here->summary.sitting.student);
+        shown.totals = fmt::format("Every sitting of {}. Struck tries are not counted, guided ones only where there are fewer than three others.", here->summary.sitting.student);
         for (const LoggedTry& one : here->tries)
             shown.tries.push_back({rowWords(one.landing.move, here->summary.sitting.guitar), landedWords(one.landing), markOf(one.landing), one.struck});
     }
@@ -308,7 +294,7 @@ void HistoryScreen::refreshOpened() {
     sweep.feedback = Feedback::afterTry;
     sweep.traces = {*trace};
     sweep.aim = one->aim;
-    if (landing.move.gesture != Gesture::note && landing.move.gesture != Gesture::vibrato) sweep.steps.front().start = landing.move.from - landing.move.to;
+    if (kindOf(landing.move.gesture).course != Course::stands) sweep.steps.front().start = landing.move.from - landing.move.to;
     if (!trace->points.empty()) sweep.sweepLength = Seconds(std::clamp(std::ceil(trace->points.back().sinceStroke.value), 3.0, 10.0));
 }
 

@@ -1,0 +1,27 @@
+// What a drill's end says of its tries, and the one next step. Plain functions, any thread.
+#pragma once
+
+#include <span>
+#include <string>
+#include <vector>
+
+#include "src/music/drill.h"
+#include "src/practice/tally.h"
+
+namespace landfall {
+
+// One step of a try, as it was marked.
+struct DrillMark {
+    Landing landing;
+    bool guided = false;   // played with the live trace
+};
+
+struct DrillSummary {
+    std::vector<GestureTally> gestures;
+    Words words;           // "Typical miss 14, mostly under", "9 of 15 inside ±25; 2 lost."
+    std::string nextStep;  // one sentence
+};
+
+DrillSummary summarise(std::span<const DrillMark> marks, const Drill& drill, Cents aim);
+
+}  // namespace landfall

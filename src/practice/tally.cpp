@@ -1,0 +1,121 @@
+#include "src/practice/tally.h"
+
+#include <cmath>
+#include <string>
+
+#include <fmt/core.h>
+#include <fmt/ranges.h>
+
+#include "dsp/statistics.h"
+
+namespace landfall {
+
+namespace {
+
+constexpr int leastOthers = 3;
+constexpr double eitherSide = 3.0;  // cents: a typical error so small has no side
+constexpr Cents rightFret{50.0};  // where the fret landed on is not known, the asked one is nearest
+
+bool otherNote(const Landing& landing) { return landing.verdict == Verdict::otherInterval || landing.verdict == Verdict::wrongFret; }
+
+std::string sideOf(const GestureTally& tally) {
+    const double typical = tally.typicalError->value;
+    return std::abs(typical) < eitherSide ? "to either side" : typical < 0.0 ? "mostly under" : "mostly over";
+}
+
+std::string shareOf(const GestureTally& tally, Cents aim) {
+    const std::string where = kindOf(tally.gesture).overFrets ? "on the right fret" : fmt::format("inside ±{:g}", aim.value);
+    return fmt::format("{} of {} {}", tally.inside, tally.counted, where);
+}
+
+// Beside the share.
+std::vector<std::string> remarksOn(const GestureTally& tally) {
+    std::vector<std::string> remarks;
+    if (tally.lost > 0) remarks.push_back(fmt::format("{} lost", tally.lost));
+    if (tally.notCounted > 0) remarks.push_back(fmt::format("{} not counted", tally.notCounted));
+    const int withTrace = tally.counted - (tally.tries - tally.guided);
+    if (withTrace > 0) remarks.push_back(fmt::format("{} with the trace shown", withTrace == tally.counted ? "all" : std::to_string(withTrace)));
+    return remarks;
+}
+
+std::string sentenceOf(std::vector<std::string> parts, const std::vector<std::string>& more) {
+    parts.insert(parts.end(), more.begin(), more.end());
+    return parts.empty() ? "" : fmt::format("{}.", fmt::join(parts, "; "));
+}
+
+Words wordsOf(const GestureTally& only, Cents aim) {
+    const std::string share = shareOf(only, aim);
+    if (only.counted == 0) return {"Nothing counted", sentenceOf({}, remarksOn(only))};
+    if (!only.typicalMiss) return {share, capitalised(sentenceOf({}, remarksOn(only)))};
+    return {fmt::format("Typical miss {:.0f}, {}", only.typicalMiss->value, sideOf(only)), sentenceOf({share}, remarksOn(only))};
+}
+
+}  // namespace
+
+bool isCounted(const Landing& landing) { return landing.verdict != Verdict::twoStrings && landing.verdict != Verdict::notMeasurable; }
+
+bool isLost(const Landing& landing) { return !landing.landingError; }
+
+bool isInside(const Landing& landing, Cents aim) {
+    if (!isCounted(landing) || isLost(landing) || otherNote(landing)) return false;
+    if (!kindOf(landing.move.gesture).overFrets) return landing.firstStopError && abs(*landing.firstStopError) <= aim;
+    if (landing.landedFret && landing.move.targetFret) return *landing.landedFret == *landing.move.targetFret;
+    return abs(*landing.landingError) <= rightFret;
+}
+
+void Tally::add(const Landing& landing, Cents aim, bool guided) {
+    Played& of = played[landing.move.gesture];
+    if (!isCounted(landing)) {
+        ++of.notCounted;
+        return;
+    }
+    Sums& sums = guided ? of.guided : of.others;
+    ++sums.tries;
+    sums.inside += isInside(landing, aim) ? 1 : 0;
+    sums.lost += isLost(landing) ? 1 : 0;
+    sums.otherNote += otherNote(landing) ? 1 : 0;
+    const bool ownCents = !kindOf(landing.move.gesture).overFrets || landing.target == Target::ownGuitar;
+    if (landing.firstStopError && ownCents) sums.errors.push_back(landing.firstStopError->value);
+    if (landing.linger) sums.lingers.push_back(landing.linger->value);
+}
+
+void Tally::Sums::add(const Sums& more) {
+    tries += more.tries;
+    inside += more.inside;
+    lost += more.lost;
+    otherNote += more.otherNote;
+    errors.insert(errors.end(), more.errors.begin(), more.errors.end());
+    lingers.insert(lingers.end(), more.lingers.begin(), more.lingers.end());
+}
+
+std::vector<GestureTally> Tally::gestures() const {
+    std::vector<GestureTally> found;
+    for (const auto& [gesture, of] : played) {
+        Sums sums = of.others;
+        if (of.others.tries < leastOthers) sums.add(of.guided);
+        GestureTally& tally = found.emplace_back(GestureTally{gesture, of.guided.tries + of.others.tries, of.guided.tries, of.notCounted, sums.tries, sums.inside,
+                                                              sums.lost, sums.otherNote, {}, {}, {}});
+        if (!sums.lingers.empty()) tally.typicalLinger = Seconds(median(sums.lingers));
+        if (sums.errors.empty()) continue;
+        tally.typicalError = Cents(median(sums.errors));
+        for (double& error : sums.errors) error = std::abs(error);
+        tally.typicalMiss = Cents(median(sums.errors));
+    }
+    return found;
+}
+
+Words wordsOf(const std::vector<GestureTally>& several, Cents aim) {
+    if (several.size() == 1) return wordsOf(several.front(), aim);
+    std::vector<std::string> misses, shares, rest;
+    for (const GestureTally& each : several) {
+        const std::string_view name = kindOf(each.gesture).plural;
+        if (each.typicalMiss) misses.push_back(fmt::format("{} {:.0f}", name, each.typicalMiss->value));
+        shares.push_back(fmt::format("{} {} of {}", name, each.inside, each.counted));
+        const std::string side = each.typicalMiss ? sideOf(each) + ", " : "";
+        rest.push_back(capitalised(fmt::format("{}: {}", name, sentenceOf({side + shareOf(each, aim)}, remarksOn(each)))));
+    }
+    const std::string headline = misses.empty() ? capitalised(fmt::format("{}", fmt::join(shares, ", "))) : fmt::format("Typical miss: {}", fmt::join(misses, ", "));
+    return {headline, fmt::format("{}", fmt::join(rest, " "))};
+}
+
+}  // namespace landfall

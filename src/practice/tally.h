@@ -1,0 +1,61 @@
+// What tries add up to, each gesture by itself: share inside the aim, typical miss, lost. Every figure of several tries that the program tells
+// is counted here. Plain values, any thread.
+#pragma once
+
+#include <map>
+#include <optional>
+#include <vector>
+
+#include "src/practice/landing.h"
+#include "src/practice/words.h"
+
+namespace landfall {
+
+// Two strings that rang and what could not be measured are no marks: nothing counts them but `notCounted`.
+bool isCounted(const Landing& landing);
+// Died, or never landed.
+bool isLost(const Landing& landing);
+// The first stop within the aim, its edge included; over frets, the fret that was asked. Never another interval or fret, however wide the aim.
+bool isInside(const Landing& landing, Cents aim);
+
+// Of one gesture.
+struct GestureTally {
+    Gesture gesture = Gesture::bend;
+    int tries = 0;                      // marked, guided ones (played with the live trace) too
+    int guided = 0;                     // of them
+    int notCounted = 0;                 // beside them
+    // Guided tries are left out from here on where there are three others: fewer say nothing by themselves.
+    int counted = 0;
+    int inside = 0, lost = 0;
+    int otherNote = 0;                  // another interval or fret than was asked
+    std::optional<Cents> typicalMiss;   // medians of the first stops, without their sign and with it: + over, - under; over frets only where they are
+    std::optional<Cents> typicalError;  // held against the own guitar, because else their cents are its setup
+    std::optional<Seconds> typicalLinger;  // on the note that a slide leaves
+
+    double shareInside() const { return counted > 0 ? static_cast<double>(inside) / counted : 0.0; }
+};
+
+class Tally {
+public:
+    void add(const Landing& landing, Cents aim, bool guided = false);
+    // In the order of the Gesture enumerators, only those that were played.
+    std::vector<GestureTally> gestures() const;
+
+private:
+    struct Sums {
+        int tries = 0, inside = 0, lost = 0, otherNote = 0;
+        std::vector<double> errors, lingers;
+        void add(const Sums& more);
+    };
+    struct Played {
+        Sums guided, others;
+        int notCounted = 0;
+    };
+    std::map<Gesture, Played> played;
+};
+
+// "Typical miss 14, mostly under", "9 of 15 inside ±25; 2 lost."; of several gestures "Typical miss: bends 14, releases 6" and the rest of each.
+// Precondition: not empty.
+Words wordsOf(const std::vector<GestureTally>& gestures, Cents aim);
+
+}  // namespace landfall

@@ -1,0 +1,143 @@
+#include "src/practice/tally.h"
+
+#include <doctest/doctest.h>
+
+using namespace landfall;
+
+namespace {
+
+Landing played(Gesture gesture, std::optional<double> firstStop) {
+    Landing landing;
+    landing.move.gesture = gesture;
+    landing.verdict = firstStop ? Verdict::near : Verdict::died;
+    if (firstStop) landing.firstStopError = landing.landingError = Cents(*firstStop);
+    return landing;
+}
+Landing bend(std::optional<double> firstStop) { return played(Gesture::bend, firstStop); }
+
+struct Try {
+    Landing landing;
+    bool guided = false;
+    Cents aim{25.0};
+};
+
+std::vector<GestureTally> tally(const std::vector<Try>& tries) {
+    Tally tally;
+    for (const Try& one : tries) tally.add(one.landing, one.aim, one.guided);
+    return tally.gestures();
+}
+GestureTally only(const std::vector<Try>& tries) {
+    const auto gestures = tally(tries);
+    REQUIRE(gestures.size() == 1);
+    return gestures.front();
+}
+
+}  // namespace
+
+TEST_CASE("the typical miss is the median of the first stops without their sign, the typical error with it") {
+    const auto odd = only({{bend(-30.0)}, {bend(4.0)}, {bend(-10.0)}});
+    CHECK(odd.typicalMiss == Cents(10.0));
+    CHECK(odd.typicalError == Cents(-10.0));
+    const auto even = only({{bend(-30.0)}, {bend(4.0)}, {bend(-10.0)}, {bend(20.0)}});
+    CHECK(even.typicalMiss == Cents(15.0));   // 4 10 20 30
+    CHECK(even.typicalError == Cents(-3.0));  // -30 -10 4 20
+}
+
+TEST_CASE("a corrected landing is scored by its first stop") {
+    Landing pulledIn = bend(-40.0);
+    pulledIn.landingError = Cents(-2.0);
+    CHECK_FALSE(isInside(pulledIn, Cents(25.0)));
+    CHECK(only({{pulledIn}}).typicalMiss == Cents(40.0));
+}
+
+TEST_CASE("inside is measured by each try's own aim, its edge included") {
+    CHECK(isInside(bend(25.0), Cents(25.0)));
+    CHECK_FALSE(isInside(bend(25.01), Cents(25.0)));
+    CHECK(only({{bend(-20.0), false, Cents(18.0)}, {bend(-20.0), false, Cents(25.0)}}).inside == 1);
+}
+
+TEST_CASE("a lost try counts as not inside and has no part in the median") {
+    const auto found = only({{bend(5.0)}, {bend({})}, {bend(7.0)}, {bend({})}});
+    CHECK(found.tries == 4);
+    CHECK(found.lost == 2);
+    CHECK(found.inside == 2);
+    CHECK(found.shareInside() == 0.5);
+    CHECK(found.typicalMiss == Cents(6.0));
+}
+
+TEST_CASE("two strings that rang, and what could not be measured, count nowhere but by themselves") {
+    Landing two = bend({}), unclear = bend(3.0);
+    two.verdict = Verdict::twoStrings;
+    unclear.verdict = Verdict::notMeasurable;
+    const auto found = only({{two}, {bend(8.0)}, {unclear}});
+    CHECK(found.tries == 1);
+    CHECK(found.lost == 0);
+    CHECK(found.notCounted == 2);
+    CHECK(found.typicalMiss == Cents(8.0));
+    const auto words = wordsOf(tally({{two}}), Cents(25.0));
+    CHECK(words == Words{"Nothing counted", "1 not counted."});
+}
+
+TEST_CASE("another interval or a wrong fret is not inside, however wide the aim") {
+    Landing one = bend(-99.0);
+    one.verdict = Verdict::otherInterval;
+    CHECK_FALSE(isInside(one, Cents(100.0)));
+    CHECK(only({{one}}).otherNote == 1);
+}
+
+TEST_CASE("guided tries are left out where there are three others") {
+    std::vector<Try> tries{{bend(40.0), true}, {bend(2.0)}, {bend(4.0)}};
+    auto found = only(tries);
+    CHECK(found.tries == 3);
+    CHECK(found.guided == 1);
+    CHECK(found.counted == 3);
+    CHECK(found.typicalMiss == Cents(4.0));
+    tries.push_back({bend(6.0)});
+    found = only(tries);
+    CHECK(found.tries == 4);
+    CHECK(found.counted == 3);
+    CHECK(found.inside == 3);
+    CHECK(found.typicalMiss == Cents(4.0));  // 2 4 6
+}
+
+TEST_CASE("a slide counts by its fret, and by its cents only against the own guitar") {
+    Landing slide = played(Gesture::slide, 30.0);
+    slide.move.targetFret = 12;
+    slide.landedFret = 12;
+    CHECK(isInside(slide, Cents(5.0)));
+    CHECK_FALSE(only({{slide}}).typicalMiss);
+    slide.target = Target::ownGuitar;
+    CHECK(only({{slide}}).typicalMiss == Cents(30.0));
+    slide.landedFret = 11;
+    CHECK_FALSE(isInside(slide, Cents(5.0)));
+    slide.landedFret.reset();
+    slide.landingError = Cents(-49.0);
+    CHECK(isInside(slide, Cents(5.0)));
+    slide.landingError = Cents(-51.0);
+    CHECK_FALSE(isInside(slide, Cents(5.0)));
+}
+
+TEST_CASE("gestures are not pooled into one figure: a bend and its release have two") {
+    CHECK(tally({}).empty());
+    const auto found = tally({{played(Gesture::release, -9.0)}, {bend(5.0)}, {bend(1.0)}});
+    REQUIRE(found.size() == 2);
+    CHECK(found[0].gesture == Gesture::bend);
+    CHECK(found[0].typicalMiss == Cents(3.0));
+    CHECK(found[1].gesture == Gesture::release);
+    CHECK(found[1].tries == 1);
+    CHECK(found[1].typicalMiss == Cents(9.0));
+}
+
+TEST_CASE("the words of a tally: the typical miss from across the room, the counts beside it") {
+    const auto words = [](const std::vector<Try>& tries) { return wordsOf(tally(tries), Cents(25.0)); };
+    CHECK(words({{bend(-20.0)}, {bend(-30.0)}, {bend(-14.0)}, {bend({})}}) == Words{"Typical miss 20, mostly under", "2 of 4 inside ±25; 1 lost."});
+    CHECK(words({{bend(2.0), true}, {bend(-2.0)}}) == Words{"Typical miss 2, to either side", "2 of 2 inside ±25; 1 with the trace shown."});
+    CHECK(words({{bend(7.0), true}}) == Words{"Typical miss 7, mostly over", "1 of 1 inside ±25; all with the trace shown."});
+    Landing slide = played(Gesture::slide, 14.0);
+    CHECK(words({{slide}, {played(Gesture::slide, {})}}) == Words{"1 of 2 on the right fret", "1 lost."});
+    CHECK(words({{bend(7.0)}, {played(Gesture::release, -12.0)}, {played(Gesture::release, {})}}) ==
+          Words{"Typical miss: bends 7, releases 12", "Bends: mostly over, 1 of 1 inside ±25. Releases: mostly under, 1 of 2 inside ±25; 1 lost."});
+    CHECK(words({{bend({})}, {slide}}) == Words{"Bends 0 of 1, slides 1 of 1", "Bends: 0 of 1 inside ±25; 1 lost. Slides: 1 of 1 on the right fret."});
+    CHECK(whole({"Typical miss 7, mostly over", "1 of 1 inside ±25."}) == "Typical miss 7, mostly over. 1 of 1 inside ±25.");
+    CHECK(whole({"Nothing played", ""}) == "Nothing played.");
+}
