@@ -3,24 +3,19 @@
 #include <algorithm>
 #include <cmath>
 
+#include "dsp/statistics.h"
+
 namespace landfall {
 
 namespace {
 
 using Points = std::span<const PitchPoint>;
 
-double medianOf(std::vector<double> values) {
-    const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-    std::nth_element(values.begin(), middle, values.end());
-    if (values.size() % 2 == 1) return *middle;
-    return 0.5 * (*middle + *std::max_element(values.begin(), middle));
-}
-
 double medianOf(Points points) {
     std::vector<double> cents;
     cents.reserve(points.size());
     for (const PitchPoint& point : points) cents.push_back(point.cents);
-    return medianOf(std::move(cents));
+    return median(std::move(cents));
 }
 
 Points between(Points points, double from, double to) {
@@ -135,14 +130,14 @@ std::vector<Stretch> vibratos(Points points, const GestureReaderConfig& config) 
             const std::size_t other = k == last ? k - 1 : k + 1;
             (turns[k].cents > turns[other].cents ? tops : bottoms).push_back(turns[k].cents);
         }
-        const double half = medianOf(halves);
+        const double half = median(halves);
         std::vector<double> deviations;
         for (const double h : halves) deviations.push_back(std::abs(h - half));
         const std::size_t cycles = (last - i) / 2;
         vibrato.rate = static_cast<double>(cycles) / (turns[i + 2 * cycles].time - turns[i].time);
-        vibrato.evenness = std::max(0.0, 1.0 - medianOf(deviations) / half);
-        vibrato.bottom = medianOf(bottoms);
-        vibrato.top = medianOf(tops);
+        vibrato.evenness = std::max(0.0, 1.0 - median(deviations) / half);
+        vibrato.bottom = median(bottoms);
+        vibrato.top = median(tops);
         vibrato.level = cycleMean(points, turns[i].time, turns[i + 2 * cycles].time);
         // The first turn is half a cycle after the pitch left its place, the last one at most half a cycle before it is back.
         vibrato.begin = std::max(points.front().time, turns[i].time - half);

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "dsp/statistics.h"
 #include "src/practice/verdict.h"
 
 namespace landfall {
@@ -18,12 +19,6 @@ Points between(Points points, double from, double to) {
     return points.subspan(static_cast<std::size_t>(begin - points.begin()), static_cast<std::size_t>(end - begin));
 }
 
-double medianOf(std::vector<double> values) {
-    const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-    std::nth_element(values.begin(), middle, values.end());
-    return *middle;
-}
-
 double meanLevel(Points points) {
     double sum = 0.0;
     for (const PitchPoint& p : points) sum += p.level;
@@ -35,10 +30,8 @@ double robustSpread(Points points, double level) {
     if (points.empty()) return 0.0;
     std::vector<double> deviations;
     for (const PitchPoint& p : points) deviations.push_back(std::abs(p.cents - level));
-    return 1.4826 * medianOf(std::move(deviations));
+    return 1.4826 * median(std::move(deviations));
 }
-
-bool standsStill(Gesture gesture) { return gesture == Gesture::note || gesture == Gesture::preBend || gesture == Gesture::vibrato; }
 
 // Change per second by least squares.
 double slopeOf(Points points, double PitchPoint::*value) {
@@ -103,15 +96,15 @@ std::size_t lastOfPlace(Stretches stretches, std::size_t i, const JudgeConfig& c
 }
 
 bool fitsNext(const Move* next, double startLevel, double level, const JudgeConfig& config) {
-    if (!next || standsStill(next->gesture)) return false;
-    const double span = 100.0 * (next->to.value - next->from.value);
+    if (!next || kindOf(next->gesture).fromStroke) return false;
+    const double span = 100.0 * next->width();
     const double progress = (level - startLevel) / span;
     return progress >= config.landedShare && progress * std::abs(span) >= config.landedLeast;
 }
 
 // A slide's stay on a fret past the one asked, from which it goes back.
 bool shotPast(const Move& move, Stretches stretches, std::size_t i, const JudgeConfig& config) {
-    const double direction = move.to > move.from ? 1.0 : -1.0, target = 100.0 * move.to.value;
+    const double direction = move.direction(), target = 100.0 * move.to.value;
     if (direction * (stretches[i].level - target) < config.slideShot) return false;
     const auto next = nextStay(stretches, i);
     return next && stretches[*next].begin - stretches[i].begin < config.correctionWithin &&
@@ -120,7 +113,7 @@ bool shotPast(const Move& move, Stretches stretches, std::size_t i, const JudgeC
 
 // A slow slide's stay on a fret before the one asked, from which it goes on.
 bool passedFret(const Move& move, Stretches stretches, std::size_t i, const JudgeConfig& config) {
-    const double direction = move.to > move.from ? 1.0 : -1.0, target = 100.0 * move.to.value;
+    const double direction = move.direction(), target = 100.0 * move.to.value;
     if (direction * (target - stretches[i].level) < config.slideShot || stretches[i].length() >= config.slidePause) return false;
     const auto next = nextStay(stretches, i);
     return next && stretches[*next].begin - stretches[i].end < config.overshootSettles && direction * (stretches[*next].level - stretches[i].level) > config.slideShot;
@@ -196,7 +189,7 @@ std::optional<double> startPitch(const Note& note, Stretches stretches) {
 std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Note& note, Stretches stretches, std::size_t from, const JudgeConfig& config) {
     Attempt attempt;
     std::size_t search = from;
-    if (standsStill(move.gesture)) {
+    if (kindOf(move.gesture).fromStroke) {
         for (std::size_t i = from; i < stretches.size(); ++i) {
             if (move.gesture == Gesture::vibrato ? stretches[i].state != StretchState::vibrato : !stretches[i].stays()) continue;
             if (stretches[i].length() < config.stopLeast && !(note.end && stretches[i].length() >= config.stopLeastAtEnd)) continue;
@@ -207,7 +200,7 @@ std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Not
         }
         return std::nullopt;
     }
-    const double span = 100.0 * (move.to.value - move.from.value);
+    const double span = 100.0 * move.width();
     for (std::size_t i = from; i < stretches.size() && !attempt.start; ++i)
         if (stretches[i].stays()) attempt.start = i;
     const auto pitch = startPitch(note, stretches);
@@ -217,17 +210,17 @@ std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Not
     attempt.startLevel = attempt.start ? stretches[*attempt.start].level : pitch.value_or(100.0 * move.from.value);
     if (!attempt.start && std::abs(attempt.startLevel - 100.0 * move.from.value) > config.startTolerance) attempt.startLevel = 100.0 * move.from.value;
     search = attempt.start ? *attempt.start + 1 : from;
-    const double share = std::abs(span) > config.slideShortest && move.gesture == Gesture::slide
+    const double share = std::abs(span) > config.slideShortest && kindOf(move.gesture).overFrets
                              ? std::max(config.landedShare, 1.0 - config.slideShortest / std::abs(span))
                              : config.landedShare;
     const double most = 1.0 + std::max(0.5, config.furthestPast / std::abs(span));
-    const bool isBend = move.gesture == Gesture::bend || move.gesture == Gesture::release;
+    const bool isBend = kindOf(move.gesture).bends;
     for (std::size_t i = search; i < stretches.size(); ++i) {
         const Stretch& stay = stretches[i];
         const double progress = (stay.level - attempt.startLevel) / span;
         if (!stay.stays() || passing(note, stretches, i, span > 0.0 ? 1.0 : -1.0, config) || progress < share || progress * std::abs(span) < config.landedLeast || progress > most) continue;
         if (progress < config.diedShare && note.end && !note.cutByStroke && *note.end - stay.end < 0.06 && soundsFor(note, stay, config) < config.diedWithin) continue;
-        if (move.gesture == Gesture::slide && (shotPast(move, stretches, i, config) || passedFret(move, stretches, i, config))) continue;
+        if (kindOf(move.gesture).overFrets && (shotPast(move, stretches, i, config) || passedFret(move, stretches, i, config))) continue;
         attempt.stop = attempt.landing = i;
         break;
     }
@@ -387,7 +380,7 @@ Hold measure(const Move& move, const Note& note, Stretches stretches, std::size_
     const double firstEnd = shaken || !hold.vibrato ? hold.until : hold.vibrato->begin;
     const double depth = shaken ? (hold.vibrato->top - hold.vibrato->bottom) / 2.0 : 0.0;
     const double band = std::max(config.arrivalBand, config.vibratoBand * depth);
-    const bool struck = (move.gesture == Gesture::note || move.gesture == Gesture::preBend) && note.struck && stretches[stop].begin < note.onset + 0.25;
+    const bool struck = kindOf(move.gesture).ownStroke && note.struck && stretches[stop].begin < note.onset + 0.25;
     hold.level = shaken ? hold.vibrato->level : stretches[stop].level;
     const double inside = std::min(stretches[stop].begin + config.stopLeastAtEnd, stretches[stop].end);
     double from = 0.0, to = 0.0;
@@ -431,7 +424,7 @@ Landing judge(const Move& move, const Note& note, Stretches stretches, const Att
     landing.move = move;
     landing.onset = Seconds(note.onset);
     landing.end = Seconds(note.end.value_or(note.heardUntil));
-    const bool still = standsStill(move.gesture);
+    const bool still = kindOf(move.gesture).fromStroke;
     if (!still && attempt.start) landing.startError = Cents(attempt.startLevel - 100.0 * move.from.value);
     landing.verdict = Verdict::died;
     if (attempt.stop) {
@@ -449,7 +442,7 @@ Landing judge(const Move& move, const Note& note, Stretches stretches, const Att
             landing.landingTime = Seconds(first.arrival);
             landing.landingError = Cents(hold.level - targetCents);
             landing.firstStopError = Cents(first.firstStop - targetCents);
-            if (move.gesture == Gesture::preBend || move.gesture == Gesture::note) landing.startError = Cents(hold.level - 100.0 * move.to.value);
+            if (kindOf(move.gesture).ownStroke) landing.startError = Cents(hold.level - 100.0 * move.to.value);
             landing.sd = Cents(hold.doubt);
             if (corrected) landing.correction = Cents(hold.level - first.firstStop);
             landing.holdLength = Seconds(hold.until - hold.arrival);
@@ -469,12 +462,12 @@ Landing judge(const Move& move, const Note& note, Stretches stretches, const Att
                                                  meanLevel(between(points, std::max(stretches[*attempt.start].begin, leave - 0.1), leave)));
                 }
                 landing.riseTime = Seconds(std::max(0.0, first.arrival - leave));
-                if (move.gesture == Gesture::slide)
+                if (kindOf(move.gesture).overFrets)
                     landing.linger = Seconds(leave - (attempt.start && stretches[*attempt.start].begin > note.onset + 0.25 ? stretches[*attempt.start].begin : note.onset));
                 const double furthest = furthestPast(between(points, leave, first.arrival + 0.05), direction, first.level);
                 if (furthest >= config.overshootLeast && !first.vibrato) landing.overshoot = Cents(furthest);
             }
-            if (move.gesture == Gesture::slide && move.place)
+            if (kindOf(move.gesture).overFrets && move.place)
                 landing.landedFret = move.place->fret + static_cast<int>(std::lround((hold.level - 100.0 * move.from.value) / 100.0));
             if (hold.vibrato) {
                 const Stretch& v = *hold.vibrato;

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <utility>
 
+#include "dsp/statistics.h"
 #include "src/practice/bend_or_slide.h"
 #include "src/practice/verdict.h"
 
@@ -14,16 +15,7 @@ namespace {
 
 bool contains(const std::vector<std::size_t>& list, std::size_t value) { return std::find(list.begin(), list.end(), value) != list.end(); }
 
-double medianOf(std::vector<double> values) {
-    const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-    std::nth_element(values.begin(), middle, values.end());
-    return *middle;
-}
-
 constexpr double otherPitchSd = 4.0;  // cents: read from its period alone
-
-// A pre-bend is picked on the bent note.
-double soundingStart(const Move& move) { return 100.0 * (move.gesture == Gesture::preBend ? move.to : move.from).value; }
 
 PitchPoint pointOf(const PitchFrame& frame, Hertz a4) {
     PitchPoint point{frame.centre.value, 100.0 * pitchOf(*frame.pitch, a4).value, frame.sd.value, frame.level.value, frame.otherNote.value};
@@ -36,7 +28,7 @@ PitchPoint pointOf(const PitchFrame& frame, Hertz a4) {
 std::optional<Note> slidInto(const std::optional<Note>& before, const Note& of, const Move& move) {
     constexpr double leftBy = 60.0, within = 0.35, pause = 0.12, settles = 0.03, finger = 0.03;  // the next finger may sound before its stroke
     if ((move.gesture != Gesture::slide && !move.asHeard) || !before || !before->end || of.onset - *before->end > pause || before->points.size() < 8) return std::nullopt;
-    const double from = 100.0 * move.from.value, to = 100.0 * move.to.value, way = to > from ? 1.0 : -1.0;
+    const double from = 100.0 * move.from.value, to = 100.0 * move.to.value, way = move.direction();
     const auto start = startPitch(*before, readStretches(*before));
     const auto arrived = medianCents(of.points, of.onset + settles, of.onset + settles + 0.06, 4);
     if (!start || std::abs(*start - from) > leftBy || !arrived || std::abs(*arrived - to) > std::abs(*arrived - from)) return std::nullopt;
@@ -73,7 +65,7 @@ std::optional<Note> secondOf(const Note& of, const Move& move, const JudgeConfig
     if (second.points.size() < 8) return std::nullopt;
     const auto end = std::upper_bound(of.points.begin(), of.points.end(), second.points.back().time, [](double t, const PitchPoint& p) { return t < p.time; });
     if (static_cast<double>(first.size()) < heardShare * static_cast<double>(end - of.points.begin())) return std::nullopt;
-    const double level = medianOf(first);
+    const double level = median(first);
     const auto standing = std::count_if(first.begin(), first.end(), [&](double cents) { return std::abs(cents - level) < stands; });
     if (static_cast<double>(standing) < standsShare * static_cast<double>(first.size())) return std::nullopt;
     return second;
@@ -100,8 +92,7 @@ Move toldFrom(const Move& asked, const Note& of, const std::vector<Stretch>& str
 
 bool landed(const Landing& landing) { return landing.landingError.has_value(); }
 
-// The note that is fretted: of a release the one it comes back to.
-int frettedNote(const Move& move) { return static_cast<int>(std::lround((move.gesture == Gesture::release ? move.to : move.from).value)); }
+int frettedNote(const Move& move) { return static_cast<int>(std::lround(move.frettedNote().value)); }
 
 }  // namespace
 
@@ -140,7 +131,7 @@ double MoveFollower::targetOf(const Move& move, Target& used) const {
         const auto recent = starts.find(frettedNote(move));
         if (recent != starts.end()) {
             used = Target::startNote;
-            return concert + medianOf({recent->second.begin(), recent->second.end()});
+            return concert + median({recent->second.begin(), recent->second.end()});
         }
     }
     if (config.target == Target::ownGuitar) {
@@ -170,7 +161,7 @@ std::vector<std::size_t> MoveFollower::candidates(const Note& of) const {
 
 bool MoveFollower::startsOn(const Note& of, const std::vector<Stretch>& stretches, std::size_t move) const {
     const auto pitch = startPitch(of, stretches);
-    return pitch && std::abs(*pitch - soundingStart(moves[move])) <= config.judge.startTolerance;
+    return pitch && std::abs(*pitch - 100.0 * moves[move].struckNote().value) <= config.judge.startTolerance;
 }
 
 // A stroke this soon after one on another pitch is one of a run, unless that one was a try.
@@ -510,7 +501,7 @@ void MoveFollower::learn(const Step& step) {
     if (std::abs(error) > config.slipped) row.push_back(error);
     if (row.size() < 3) return;
     events.emplace_back(StringSlipped{Seconds(clock), move.place ? std::optional(move.place->string) : std::nullopt,
-                                      Cents(medianOf({row.begin(), row.end()}))});
+                                      Cents(median({row.begin(), row.end()}))});
     row.clear();
 }
 
@@ -550,7 +541,7 @@ void MoveFollower::align() {
             for (Step& step : steps) step.stop = 0;
             return steps;
         }
-        if (std::abs(stretches[at.note][at.stretch].level - soundingStart(moves[k])) > config.judge.startTolerance) return {};
+        if (std::abs(stretches[at.note][at.stretch].level - 100.0 * moves[k].struckNote().value) > config.judge.startTolerance) return {};
         auto steps = chain(of, stretches[at.note], k, at.stretch, config.judge);
         if (!steps.empty() && !landed(steps.front().landing)) steps.clear();
         return steps;
