@@ -60,19 +60,7 @@ std::optional<TroubleWords> knownTrouble(const Snapshot& snapshot) {
     return first;
 }
 
-struct BigLine {
-    std::string words, sentence;
-};
-
-// "22 under: about a fifth of a fret." beneath a big "22 under" only needs its second half.
-std::string withoutRepeat(const std::string& landed, const std::string& sentence) {
-    if (landed.empty() || !sentence.starts_with(landed + ": ")) return sentence;
-    std::string rest = sentence.substr(landed.size() + 2);
-    if (!rest.empty() && rest.front() >= 'a' && rest.front() <= 'z') rest.front() = static_cast<char>(rest.front() - 32);
-    return rest;
-}
-
-BigLine bigLine(const Snapshot& snapshot) {
+Words bigLine(const Snapshot& snapshot) {
     for (const Notice& notice : snapshot.notices) {
         if (!stopsPractice(notice.trouble)) continue;
         const TroubleWords words = troubleWords(notice);
@@ -82,9 +70,9 @@ BigLine bigLine(const Snapshot& snapshot) {
     switch (practice.moment) {
         case Moment::waiting:
         case Moment::playing: return {practice.prompt, practice.sentence};
-        case Moment::landed: return {practice.landed, withoutRepeat(practice.landed, practice.sentence)};
+        case Moment::landed: return {practice.landed, practice.sentence};
         case Moment::between: return {"", practice.sentence};
-        case Moment::warmUp: return {"Warm up", withoutRepeat("Warm up", practice.sentence)};
+        case Moment::warmUp: return {"Warm up", practice.sentence};
         case Moment::rest: return {"Rest", practice.sentence.empty() ? "Hand off the neck; shake it out." : practice.sentence};
         case Moment::endOfDrill: return {practice.summary, practice.sentence};
     }
@@ -288,7 +276,7 @@ Intents drawPractice(Canvas& canvas, const Snapshot& snapshot) {
     const PracticeLayout layout = practiceLayout(canvas, sentenceLines);
     Intents intents = drawHeader(canvas, snapshot, layout.header);
 
-    const BigLine big = bigLine(snapshot);
+    const Words big = bigLine(snapshot);
     float left = layout.big.x;
     if (!stopped && practice.moment == Moment::between) {
         drawLastMarks(canvas, practice, layout.big);
@@ -299,10 +287,10 @@ Intents drawPractice(Canvas& canvas, const Snapshot& snapshot) {
             canvas.mark(shapeOf(mark), left + radius, layout.big.y + 0.46f * layout.big.height, radius);
             left += 2.0f * radius + canvas.unit(3);
         }
-        left = canvas.text(left, layout.big.y, big.words, TextSize::big, Ink::full, layout.big.right() - left).right();
+        left = canvas.text(left, layout.big.y, big.headline, TextSize::big, Ink::full, layout.big.right() - left).right();
     }
-    if (sentenceLines > 1) canvas.paragraph(layout.sentence.x, layout.sentence.y, big.sentence, TextSize::medium, Ink::full, layout.sentence.width, sentenceLines);
-    else canvas.text(layout.sentence.x, layout.sentence.y, big.sentence, TextSize::medium, Ink::full, layout.sentence.width);
+    if (sentenceLines > 1) canvas.paragraph(layout.sentence.x, layout.sentence.y, big.rest, TextSize::medium, Ink::full, layout.sentence.width, sentenceLines);
+    else canvas.text(layout.sentence.x, layout.sentence.y, big.rest, TextSize::medium, Ink::full, layout.sentence.width);
     const bool timed = practice.moment == Moment::warmUp || practice.moment == Moment::rest;
     if (!stopped && timed && practice.restLength.value > 0.0) {
         const double share = std::clamp(practice.restLeft.value / practice.restLength.value, 0.0, 1.0);

@@ -66,7 +66,7 @@ struct Practice {
     Feedback feedback = Feedback::guided;
     std::string drill, progress;        // "Half up", "set 1 of 2 · try 3 of 6"
     std::string prompt;                 // waiting, playing: "G string · fret 7 · full step"
-    std::string landed;                 // landed: landedWords() of gui/words.h, "22 under"
+    std::string landed;                 // landed: "22 under"
     std::string summary;                // end of drill: "Typical miss 14, mostly under"
     std::string sentence;               // one sentence, one fault; at the end of a drill the next step
     std::string nextDoes = "next drill"; // what the key for next does now: "next set", "skip the rest"; empty: nothing

@@ -4,6 +4,8 @@
 #include <cmath>
 #include <utility>
 
+#include <fmt/core.h>
+
 #include "src/practice/verdict.h"
 
 namespace landfall {
@@ -42,48 +44,13 @@ std::optional<Cents> markedCents(const Landing& landing) {
 
 }  // namespace
 
-std::string landedWords(const Landing& landing) {
-    const std::optional<Cents> error = markedCents(landing);
-    switch (landing.verdict) {
-        case Verdict::inTune:
-        case Verdict::near:
-        case Verdict::under:
-        case Verdict::over: {
-            if (!error) break;
-            return std::to_string(std::lround(std::abs(error->value))) + (error->value < 0.0 ? " under" : " over");
-        }
-        case Verdict::otherInterval: {
-            // "Half step played; full step asked.": the part before the semicolon is the news.
-            std::string played = landing.sentence.substr(0, landing.sentence.find(';'));
-            if (played.empty() || played.size() == landing.sentence.size()) break;
-            if (played.front() >= 'A' && played.front() <= 'Z') played.front() = static_cast<char>(played.front() + 32);
-            return played;
-        }
-        case Verdict::deadOn: return "dead on";
-        case Verdict::wrongFret: return "wrong fret";
-        case Verdict::died: return "died";
-        case Verdict::twoStrings: return "two strings rang";
-        case Verdict::notMeasurable: break;
-    }
-    return landing.verdict == Verdict::otherInterval ? "other interval" : "not measurable";
-}
-
-std::string landedWords(const std::vector<Landing>& steps) {
-    std::string words;
-    for (const Landing& step : steps) words += (words.empty() ? "" : ", then ") + landedWords(step);
-    return words;
-}
-
-std::string sentenceOf(const std::vector<Landing>& steps) {
-    std::string words;
+Words wordsOf(const std::vector<Landing>& steps) {
+    if (steps.size() == 1) return wordsOf(steps.front());
+    Words words;
     for (const Landing& step : steps) {
-        std::string own = step.sentence;
-        if (own.empty()) continue;
-        if (!words.empty()) {
-            if (own.front() >= 'A' && own.front() <= 'Z') own.front() = static_cast<char>(own.front() + 32);
-            words += " Then the " + std::string(gestureName(step.move.gesture)) + ": ";
-        }
-        words += own;
+        words.headline += (words.headline.empty() ? "" : ", then ") + wordsOf(step).headline;
+        if (step.sentence.empty()) continue;
+        words.rest += words.rest.empty() ? step.sentence : fmt::format(" Then the {}: {}", gestureName(step.move.gesture), uncapitalised(step.sentence));
     }
     return words;
 }

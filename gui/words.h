@@ -6,6 +6,7 @@
 
 #include "gui/snapshot.h"
 #include "src/music/guitar.h"
+#include "src/practice/words.h"
 
 namespace landfall {
 
@@ -18,12 +19,8 @@ TroubleWords troubleWords(const Notice& notice);
 // Whether practising must wait until it is over: then it takes the big line.
 bool stopsPractice(Trouble trouble);
 
-// "dead on", "7 over", "22 under", "half step played", "wrong fret", "died": what a player two metres away reads.
-std::string landedWords(const Landing& landing);
-
-// The words for the steps of one try, in their order: "22 under, then dead on"; and their sentences, those that are known.
-std::string landedWords(const std::vector<Landing>& steps);
-std::string sentenceOf(const std::vector<Landing>& steps);
+// Of the steps of one try, in their order: "22 under, then dead on", and their sentences, those that are known.
+Words wordsOf(const std::vector<Landing>& steps);
 
 // What the sweep and the scatter draw of a landing.
 TryMark markOf(const Landing& landing);

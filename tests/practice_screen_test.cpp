@@ -117,7 +117,7 @@ TEST_CASE("the mark keeps the big line until the next stroke, and gives way to t
     one.tryAt(11.0, -22.0);
     CHECK(one.shown().moment == Moment::landed);
     CHECK(one.shown().landed == "22 under");
-    CHECK(one.shown().sentence == "22 under: about a fifth of a fret.");
+    CHECK(one.shown().sentence == "About a fifth of a fret.");
     const double ended = one.now;
     one.pitch(ended + 1.5, std::nullopt);
     CHECK(one.shown().moment == Moment::landed);
@@ -258,11 +258,11 @@ TEST_CASE("a warm-up is not shown as a rest, and the first try follows it") {
     DrillState state = asking(true);
     state.phase = DrillPhase::warmUp;
     state.left = Seconds(120.0);
-    state.message = "Warm up: easy fretting first, then half steps.";
+    state.message = "Easy fretting first, then half steps.";
     Playing one(state);
     CHECK(one.shown().moment == Moment::warmUp);
     CHECK(one.shown().restLength == Seconds(120.0));
-    CHECK(one.shown().sentence == "Warm up: easy fretting first, then half steps.");
+    CHECK(one.shown().sentence == "Easy fretting first, then half steps.");
     one.state = asking(true);
     one.pitch(one.now + 0.1, std::nullopt);
     CHECK(one.shown().moment == Moment::waiting);
@@ -404,7 +404,7 @@ TEST_CASE("a bend and its release under one stroke: each step has its target, it
     one.bendAndHold(11.0, -22.0);
     CHECK(one.shown().moment == Moment::landed);
     CHECK(one.shown().landed == "22 under");
-    CHECK(one.shown().sentence == "22 under: about a fifth of a fret.");
+    CHECK(one.shown().sentence == "About a fifth of a fret.");
     CHECK(one.shown().step == 1);  // the release is asked now
     one.letHome(11.0, 3.0);
     CHECK(one.shown().landed == "22 under, then dead on");

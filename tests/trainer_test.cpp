@@ -24,6 +24,7 @@
 #include "src/app/sitting.h"
 #include "src/audio/simulated_player.h"
 #include "src/formats/settings_file.h"
+#include "src/practice/verdict.h"
 #include "src/store/log.h"
 #include "src/store/totals.h"
 #include "tests/support/command.h"
@@ -158,7 +159,7 @@ TEST_CASE("the simulated student plays a whole drill to its summary, and what th
     std::set<std::string> written;
     for (const LoggedTry& row : *tries) {
         guided += row.guided ? 1 : 0;
-        written.insert(row.landing.sentence);
+        written.insert(wordsOf(row.landing).rest);
     }
     CHECK(guided == 3);
     // The same figures at the drill's end, in the log and in the history.
@@ -211,7 +212,7 @@ TEST_CASE("a drill of two steps under one stroke: the screen has the marks and t
     REQUIRE(at + 1 < tries->size());
     const Landing &bend = (*tries)[at].landing, &release = (*tries)[at + 1].landing;
     CHECK(release.move.gesture == Gesture::release);
-    CHECK(last.sentence == sentenceOf({bend, release}));
+    CHECK(last.sentence == wordsOf(std::vector{bend, release}).rest);
     // The trace holds where the log says, each step at its own target: 0.1 s to 0.3 s after the arrival. The eye's pitch and the score's
     // may differ by a few cents on a moving hand.
     for (const auto& [landing, mark] : {std::pair(bend, trace.marks[0]), std::pair(release, trace.marks[1])}) {

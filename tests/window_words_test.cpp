@@ -4,6 +4,7 @@
 #include "gui/screen_view.h"
 #include "gui/look.h"
 #include "gui/words.h"
+#include "src/practice/verdict.h"
 #include "tests/support/invented_screens.h"
 
 using namespace landfall;
@@ -21,15 +22,29 @@ Landing landing(Verdict verdict, std::optional<double> firstStop, std::string se
 }  // namespace
 
 TEST_CASE("the big line says how a try landed in two or three words") {
-    CHECK(landedWords(landing(Verdict::deadOn, 3.0)) == "dead on");
-    CHECK(landedWords(landing(Verdict::inTune, 7.2)) == "7 over");
-    CHECK(landedWords(landing(Verdict::near, -21.6)) == "22 under");
-    CHECK(landedWords(landing(Verdict::over, 31.4)) == "31 over");
-    CHECK(landedWords(landing(Verdict::died, std::nullopt)) == "died");
-    CHECK(landedWords(landing(Verdict::wrongFret, 3.0)) == "wrong fret");
-    CHECK(landedWords(landing(Verdict::twoStrings, std::nullopt)) == "two strings rang");
-    CHECK(landedWords(landing(Verdict::otherInterval, -96.0, "Half step played; full step asked.")) == "half step played");
-    CHECK(landedWords(landing(Verdict::under, std::nullopt)) == "not measurable");
+    CHECK(wordsOf(landing(Verdict::deadOn, 3.0)).headline == "dead on");
+    CHECK(wordsOf(landing(Verdict::inTune, 7.2)).headline == "7 over");
+    CHECK(wordsOf(landing(Verdict::near, -21.6)).headline == "22 under");
+    CHECK(wordsOf(landing(Verdict::over, 31.4)).headline == "31 over");
+    CHECK(wordsOf(landing(Verdict::died, std::nullopt)).headline == "died");
+    CHECK(wordsOf(landing(Verdict::wrongFret, 3.0)).headline == "wrong fret");
+    CHECK(wordsOf(landing(Verdict::twoStrings, std::nullopt)).headline == "two strings rang");
+    Landing half = landing(Verdict::otherInterval, -96.0);
+    half.move = {Gesture::bend, MidiPitch(62), MidiPitch(64), {}, {}};
+    half.landingError = Cents(-96.0);
+    CHECK(wordsOf(half).headline == "half step played");
+    CHECK(wordsOf(landing(Verdict::under, std::nullopt)).headline == "not measurable");
+}
+
+TEST_CASE("what stands below the big line does not say it again") {
+    const Landing plain = landing(Verdict::near, -22.0, "22 under: about a fifth of a fret.");
+    CHECK(wordsOf(plain) == Words{"22 under", "About a fifth of a fret."});
+    CHECK(wordsOf(landing(Verdict::near, 7.0, "In tune, 7 over.")) == Words{"7 over", "In tune, 7 over."});
+    CHECK(wordsOf(landing(Verdict::near, -22.0)).rest.empty());  // not final yet
+    Landing release = landing(Verdict::deadOn, 1.0, "Dead on, and it stayed.");
+    release.move.gesture = Gesture::release;
+    CHECK(wordsOf(std::vector{plain, release}) ==
+          Words{"22 under, then dead on", "22 under: about a fifth of a fret. Then the release: dead on, and it stayed."});
 }
 
 TEST_CASE("a mark's arrival counts from the pick stroke") {

@@ -23,7 +23,7 @@ public:
         if (quiet) return;
         std::string line;
         switch (now.phase) {
-            case DrillPhase::warmUp: line = fmt::format("Warm up first: easy fretting, then half steps, {:.0f} s. (n: go on)", now.left.value); break;
+            case DrillPhase::warmUp: line = fmt::format("Warm up, {:.0f} s. (n: go on)", now.left.value); break;
             case DrillPhase::resting: line = fmt::format("Rest {:.0f} s, let go of the neck. (n: go on)", now.left.value); break;
             case DrillPhase::asking: line = fmt::format("{}    try {} of {}", now.prompt, now.attempt, now.attempts); break;
             default: break;

@@ -169,10 +169,11 @@ void PracticeScreen::remember(const Landing& landing, bool final) {
 
 void PracticeScreen::say(bool final) {
     put(shown.moment, Moment::landed);
-    put(shown.landed, landedWords(lastTry));
+    const Words words = wordsOf(lastTry);
+    put(shown.landed, words.headline);
     shown.last.clear();
     for (const Landing& step : lastTry) shown.last.push_back(markOf(step));
-    if (final) put(shown.sentence, sentenceOf(lastTry));
+    if (final || lastTry.size() > 1) put(shown.sentence, words.rest);
     ++changes;
 }
 

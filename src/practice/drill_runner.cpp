@@ -58,7 +58,7 @@ Result<DrillRunner> DrillRunner::make(DrillRunnerConfig config, Seconds now) {
     if (warmUp.value > 0.0) {
         runner.current.phase = DrillPhase::warmUp;
         runner.current.left = warmUp;
-        runner.current.message = "Warm up: easy fretting first, then half steps.";
+        runner.current.message = "Easy fretting first, then half steps.";
     } else if (minuteOff.value > 0.0) {
         runner.beginRest(minuteOff);
     } else {

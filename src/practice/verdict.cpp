@@ -58,12 +58,17 @@ std::string fretSentence(const Landing& landing) {
     return fmt::format("Stopped {} fret{} {}.", std::abs(off), std::abs(off) == 1 ? "" : "s", past ? "too far" : "short");
 }
 
-std::string missSentence(const Landing& landing, double error, const VerdictConfig& config) {
-    const long cents = whole(error);
-    if (std::abs(error) <= config.inTune) return fmt::format("In tune, {} {}.", cents, error > 0 ? "over" : "under");
-    if (error < 0) return fmt::format("{} under: about {}.", cents, shareOfFret(error));
+// "22 under", "about a fifth of a fret"
+Words missWords(const Landing& landing, double error) {
     const GestureKind& kind = kindOf(landing.move.gesture);
-    return kind.bends && kind.course == Course::rises ? fmt::format("{} over: ease off.", cents) : fmt::format("{} over: about {}.", cents, shareOfFret(error));
+    const bool easeOff = error > 0.0 && kind.bends && kind.course == Course::rises;
+    return {fmt::format("{} {}", whole(error), error < 0.0 ? "under" : "over"), easeOff ? "ease off" : "about " + shareOfFret(error)};
+}
+
+std::string missSentence(const Landing& landing, double error, const VerdictConfig& config) {
+    const Words miss = missWords(landing, error);
+    if (std::abs(error) <= config.inTune) return fmt::format("In tune, {}.", miss.headline);
+    return fmt::format("{}: {}.", miss.headline, miss.rest);
 }
 
 }  // namespace
@@ -94,6 +99,29 @@ Verdict verdictOf(const Landing& landing, double startCents, const VerdictConfig
     if (size <= config.inTune) return Verdict::inTune;
     if (size <= config.near) return Verdict::near;
     return error < 0 ? Verdict::under : Verdict::over;
+}
+
+Words wordsOf(const Landing& landing, const VerdictConfig& config) {
+    const auto error = landing.landingError ? std::optional(markedError(landing)) : landing.firstStopError;
+    switch (landing.verdict) {
+        case Verdict::inTune:
+        case Verdict::near:
+        case Verdict::under:
+        case Verdict::over: {
+            if (!error) return {std::string(verdictName(Verdict::notMeasurable)), landing.sentence};
+            const Words miss = missWords(landing, error->value);
+            const bool plain = landing.sentence == missSentence(landing, error->value, config) && std::abs(error->value) > config.inTune;
+            return {miss.headline, plain ? capitalised(miss.rest) + "." : landing.sentence};
+        }
+        case Verdict::otherInterval: {
+            // As far as the landing tells where it started.
+            const double start = 100.0 * landing.move.from.value + landing.startError.value_or(Cents(0.0)).value;
+            if (landing.landingError) return {step(playedSteps(landing, start)) + " played", landing.sentence};
+            break;
+        }
+        default: break;
+    }
+    return {std::string(verdictName(landing.verdict)), landing.sentence};
 }
 
 std::string notBegunSentence(const Move& asked, double heardCents, const VerdictConfig& config) {

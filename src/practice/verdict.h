@@ -5,6 +5,7 @@
 #include <string>
 
 #include "src/practice/landing.h"
+#include "src/practice/words.h"
 
 namespace landfall {
 
@@ -29,6 +30,10 @@ Verdict verdictOf(const Landing& landing, double startCents, const VerdictConfig
 
 // Why a note that was picked at `heardCents` (MIDI scale) began no try of `asked`.
 std::string notBegunSentence(const Move& asked, double heardCents, const VerdictConfig& config = {});
+
+// What a player reads from across the room, and what stands below it: "22 under", "About a fifth of a fret."; the rest is empty where the landing
+// has no sentence yet.
+Words wordsOf(const Landing& landing, const VerdictConfig& config = {});
 
 // Precondition: landing.verdict is set.
 std::string sentenceOf(const Landing& landing, double startCents, const VerdictConfig& config = {});

@@ -77,7 +77,7 @@ inline std::map<std::string, Snapshot> inventedScreens() {
         s.practice.moment = Moment::landed;
         s.practice.landed = "22 under";
         s.practice.last = {{Verdict::near, Cents(-22.0), Seconds(0.78)}};
-        s.practice.sentence = "22 under: about a fifth of a fret.";
+        s.practice.sentence = "About a fifth of a fret.";
     }
     {
         Snapshot& s = all["practice-two-steps"] = practice;
@@ -120,7 +120,7 @@ inline std::map<std::string, Snapshot> inventedScreens() {
         s.practice.moment = Moment::warmUp;
         s.practice.nextDoes = "start now";
         s.practice.progress = "set 1 of 3 · try 1 of 6 · guided";
-        s.practice.sentence = "Warm up: easy fretting first, then half steps.";
+        s.practice.sentence = "Easy fretting first, then half steps.";
         s.practice.traces.clear();
         s.practice.scatter.clear();
         s.practice.lastMarks.clear();
@@ -141,7 +141,12 @@ inline std::map<std::string, Snapshot> inventedScreens() {
         s.practice.progress.clear();
         s.practice.nextDoes = "next drill";
         s.practice.summary = "Typical miss 14, mostly under";
-        s.practice.sentence = "9 of 15 inside ±25; 2 lost (3 with the trace shown). You stop short by about 12: push a little further before you hold.";
+        s.practice.sentence = "9 of 15 inside ±25; 2 lost; 3 with the trace shown. You stop short by about 12: push a little further before you hold.";
+    }
+    {
+        Snapshot& s = all["practice-end-two-gestures"] = all["practice-end"];
+        s.practice.summary = "Typical miss: bends 14, releases 6";
+        s.practice.sentence = "Bends: mostly under, 9 of 15 inside ±25; 2 lost. Releases: to either side, 12 of 13 inside ±25. You stop short by about 12: push a little further before you hold.";
     }
     {
         Snapshot& s = all["practice-pre-bend"] = practice;

@@ -9,6 +9,7 @@
 
 #include "gui/words.h"
 #include "src/music/drill.h"
+#include "src/practice/verdict.h"
 #include "src/store/totals.h"
 
 namespace landfall {
@@ -272,7 +273,7 @@ void HistoryScreen::refresh() {
     if (const ReadSitting* here = sitting()) {
         shown.totals = fmt::format("Every sitting of {}. Struck tries are not counted, guided ones only where there are fewer than three others.", here->summary.sitting.student);
         for (const LoggedTry& one : here->tries)
-            shown.tries.push_back({rowWords(one.landing.move, here->summary.sitting.guitar), landedWords(one.landing), markOf(one.landing), one.struck});
+            shown.tries.push_back({rowWords(one.landing.move, here->summary.sitting.guitar), wordsOf(one.landing).headline, markOf(one.landing), one.struck});
     }
     shown.opened.reset();
     refreshOpened();
