@@ -1,11 +1,9 @@
 // `landfall check`: what this machine offers: version, settings, devices, log; with --tone, whether it can be heard.
 #include <array>
 #include <chrono>
-#include <memory>
 #include <string>
 #include <thread>
 
-#include <CLI/CLI.hpp>
 #include <fmt/core.h>
 
 #include "src/app/commands.h"
@@ -17,13 +15,6 @@
 namespace landfall {
 
 namespace {
-
-struct CheckOptions {
-    std::string log;
-    bool tone = false;
-    std::string device, output;
-    int rate = 0;
-};
 
 // Until the device runs; what kept it from it otherwise. A tone that is waited for would come as a surprise.
 Result<void> waitUntilRunning(AudioDevice& device) {
@@ -90,7 +81,9 @@ int sound(const CheckOptions& options, const Settings& settings) {
     return 0;
 }
 
-int check(const CheckOptions& options) {
+}  // namespace
+
+int runCheck(const CheckOptions& options) {
     int status = 0;
     fmt::print("Landfall {}\n", LANDFALL_VERSION);
     const auto at = settingsFile();
@@ -138,19 +131,6 @@ int check(const CheckOptions& options) {
     if (!sittings) return fail(sittings.error());
     fmt::print("log       {}, {} sitting{}\n", file->string(), sittings->size(), sittings->size() == 1 ? "" : "s");
     return options.tone ? std::max(status, sound(options, settings)) : status;
-}
-
-}  // namespace
-
-void addCheckCommand(CLI::App& app, int& status) {
-    auto options = std::make_shared<CheckOptions>();
-    CLI::App* command = app.add_subcommand("check", "Say what is here: version, settings, input device and its latency, log");
-    command->add_option("--log", options->log, "log file");
-    CLI::Option* tone = command->add_flag("--tone", options->tone, "play a test tone, quiet at first, where the target note is played");
-    command->add_option("--device", options->device, "for --tone: the input device, or a part of its name")->needs(tone);
-    command->add_option("--output", options->output, "for --tone: the output device (default: the settings', else the input's own)")->needs(tone);
-    command->add_option("--rate", options->rate, "for --tone: sample rate in Hz (default: the device's own)")->check(CLI::Range(16000, 192000))->needs(tone);
-    command->callback([options, &status] { status = check(*options); });
 }
 
 }  // namespace landfall

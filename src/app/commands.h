@@ -1,23 +1,102 @@
-// One function a subcommand: registers it and its options with the command line, and sets `status` when it runs. Main thread.
+// One function a command, with what the command line tells it. Main thread. Each returns the program's exit status: 0 done, 1 failed (one line says why), 2 what
+// the command line says is not understood.
 #pragma once
 
-namespace CLI {
-class App;
-}
+#include <cstdint>
+#include <string>
+#include <vector>
+
+#include "src/app/sitting.h"
+#include "src/app/sound_source.h"
 
 namespace landfall {
 
-// `status` is the program's exit status: 0 done, 1 failed (one line says why), 2 what the command line says is not understood.
-// Of the program without a command, which opens the window.
-void addWindow(CLI::App& app, int& status);
-void addPractiseCommand(CLI::App& app, int& status);
-void addDemoCommand(CLI::App& app, int& status);
-void addCheckCommand(CLI::App& app, int& status);
-void addDrillsCommand(CLI::App& app, int& status);
-void addDevicesCommand(CLI::App& app, int& status);
-void addAudioProcessCommand(CLI::App& app, int& status);
-void addLogCommand(CLI::App& app, int& status);
-void addMarkCommand(CLI::App& app, int& status);
-void addTrackCommand(CLI::App& app, int& status);
+// The program without a command.
+struct WindowOptions {
+    std::string drill = "Half up";
+    SourceWish source{.input = {}, .channel = 0, .frames = 0};  // empty or 0: as the settings say
+    SittingWish sitting;
+    std::string size = "1280x800";
+    bool heavy = false;
+    bool keepTakes = false;
+    std::string words;   // file for a FrameRecord
+    double stall = 0.0;  // s; a fault switch: so long the window's thread stands still every 5 s
+};
+std::string isWindowSize(const std::string& text);  // what is wrong with it; empty: nothing
+int openWindow(const WindowOptions& options);
+
+struct PractiseOptions {
+    std::string drill = "Half up";
+    SourceWish source{.channel = 0, .frames = 0};  // 0: as the settings say
+    SittingWish sitting;
+    bool skipCheck = false;
+    bool heavy = false;
+    bool noTone = false;
+    int mostTries = 0;
+    bool unpaced = false;
+    bool keepTakes = false;
+};
+int runPractise(const PractiseOptions& options);
+
+struct DemoOptions {
+    std::uint32_t seed = 1;
+    int tries = 10;  // a drill
+    SittingWish sitting{.student = "Ines", .log = {}, .aim = 0.0, .target = {}, .input = "simulated"};
+};
+int runDemo(const DemoOptions& options);
+
+struct DrillsOptions {
+    std::string drill;
+    bool json = false;
+    bool file = false;
+    std::string tuning = "standard";
+    int capo = 0;
+    int frets = 22;
+};
+int runDrills(const DrillsOptions& options);
+
+struct LogOptions {
+    std::string sitting;
+    std::string log;
+    std::string student;
+    std::string strike;
+    std::string restore;
+    bool csv = false;
+    bool json = false;
+};
+int runLog(const LogOptions& options);
+
+struct MarkOptions {
+    std::string take;
+    std::vector<std::string> moves;
+    std::string drill;
+    std::string tuning = "standard";
+    int capo = 0;
+    int frets = 22;
+    int channel = 1;
+    double a4 = 440.0;
+    double aim = 25.0;
+    std::string target = "concert";
+    bool json = false;
+    bool summary = false;
+};
+int runMark(const MarkOptions& options);
+
+struct CheckOptions {
+    std::string log;
+    bool tone = false;
+    std::string device, output;
+    int rate = 0;
+};
+int runCheck(const CheckOptions& options);
+
+struct TrackOptions {
+    std::string take;
+    std::string stream = "settled";
+    int channel = 1;
+};
+int runTrack(const TrackOptions& options);
+
+int runDevices(bool json);
 
 }  // namespace landfall

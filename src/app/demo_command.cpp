@@ -1,10 +1,8 @@
 // `landfall demo`: the simulated student Ines plays three drills through the whole chain; her marks beside the truth.
 #include <algorithm>
-#include <memory>
 #include <string>
 #include <vector>
 
-#include <CLI/CLI.hpp>
 #include <fmt/core.h>
 
 #include "dsp/statistics.h"
@@ -16,12 +14,6 @@
 namespace landfall {
 
 namespace {
-
-struct DemoOptions {
-    std::uint32_t seed = 1;
-    int tries = 10;  // a drill
-    SittingWish sitting{.student = "Ines", .log = {}, .aim = 0.0, .target = {}, .input = "simulated"};
-};
 
 std::string centsText(const std::optional<Cents>& cents) { return cents ? fmt::format("{:+.1f}", cents->value) : "–"; }
 
@@ -36,7 +28,9 @@ std::string place(const Landing& landing, const Guitar& guitar) {
     return landing.move.place ? placeName(guitar, *landing.move.place) : noteName(landing.move.from);
 }
 
-int demo(const DemoOptions& options) {
+}  // namespace
+
+int runDemo(const DemoOptions& options) {
     auto sitting = RunningSitting::begin(options.sitting);
     if (!sitting) return fail(sitting.error());
     RunningSitting& now = **sitting;
@@ -88,18 +82,6 @@ int demo(const DemoOptions& options) {
         fmt::print("The tries are in {}.\nNext: landfall log  ·  landfall drills  ·  landfall practise \"Half up\" --input simulated  ·  landfall mark TAKE --move bend:D4:E4 --summary\n",
                    now.log().state().log.string());
     return extra > 0 ? 1 : status;
-}
-
-}  // namespace
-
-void addDemoCommand(CLI::App& app, int& status) {
-    auto options = std::make_shared<DemoOptions>();
-    CLI::App* command = app.add_subcommand("demo", "A simulated student plays three drills through the whole chain");
-    command->add_option("--seed", options->seed, "of the simulated student")->capture_default_str();
-    command->add_option("--tries", options->tries, "tries a drill")->check(CLI::Range(1, 24))->capture_default_str();
-    command->add_option("--student", options->sitting.student, "whose name the tries are logged under")->capture_default_str();
-    command->add_option("--log", options->sitting.log, "log file");
-    command->callback([options, &status] { status = demo(*options); });
 }
 
 }  // namespace landfall

@@ -1,17 +1,14 @@
-// `landfall devices`: the sound devices there are; and the hidden `landfall audio-process`, the process that holds the audio library.
+// `landfall devices`: the sound devices there are.
 #include <cstdint>
-#include <memory>
 #include <optional>
 #include <string>
 #include <variant>
 #include <vector>
 
-#include <CLI/CLI.hpp>
 #include <fmt/core.h>
 
 #include "src/app/commands.h"
 #include "src/audio/audio_device.h"
-#include "src/audio/audio_process.h"
 #include "src/formats/table.h"
 
 namespace landfall {
@@ -49,7 +46,9 @@ void printDevices(const std::vector<DeviceInfo>& devices) {
                devices.front().label());
 }
 
-int list(bool json) {
+}  // namespace
+
+int runDevices(bool json) {
     const auto devices = listDevices();
     if (!devices) {
         fmt::print(stderr, "landfall: {}\n", devices.error().message);
@@ -62,21 +61,6 @@ int list(bool json) {
     else
         printDevices(*devices);
     return 0;
-}
-
-}  // namespace
-
-void addDevicesCommand(CLI::App& app, int& status) {
-    CLI::App* command = app.add_subcommand("devices", "List the sound devices there are");
-    auto json = std::make_shared<bool>(false);
-    command->add_flag("--json", *json, "as one JSON object");
-    command->callback([json, &status] { status = list(*json); });
-}
-
-void addAudioProcessCommand(CLI::App& app, int& status) {
-    CLI::App* command = app.add_subcommand("audio-process", "The process that holds the sound device; started by the program itself");
-    command->group("");
-    command->callback([&status] { status = runAudioProcess(); });
 }
 
 }  // namespace landfall

@@ -1,11 +1,9 @@
 // `landfall drills`: lists the drills; `landfall drills NAME` explains one.
 #include <algorithm>
 #include <iterator>
-#include <memory>
 #include <string>
 #include <vector>
 
-#include <CLI/CLI.hpp>
 #include <fmt/core.h>
 
 #include "src/app/commands.h"
@@ -15,15 +13,6 @@
 namespace landfall {
 
 namespace {
-
-struct DrillsOptions {
-    std::string drill;
-    bool json = false;
-    bool file = false;
-    std::string tuning = "standard";
-    int capo = 0;
-    int frets = 22;
-};
 
 // Minutes to the nearest half: nobody rests by the second.
 void list(const std::vector<Drill>& drills, const Guitar& guitar) {
@@ -53,7 +42,9 @@ void explain(const Drill& drill, const Guitar& guitar) {
     for (const std::string& missing : placesOn(drill, guitar).missing) fmt::print("Not here   {}\n", missing);
 }
 
-int drills(const DrillsOptions& options) {
+}  // namespace
+
+int runDrills(const DrillsOptions& options) {
     Guitar guitar;
     auto strings = parseTuning(options.tuning);
     if (!strings) return wrongUsage(strings.error());
@@ -84,20 +75,6 @@ int drills(const DrillsOptions& options) {
         explain(*drill, guitar);
     }
     return 0;
-}
-
-}  // namespace
-
-void addDrillsCommand(CLI::App& app, int& status) {
-    auto options = std::make_shared<DrillsOptions>();
-    CLI::App* command = app.add_subcommand("drills", "List the drills, or explain one");
-    CLI::Option* name = command->add_option("DRILL", options->drill, "a drill's name, or a drill file");
-    CLI::Option* json = command->add_flag("--json", options->json, "print JSON");
-    command->add_flag("--file", options->file, "print the drill's file, to start one of your own from")->needs(name)->excludes(json);
-    command->add_option("--tuning", options->tuning, "the guitar's tuning, or its notes from the lowest string")->capture_default_str();
-    command->add_option("--capo", options->capo, "fret of the capo, 0 for none")->capture_default_str();
-    command->add_option("--frets", options->frets, "highest fret of the neck")->capture_default_str();
-    command->callback([options, &status] { status = drills(*options); });
 }
 
 }  // namespace landfall

@@ -1,12 +1,10 @@
 // `landfall log`: lists the sittings, prints one, strikes a try and takes that back.
 #include <algorithm>
 #include <charconv>
-#include <memory>
 #include <optional>
 #include <string>
 #include <vector>
 
-#include <CLI/CLI.hpp>
 #include <fmt/core.h>
 #include <fmt/ranges.h>
 
@@ -22,16 +20,6 @@
 namespace landfall {
 
 namespace {
-
-struct LogOptions {
-    std::string sitting;
-    std::string log;
-    std::string student;
-    std::string strike;
-    std::string restore;
-    bool csv = false;
-    bool json = false;
-};
 
 Cell centsCell(const std::optional<Cents>& cents) {
     if (!cents) return {};
@@ -193,7 +181,9 @@ int strike(Log& log, const std::string& which, bool struck) {
     return 0;
 }
 
-int log(const LogOptions& options) {
+}  // namespace
+
+int runLog(const LogOptions& options) {
     const auto settingsAt = settingsFile();
     if (!settingsAt) return fail(settingsAt.error());
     const auto loaded = loadSettings(*settingsAt);
@@ -213,22 +203,6 @@ int log(const LogOptions& options) {
     if (!opened) return fail(opened.error());
     if (changes) return strike(*opened, options.strike.empty() ? options.restore : options.strike, !options.strike.empty());
     return options.sitting.empty() ? printSittings(*opened, options) : printSitting(*opened, options);
-}
-
-}  // namespace
-
-void addLogCommand(CLI::App& app, int& status) {
-    auto options = std::make_shared<LogOptions>();
-    CLI::App* command = app.add_subcommand("log", "List the sittings in the log, or print one");
-    CLI::Option* sitting = command->add_option("SITTING", options->sitting, "a sitting's number, or last");
-    command->add_option("--log", options->log, "the log's file")->type_name("FILE");
-    command->add_option("--student", options->student, "only this student's sittings")->type_name("NAME")->excludes(sitting);
-    CLI::Option* csv = command->add_flag("--csv", options->csv, "print CSV (RFC 4180)");
-    CLI::Option* json = command->add_flag("--json", options->json, "print JSON")->excludes(csv);
-    CLI::Option* strikeOption = command->add_option("--strike", options->strike, "strike a try: it stays and is not counted")->type_name("TRY");
-    CLI::Option* restoreOption = command->add_option("--restore", options->restore, "count a struck try again")->type_name("TRY")->excludes(strikeOption);
-    for (CLI::Option* change : {strikeOption, restoreOption}) change->excludes(sitting)->excludes(csv)->excludes(json);
-    command->callback([options, &status] { status = log(*options); });
 }
 
 }  // namespace landfall

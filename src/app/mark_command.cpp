@@ -1,13 +1,11 @@
 // `landfall mark TAKE`: how the asked moves landed in a recording.
 #include <array>
 #include <cmath>
-#include <memory>
 #include <optional>
 #include <string>
 #include <variant>
 #include <vector>
 
-#include <CLI/CLI.hpp>
 #include <fmt/core.h>
 
 #include "src/app/commands.h"
@@ -23,21 +21,6 @@
 namespace landfall {
 
 namespace {
-
-struct MarkOptions {
-    std::string take;
-    std::vector<std::string> moves;
-    std::string drill;
-    std::string tuning = "standard";
-    int capo = 0;
-    int frets = 22;
-    int channel = 1;
-    double a4 = 440.0;
-    double aim = 25.0;
-    std::string target = "concert";
-    bool json = false;
-    bool summary = false;
-};
 
 Result<std::vector<Move>> askedMoves(const MarkOptions& options, const std::optional<Drill>& drill) {
     if (drill) {
@@ -95,7 +78,9 @@ void printSummary(const std::vector<Landing>& landings, std::size_t asked, Cents
     fmt::print("{} of {} moves landed. {}\n", landed, asked, landings.empty() ? "" : whole(wordsOf(tally.gestures(), aim)));
 }
 
-int mark(const MarkOptions& options) {
+}  // namespace
+
+int runMark(const MarkOptions& options) {
     std::optional<Drill> drill;
     if (!options.drill.empty()) {
         auto found = findDrill(options.drill);
@@ -115,28 +100,6 @@ int mark(const MarkOptions& options) {
     if (options.json) fmt::print("{}\n", landingsAsJson(landings));
     else printSummary(landings, moves->size(), Cents(options.aim));
     return 0;
-}
-
-}  // namespace
-
-void addMarkCommand(CLI::App& app, int& status) {
-    auto options = std::make_shared<MarkOptions>();
-    CLI::App* command = app.add_subcommand("mark", "Mark how bends and slides landed in a recording");
-    command->add_option("TAKE", options->take, "sound file")->required();
-    CLI::Option_group* asked = command->add_option_group("moves", "what was to be played");
-    asked->add_option("--move", options->moves, "GESTURE:FROM:TO, for example bend:D4:E4, or any:D4:E4 for a bend or a slide as it is heard; several in time order")->expected(1)->take_all();
-    asked->add_option("--drill", options->drill, "a drill's name or file: its moves, try after try");
-    asked->require_option(1);
-    CLI::Option* json = command->add_flag("--json", options->json, "print JSON");
-    command->add_flag("--summary", options->summary, "print a table (the default)")->excludes(json);
-    command->add_option("--target", options->target, "what a landing is held against: concert, 'start note' or 'own guitar'")->check(isTarget)->capture_default_str();
-    command->add_option("--a4", options->a4, "frequency of A4 in Hz")->check(CLI::Range(430.0, 450.0))->check(isFinite)->capture_default_str();
-    command->add_option("--aim", options->aim, "tolerance in cents")->check(CLI::Range(1.0, 100.0))->check(isFinite)->capture_default_str();
-    command->add_option("--channel", options->channel, "channel, from 1")->check(CLI::Range(1, 64))->capture_default_str();
-    command->add_option("--tuning", options->tuning, "for --drill: the guitar's tuning, or its notes from the lowest string")->capture_default_str();
-    command->add_option("--capo", options->capo, "for --drill: fret of the capo, 0 for none")->capture_default_str();
-    command->add_option("--frets", options->frets, "for --drill: highest fret of the neck")->capture_default_str();
-    command->callback([options, &status] { status = mark(*options); });
 }
 
 }  // namespace landfall

@@ -1,11 +1,9 @@
 // `landfall practise DRILL`: the string check, then a drill with marks as they come.
 #include <array>
 #include <chrono>
-#include <memory>
 #include <string>
 #include <thread>
 
-#include <CLI/CLI.hpp>
 #include <fmt/core.h>
 
 #include "dsp/pitch_tracker.h"
@@ -21,18 +19,6 @@
 namespace landfall {
 
 namespace {
-
-struct PractiseOptions {
-    std::string drill = "Half up";
-    SourceWish source{.channel = 0, .frames = 0};  // 0: as the settings say
-    SittingWish sitting;
-    bool skipCheck = false;
-    bool heavy = false;
-    bool noTone = false;
-    int mostTries = 0;
-    bool unpaced = false;
-    bool keepTakes = false;
-};
 
 // Reads until the source has a rate. False: the player ended it. An error: waiting would not help.
 Result<bool> waitForSound(SoundSource& source, RunningSitting& sitting, std::span<float> block) {
@@ -89,7 +75,9 @@ std::optional<Guitar> checkStrings(SoundSource& source, RunningSitting& sitting,
     return check.guitar();
 }
 
-int practise(const PractiseOptions& options) {
+}  // namespace
+
+int runPractise(const PractiseOptions& options) {
     const auto drill = findDrill(options.drill);
     if (!drill) return fail(drill.error());
     SittingWish asked = options.sitting;
@@ -156,31 +144,6 @@ int practise(const PractiseOptions& options) {
     const int status = now.end();
     if (status == 0 && now.log().state().tries > 0) fmt::print("Logged in {}: landfall log shows it.\n", now.log().state().log.string());
     return status;
-}
-
-}  // namespace
-
-void addPractiseCommand(CLI::App& app, int& status) {
-    auto options = std::make_shared<PractiseOptions>();
-    CLI::App* command = app.add_subcommand("practise", "Play a drill; every try is marked as it lands and logged");
-    command->add_option("DRILL", options->drill, "a built-in drill's name or a drill file")->capture_default_str();
-    command->add_option("--input", options->source.input, "device, simulated, or a sound file")->capture_default_str();
-    command->add_option("--device", options->source.device, "input device, or a part of its name (default: the settings', else the system's)");
-    command->add_option("--channel", options->source.channel, "input channel, from 1 (default: the settings', or a file's first)")->check(CLI::Range(1, 64));
-    command->add_option("--rate", options->source.rate, "sample rate in Hz (default: the device's own)")->check(CLI::Range(16000, 192000));
-    command->add_option("--frames", options->source.frames, "samples a block (default: the settings')")->check(CLI::Range(64, 512));
-    command->add_option("--seed", options->source.seed, "of the simulated student")->capture_default_str();
-    command->add_option("--student", options->sitting.student, "whose tries these are");
-    command->add_option("--log", options->sitting.log, "log file");
-    command->add_option("--aim", options->sitting.aim, "tolerance in cents")->check(CLI::Range(3.0, 100.0))->check(isFinite);
-    command->add_option("--target", options->sitting.target, "concert, 'start note' or 'own guitar'")->check(isTarget);
-    command->add_option("--tries", options->mostTries, "end after so many tries")->check(CLI::Range(1, 1000000));
-    command->add_flag("--skip-check", options->skipCheck, "no string check");
-    command->add_flag("--heavy", options->heavy, "ask for two-step bends, full steps on wound strings and those over 20 N too");
-    command->add_flag("--keep-takes", options->keepTakes, "keep the sound of every try as FLAC");
-    command->add_flag("--no-tone", options->noTone, "do not sound the target note");
-    command->add_flag("--unpaced", options->unpaced, "the simulated student plays faster than real time, without rests");
-    command->callback([options, &status] { status = practise(*options); });
 }
 
 }  // namespace landfall

@@ -1,9 +1,7 @@
 // `landfall track TAKE`: pitch frames of a sound file as CSV.
 #include <array>
-#include <memory>
 #include <string>
 
-#include <CLI/CLI.hpp>
 #include <fmt/core.h>
 
 #include "dsp/pitch_tracker.h"
@@ -14,12 +12,6 @@ namespace landfall {
 
 namespace {
 
-struct TrackOptions {
-    std::string take;
-    std::string stream = "settled";
-    int channel = 1;
-};
-
 void printFrame(const PitchFrame& frame) {
     if (frame.pitch)
         fmt::print("{:.6f},{:.4f},{:.6f},{:.3f},{:.2f}\n", frame.available.value, frame.pitch->value, frame.centre.value,
@@ -28,7 +20,9 @@ void printFrame(const PitchFrame& frame) {
         fmt::print("{:.6f},,{:.6f},,{:.2f}\n", frame.available.value, frame.centre.value, frame.level.value);
 }
 
-int track(const TrackOptions& options) {
+}  // namespace
+
+int runTrack(const TrackOptions& options) {
     auto file = SoundFile::open(options.take, options.channel);
     if (!file) {
         fmt::print(stderr, "landfall: {}\n", file.error().message);
@@ -43,17 +37,6 @@ int track(const TrackOptions& options) {
     }
     for (const std::string& remark : file->remarks()) fmt::print(stderr, "landfall: {}\n", remark);
     return 0;
-}
-
-}  // namespace
-
-void addTrackCommand(CLI::App& app, int& status) {
-    auto options = std::make_shared<TrackOptions>();
-    CLI::App* command = app.add_subcommand("track", "Print the pitch frames of a sound file as CSV");
-    command->add_option("TAKE", options->take, "sound file")->required();
-    command->add_option("--stream", options->stream, "which stream")->check(CLI::IsMember({"provisional", "settled"}))->capture_default_str();
-    command->add_option("--channel", options->channel, "channel, from 1")->capture_default_str();
-    command->callback([options, &status] { status = track(*options); });
 }
 
 }  // namespace landfall

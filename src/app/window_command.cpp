@@ -8,7 +8,6 @@
 #include <tuple>
 #include <utility>
 
-#include <CLI/CLI.hpp>
 #include <fmt/core.h>
 
 #include "src/app/commands.h"
@@ -24,17 +23,6 @@ namespace landfall {
 
 namespace {
 
-struct WindowOptions {
-    std::string drill = "Half up";
-    SourceWish source{.input = {}, .channel = 0, .frames = 0};  // empty or 0: as the settings say
-    SittingWish sitting;
-    std::string size = "1280x800";
-    bool heavy = false;
-    bool keepTakes = false;
-    std::string words;   // file for a FrameRecord
-    double stall = 0.0;  // s; a fault switch: so long the window's thread stands still every 5 s
-};
-
 // "1280x800"; no smaller than what every screen fits in, no larger than displays are.
 std::optional<std::pair<int, int>> sizeNamed(const std::string& text) {
     int width = 0, height = 0, read = 0;
@@ -45,6 +33,10 @@ std::optional<std::pair<int, int>> sizeNamed(const std::string& text) {
 std::string notASize(const std::string& text) {
     return fmt::format("'{}' is not a size for the window: write it as 1280x800, no smaller than 1024x600", printable(text));
 }
+
+}  // namespace
+
+std::string isWindowSize(const std::string& text) { return sizeNamed(text) ? std::string() : notASize(text); }
 
 #ifdef LANDFALL_HAS_WINDOW
 int openWindow(const WindowOptions& options) {
@@ -83,32 +75,5 @@ int openWindow(const WindowOptions&) {
                  "this program was built without its window: build it with -DLANDFALL_WINDOW=ON, or practise in the terminal (landfall practise)"});
 }
 #endif
-
-}  // namespace
-
-void addWindow(CLI::App& app, int& status) {
-    auto options = std::make_shared<WindowOptions>();
-    app.add_option("--drill", options->drill, "to begin with: a built-in drill's name or a drill file")->capture_default_str();
-    app.add_option("--input", options->source.input, "device, simulated, or a sound file (default: the settings'; without a device the simulated player)");
-    app.add_option("--device", options->source.device, "input device, or a part of its name (default: the settings', else the system's)");
-    app.add_option("--channel", options->source.channel, "input channel, from 1 (default: the settings', or a file's first)")->check(CLI::Range(1, 64));
-    app.add_option("--rate", options->source.rate, "sample rate in Hz (default: the device's own)")->check(CLI::Range(16000, 192000));
-    app.add_option("--frames", options->source.frames, "samples a block (default: the settings')")->check(CLI::Range(64, 512));
-    app.add_option("--seed", options->source.seed, "of the simulated student")->capture_default_str();
-    app.add_option("--pace", options->source.pace, "of the simulated student, so many times real time")->check(CLI::Range(0.1, 20.0))->check(isFinite)->capture_default_str();
-    app.add_option("--student", options->sitting.student, "whose tries these are");
-    app.add_option("--log", options->sitting.log, "log file");
-    app.add_option("--size", options->size, "of the window, in pixels; a display with a factor of its own gets so many times more")
-        ->capture_default_str()
-        ->check([](const std::string& text) { return sizeNamed(text) ? std::string() : notASize(text); }, "WIDTHxHEIGHT");
-    app.add_flag("--heavy", options->heavy, "ask for two-step bends and full steps over 20 N too");
-    app.add_flag("--keep-takes", options->keepTakes, "keep the sound of every try as FLAC");
-    // For tests and reports of faults; an empty group keeps them out of the help.
-    app.add_option("--words", options->words, "a file for the words of every frame")->group("");
-    app.add_option("--stall", options->stall, "every 5 s the window's thread stands still so long")->check(CLI::Range(0.0, 60.0))->group("");
-    app.callback([&app, options, &status] {
-        if (app.get_subcommands().empty()) status = openWindow(*options);
-    });
-}
 
 }  // namespace landfall
