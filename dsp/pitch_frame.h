@@ -22,6 +22,7 @@ struct PitchFrame {
     // an octave and a twelfth share their partials with the pitch and stay unheard. Two strings picked alike: above twoStrings.
     Decibels otherNote = noOtherNote;
     std::optional<Hertz> otherPitch{};  // of that second note, to a few cents; empty where none is heard
+    Cents wander{0.0};  // settled frames: the part of sd that stays for tenths of a second, where something between string and computer moves the pitch
     double inharmonicitySd = 0.0;  // of B where this frame's own sound showed it, held still; else 0
 };
 

@@ -13,6 +13,7 @@
 #include "dsp/noise_gate.h"
 #include "dsp/onset_detector.h"
 #include "dsp/partial_fit.h"
+#include "dsp/partial_unrest.h"
 #include "dsp/pitch_smoother.h"
 
 namespace landfall {
@@ -29,6 +30,10 @@ constexpr int newNoteLooks = 3;
 // A note once heard alone for so long is one string's: dying, it may keep its second and third partials only.
 constexpr int aloneHopsEnough = 40;
 constexpr double aloneResidual = 0.2;
+// A note that has sounded with all its partials for so long keeps its octave where every second or third goes missing: two copies that part by half a period,
+// as in a chorus or a phaser, do that for tenths of a second. Longer, and it is another note whose stroke went unheard.
+constexpr int fullHopsEnough = 6;
+constexpr int emptyHopsMost = 100;
 constexpr double attackSeconds = 0.1;
 // The stroke's thump, the body's low modes at 100 to 400 Hz, shares no period with the string, fills partials that are empty and is gone after some 50 ms.
 // Until then the sound is also heard through a high-pass of first order, and a period that is as clear there counts for more.
@@ -190,6 +195,7 @@ struct PitchTracker::State {
     OnsetDetector onsetDetector;
     NoiseGate gate;
     PitchSmoother smoother;
+    PartialUnrest unrest;
     StringHint stringHint;
 
     // The last bufferSamples, twice, so that every stretch lies in one piece; and the same without what lies below thumpHertz.
@@ -206,6 +212,7 @@ struct PitchTracker::State {
     bool freshNote = true;  // no measurement since the stroke
     bool loud = false;        // at the last hop
     int goodHops = 0, badHops = 0, leaps = 0, aloneHops = 0;
+    int fullHops = 0, emptyHops = 0;  // with and without all partials, of the note that is followed
     double lastGoodCents = 0.0;
 
     PartialFit::Heard lastHeard;  // by the last provisional fit
@@ -297,7 +304,7 @@ struct PitchTracker::State {
         ++strokeCount;
         noteStart = stroke.sample;
         freshNote = true;
-        goodHops = aloneHops = 0;
+        goodHops = aloneHops = fullHops = emptyHops = 0;
         inharmonicity = stringHint.inharmonicity.value_or(unknownInharmonicity);
         inharmonicitySd = stringHint.inharmonicity ? 0.3 * inharmonicity + 1e-6 : unknownInharmonicitySd;
         inharmonicityAt = 0.0;
@@ -330,7 +337,9 @@ struct PitchTracker::State {
         result = fitBright(samples, request);
         if (!result.usable) return measured;
         const double pitch = result.tone.pitch.value;
-        if (const std::size_t factor = emptyPeriods(result, aloneHops < aloneHopsEnough, stringHint.expected); factor > 1) {
+        const std::size_t factor = emptyPeriods(result, aloneHops < aloneHopsEnough, stringHint.expected);
+        if (!cold && end - noteStart >= static_cast<std::size_t>(thumpSeconds * rate)) emptyHops = factor > 1 ? emptyHops + 1 : 0, fullHops += factor > 1 ? 0 : 1;
+        if (factor > 1 && (cold || !keepsOctave())) {
             const double higher = pitch * static_cast<double>(factor);
             if (!cold || higher > config.highest.value) return measured;
             measured = measureAround(higher, result.tone.slope * static_cast<double>(factor), end, oldest, cold, sound);
@@ -421,6 +430,8 @@ struct PitchTracker::State {
         if (voiced) provisional.push_back(frameAt(count, level));
     }
 
+    bool keepsOctave() const { return fullHops >= fullHopsEnough && emptyHops <= emptyHopsMost; }
+
     bool isNewNote(std::size_t end) const { return freshNote && end - noteStart < static_cast<std::size_t>(newNoteSeconds * rate); }
 
     PitchFrame frameAt(std::size_t end, double level) const {
@@ -477,7 +488,8 @@ struct PitchTracker::State {
                 const auto now = smoother.at(momentTime(static_cast<double>(end) - 0.5 * std::max(provisionalPeriods / near->value, provisionalSeconds) * rate));
                 const double hertz = hertzOf(now.pitch.value);
                 measured = measureAround(hertz, hertzPerSecond(hertz, now.speed), end, noteStart, false, attackHeard);
-                if (measured.good && std::abs(measured.cents - centsOf(candidate->pitch.value)) > 150.0) measured.good = false;
+                const double period = keepsOctave() && emptyHops > 0 ? std::max(1.0, std::round(candidate->pitch.value / hertz)) : 1.0;
+                if (measured.good && std::abs(measured.cents - centsOf(candidate->pitch.value / period)) > 150.0) measured.good = false;
             }
             if (!measured.good) {
                 measured = measureAround(candidate->pitch.value, 0.0, end, noteStart, true, Sound::whole);
@@ -545,7 +557,7 @@ struct PitchTracker::State {
         frame.level = Decibels(levelBetween(backFrom(centre, 0.010), std::min(end, centre + static_cast<std::size_t>(0.010 * rate))));
         if (const Hop* hop = voicedHopFor(centre, end)) fitSettled(*hop, centre, end, frame);
         settledRunning = frame.pitch.has_value();
-        if (!settledRunning) settledPitch = 0.0;
+        if (!settledRunning) settledPitch = 0.0, unrest.hearNothing();
         settled.push_back(frame);
     }
 
@@ -631,6 +643,8 @@ struct PitchTracker::State {
         frame.otherPitch = otherPitch;
         nameBoth(result, frame);
         settledPitch = frame.pitch->value;
+        frame.wander = unrest.hear({hop.noteStart, static_cast<double>(centre - hop.noteStart) / rate, moving, frame.pitch.value(), std::span<const float>(result.power).first(result.partials)});
+        frame.sd = Cents(std::hypot(frame.sd.value, frame.wander.value));
         if (!moving && result.partials >= 4 && hop.noteStart == noteStart) {
             inharmonicity = result.tone.inharmonicity;
             inharmonicitySd = std::clamp(3.0 * result.inharmonicitySd, 3e-6, unknownInharmonicitySd);
@@ -685,10 +699,12 @@ struct PitchTracker::State {
 
     // Where two strings were fitted as one period that they share: the frame's pitch is the string it was on before, else the louder one.
     void nameBoth(const PartialFit::Result& fit, PitchFrame& frame) const noexcept {
-        if (frame.otherPitch) frame.pitch = Hertz(frame.pitch->value * static_cast<double>(emptyPeriods(fit, false, {})));
+        if (frame.otherPitch && !keepsOctave()) frame.pitch = Hertz(frame.pitch->value * static_cast<double>(emptyPeriods(fit, false, {})));
         const auto shared = sharedPeriod(fit);
         if (!shared) return;
-        const double period = frame.pitch->value, low = period * static_cast<double>(shared->lower), high = period * static_cast<double>(shared->upper);
+        const double period = frame.pitch->value;
+        if (settledPitch > 0.0 && keepsOctave() && std::abs(std::log2(period / settledPitch)) < 1.0 / 24.0) return;  // one string was heard there before
+        const double low = period * static_cast<double>(shared->lower), high = period * static_cast<double>(shared->upper);
         const double fromLow = std::abs(std::log2(low / settledPitch)), fromHigh = std::abs(std::log2(high / settledPitch));
         const bool before = settledPitch > 0.0 && std::min(fromLow, fromHigh) < 1.0 / 12.0;
         const bool onLow = before ? fromLow < fromHigh : shared->lowerPower >= shared->upperPower;
@@ -722,6 +738,7 @@ struct PitchTracker::State {
         onsetDetector.reset();
         gate.reset();
         smoother = PitchSmoother();
+        unrest.reset();
         stringHint = {};
         std::fill(buffer.begin(), buffer.end(), 0.0f);
         std::fill(bufferAboveThump.begin(), bufferAboveThump.end(), 0.0f);
@@ -731,7 +748,7 @@ struct PitchTracker::State {
         strokes.fill(0);
         voiced = settledRunning = loud = false;
         freshNote = true;
-        goodHops = badHops = leaps = aloneHops = 0;
+        goodHops = badHops = leaps = aloneHops = fullHops = emptyHops = 0;
         lastGoodCents = 0.0;
         lastHeard = {};
         heardFrom = heardTo = 0;

@@ -2,6 +2,8 @@
 // seconds of the input. Pure functions over the settled stream, any thread.
 #pragma once
 
+#include <algorithm>
+#include <cmath>
 #include <optional>
 #include <span>
 #include <vector>
@@ -15,9 +17,11 @@ struct PitchPoint {
     double time = 0.0;     // centre
     double cents = 0.0;    // 100 * MIDI pitch at the set A4
     double sd = 0.0;       // cents
+    double wander = 0.0;   // cents: the part of it that stays for tenths of a second
     double level = -140.0; // dBFS
     double otherNote = -60.0;  // dB: how strong a second note sounds beside it
     std::optional<double> other{};  // cents: that note's pitch
+    double ownSd() const { return std::sqrt(std::max(0.0, sd * sd - wander * wander)); }  // without what stays
 };
 
 // One pick stroke and what sounds until the next one or until the pitch is lost.

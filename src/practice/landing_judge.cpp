@@ -349,8 +349,11 @@ double meanOver(Points points, double from, double to) {
 
 // Standard deviation of a landing measured over these points; `vibrato` where whole cycles of it were averaged.
 double doubtOf(Points window, double level, const Stretch* vibrato, const JudgeConfig& config) {
-    double own = 0.0;
-    for (const PitchPoint& p : window) own += config.sdFrames * p.sd / static_cast<double>(window.size());
+    double own = 0.0, wander = 0.0;
+    for (const PitchPoint& p : window) {
+        own += config.sdFrames * p.ownSd() / static_cast<double>(window.size());
+        wander += p.wander / static_cast<double>(window.size());
+    }
     const double independent = std::max(1.0, (window.back().time - window.front().time) / config.sdIndependent);
     const double driven = config.sdGain * std::clamp(1.0 + slopeOf(window, &PitchPoint::level) / config.freeDecay, 0.0, 1.0);
     double spread = 0.0, drift = 0.0;
@@ -365,7 +368,7 @@ double doubtOf(Points window, double level, const Stretch* vibrato, const JudgeC
         spread = robustSpread(steady, level);
         drift = config.sdDrift * slope;
     }
-    return std::sqrt((own * own + spread * spread) / independent + drift * drift + driven * driven + config.sdFloor * config.sdFloor);
+    return std::sqrt((own * own + spread * spread) / independent + drift * drift + driven * driven + wander * wander + config.sdFloor * config.sdFloor);
 }
 
 Hold measure(const Move& move, const Note& note, Stretches stretches, std::size_t stop, double leaving, const JudgeConfig& config) {

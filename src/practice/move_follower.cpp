@@ -17,8 +17,12 @@ bool contains(const std::vector<std::size_t>& list, std::size_t value) { return 
 
 constexpr double otherPitchSd = 4.0;  // cents: read from its period alone
 
+// What an echo or a room gives back: a pitch that sounded this long ago. Two strings picked together do not wait.
+constexpr double echoLatest = 2.5, echoSoonest = 0.06, echoAgrees = 40.0;  // s, s, cents
+
 PitchPoint pointOf(const PitchFrame& frame, Hertz a4) {
-    PitchPoint point{frame.centre.value, 100.0 * pitchOf(*frame.pitch, a4).value, frame.sd.value, frame.level.value, frame.otherNote.value};
+    PitchPoint point{.time = frame.centre.value, .cents = 100.0 * pitchOf(*frame.pitch, a4).value, .sd = frame.sd.value, .wander = frame.wander.value,
+                     .level = frame.level.value, .otherNote = frame.otherNote.value};
     if (frame.otherPitch) point.other = 100.0 * pitchOf(*frame.otherPitch, a4).value;
     return point;
 }
@@ -111,6 +115,7 @@ void MoveFollower::reset() {
     note.reset();
     early.reset();
     unstruck.clear();
+    sounded.clear();
     current = {};
     next = 0;
     before.reset();
@@ -237,6 +242,19 @@ std::vector<MoveFollower::Step> MoveFollower::match(const Note& of, const JudgeC
     return tried;
 }
 
+// A settled frame that has a pitch. A second note on a pitch that sounded before is its echo, no other string.
+PitchPoint MoveFollower::hear(const PitchFrame& frame) {
+    PitchPoint point = pointOf(frame, config.a4);
+    while (!sounded.empty() && sounded.front().time < point.time - echoLatest) sounded.pop_front();
+    const auto agrees = [&](const Sounded& past) { return past.time < point.time - echoSoonest && std::abs(past.cents - *point.other) < echoAgrees; };
+    if (point.other && std::any_of(sounded.begin(), sounded.end(), agrees)) {
+        point.other.reset();
+        point.otherNote = PitchFrame::noOtherNote.value;
+    }
+    sounded.push_back({point.time, point.cents});
+    return point;
+}
+
 void MoveFollower::onset(const Onset& stroke) {
     events.emplace_back(PickStroke{stroke.available, stroke});
     strokes.push_back(stroke);
@@ -266,12 +284,12 @@ std::optional<double> MoveFollower::restruck() const {
     double unsure = 0.0, at = 0.0;
     std::size_t i = points.size() - 1;
     for (; i > 0 && points[i].time > last.time - config.restruckWithin; --i) {
-        if (points[i].sd <= unsure) continue;
-        unsure = points[i].sd;
+        if (points[i].ownSd() <= unsure) continue;
+        unsure = points[i].ownSd();
         at = points[i].time;
     }
-    const double quiet = points[i].sd;
-    if (last.sd > 0.5 * unsure || at > last.time - 0.015 || unsure < std::max(config.restruckUnsure, 5.0 * quiet)) return std::nullopt;
+    const double quiet = points[i].ownSd();
+    if (last.ownSd() > 0.5 * unsure || at > last.time - 0.015 || unsure < std::max(config.restruckUnsure, 5.0 * quiet)) return std::nullopt;
     const bool moved = std::abs(last.cents - points[i].cents) > config.restruckPitch;
     if (last.level - points[i].level < config.restruckRise || (moved && !current.locked)) return std::nullopt;
     const auto start = medianCents(points, note->onset + 0.05, note->onset + 0.15);
@@ -302,7 +320,7 @@ void MoveFollower::settled(const PitchFrame& frame) {
     if (note) {
         note->heardUntil = clock;
         if (clock - note->onset < config.attack) struckLevel = std::max(struckLevel, frame.level.value);
-        if (frame.pitch) note->points.push_back(pointOf(frame, config.a4));
+        if (frame.pitch) note->points.push_back(hear(frame));
         const bool silent = note->points.empty();  // a slow low string needs its time to show a pitch
         const double last = silent ? note->onset + 0.35 : note->points.back().time;
         const bool fallen = silent || frame.level.value < note->points.back().level - config.levelLost;
@@ -316,7 +334,7 @@ void MoveFollower::settled(const PitchFrame& frame) {
         }
     } else if (frame.pitch) {
         if (!unstruck.empty() && clock - unstruck.back().time > 0.03) unstruck.clear();
-        unstruck.push_back(pointOf(frame, config.a4));
+        unstruck.push_back(hear(frame));
         if (clock - unstruck.front().time >= config.noteAppears) {
             Note fresh;
             fresh.struck = false;

@@ -83,6 +83,11 @@ private:
         std::vector<std::size_t> provisional, final, ended;  // moves
     };
 
+    struct Sounded {
+        double time = 0.0, cents = 0.0;
+    };
+
+    PitchPoint hear(const PitchFrame& frame);
     std::vector<std::size_t> candidates(const Note& note) const;
     bool startsOn(const Note& note, const std::vector<Stretch>& stretches, std::size_t move) const;
     bool afterOther(const Note& note, const std::vector<Stretch>& stretches) const;
@@ -114,6 +119,7 @@ private:
     std::deque<Onset> strokes;            // known, not yet reached by the settled stream
     std::optional<Note> note;             // settled
     std::optional<Note> early;            // the same note in the provisional stream
+    std::deque<Sounded> sounded;          // of the last seconds, settled
     double struckLevel = -140.0;          // dBFS, its loudest in the attack
     std::vector<PitchPoint> unstruck;     // a pitch that appears without a stroke
     Try current;
