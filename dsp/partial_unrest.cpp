@@ -26,13 +26,13 @@ constexpr double mostWander = 6.0;  // what a deep chorus does
 }  // namespace
 
 Cents PartialUnrest::hear(const Partials& partials) noexcept {
-    Kept now{true, partials.note, partials.seconds, {}};
+    Kept now{!partials.moving, partials.note, partials.seconds, {}};
     const std::size_t count = std::min(compared, partials.power.size());
     double loudest = 0.0;
     for (std::size_t k = 0; k < count; ++k) loudest = std::max(loudest, static_cast<double>(partials.power[k]));
     for (std::size_t k = 0; k < compared; ++k) now.level[k] = k < count ? 0.5 * std::log(static_cast<double>(partials.power[k]) + 1e-14) : -16.0;
     const Kept& before = past[at];
-    if (before.heard && before.note == now.note && before.seconds > attackSeconds && !partials.moving) {
+    if (before.heard && before.note == now.note && before.seconds > attackSeconds && now.heard) {
         const double floor = 0.5 * std::log(heardShare * loudest + 1e-13), seconds = now.seconds - before.seconds;
         std::array<std::pair<double, double>, compared> rates{};  // and amplitudes
         std::size_t heard = 0;

@@ -643,7 +643,7 @@ struct PitchTracker::State {
         frame.otherPitch = otherPitch;
         nameBoth(result, frame);
         settledPitch = frame.pitch->value;
-        frame.wander = unrest.hear({hop.noteStart, static_cast<double>(centre - hop.noteStart) / rate, moving, frame.pitch.value(), std::span<const float>(result.power).first(result.partials)});
+        frame.wander = unrest.hear({hop.noteStart, static_cast<double>(centre - hop.noteStart) / rate, moving || away > 0.0, frame.pitch.value(), std::span<const float>(result.power).first(result.partials)});
         frame.sd = Cents(std::hypot(frame.sd.value, frame.wander.value));
         if (!moving && result.partials >= 4 && hop.noteStart == noteStart) {
             inharmonicity = result.tone.inharmonicity;

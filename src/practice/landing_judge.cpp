@@ -140,6 +140,13 @@ double furthestPast(Points way, double direction, double stop) {
     return furthest;
 }
 
+// Whether the sound of a stay is too unsure to say how fast the pitch came there.
+bool hidesTheWay(const Note& note, const Stretch& stay, const JudgeConfig& config) {
+    std::vector<double> doubts;
+    for (const PitchPoint& p : between(note.points, stay.begin + config.riseSureFrom, stay.end)) doubts.push_back(p.sd);
+    return !doubts.empty() && median(std::move(doubts)) > config.riseUnsure;
+}
+
 // How long a stay is heard: a string being damped falls by 6 dB within a few hundredths of a second.
 double soundsFor(const Note& note, const Stretch& stay, const JudgeConfig& config) {
     const Points inside = between(note.points, stay.begin, stay.end);
@@ -242,7 +249,7 @@ std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Not
     if (isBend) {
         const Stretch& stop = stretches[*attempt.stop];
         const double begin = attempt.start ? stretches[*attempt.start].begin : note.onset + config.struckSettles, way = span > 0.0 ? 1.0 : -1.0;
-        if (attempt.start && riseAcross(note.points, attempt.startLevel, stop.level, begin, std::min(stop.begin + 0.03, stop.end)) < config.bendFastest) return std::nullopt;
+        if (attempt.start && !hidesTheWay(note, stop, config) && riseAcross(note.points, attempt.startLevel, stop.level, begin, std::min(stop.begin + 0.03, stop.end)) < config.bendFastest) return std::nullopt;
         const Points before = between(note.points, begin, stop.begin);
         if (furthestPast(before, way, stop.level) > config.bendShotMost || furthestPast(before, -way, attempt.startLevel) > config.bendBackMost) return std::nullopt;
     }
