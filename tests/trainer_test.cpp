@@ -417,7 +417,7 @@ TEST_CASE("a student whose first sitting in the log is more than thirty days old
         SittingWish wish;
         wish.student = student;
         wish.log = log.string();
-        return RunningSitting::begin(wish).value()->inFirstMonth();
+        return RunningSitting::begin(wish, {}).value()->inFirstMonth();
     };
     CHECK_FALSE(inFirstMonth("Ines", file));
     CHECK(inFirstMonth("Tobi", file));

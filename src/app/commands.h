@@ -41,7 +41,7 @@ int runPractise(const PractiseOptions& options);
 struct DemoOptions {
     std::uint32_t seed = 1;
     int tries = 10;  // a drill
-    SittingWish sitting{.student = "Ines", .log = {}, .aim = 0.0, .target = {}, .input = "simulated"};
+    SittingWish sitting{.student = "Ines"};
 };
 int runDemo(const DemoOptions& options);
 

@@ -7,6 +7,7 @@
 
 #include "dsp/statistics.h"
 #include "src/app/commands.h"
+#include "src/app/drill_loop.h"
 #include "src/app/sitting.h"
 #include "src/formats/drill_file.h"
 #include "src/music/note_name.h"
@@ -31,7 +32,7 @@ std::string place(const Landing& landing, const Guitar& guitar) {
 }  // namespace
 
 int runDemo(const DemoOptions& options) {
-    auto sitting = RunningSitting::begin(options.sitting);
+    auto sitting = RunningSitting::begin(options.sitting, {.input = \"simulated\"});
     if (!sitting) return fail(sitting.error());
     RunningSitting& now = **sitting;
     const Guitar guitar;

@@ -118,15 +118,4 @@ Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& 
     return found;
 }
 
-void StoreNotices::add(const StoreNotice& notice) {
-    if (notice.kind == StoreNotice::Kind::written) return;
-    const std::lock_guard lock(mutex);
-    lines.push_back(notice.kind == StoreNotice::Kind::recovered ? "The log can be written again; every try is in it." : notice.message);
-}
-
-std::vector<std::string> StoreNotices::take() {
-    const std::lock_guard lock(mutex);
-    return std::exchange(lines, {});
-}
-
 }  // namespace landfall

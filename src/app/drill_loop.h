@@ -38,15 +38,4 @@ using PlayerWord = std::function<std::optional<std::string>()>;
 
 Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& source, StoreWriter& log, const PlayerWord& word);
 
-// What the store has to say since the last call, one line each. `notices` may be filled from another thread.
-class StoreNotices {
-public:
-    void add(const StoreNotice& notice);
-    std::vector<std::string> take();
-
-private:
-    std::mutex mutex;
-    std::vector<std::string> lines;
-};
-
 }  // namespace landfall

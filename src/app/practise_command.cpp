@@ -6,10 +6,10 @@
 
 #include <fmt/core.h>
 
-#include "dsp/pitch_tracker.h"
 #include "dsp/quantise.h"
 #include "dsp/statistics.h"
 #include "src/app/commands.h"
+#include "src/app/drill_loop.h"
 #include "src/app/drill_play.h"
 #include "src/app/sitting.h"
 #include "src/formats/drill_file.h"
@@ -39,8 +39,7 @@ Result<bool> waitForSound(SoundSource& source, RunningSitting& sitting, std::spa
 // The guitar as the check leaves it; empty when the player ends the program.
 std::optional<Guitar> checkStrings(SoundSource& source, RunningSitting& sitting, Guitar guitar) {
     StringCheck check(guitar);
-    HeldNoteFinder finder;
-    PitchTracker tracker({.sampleRate = source.sampleRate()});
+    HeldNoteEar ear(source.sampleRate());
     std::array<float, 512> block{};
     fmt::print("String check (n: leave this string, s: skip the rest)\n");
     std::string prompt;
@@ -55,13 +54,10 @@ std::optional<Guitar> checkStrings(SoundSource& source, RunningSitting& sitting,
         if (heard.samples == 0) std::this_thread::sleep_for(std::chrono::milliseconds(2));
         const auto samples = std::span(block).first(heard.samples);
         quantise(samples);
-        const auto output = tracker.process(samples);
-        for (const Onset& stroke : output.onsets) finder.onset(stroke);
-        for (const PitchFrame& frame : output.settled)
-            if (const auto note = finder.frame(frame)) {
-                check.hear(*note);
-                fmt::print("  {}\n", check.message());
-            }
+        for (const HeldNote& note : ear.hear(samples)) {
+            check.hear(note);
+            fmt::print("  {}\n", check.message());
+        }
         if (heard.ended) break;
         while (const auto word = sitting.word()) {
             if (*word == "q") return std::nullopt;
@@ -80,10 +76,7 @@ std::optional<Guitar> checkStrings(SoundSource& source, RunningSitting& sitting,
 int runPractise(const PractiseOptions& options) {
     const auto drill = findDrill(options.drill);
     if (!drill) return fail(drill.error());
-    SittingWish asked = options.sitting;
-    asked.input = options.source.input;
-    if (asked.student.empty() && options.source.kind() == SourceKind::simulated) asked.student = options.source.skill.name;
-    auto sitting = RunningSitting::begin(asked);
+    auto sitting = RunningSitting::begin(options.sitting, options.source);
     if (!sitting) return fail(sitting.error());
     RunningSitting& now = **sitting;
     const Settings& settings = now.settings();

@@ -60,17 +60,17 @@ bool toldToEnd() {
     return told;
 }
 
-Result<std::unique_ptr<RunningSitting>> RunningSitting::begin(const SittingWish& wish) {
+Result<std::unique_ptr<RunningSitting>> RunningSitting::begin(const SittingWish& wish, const SourceWish& input) {
     const auto at = settingsFile();
     if (!at) return at.error();
     auto loaded = loadSettings(*at);
     if (!loaded) return loaded.error();
-    auto sitting = begin(wish, loaded->settings);
+    auto sitting = begin(wish, input, loaded->settings);
     if (sitting) (*sitting)->warnings = std::move(loaded->warnings);
     return sitting;
 }
 
-Result<std::unique_ptr<RunningSitting>> RunningSitting::begin(const SittingWish& wish, const Settings& inUse) {
+Result<std::unique_ptr<RunningSitting>> RunningSitting::begin(const SittingWish& wish, const SourceWish& input, const Settings& inUse) {
     auto sitting = std::unique_ptr<RunningSitting>(new RunningSitting);
     const auto at = settingsFile();
     if (!at) return at.error();
@@ -78,6 +78,7 @@ Result<std::unique_ptr<RunningSitting>> RunningSitting::begin(const SittingWish&
     sitting->loaded = inUse;
     Settings& settings = sitting->loaded;
     if (!wish.student.empty()) settings.student = wish.student;
+    else if (input.kind() == SourceKind::simulated) settings.student = input.skill.name;
     if (settings.student.empty()) settings.student = "player";
     if (wish.aim > 0.0) settings.aim = Cents(wish.aim);
     const auto target = targetNamed(wish.target.empty() ? settings.target : wish.target);
@@ -91,7 +92,7 @@ Result<std::unique_ptr<RunningSitting>> RunningSitting::begin(const SittingWish&
     row.student = settings.student;
     row.guitar = settings.guitar;
     row.software = LANDFALL_VERSION;
-    row.input = wish.input;
+    row.input = input.input;
     sitting->token = row.token;
     sitting->writer = std::make_unique<StoreWriter>(
         StoreWriter::Config{.log = *log, .sitting = std::move(row)},
@@ -155,6 +156,17 @@ int RunningSitting::end() {
         state = writer->state();
     }
     return state.waiting > 0 ? 1 : 0;
+}
+
+void StoreNotices::add(const StoreNotice& notice) {
+    if (notice.kind == StoreNotice::Kind::written) return;
+    const std::lock_guard lock(mutex);
+    lines.push_back(notice.kind == StoreNotice::Kind::recovered ? "The log can be written again; every try is in it." : notice.message);
+}
+
+std::vector<std::string> StoreNotices::take() {
+    const std::lock_guard lock(mutex);
+    return std::exchange(lines, {});
 }
 
 }  // namespace landfall

@@ -2,10 +2,14 @@
 #pragma once
 
 #include <memory>
+#include <mutex>
+#include <optional>
 #include <string>
+#include <vector>
 
-#include "src/app/drill_loop.h"
+#include "src/app/sound_source.h"
 #include "src/formats/settings_file.h"
+#include "src/practice/drill_session.h"
 #include "src/store/store_writer.h"
 
 namespace landfall {
@@ -27,14 +31,25 @@ struct SittingWish {
     std::string log{};     // empty: the settings'
     double aim = 0.0;      // cents; 0: the settings'
     std::string target{};  // empty: the settings'
-    std::string input{};   // device, simulated, or the sound file
+};
+
+// What the store has to say since the last call, one line each. `notices` may be filled from another thread.
+class StoreNotices {
+public:
+    void add(const StoreNotice& notice);
+    std::vector<std::string> take();
+
+private:
+    std::mutex mutex;
+    std::vector<std::string> lines;
 };
 
 class RunningSitting {
 public:
-    static Result<std::unique_ptr<RunningSitting>> begin(const SittingWish& wish);
-    // With settings that are in use already, `wish` wins over them. Its input and the log are new: a sitting of its own.
-    static Result<std::unique_ptr<RunningSitting>> begin(const SittingWish& wish, const Settings& inUse);
+    // The simulated student's tries are the student's own, where `wish` names nobody: a player's log stays the player's.
+    static Result<std::unique_ptr<RunningSitting>> begin(const SittingWish& wish, const SourceWish& input);
+    // With settings that are in use already, `wish` wins over them.
+    static Result<std::unique_ptr<RunningSitting>> begin(const SittingWish& wish, const SourceWish& input, const Settings& inUse);
 
     const Settings& settings() const { return loaded; }
     Target target() const { return goal; }

@@ -13,12 +13,8 @@ constexpr auto sittingEnds = std::chrono::hours(1);  // without a try
 
 SittingKeeper::SittingKeeper(const Settings& inUse, SittingWish given) : settings(inUse), asked(std::move(given)) {}
 
-// The simulated student's tries are the student's own: a player's log stays the player's.
 Result<void> SittingKeeper::begin(const SourceWish& input) {
-    SittingWish wish = asked;
-    wish.input = input.input;
-    if (wish.student.empty() && input.kind() == SourceKind::simulated) wish.student = input.skill.name;
-    auto begun = RunningSitting::begin(wish, settings);
+    auto begun = RunningSitting::begin(asked, input, settings);
     if (!begun) {
         said = begun.error().message;
         return begun.error();

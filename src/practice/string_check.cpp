@@ -70,6 +70,17 @@ std::optional<HeldNote> HeldNoteFinder::frame(const PitchFrame& frame) {
                     Cents(std::sqrt(sum / static_cast<double>(cents.size())))};
 }
 
+const std::vector<HeldNote>& HeldNoteEar::hear(std::span<const float> samples) {
+    notes.clear();
+    for (; !samples.empty(); samples = samples.subspan(std::min(PitchTracker::maxBlockSamples, samples.size()))) {
+        const auto output = tracker.process(samples.first(std::min(PitchTracker::maxBlockSamples, samples.size())));
+        for (const Onset& stroke : output.onsets) finder.onset(stroke);
+        for (const PitchFrame& frame : output.settled)
+            if (const auto note = finder.frame(frame)) notes.push_back(*note);
+    }
+    return notes;
+}
+
 std::string tuningAdvice(const Guitar& guitar, int string, Cents offset) {
     const std::string name = stringName(guitar, string);
     const double size = std::abs(offset.value);

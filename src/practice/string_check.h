@@ -4,10 +4,12 @@
 
 #include <deque>
 #include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
 #include "dsp/pitch_frame.h"
+#include "dsp/pitch_tracker.h"
 #include "dsp/units.h"
 #include "src/music/guitar.h"
 
@@ -30,6 +32,21 @@ private:
     std::optional<Seconds> began;         // the stroke, or when a pitch appeared without one
     bool told = false;                    // this stroke's note has been given
     std::deque<PitchFrame> stretch;
+};
+
+// The two together with a tracker of their own: sound in, held notes out.
+class HeldNoteEar {
+public:
+    explicit HeldNoteEar(double sampleRate) : tracker({.sampleRate = sampleRate}), rate(sampleRate) {}
+    double sampleRate() const { return rate; }
+    // Valid until the next call.
+    const std::vector<HeldNote>& hear(std::span<const float> samples);
+
+private:
+    PitchTracker tracker;
+    double rate;
+    HeldNoteFinder finder;
+    std::vector<HeldNote> notes;
 };
 
 // "G string 9 under: tighten it a little", "G string in tune". Offset in cents, + sharp.

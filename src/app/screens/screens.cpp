@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <utility>
 
-#include "dsp/pitch_tracker.h"
 #include "gui/words.h"
 #include "src/audio/audio_device.h"
 
@@ -31,13 +30,6 @@ Result<std::vector<SoundDevice>> soundDevices() {
     if (!devices) return devices.error();
     return offered(*devices);
 }
-
-struct Screens::StringEar {
-    explicit StringEar(double given) : rate(given), tracker({.sampleRate = given}) {}
-    double rate;
-    PitchTracker tracker;
-    HeldNoteFinder finder;
-};
 
 Screens::Screens(ScreensConfig given, const Settings& settings)
     : config(std::move(given)), drillsScreen(settings.guitar, {}), settingsScreen(settings),
@@ -273,15 +265,10 @@ void Screens::poll() {
 
 void Screens::hear(std::span<const float> samples, double rate) {
     if (now != Screen::stringCheck || rate <= 0.0) return;
-    if (!ear || ear->rate != rate) ear = std::make_shared<StringEar>(rate);
-    for (std::size_t i = 0; i < samples.size(); i += PitchTracker::maxBlockSamples) {
-        const auto output = ear->tracker.process(samples.subspan(i, std::min(PitchTracker::maxBlockSamples, samples.size() - i)));
-        for (const Onset& stroke : output.onsets) ear->finder.onset(stroke);
-        for (const PitchFrame& frame : output.settled)
-            if (const auto note = ear->finder.frame(frame)) {
-                stringsScreen.hear(*note);
-                ++changes;
-            }
+    if (!ear || ear->sampleRate() != rate) ear = std::make_unique<HeldNoteEar>(rate);
+    for (const HeldNote& note : ear->hear(samples)) {
+        stringsScreen.hear(note);
+        ++changes;
     }
 }
 

@@ -80,7 +80,6 @@ public:
     void fill(Snapshot& snapshot) const;
 
 private:
-    struct StringEar;
     ScreensWish actStart(const Intent& intent);
     ScreensWish actStrings(const Intent& intent);
     ScreensWish actHistory(const Intent& intent);
@@ -102,7 +101,7 @@ private:
     SettingsScreen settingsScreen;
     StartScreen startScreen;
     StringsScreen stringsScreen;
-    std::shared_ptr<StringEar> ear;    // while the string check is open
+    std::unique_ptr<HeldNoteEar> ear;   // while the string check is open
     std::shared_ptr<const ReadTake> take;
     bool finding = false;              // devices are being looked for
     std::chrono::steady_clock::time_point foundAt{};
