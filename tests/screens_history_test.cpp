@@ -17,18 +17,18 @@ using namespace landfall;
 
 namespace {
 
-using Wish = HistoryWish::Kind;
+using Asked = TryChosen::Kind;
 
 // GLFW 3.3 key codes (glfw3.h, "Keyboard keys").
 constexpr int enter = 257, backspace = 259, escape = 256, right = 262, left = 263, down = 264, up = 265;
 
-std::optional<HistoryWish> press(HistoryScreen& screen, std::initializer_list<int> keys) {
-    std::optional<HistoryWish> wish;
+std::optional<TryChosen> press(HistoryScreen& screen, std::initializer_list<int> keys) {
+    std::optional<TryChosen> wish;
     for (const int key : keys) {
         Snapshot shown;
         shown.screen = Screen::history;
         shown.history = screen.view();
-        for (const Intent& intent : intentsForKey(shown, key)) wish = screen.act(intent);
+        for (const Intent& intent : intentsForKey(shown, key)) wish = screen.act(intent).oneTry;
     }
     return wish;
 }
@@ -200,7 +200,7 @@ TEST_CASE("history: right goes into the tries, backspace strikes one and restore
     CHECK(screen.view().selectedTry == 0);
     auto wish = press(screen, {backspace});
     REQUIRE(wish);
-    CHECK(wish->kind == Wish::strike);
+    CHECK(wish->kind == Asked::strike);
     CHECK(wish->sittingId == 1);
     CHECK(wish->oneTry.number == 1);
     CHECK(screen.view().tries[0].struck);
@@ -208,7 +208,7 @@ TEST_CASE("history: right goes into the tries, backspace strikes one and restore
     CHECK(screen.view().gestures[0].miss == "typical miss 6 ¢");  // of 10 and 3: 6.5
     wish = press(screen, {backspace});
     REQUIRE(wish);
-    CHECK(wish->kind == Wish::restore);
+    CHECK(wish->kind == Asked::restore);
     CHECK_FALSE(screen.view().tries[0].struck);
     press(screen, {left});
     CHECK_FALSE(screen.view().selectedTry);
@@ -277,7 +277,7 @@ TEST_CASE("history: a kept take gives back the try's trace as it was marked, and
     screen.setLog({sitting});
     auto wish = press(screen, {right, enter});
     REQUIRE(wish);
-    CHECK(wish->kind == Wish::read);
+    CHECK(wish->kind == Asked::read);
     CHECK(screen.view().opened->sound == "Reading its sound.");
     const auto take = readTake(wish->oneTry, wish->guitar);
     REQUIRE_MESSAGE(take, (take ? "" : take.error().message));
@@ -294,8 +294,8 @@ TEST_CASE("history: a kept take gives back the try's trace as it was marked, and
     CHECK(screen.view().opened->sweep->steps.at(0).start == Cents(-200.0));
     wish = press(screen, {enter});
     REQUIRE(wish);
-    CHECK(wish->kind == Wish::play);
-    CHECK(press(screen, {enter})->kind == Wish::stop);
+    CHECK(wish->kind == Asked::play);
+    CHECK(press(screen, {enter})->kind == Asked::stop);
     press(screen, {enter});
     screen.played();
     CHECK(screen.view().opened->sound == "Enter plays it.");
@@ -323,7 +323,7 @@ TEST_CASE("history: a sound file that is gone is named, and a late answer for an
     CHECK_FALSE(screen.view().opened->sweep);
     screen.setTake(wish->sittingId, wish->oneTry.number, readTake(wish->oneTry, wish->guitar));
     CHECK(screen.view().opened->sound.find("/nowhere/take.flac") != std::string::npos);
-    CHECK(press(screen, {backspace})->kind == Wish::strike);
+    CHECK(press(screen, {backspace})->kind == Asked::strike);
     CHECK(screen.view().opened->sentence.find("(struck)") != std::string::npos);
 }
 

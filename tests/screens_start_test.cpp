@@ -12,8 +12,15 @@ namespace {
 // GLFW 3.3 key codes (glfw3.h, "Keyboard keys").
 constexpr int enter = 257, backspace = 259, left = 263, down = 264;
 
-StartWish press(StartScreen& screen, std::initializer_list<int> keys) {
-    StartWish wish;
+Drill halfUp() {
+    Drill drill;
+    drill.name = "Half up";
+    drill.trains = "The half-step bend.";
+    return drill;
+}
+
+Wish press(StartScreen& screen, std::initializer_list<int> keys) {
+    Wish wish;
     for (const int key : keys) {
         Snapshot shown;
         shown.screen = Screen::start;
@@ -23,8 +30,8 @@ StartWish press(StartScreen& screen, std::initializer_list<int> keys) {
     return wish;
 }
 
-StringsWish press(StringsScreen& screen, std::initializer_list<int> keys) {
-    StringsWish wish;
+Wish press(StringsScreen& screen, std::initializer_list<int> keys) {
+    Wish wish;
     for (const int key : keys) {
         Snapshot shown;
         shown.screen = Screen::stringCheck;
@@ -41,7 +48,7 @@ void play(StringsScreen& screen, const Guitar& guitar, int string, double cents)
 }
 
 StartScreen withInputs() {
-    StartScreen screen("Half up", "The half-step bend.");
+    StartScreen screen(halfUp());
     screen.setDevices({{"ALSA: two inputs", 2}, {"ALSA: microphone", 1}}, {});
     return screen;
 }
@@ -79,8 +86,8 @@ TEST_CASE("start: the input that moves marks itself, and is used with enter") {
     CHECK(screen.levels({{"ALSA: two inputs", {Decibels(-71.0), Decibels(-11.0)}}, {"ALSA: microphone", {Decibels(-15.0)}}}));
     CHECK(screen.view().selected == 2);  // not clearly louder: a mark that jumps to and fro helps nobody
     CHECK(screen.levels({{"ALSA: two inputs", {Decibels(-71.0), Decibels(-9.0)}}, {"ALSA: microphone", {Decibels(-15.0)}}}));
-    const StartWish wish = press(screen, {enter});
-    CHECK(wish.useInput);
+    const Wish wish = press(screen, {enter});
+    CHECK(wish.input);
     CHECK(screen.input()->device == "ALSA: two inputs");
     CHECK(screen.input()->channel == 2);
     CHECK(screen.view().step == StartStep::level);
@@ -104,8 +111,8 @@ TEST_CASE("start: once a key has marked an input, no sound moves the mark") {
 }
 
 TEST_CASE("start: a device that is not found because it is heard stays in the list, and enter on the input in use changes nothing") {
-    StartScreen screen("Half up", "");
-    const StartScreen::Chosen inUse{false, "ALSA: one program only", 1};
+    StartScreen screen(halfUp());
+    const InputChosen inUse{false, "ALSA: one program only", 1};
     screen.setDevices({{"ALSA: microphone", 1, true}}, inUse);
     CHECK(screen.view().selected == 0);
     screen.levels({{"ALSA: one program only", {Decibels(-60.0), Decibels(-140.0)}}});
@@ -116,22 +123,22 @@ TEST_CASE("start: a device that is not found because it is heard stays in the li
     CHECK(screen.view().inputs.size() == 4);
     CHECK(screen.view().inputs[1].level == Decibels(-60.0));  // no bar flickers
     CHECK(screen.view().selected == 1);
-    CHECK_FALSE(press(screen, {enter}).useInput);
+    CHECK_FALSE(press(screen, {enter}).input);
     screen.levels({});  // unplugged
     screen.setDevices({{"ALSA: microphone", 1, true}}, inUse);
     CHECK(screen.view().inputs.size() == 2);
 }
 
 TEST_CASE("start: the input in use is found by a part of its name, as devices are") {
-    StartScreen screen("Half up", "");
+    StartScreen screen(halfUp());
     screen.setDevices({{"ALSA: two inputs", 2, true}, {"ALSA: loudspeakers", 0, false, 2}, {"ALSA: microphone", 1}}, {false, "micro", 1});
     CHECK(screen.view().inputs.size() == 4);  // what only plays is no input
     CHECK(screen.view().selected == 2);
-    CHECK_FALSE(press(screen, {enter}).useInput);
+    CHECK_FALSE(press(screen, {enter}).input);
 }
 
 TEST_CASE("start: inputs are metered while one is chosen, anew when another device appears") {
-    StartScreen screen("Half up", "");
+    StartScreen screen(halfUp());
     CHECK(screen.toMeter() == 0);
     screen.lookingForDevices();
     screen.setDevices({}, {});
@@ -162,24 +169,24 @@ TEST_CASE("start: enter alone leads through every step to the first drill") {
     CHECK(press(screen, {enter}).open == Screen::stringCheck);
     screen.stringsChecked();
     CHECK(screen.view().step == StartStep::firstDrill);
-    CHECK(press(screen, {enter}).playFirst);
+    CHECK(press(screen, {enter}).play);
 }
 
 TEST_CASE("start: backspace skips every step; skipped cautions count as not seen, a skipped input is not kept") {
     StartScreen screen = withInputs();
-    CHECK_FALSE(press(screen, {down, backspace}).useInput);
+    CHECK_FALSE(press(screen, {down, backspace}).input);
     press(screen, {backspace});
     CHECK(screen.view().step == StartStep::care);
     CHECK_FALSE(press(screen, {backspace}).cautionsSeen);
     CHECK_FALSE(press(screen, {backspace}).open);
     CHECK(screen.view().step == StartStep::firstDrill);
-    const StartWish wish = press(screen, {backspace});
-    CHECK_FALSE(wish.playFirst);
+    const Wish wish = press(screen, {backspace});
+    CHECK_FALSE(wish.play);
     CHECK(wish.open == Screen::drills);
 }
 
 TEST_CASE("start: without an input, and with the simulated player, there is no level to set") {
-    StartScreen none("Half up", "");
+    StartScreen none(halfUp());
     none.lookingForDevices();
     CHECK(none.view().looking);
     none.setDevices({}, {});
@@ -208,7 +215,7 @@ TEST_CASE("start: a device that is plugged in meanwhile joins the list and the m
 TEST_CASE("start: one step alone, opened from the settings, ends where it was opened") {
     StartScreen screen = withInputs();
     screen.show(StartStep::care);
-    const StartWish wish = press(screen, {enter});
+    const Wish wish = press(screen, {enter});
     CHECK(wish.cautionsSeen);
     CHECK(wish.open == Screen::settings);
     screen.show(StartStep::device);
@@ -229,16 +236,16 @@ TEST_CASE("strings: each is asked for, read, and the check ends with a summary")
     CHECK(screen.view().asked == 0);
     CHECK(screen.view().readings[2].offset);
     CHECK_FALSE(screen.view().prompt.empty());
-    CHECK(press(screen, {enter}).over);
+    CHECK(press(screen, {enter}).open);
 }
 
 TEST_CASE("strings: backspace leaves one string, enter leaves the check at any moment") {
     StringsScreen screen((Guitar()));
     const int asked = screen.asked();
-    CHECK_FALSE(press(screen, {backspace}).over);
+    CHECK_FALSE(press(screen, {backspace}).open);
     CHECK(screen.view().readings[static_cast<std::size_t>(asked - 1)].skipped);
     CHECK(screen.asked() != asked);
-    CHECK(press(screen, {enter}).over);
+    CHECK(press(screen, {enter}).open);
 }
 
 TEST_CASE("strings: a guitar a half step down is recognised and offered; enter takes it, backspace keeps the old one") {
@@ -249,9 +256,9 @@ TEST_CASE("strings: a guitar a half step down is recognised and offered; enter t
         for (int i = 0; i < 12 && screen.view().question.empty(); ++i) play(screen, standard, screen.asked(), -100.0);
         REQUIRE(screen.view().question.find("half step") != std::string::npos);
         CHECK(screen.view().prompt == "Half step down?");
-        const StringsWish wish = press(screen, {accept ? enter : backspace});
-        CHECK(wish.newGuitar == accept);
-        CHECK_FALSE(wish.over);
+        const Wish wish = press(screen, {accept ? enter : backspace});
+        CHECK(wish.guitar.has_value() == accept);
+        CHECK_FALSE(wish.open);
         CHECK(screen.view().question.empty());
         CHECK(tuningName(screen.guitar().openStrings) == (accept ? "half step down" : "standard"));
     }

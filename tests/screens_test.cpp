@@ -15,19 +15,19 @@ namespace {
 constexpr int enter = 257, backspace = 259, escape = 256, right = 262, left = 263, down = 264, up = 265;
 
 // Keys go the whole way: through what a key means on the screen shown.
-std::optional<DrillWish> press(DrillsScreen& screen, std::initializer_list<int> keys) {
-    std::optional<DrillWish> wish;
+std::optional<DrillChosen> press(DrillsScreen& screen, std::initializer_list<int> keys) {
+    std::optional<DrillChosen> wish;
     for (const int key : keys) {
         Snapshot shown;
         shown.screen = Screen::drills;
         shown.drills = screen.view();
-        for (const Intent& intent : intentsForKey(shown, key)) wish = screen.act(intent);
+        for (const Intent& intent : intentsForKey(shown, key)) wish = screen.act(intent).play;
     }
     return wish;
 }
 
-SettingsWish press(SettingsScreen& screen, std::initializer_list<int> keys) {
-    SettingsWish wish;
+Wish press(SettingsScreen& screen, std::initializer_list<int> keys) {
+    Wish wish;
     for (const int key : keys) {
         Snapshot shown;
         shown.screen = Screen::settings;
@@ -98,9 +98,9 @@ TEST_CASE("the list stops at its end, and a second click on a row plays it") {
     DrillsScreen screen(Guitar{}, {});
     for (int i = 0; i < 40; ++i) press(screen, {down});
     CHECK(screen.view().selected == static_cast<int>(screen.view().rows.size()) - 1);
-    CHECK_FALSE(screen.act({Intent::Kind::pick, Screen::drills, 1}));
+    CHECK_FALSE(screen.act({Intent::Kind::pick, Screen::drills, 1}).play);
     CHECK(screen.view().selected == 1);
-    const auto wish = screen.act({Intent::Kind::pick, Screen::drills, 1});
+    const auto wish = screen.act({Intent::Kind::pick, Screen::drills, 1}).play;
     REQUIRE(wish);
     CHECK(wish->drill.name == screen.view().rows[1].name);
 }
@@ -289,8 +289,8 @@ TEST_CASE("settings: a change is there at once and asks to be saved, and the fil
     REQUIRE(loaded);
     SettingsScreen screen(loaded->settings);
     goTo(screen, "aim");
-    const SettingsWish wish = press(screen, {right});
-    CHECK(wish.changed);
+    const Wish wish = press(screen, {right});
+    CHECK(wish.newSettings);
     CHECK_FALSE(wish.newInput);
     CHECK(valueOf(screen, "aim") == "±12 ¢");
     REQUIRE(saveSettings(folder / "settings.toml", screen.settings()));
@@ -318,7 +318,7 @@ TEST_CASE("settings: tunings by name, then string by string; what no guitar can 
     press(screen, {left});
     CHECK(valueOf(screen, "strings") == "5");
     goTo(screen, "capo");
-    CHECK_FALSE(press(screen, {left}).changed == false);
+    CHECK_FALSE(press(screen, {left}).newSettings == false);
     CHECK(valueOf(screen, "capo") == "none");
     goTo(screen, "plays");
     press(screen, {right});
@@ -343,10 +343,10 @@ TEST_CASE("settings: a seventh string is a fourth below the sixth") {
 TEST_CASE("settings: any key is learned, escape leaves it, digits stay with the screens, and no key has two meanings") {
     SettingsScreen screen(Settings{});
     goTo(screen, "next");
-    CHECK_FALSE(press(screen, {enter}).changed);
+    CHECK_FALSE(press(screen, {enter}).newSettings);
     CHECK(screen.view().rows[static_cast<std::size_t>(screen.view().selected)].learning);
     CHECK_FALSE(screen.view().rows[static_cast<std::size_t>(screen.view().selected)].steps);  // no arrows beside a key
-    CHECK(press(screen, {267}).changed);  // page down: a common pedal
+    CHECK(press(screen, {267}).newSettings);  // page down: a common pedal
     CHECK(screen.settings().keys.next == 267);
     CHECK(valueOf(screen, "next") == "page down");
 
@@ -374,7 +374,7 @@ TEST_CASE("settings: students of the log come round, and a new one is typed") {
     SettingsScreen screen(Settings{});
     screen.setStudents({"Ines", "Noor", "player"});
     goTo(screen, "student");
-    SettingsWish wish = press(screen, {right});
+    Wish wish = press(screen, {right});
     CHECK(wish.newStudent);
     CHECK(screen.settings().student == "Ines");
     press(screen, {enter});
@@ -389,9 +389,9 @@ TEST_CASE("settings: students of the log come round, and a new one is typed") {
     CHECK(valueOf(screen, "student") == "Tobi é4");
     press(screen, {enter});
     typeText(screen, U"nobody");
-    CHECK_FALSE(press(screen, {escape}).changed);
+    CHECK_FALSE(press(screen, {escape}).newSettings);
     CHECK(screen.settings().student == "Tobi é4");
-    CHECK_FALSE(press(screen, {enter, enter}).changed);  // an empty name is nobody
+    CHECK_FALSE(press(screen, {enter, enter}).newSettings);  // an empty name is nobody
     CHECK(screen.settings().student == "Tobi é4");
 }
 
@@ -404,7 +404,7 @@ TEST_CASE("settings: the log's place is typed, and nothing typed is the usual pl
     CHECK(screen.settings().log == "/elsewhere/log.sqlite");
     press(screen, {enter});
     for (int i = 0; i < 30; ++i) press(screen, {backspace});
-    CHECK(press(screen, {enter}).changed);
+    CHECK(press(screen, {enter}).newSettings);
     CHECK(screen.settings().log.empty());
     CHECK(valueOf(screen, "place") == "the usual one");
 }
@@ -413,7 +413,7 @@ TEST_CASE("settings: inputs, the simulated player among them, and only channels 
     SettingsScreen screen(Settings{});
     screen.setDevices({{"ALSA: two inputs", 2}});
     goTo(screen, "input");
-    SettingsWish wish = press(screen, {right});
+    Wish wish = press(screen, {right});
     CHECK(wish.newInput);
     CHECK(screen.settings().deviceName == "ALSA: two inputs");
     goTo(screen, "channel");
@@ -435,8 +435,8 @@ TEST_CASE("settings: the output is the input's own or any other device that play
     screen.setDevices({{"ALSA: microphone", 1}, {"ALSA: loudspeakers", 0, false, 2}, {"JACK: system", 2, true, 2}});
     goTo(screen, "output");
     CHECK(valueOf(screen, "output") == "the input's own");
-    const SettingsWish wish = press(screen, {right});
-    CHECK(wish.newOutput);
+    const Wish wish = press(screen, {right});
+    CHECK(wish.newInput);  // the two are opened together
     CHECK(screen.settings().outputName == "ALSA: loudspeakers");
     press(screen, {right});
     CHECK(screen.settings().outputName == "JACK: system");
@@ -473,7 +473,7 @@ TEST_CASE("settings: a device that is away at the moment stays chosen") {
 TEST_CASE("settings: level, tone, text and colours at once; string check, start and cautions are found again") {
     SettingsScreen screen(Settings{});
     goTo(screen, "output level");
-    SettingsWish wish = press(screen, {right});
+    Wish wish = press(screen, {right});
     CHECK(wish.testTone);
     CHECK(screen.settings().soundLevel == Decibels(-27.0));
     for (int i = 0; i < 20; ++i) press(screen, {right});

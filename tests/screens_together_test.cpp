@@ -24,8 +24,8 @@ struct Player {
                    [inputs]() -> Result<std::vector<SoundDevice>> { return inputs; }},
                   settings) {}
 
-    ScreensWish press(std::initializer_list<int> keys) {
-        ScreensWish wish;
+    Wish press(std::initializer_list<int> keys) {
+        Wish wish;
         for (const int key : keys) {
             for (const Intent& intent : intentsForKey(shown(), key)) wish = screens.act(intent);
         }
@@ -101,7 +101,7 @@ TEST_CASE("screens: the very first start goes from the input to the first drill 
         CHECK(player.shown().start.neck.place->string == 2);
         CHECK(player.shown().start.neck.place->fret == 8);
         CHECK(player.shown().start.neck.stringNames.size() == 6);
-        const ScreensWish wish = player.press({enter});
+        const Wish wish = player.press({enter});
         REQUIRE(wish.play);
         CHECK(wish.play->drill.name == "Half up");
         CHECK(player.screens.screen() == Screen::practice);
@@ -120,7 +120,7 @@ TEST_CASE("screens: an input that is marked is opened and kept with enter, and l
         REQUIRE(player.wait([&] { return !player.shown().start.inputs.empty(); }));
         CHECK(player.screens.toMeter() > 0);
         CHECK_FALSE(player.press({down, down}).newInput);
-        const ScreensWish wish = player.press({enter});
+        const Wish wish = player.press({enter});
         CHECK(wish.newInput);
         CHECK(player.screens.toMeter() == 0);
         CHECK(player.screens.settings().deviceName == "ALSA: two");
@@ -216,7 +216,7 @@ TEST_CASE("screens: the log is read when history opens, and a struck try is stru
     player.press({'3'});
     CHECK(player.shown().history.message == "Reading the log.");
     REQUIRE(player.wait([&] { return player.shown().history.tries.size() == 3; }));
-    const ScreensWish wish = player.press({right, down, backspace});
+    const Wish wish = player.press({right, down, backspace});
     REQUIRE(wish.strike);
     CHECK(wish.strike->token == sitting.token);
     CHECK(wish.strike->number == 2);
@@ -237,7 +237,7 @@ TEST_CASE("screens: a drill taken elsewhere on the neck is played at once and is
     {
         Player player(folder, seen());
         player.press({'2'});
-        const ScreensWish wish = player.press({backspace, right, enter});
+        const Wish wish = player.press({backspace, right, enter});
         REQUIRE(wish.play);
         name = wish.play->drill.name;
         CHECK(name == "Half up · G string 8-10");

@@ -61,7 +61,7 @@ struct Trainer::State {
     void run();
     void takeIntents();
     void handle(const Intent& intent);
-    void carryOut(const ScreensWish& asked, const Settings& before);
+    void carryOut(const Wish& asked, const Settings& before);
     void newSettings(const Settings& before);
     void newInput();
     void hear();
@@ -168,7 +168,7 @@ void Trainer::State::handle(const Intent& intent) {
     carryOut(screens.act(intent), before);
 }
 
-void Trainer::State::carryOut(const ScreensWish& asked, const Settings& before) {
+void Trainer::State::carryOut(const Wish& asked, const Settings& before) {
     if (asked.newSettings && !asked.newInput) newSettings(before);
     if (asked.newInput) newInput();
     if (asked.newStudent) {

@@ -103,7 +103,7 @@ void DrillsScreen::choose(const std::string& name) {
         if (matchKey(drills[shown[i]].name) == matchKey(name)) list.selected = static_cast<int>(i);
 }
 
-DrillWish DrillsScreen::after(const std::string& name) const {
+DrillChosen DrillsScreen::after(const std::string& name) const {
     for (std::size_t i = 0; i < drills.size(); ++i)
         if (matchKey(drills[i].name) == matchKey(name)) {
             // One that this guitar cannot play is passed over.
@@ -132,8 +132,9 @@ void DrillsScreen::changeFilter(int by) {
     refresh();
 }
 
-std::optional<DrillWish> DrillsScreen::act(const Intent& intent) {
-    if (elsewhere) return actElsewhere(intent);
+Wish DrillsScreen::act(const Intent& intent) { return {.play = elsewhere ? actElsewhere(intent) : actList(intent)}; }
+
+std::optional<DrillChosen> DrillsScreen::actList(const Intent& intent) {
     using Line = DrillList::Line;
     const int last = static_cast<int>(shown.size()) - 1;
     if (intent.kind != Kind::open) list.message.clear();
@@ -165,7 +166,7 @@ std::optional<DrillWish> DrillsScreen::act(const Intent& intent) {
     return std::nullopt;
 }
 
-std::optional<DrillWish> DrillsScreen::start(Drill drill, bool changed) {
+std::optional<DrillChosen> DrillsScreen::start(Drill drill, bool changed) {
     const FittedPlaces fitted = placesOn(drill, guitar);
     if (fitted.places.empty()) {
         list.message = fitted.missing.empty() ? drill.name + " has no place on this guitar" : fitted.missing.front();
@@ -173,7 +174,7 @@ std::optional<DrillWish> DrillsScreen::start(Drill drill, bool changed) {
     }
     // Only a place chosen with the warning in view counts as asked for.
     const bool heavy = changed && std::any_of(fitted.places.begin(), fitted.places.end(), [&](NeckPlace place) { return heavyReason(drill, guitar, place).has_value(); });
-    return DrillWish{std::move(drill), changed, heavy};
+    return DrillChosen{std::move(drill), changed, heavy};
 }
 
 std::vector<int> DrillsScreen::fretsOn(const Drill& drill, int onString) const {
@@ -276,7 +277,7 @@ void DrillsScreen::stepElsewhere(int by) {
     if (now.lowest > now.highest) (elsewhereRow == 1 ? now.highest : now.lowest) = elsewhereRow == 1 ? now.lowest : now.highest;
 }
 
-std::optional<DrillWish> DrillsScreen::actElsewhere(const Intent& intent) {
+std::optional<DrillChosen> DrillsScreen::actElsewhere(const Intent& intent) {
     switch (intent.kind) {
         case Kind::previous: elsewhereRow = std::max(0, elsewhereRow - 1); break;
         case Kind::following: elsewhereRow = std::min(2, elsewhereRow + 1); break;
@@ -293,9 +294,9 @@ std::optional<DrillWish> DrillsScreen::actElsewhere(const Intent& intent) {
             const bool changed = !std::equal(drill.places.begin(), drill.places.end(), before.begin(), before.end(), same);
             if (!changed) drill.name = elsewhere->drill.name;
             elsewhere.reset();
-            auto wish = start(drill, true);
-            if (wish) wish->keep = changed;
-            if (wish && changed) {
+            auto wanted = start(drill, true);
+            if (wanted) wanted->keep = changed;
+            if (wanted && changed) {
                 const auto old = std::find_if(drills.begin(), drills.end(), [&](const Drill& one) { return matchKey(one.name) == matchKey(drill.name); });
                 if (old != drills.end()) *old = drill;
                 else drills.push_back(drill);
@@ -305,7 +306,7 @@ std::optional<DrillWish> DrillsScreen::actElsewhere(const Intent& intent) {
                 choose(drill.name);
             }
             refreshElsewhere();
-            return wish;
+            return wanted;
         }
         default: break;
     }

@@ -7,24 +7,18 @@
 
 #include "gui/intent.h"
 #include "gui/snapshot.h"
+#include "src/app/screens/wish.h"
 #include "src/formats/drill_file.h"
 #include "src/music/guitar.h"
 
 namespace landfall {
-
-// What to do now.
-struct DrillWish {
-    Drill drill;             // play it
-    bool keep = false;       // a changed copy: keep it with keepDrill
-    bool heavyAsked = false; // the player has read that it is hard on the hand and wants it all the same
-};
 
 class DrillsScreen {
 public:
     // Built-in drills first, then the player's own.
     DrillsScreen(const Guitar& guitar, OwnDrills own);
 
-    std::optional<DrillWish> act(const Intent& intent);
+    Wish act(const Intent& intent);
     const DrillList& view() const { return list; }
 
     void setGuitar(const Guitar& given);
@@ -33,7 +27,7 @@ public:
     void say(std::string message);
 
     // The drill after this one, whatever the filters: for going on at a drill's end. After the last comes the first.
-    DrillWish after(const std::string& name) const;
+    DrillChosen after(const std::string& name) const;
     const std::vector<Drill>& all() const { return drills; }
     // The chosen one in the list; empty where no drill passes the filters.
     std::optional<Drill> chosen() const;
@@ -44,6 +38,7 @@ private:
         Drill drill;
         int string = 1, lowest = 0, highest = 0;
     };
+    std::optional<DrillChosen> actList(const Intent& intent);
     void refresh();
     void refreshElsewhere();
     bool passes(const Drill& drill) const;
@@ -53,8 +48,8 @@ private:
     std::vector<int> fretsOn(const Drill& drill, int string) const;
     std::vector<int> stringsOf(const Drill& drill) const;
     Drill elsewhereDrill() const;
-    std::optional<DrillWish> start(Drill drill, bool changed);
-    std::optional<DrillWish> actElsewhere(const Intent& intent);
+    std::optional<DrillChosen> start(Drill drill, bool changed);
+    std::optional<DrillChosen> actElsewhere(const Intent& intent);
 
     Guitar guitar;
     std::vector<Drill> drills;

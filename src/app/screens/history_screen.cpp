@@ -128,29 +128,29 @@ LoggedTry* HistoryScreen::chosenTry() {
     return &sittings[static_cast<std::size_t>(chosen)].tries[static_cast<std::size_t>(*tryChosen)];
 }
 
-std::optional<HistoryWish> HistoryScreen::wish(HistoryWish::Kind kind) {
+std::optional<TryChosen> HistoryScreen::wanted(TryChosen::Kind kind) {
     const LoggedTry* one = chosenTry();
     if (!one) return std::nullopt;
     const SittingSummary& of = sitting()->summary;
-    return HistoryWish{kind, of.id, of.sitting.token, of.sitting.guitar, *one};
+    return TryChosen{kind, of.id, of.sitting.token, of.sitting.guitar, *one};
 }
 
-std::optional<HistoryWish> HistoryScreen::openTry() {
+std::optional<TryChosen> HistoryScreen::openTry() {
     const LoggedTry* one = chosenTry();
     if (!one) return std::nullopt;
     opened = true;
     playing = false;
     trace.reset();
     noTrace = one->takeFile.empty() ? "No sound was kept of this try, so there is no trace. \"Sound of each try\" in the settings keeps it." : "";
-    return one->takeFile.empty() ? std::nullopt : wish(HistoryWish::Kind::read);
+    return one->takeFile.empty() ? std::nullopt : wanted(TryChosen::Kind::read);
 }
 
-std::optional<HistoryWish> HistoryScreen::strike() {
+std::optional<TryChosen> HistoryScreen::strike() {
     LoggedTry* one = chosenTry();
     if (!one) return std::nullopt;
     one->struck = !one->struck;
     refreshTotals();
-    return wish(one->struck ? HistoryWish::Kind::strike : HistoryWish::Kind::restore);
+    return wanted(one->struck ? TryChosen::Kind::strike : TryChosen::Kind::restore);
 }
 
 void HistoryScreen::moveTry(int by) { tryChosen = std::clamp(*tryChosen + by, 0, static_cast<int>(sitting()->tries.size()) - 1); }
@@ -174,14 +174,14 @@ void HistoryScreen::cannotPlay() {
     refresh();
 }
 
-std::optional<HistoryWish> HistoryScreen::act(const Intent& intent) {
-    std::optional<HistoryWish> wanted;
+Wish HistoryScreen::act(const Intent& intent) {
     message.clear();
-    if (opened) {
-        wanted = actOpened(intent);
-        refresh();
-        return wanted;
-    }
+    Wish wish{.oneTry = opened ? actOpened(intent) : actList(intent)};
+    refresh();
+    return wish;
+}
+
+std::optional<TryChosen> HistoryScreen::actList(const Intent& intent) {
     const int last = static_cast<int>(sittings.size()) - 1;
     switch (intent.kind) {
         case Kind::previous:
@@ -197,10 +197,10 @@ std::optional<HistoryWish> HistoryScreen::act(const Intent& intent) {
             if (sitting() && !tryChosen) tryChosen = 0;
             break;
         case Kind::choose:
-            if (tryChosen) wanted = openTry();
-            else if (sitting()) tryChosen = 0;
+            if (tryChosen) return openTry();
+            if (sitting()) tryChosen = 0;
             break;
-        case Kind::decline: wanted = strike(); break;
+        case Kind::decline: return strike();
         case Kind::pick:
             if (intent.value >= 0) {
                 chosen = std::clamp(intent.value, 0, std::max(0, last));
@@ -210,21 +210,20 @@ std::optional<HistoryWish> HistoryScreen::act(const Intent& intent) {
                 const bool again = tryChosen == row;
                 tryChosen = row;
                 moveTry(0);
-                if (again) wanted = openTry();
+                if (again) return openTry();
             }
             break;
         default: break;
     }
-    refresh();
-    return wanted;
+    return std::nullopt;
 }
 
-std::optional<HistoryWish> HistoryScreen::actOpened(const Intent& intent) {
+std::optional<TryChosen> HistoryScreen::actOpened(const Intent& intent) {
     switch (intent.kind) {
         case Kind::previous:
         case Kind::following: {
             const int before = *tryChosen;
-            const auto stop = playing ? wish(HistoryWish::Kind::stop) : std::nullopt;
+            const auto stop = playing ? wanted(TryChosen::Kind::stop) : std::nullopt;
             moveTry(intent.kind == Kind::previous ? -1 : +1);
             if (*tryChosen == before) return std::nullopt;
             const auto read = openTry();
@@ -233,7 +232,7 @@ std::optional<HistoryWish> HistoryScreen::actOpened(const Intent& intent) {
         case Kind::less:
         case Kind::open: {
             opened = false;
-            const auto stop = playing ? wish(HistoryWish::Kind::stop) : std::nullopt;
+            const auto stop = playing ? wanted(TryChosen::Kind::stop) : std::nullopt;
             playing = false;
             return stop;
         }
@@ -242,7 +241,7 @@ std::optional<HistoryWish> HistoryScreen::actOpened(const Intent& intent) {
             if (!trace) return std::nullopt;
             playing = !playing;
             noOutput = false;
-            return wish(playing ? HistoryWish::Kind::play : HistoryWish::Kind::stop);
+            return wanted(playing ? TryChosen::Kind::play : TryChosen::Kind::stop);
         default: return std::nullopt;
     }
 }

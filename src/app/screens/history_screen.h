@@ -9,25 +9,13 @@
 #include "gui/intent.h"
 #include "gui/snapshot.h"
 #include "src/app/screens/history_reading.h"
+#include "src/app/screens/wish.h"
 
 namespace landfall {
 
-// What to do now, with one try.
-struct HistoryWish {
-    enum class Kind {
-        read,           // readTake, then setTake; a sound still playing ends
-        play, stop,     // its sound; played() when it is over
-        strike, restore // in the log: through the sitting's own writer where it is the one being written (same token), else Log::setStruck
-    };
-    Kind kind = Kind::read;
-    std::int64_t sittingId = 0, token = 0;
-    Guitar guitar;
-    LoggedTry oneTry;
-};
-
 class HistoryScreen {
 public:
-    std::optional<HistoryWish> act(const Intent& intent);
+    Wish act(const Intent& intent);
     const History& view() const { return shown; }
 
     // The log is being read: until it is handed in, that is said.
@@ -44,10 +32,11 @@ public:
 private:
     const ReadSitting* sitting() const;
     LoggedTry* chosenTry();
-    std::optional<HistoryWish> wish(HistoryWish::Kind kind);
-    std::optional<HistoryWish> openTry();
-    std::optional<HistoryWish> strike();
-    std::optional<HistoryWish> actOpened(const Intent& intent);
+    std::optional<TryChosen> actList(const Intent& intent);
+    std::optional<TryChosen> wanted(TryChosen::Kind kind);
+    std::optional<TryChosen> openTry();
+    std::optional<TryChosen> strike();
+    std::optional<TryChosen> actOpened(const Intent& intent);
     void moveTry(int by);
     void refreshTotals();
     void refresh();

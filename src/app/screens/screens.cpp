@@ -33,7 +33,7 @@ Result<std::vector<SoundDevice>> soundDevices() {
 
 Screens::Screens(ScreensConfig given, const Settings& settings)
     : config(std::move(given)), drillsScreen(settings.guitar, {}), settingsScreen(settings),
-      startScreen(builtInDrills().front().name, builtInDrills().front().trains), stringsScreen(settings.guitar) {
+      startScreen(builtInDrills().front()), stringsScreen(settings.guitar) {
     if (settings.cautionsSeen.empty()) open(Screen::start);
     beside.ask([this, folder = config.drillsFolder]() -> SideWork::Answer {
         return [this, own = ownDrills(folder)] { drillsScreen.setOwn(own); };
@@ -91,7 +91,7 @@ void Screens::findDevices() {
     });
 }
 
-StartScreen::Chosen Screens::inputInUse() const { return {settings().simulated, settings().deviceName, settings().channel}; }
+InputChosen Screens::inputInUse() const { return {settings().simulated, settings().deviceName, settings().channel}; }
 
 void Screens::readLog() {
     historyScreen.reading();
@@ -112,148 +112,112 @@ void Screens::keep(const Settings& before) {
     }, true);
 }
 
-void Screens::play(const DrillWish& drill, ScreensWish& wish) {
-    if (drill.keep)
-        beside.ask([this, folder = config.drillsFolder, copy = drill.drill]() -> SideWork::Answer {
-            const auto kept = keepDrill(folder, copy);
-            if (kept) return {};
-            return [this, words = kept.error().message] { drillsScreen.say(words); };
-        }, true);
-    wish.play = drill;
-    open(Screen::practice);
+void Screens::keepCopy(const Drill& drill) {
+    beside.ask([this, folder = config.drillsFolder, drill]() -> SideWork::Answer {
+        const auto kept = keepDrill(folder, drill);
+        if (kept) return {};
+        return [this, words = kept.error().message] { drillsScreen.say(words); };
+    }, true);
 }
 
-ScreensWish Screens::act(const Intent& intent) {
-    ScreensWish wish;
-    ++changes;
-    if (intent.kind == Kind::open) {
-        // What lies over a list closes with it.
-        if (now == Screen::history && historyScreen.view().opened) wish = actHistory({Kind::less, now, 0});
-        if (now == Screen::drills) drillsScreen.act(intent);
-        checkFromStart = false;
-        open(intent.screen);
-        return wish;
-    }
+Wish Screens::actHere(const Intent& intent) {
     switch (now) {
         case Screen::practice: break;
-        case Screen::start: return actStart(intent);
-        case Screen::stringCheck: return actStrings(intent);
-        case Screen::history: return actHistory(intent);
-        case Screen::settings: return actSettings(intent);
-        case Screen::drills:
-            if (const auto drill = drillsScreen.act(intent)) play(*drill, wish);
-            break;
+        case Screen::start: return startScreen.act(intent);
+        case Screen::stringCheck: return stringsScreen.act(intent);
+        case Screen::drills: return drillsScreen.act(intent);
+        case Screen::history: return historyScreen.act(intent);
+        case Screen::settings: return settingsScreen.act(intent);
     }
-    return wish;
+    return {};
 }
 
-ScreensWish Screens::actStart(const Intent& intent) {
+Wish Screens::act(const Intent& intent) {
+    ++changes;
     const Settings before = settings();
-    const StartWish asked = startScreen.act(intent);
-    ScreensWish wish;
-    if (asked.cautionsSeen) {
-        Settings after = settings();
-        after.cautionsSeen = today();
-        settingsScreen.use(after);
-        wish.newSettings = true;
+    Wish wish;
+    if (intent.kind == Kind::open) {
+        // What lies over a list closes with it.
+        if (now == Screen::history && historyScreen.view().opened) wish = historyScreen.act({Kind::less, now, 0});
+        if (now == Screen::drills) drillsScreen.act(intent);
+        wish.open = intent.screen;
+    } else {
+        wish = actHere(intent);
     }
-    if (asked.useInput) {
-        const StartScreen::Chosen input = *startScreen.input();
-        Settings after = settings();
-        after.simulated = input.simulated;
-        after.deviceName = input.device;
-        after.channel = input.channel;
-        settingsScreen.use(after);
-        wish.newInput = wish.newSettings = true;
-    }
+    changeSettings(wish);
     if (wish.newSettings) keep(before);
-    if (asked.playFirst) play({drillsScreen.all().front()}, wish);
-    if (asked.open) {
-        checkFromStart = *asked.open == Screen::stringCheck;
-        open(*asked.open);
-    }
+    if (wish.oneTry) carryOut(*wish.oneTry, wish);
+    if (wish.play && wish.play->keep) keepCopy(wish.play->drill);
+    if (wish.play) wish.open = Screen::practice;
+    if (wish.open) go(*wish.open, intent.kind != Kind::open);
+    if (wish.step) startScreen.show(*wish.step);
     return wish;
 }
 
-ScreensWish Screens::actStrings(const Intent& intent) {
-    const Settings before = settings();
-    const StringsWish asked = stringsScreen.act(intent);
-    ScreensWish wish;
-    if (asked.newGuitar) {
-        Settings after = before;
-        after.guitar = stringsScreen.guitar();
+void Screens::changeSettings(Wish& wish) {
+    if (wish.cautionsSeen || wish.input || wish.guitar) {
+        Settings after = settings();
+        if (wish.cautionsSeen) after.cautionsSeen = today();
+        if (wish.guitar) after.guitar = *wish.guitar;
+        if (wish.input) {
+            after.simulated = wish.input->simulated;
+            after.deviceName = wish.input->device;
+            after.channel = wish.input->channel;
+            wish.newInput = true;
+        }
         settingsScreen.use(after);
-        drillsScreen.setGuitar(after.guitar);
-        keep(before);
         wish.newSettings = true;
     }
-    if (asked.over && checkFromStart) {
-        checkFromStart = false;
+    if (wish.newSettings) drillsScreen.setGuitar(settings().guitar);
+}
+
+// A string check that the start asked for comes back to it, where it was left by itself.
+void Screens::go(Screen screen, bool byItself) {
+    if (byItself && now == Screen::stringCheck && screen == Screen::practice && checkFromStart) {
         startScreen.stringsChecked();
         now = Screen::start;
         ear.reset();
-    } else if (asked.over) {
-        open(Screen::practice);
+    } else {
+        checkFromStart = byItself && now == Screen::start && screen == Screen::stringCheck;
+        open(screen);
     }
-    return wish;
 }
 
-ScreensWish Screens::actHistory(const Intent& intent) {
-    ScreensWish wish;
-    const auto asked = historyScreen.act(intent);
-    if (!asked) return wish;
-    switch (asked->kind) {
-        case HistoryWish::Kind::read:
+void Screens::carryOut(const TryChosen& chosen, Wish& wish) {
+    switch (chosen.kind) {
+        case TryChosen::Kind::read:
             wish.silence = true;
-            readTakeOf(*asked);
+            readTakeOf(chosen);
             break;
-        case HistoryWish::Kind::play: wish.sound = take; break;
-        case HistoryWish::Kind::stop: wish.silence = true; break;
-        case HistoryWish::Kind::strike:
-        case HistoryWish::Kind::restore:
-            wish.strike = ScreensWish::Strike{asked->token, asked->oneTry.number, asked->oneTry.struck};
-            strike(*asked);
+        case TryChosen::Kind::play: wish.sound = take; break;
+        case TryChosen::Kind::stop: wish.silence = true; break;
+        case TryChosen::Kind::strike:
+        case TryChosen::Kind::restore:
+            wish.strike = Wish::Strike{chosen.token, chosen.oneTry.number, chosen.oneTry.struck};
+            strike(chosen);
             break;
     }
-    return wish;
 }
 
-void Screens::readTakeOf(const HistoryWish& wish) {
-    beside.ask([this, wish]() -> SideWork::Answer {
-        return [this, wish, read = std::make_shared<const Result<ReadTake>>(readTake(wish.oneTry, wish.guitar))] {
-            historyScreen.setTake(wish.sittingId, wish.oneTry.number, *read);
+void Screens::readTakeOf(const TryChosen& chosen) {
+    beside.ask([this, chosen]() -> SideWork::Answer {
+        return [this, chosen, read = std::make_shared<const Result<ReadTake>>(readTake(chosen.oneTry, chosen.guitar))] {
+            historyScreen.setTake(chosen.sittingId, chosen.oneTry.number, *read);
             if (*read) take = std::shared_ptr<const ReadTake>(read, &read->value());
         };
     });
 }
 
-void Screens::strike(const HistoryWish& wish) {
-    beside.ask([this, wish, file = config.log()]() -> SideWork::Answer {
+void Screens::strike(const TryChosen& chosen) {
+    beside.ask([this, chosen, file = config.log()]() -> SideWork::Answer {
         auto log = Log::open(file, Log::Access::write);
-        const Result<void> done = log ? log->setStruck(wish.sittingId, wish.oneTry.number, wish.oneTry.struck) : Result<void>(log.error());
+        const Result<void> done = log ? log->setStruck(chosen.sittingId, chosen.oneTry.number, chosen.oneTry.struck) : Result<void>(log.error());
         if (done) return {};
         return [this, words = done.error().message] {
             readLog();  // as it is
             historyScreen.say(words);
         };
     }, true);
-}
-
-ScreensWish Screens::actSettings(const Intent& intent) {
-    const Settings before = settings();
-    const SettingsWish asked = settingsScreen.act(intent);
-    ScreensWish wish;
-    wish.newSettings = asked.changed;
-    wish.newInput = asked.newInput || (asked.newOutput && !settings().simulated);
-    wish.newStudent = asked.newStudent;
-    wish.testTone = asked.testTone;
-    if (asked.changed) {
-        drillsScreen.setGuitar(settings().guitar);
-        keep(before);
-    }
-    if (asked.open) open(*asked.open);
-    if (asked.step) startScreen.show(*asked.step);
-    return wish;
 }
 
 void Screens::poll() {

@@ -30,30 +30,13 @@ std::vector<SoundDevice> offered(const std::vector<DeviceInfo>& devices);
 // What can be heard or played through. Slow; from any thread.
 Result<std::vector<SoundDevice>> soundDevices();
 
-// What the trainer carries out. Everything else the screens do by themselves.
-struct ScreensWish {
-    std::optional<DrillWish> play;                // now, on the practice screen, which is open already
-    bool newSettings = false;                     // take settings() over: aim, target, feedback, guitar, sound ...
-    bool newInput = false;                        // open the input and output that settings() name
-    bool newStudent = false;                      // this sitting ends; the next is of the student, and in the log, that settings() name
-    bool testTone = false;
-    std::shared_ptr<const ReadTake> sound;        // play it; soundOver() at its end
-    bool silence = false;                         // stop that
-    struct Strike {
-        std::int64_t token = 0;
-        int number = 0;
-        bool struck = false;
-    };
-    std::optional<Strike> strike;                 // where the token is this sitting's: the writer's own copy too. The log is done here
-};
-
 class Screens {
 public:
     // `settings` as they are in use, the command line's words among them (`simulated` where the simulated player was asked for). Opens the start screen until the cautions have been seen.
     Screens(ScreensConfig config, const Settings& settings);
 
     // Intents of Practice itself (again, next, discard, see) are the trainer's.
-    ScreensWish act(const Intent& intent);
+    Wish act(const Intent& intent);
     // Takes in what was read or found meanwhile. To be called often.
     void poll();
     // What was to be written is on the disk afterwards; nothing may be asked of the screens any more.
@@ -72,7 +55,7 @@ public:
     const Settings& settings() const { return settingsScreen.settings(); }
     // The string that the check waits for; 0: none.
     int askedString() const { return now == Screen::stringCheck ? stringsScreen.asked() : 0; }
-    DrillWish drillAfter(const std::string& name) const { return drillsScreen.after(name); }
+    DrillChosen drillAfter(const std::string& name) const { return drillsScreen.after(name); }
 
     // Grows with every change of what is shown.
     unsigned long version() const { return changes; }
@@ -80,18 +63,18 @@ public:
     void fill(Snapshot& snapshot) const;
 
 private:
-    ScreensWish actStart(const Intent& intent);
-    ScreensWish actStrings(const Intent& intent);
-    ScreensWish actHistory(const Intent& intent);
-    ScreensWish actSettings(const Intent& intent);
+    Wish actHere(const Intent& intent);
+    void changeSettings(Wish& wish);
+    void carryOut(const TryChosen& chosen, Wish& wish);
+    void go(Screen screen, bool byItself);
     void keep(const Settings& before);
     void lookForDevices();
     void findDevices();
     void readLog();
-    void readTakeOf(const HistoryWish& wish);
-    void strike(const HistoryWish& wish);
-    void play(const DrillWish& drill, ScreensWish& wish);
-    StartScreen::Chosen inputInUse() const;
+    void readTakeOf(const TryChosen& chosen);
+    void strike(const TryChosen& chosen);
+    void keepCopy(const Drill& drill);
+    InputChosen inputInUse() const;
 
     ScreensConfig config;
     Screen now = Screen::practice;

@@ -6,6 +6,7 @@
 
 #include <fmt/core.h>
 
+#include "gui/screen_view.h"
 #include "src/music/note_name.h"
 
 namespace landfall {
@@ -40,9 +41,9 @@ std::string around(const Words& words, const std::string& now, int by) {
     return std::string(words[static_cast<std::size_t>(next)]);
 }
 
-SettingsWish changed() {
-    SettingsWish wish;
-    wish.changed = true;
+Wish changed() {
+    Wish wish;
+    wish.newSettings = true;
     return wish;
 }
 
@@ -95,7 +96,7 @@ void SettingsScreen::say(std::string words) {
 }
 
 // A change that the guitar cannot be is said and not made.
-SettingsWish SettingsScreen::guitarChanged(const Guitar& wanted) {
+Wish SettingsScreen::guitarChanged(const Guitar& wanted) {
     if (const auto checked = checkGuitar(wanted); !checked) {
         message = checked.error().message;
         return {};
@@ -123,7 +124,7 @@ void SettingsScreen::addGuitar() {
     });
     rows.back().choose = [this] {
         eachString = !eachString;
-        return SettingsWish{};
+        return Wish{};
     };
     if (eachString)
         for (int string = 1; string <= guitar.stringCount(); ++string)
@@ -136,7 +137,7 @@ void SettingsScreen::addGuitar() {
     add("plays", guitar.leftHanded ? "left-handed" : "right-handed", [](Guitar& wanted, int) { wanted.leftHanded = !wanted.leftHanded; });
     add("reference pitch A4", fmt::format("{:g} Hz", guitar.a4.value), [](Guitar& wanted, int by) { wanted.a4 = Hertz(std::round(wanted.a4.value) + by); });
     rows.push_back({"guitar", "string check", "enter", {}, [] {
-                        SettingsWish wish;
+                        Wish wish;
                         wish.open = Screen::stringCheck;
                         return wish;
                     }});
@@ -146,17 +147,17 @@ void SettingsScreen::addPractice() {
     rows.push_back({"practice", "student", now.student, [this](int by) {
                         std::vector<std::string> names = students;
                         if (std::find(names.begin(), names.end(), now.student) == names.end()) names.insert(names.begin(), now.student);
-                        SettingsWish wish;
+                        Wish wish;
                         const std::string next = around(names, now.student, by);
                         if (next == now.student) message = "Only one student so far: enter adds another.";
-                        wish.changed = wish.newStudent = next != now.student;
+                        wish.newSettings = wish.newStudent = next != now.student;
                         now.student = next;
                         return wish;
                     }, [this] {
                         typing = "";
                         typedFor = Typed::student;
                         message = "Type the name of a student, then enter; esc leaves it.";
-                        return SettingsWish{};
+                        return Wish{};
                     }});
     rows.push_back({"practice", "aim", fmt::format("±{:g} ¢", now.aim.value), [this](int by) {
                         now.aim = Cents(along(aims, now.aim.value, by));
@@ -183,7 +184,7 @@ void SettingsScreen::addKeys() {
         rows.push_back({"keys", label, keyName(now.keys.*key), {}, [this, key] {
                             learning = key;
                             message = "Press a key, or the pedal; esc leaves it as it is.";
-                            return SettingsWish{};
+                            return Wish{};
                         }});
     };
     add("again", &LearnedKeys::again);
@@ -195,8 +196,8 @@ void SettingsScreen::addKeys() {
 void SettingsScreen::addSound() {
     const std::string used = now.simulated ? simulatedInput : now.deviceName.empty() ? systemInput : now.deviceName;
     const auto newInput = [] {
-        SettingsWish wish;
-        wish.changed = wish.newInput = true;
+        Wish wish;
+        wish.newSettings = wish.newInput = true;
         return wish;
     };
     rows.push_back({"sound", "input", used, [this, used, newInput](int by) {
@@ -215,12 +216,12 @@ void SettingsScreen::addSound() {
                         const auto input = std::find_if(devices.begin(), devices.end(), [&](const SoundDevice& one) { return one.label == now.deviceName; });
                         const int most = now.simulated ? 1 : input != devices.end() ? std::max(1, input->inputs) : 8;
                         const int wanted = std::clamp(now.channel + by, 1, most);
-                        if (wanted == now.channel) return SettingsWish{};
+                        if (wanted == now.channel) return Wish{};
                         now.channel = wanted;
                         return newInput();
                     }, {}});
     rows.push_back({"sound", "input and level", "enter", {}, [] {
-                        SettingsWish wish;
+                        Wish wish;
                         wish.open = Screen::start;
                         wish.step = StartStep::device;
                         return wish;
@@ -232,10 +233,11 @@ void SettingsScreen::addSound() {
                             if (device.outputs > 0) labels.push_back(device.label);
                         if (std::find(labels.begin(), labels.end(), played) == labels.end()) labels.push_back(played);
                         const std::string next = around(labels, played, by);
-                        if (next == played) return SettingsWish{};
+                        if (next == played) return Wish{};
                         now.outputName = next == inputsOwn ? "" : next;
-                        SettingsWish wish;
-                        wish.changed = wish.newOutput = true;
+                        Wish wish;
+                        wish.newSettings = true;
+                        wish.newInput = !now.simulated;  // both are opened together
                         return wish;
                     }, {}});
     rows.push_back({"sound", "target note", now.targetNote ? "before each place" : "off", [this](int) {
@@ -244,13 +246,13 @@ void SettingsScreen::addSound() {
                     }, {}});
     rows.push_back({"sound", "output level", now.soundLevel.value < 0.0 ? fmt::format("−{:g} dB", -now.soundLevel.value) : "0 dB", [this](int by) {
                         const double wanted = std::clamp(3.0 * std::round(now.soundLevel.value / 3.0) + 3.0 * by, -60.0, 0.0);
-                        SettingsWish wish = changed();
+                        Wish wish = changed();
                         wish.testTone = true;
                         now.soundLevel = Decibels(wanted);
                         if (wanted > -12.0) message = "Loud: mind your ears, above all on headphones.";
                         return wish;
                     }, [] {
-                        SettingsWish wish;
+                        Wish wish;
                         wish.testTone = true;
                         return wish;
                     }});
@@ -274,10 +276,10 @@ void SettingsScreen::addScreenAndLog() {
                         typing = now.log.string();
                         typedFor = Typed::log;
                         message = "Type the file's name, then enter; nothing typed means the usual place.";
-                        return SettingsWish{};
+                        return Wish{};
                     }});
     rows.push_back({"care", "cautions", "enter", {}, [] {
-                        SettingsWish wish;
+                        Wish wish;
                         wish.open = Screen::start;
                         wish.step = StartStep::care;
                         return wish;
@@ -307,9 +309,9 @@ void SettingsScreen::refresh() {
     list.message = message;
 }
 
-SettingsWish SettingsScreen::learned(int key) {
+Wish SettingsScreen::learned(int key) {
     // Digits open the screens, escape leaves: a practice key must not take that away.
-    if (key >= '1' && key <= '6') {
+    if (key >= '1' && key < '1' + static_cast<int>(screenViews().size())) {
         message = fmt::format("{} opens a screen: choose another key.", keyName(key));
         learning = nullptr;
         return {};
@@ -326,24 +328,24 @@ SettingsWish SettingsScreen::learned(int key) {
     return changed();
 }
 
-SettingsWish SettingsScreen::typedIn() {
-    SettingsWish wish;
+Wish SettingsScreen::typedIn() {
+    Wish wish;
     const std::string text = trimmed(*typing);
     typing.reset();
     if (typedFor == Typed::student) {
         if (text.empty()) return wish;
-        wish.changed = wish.newStudent = text != now.student;
+        wish.newSettings = wish.newStudent = text != now.student;
         now.student = text;
         if (std::find(students.begin(), students.end(), text) == students.end()) students.push_back(text);
     } else {
-        wish.changed = wish.newStudent = now.log != text;
+        wish.newSettings = wish.newStudent = now.log != text;
         now.log = text;
     }
     return wish;
 }
 
-SettingsWish SettingsScreen::act(const Intent& intent) {
-    SettingsWish wish;
+Wish SettingsScreen::act(const Intent& intent) {
+    Wish wish;
     if (!typing || intent.kind == Kind::choose || intent.kind == Kind::decline) message.clear();
     if (learning) {
         if (intent.kind == Kind::learned) wish = learned(intent.value);

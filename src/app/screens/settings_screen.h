@@ -8,6 +8,7 @@
 
 #include "gui/intent.h"
 #include "gui/snapshot.h"
+#include "src/app/screens/wish.h"
 #include "src/formats/settings_file.h"
 
 namespace landfall {
@@ -20,22 +21,11 @@ struct SoundDevice {
     int outputs = 0;    // channels
 };
 
-// What to do now. After `changed`, take settings() over and save them.
-struct SettingsWish {
-    bool changed = false;
-    bool newInput = false;            // another device or channel, or the simulated player: open it
-    bool newOutput = false;           // open it
-    bool newStudent = false;          // another student, or another log: a sitting ends and the next begins
-    bool testTone = false;            // play the test tone at the level set
-    std::optional<Screen> open;
-    std::optional<StartStep> step;    // of the start screen
-};
-
 class SettingsScreen {
 public:
     explicit SettingsScreen(Settings settings);
 
-    SettingsWish act(const Intent& intent);
+    Wish act(const Intent& intent);
     const SettingList& view() const { return list; }
     const Settings& settings() const { return now; }
 
@@ -49,8 +39,8 @@ public:
 private:
     struct Row {
         std::string group, label, value;
-        std::function<SettingsWish(int)> step;    // empty: nothing to change to the left and right
-        std::function<SettingsWish()> choose;     // empty: the same as a step to the right
+        std::function<Wish(int)> step;    // empty: nothing to change to the left and right
+        std::function<Wish()> choose;     // empty: the same as a step to the right
     };
     void build();
     void refresh();
@@ -59,9 +49,9 @@ private:
     void addKeys();
     void addSound();
     void addScreenAndLog();
-    SettingsWish learned(int key);
-    SettingsWish typedIn();
-    SettingsWish guitarChanged(const Guitar& wanted);
+    Wish learned(int key);
+    Wish typedIn();
+    Wish guitarChanged(const Guitar& wanted);
 
     Settings now;
     std::vector<std::string> students;

@@ -17,9 +17,9 @@ constexpr double clearlyLouder = 6.0; // dB; the same string in a microphone mov
 
 }  // namespace
 
-StartScreen::StartScreen(std::string firstDrill, std::string firstDrillTrains) {
-    start.firstDrill = std::move(firstDrill);
-    start.firstDrillTrains = std::move(firstDrillTrains);
+StartScreen::StartScreen(Drill first) : firstDrill(std::move(first)) {
+    start.firstDrill = firstDrill.name;
+    start.firstDrillTrains = firstDrill.trains;
 }
 
 void StartScreen::begin() {
@@ -121,7 +121,7 @@ bool StartScreen::levels(const std::vector<InputLevels>& heard) {
     return changed || before != std::tuple(rows.size(), start.selected, start.moves);
 }
 
-std::optional<StartScreen::Chosen> StartScreen::input() const {
+std::optional<InputChosen> StartScreen::input() const {
     if (rows.empty()) return std::nullopt;
     return rows[static_cast<std::size_t>(start.selected)];
 }
@@ -136,14 +136,13 @@ void StartScreen::stringsChecked() {
     if (start.step == StartStep::strings && !alone) start.step = StartStep::firstDrill;
 }
 
-StartWish StartScreen::goOn(bool skipped) {
-    StartWish wish;
+Wish StartScreen::goOn(bool skipped) {
+    Wish wish;
     switch (start.step) {
         case StartStep::device:
             if (skipped) start.selected = std::max(0, usedRow);
-            wish.useInput = !skipped && !rows.empty() && start.selected != usedRow;
-            if (wish.useInput) {
-                used = *input();
+            if (!skipped && !rows.empty() && start.selected != usedRow) {
+                wish.input = used = *input();
                 usedRow = start.selected;
             }
             // Without an input, and with the simulated player, there is no level to set.
@@ -163,15 +162,15 @@ StartWish StartScreen::goOn(bool skipped) {
             else wish.open = Screen::stringCheck;
             return wish;
         case StartStep::firstDrill:
-            wish.playFirst = !skipped;
             if (skipped) wish.open = Screen::drills;
+            else wish.play = DrillChosen{firstDrill};
             return wish;
     }
     if (alone && start.step == StartStep::care) wish.open = Screen::practice;
     return wish;
 }
 
-StartWish StartScreen::act(const Intent& intent) {
+Wish StartScreen::act(const Intent& intent) {
     switch (intent.kind) {
         case Kind::previous: if (start.step == StartStep::device) mark(start.selected - 1); break;
         case Kind::following: if (start.step == StartStep::device) mark(start.selected + 1); break;

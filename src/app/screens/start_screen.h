@@ -12,24 +12,11 @@
 
 namespace landfall {
 
-// What to do now.
-struct StartWish {
-    bool useInput = false;            // input() instead of the one in use: open it and keep it in the settings
-    bool cautionsSeen = false;        // read and accepted: keep the day in the settings
-    bool playFirst = false;           // the first drill
-    std::optional<Screen> open;       // the string check, which comes back with stringsChecked(); or, at the end, another screen
-};
-
 class StartScreen {
 public:
-    // The input of a row.
-    struct Chosen {
-        bool simulated = false;
-        std::string device;           // SoundDevice::label; empty: the system's choice
-        int channel = 1;
-    };
+    using Chosen = InputChosen;  // the input of a row
 
-    StartScreen(std::string firstDrill, std::string firstDrillTrains);
+    explicit StartScreen(Drill firstDrill);
 
     // From the first step, or one step alone: then going on ends there.
     void begin();
@@ -44,17 +31,19 @@ public:
     unsigned long toMeter() const { return start.step == StartStep::device && !start.looking ? arrivals : 0; }
     void stringsChecked();
 
-    StartWish act(const Intent& intent);
+    // The string check comes back with stringsChecked().
+    Wish act(const Intent& intent);
     const Start& view() const { return start; }
     // The one marked; empty while there is none.
     std::optional<Chosen> input() const;
 
 private:
-    StartWish goOn(bool skipped);
+    Wish goOn(bool skipped);
     void mark(int row);
     void list();
     bool hears(const std::string& device) const;
 
+    Drill firstDrill;
     Start start;
     std::vector<Chosen> rows;         // beside start.inputs
     std::vector<SoundDevice> devices;  // of the rows, in their order

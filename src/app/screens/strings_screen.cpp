@@ -14,20 +14,20 @@ void StringsScreen::hear(const HeldNote& note) {
     refresh();
 }
 
-StringsWish StringsScreen::act(const Intent& intent) {
-    StringsWish wish;
+Wish StringsScreen::act(const Intent& intent) {
+    Wish wish;
     const bool yes = intent.kind == Intent::Kind::choose, no = intent.kind == Intent::Kind::decline;
     if (check.offer()) {
         if (yes) {
             check.acceptOffer();
-            wish.newGuitar = true;
+            wish.guitar = check.guitar();
         } else if (no) {
             check.declineOffer();
         }
     } else if (yes) {
-        wish.over = true;
+        wish.open = Screen::practice;
     } else if (no && check.done()) {
-        wish.over = true;
+        wish.open = Screen::practice;
     } else if (no) {
         check.skip();
     }

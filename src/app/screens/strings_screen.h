@@ -3,14 +3,10 @@
 
 #include "gui/intent.h"
 #include "gui/snapshot.h"
+#include "src/app/screens/wish.h"
 #include "src/practice/string_check.h"
 
 namespace landfall {
-
-struct StringsWish {
-    bool newGuitar = false;  // an offer was accepted: guitar() is another one now, keep it in the settings
-    bool over = false;       // checked, or left: go on
-};
 
 class StringsScreen {
 public:
@@ -19,7 +15,8 @@ public:
     // Begins anew.
     void begin(const Guitar& guitar);
     void hear(const HeldNote& note);
-    StringsWish act(const Intent& intent);
+    // At its end, or where it is left, practice is to be opened.
+    Wish act(const Intent& intent);
 
     const Strings& view() const { return shown; }
     const Guitar& guitar() const { return check.guitar(); }
