@@ -126,7 +126,7 @@ TEST_CASE("drills are found by name, by path, or not at all with the nearest nam
     CHECK(unknown.error().message.starts_with("no drill 'hole up': nearest are Whole up"));
     CHECK(findDrill("zzz").error().message.find("Half up, Up and stay") != std::string::npos);
     CHECK(findDrill("/nowhere/mine.toml").error().message.starts_with("/nowhere/mine.toml: No such file"));
-    CHECK_FALSE(findDrill(LANDFALL_SOURCE_DIR "/src/drills/"));
+    CHECK(findDrill(LANDFALL_SOURCE_DIR "/src/drills/").error().message.ends_with("/src/drills/: is no file; give the path of a drill file"));
 }
 
 TEST_CASE("random damage to a drill file is an error in one line, never a crash") {
@@ -166,4 +166,33 @@ TEST_CASE("Whatever a file or an argument holds, an error about it is one line t
     CHECK(clean(parseMove("\x1b[2J").error().message));
     CHECK(clean(parseTuning("D A\nD").error().message));
     CHECK(clean(findDrill("half\x7f\r").error().message));
+}
+
+TEST_CASE("a key of a hundred thousand parts, or values nested as deep, are one line with their place, not the end of the program") {
+    // `first`, then `again` so many times, then `last`.
+    const auto text = [](std::string all, int times, const std::string& again, const std::string& last) {
+        for (int i = 0; i < times; ++i) all += again;
+        return all += last;
+    };
+    constexpr int many = 100000;
+    for (const std::string& one : {text("\na", many, ".a", " = 1\n"), text("\n[a", many, ".a", "]\n"), text("\n\"a\"", many, " . 'a'", " = 1\n"),
+                                   text("\na = { b", many, ".b", " = 1 }\n"), text("\n[[a", many, ".a", "]]\n")})
+        CHECK(errorOf(one).starts_with("mine.toml:2:"));
+    CHECK(errorOf(text("a = ", many, "[", "\n")) == "mine.toml:1:21: not TOML: values are nested more than 16 deep");
+    CHECK(errorOf(text("a = ", many, "{a=", "\n")).find("nested more than 16 deep") != std::string::npos);
+    CHECK(errorOf(text("a", 16, ".b", " = 1\n")) == "mine.toml:1:32: not TOML: a key has more than 16 parts");
+    CHECK(errorOf(text("a", 15, ".b", " = 1\n")).find("'a' is not known here") != std::string::npos);
+    CHECK(errorOf(text("a = ", 16, "[", std::string(16, ']'))).find("'a' is not known here") != std::string::npos);
+}
+
+TEST_CASE("brackets and dots in strings, comments and numbers are no depth") {
+    const std::string dots(20, '.'), open(20, '[');
+    const std::string texts = "name = \"Mine " + dots + "\\\"" + open + "\"  # " + dots + open + " \"\n" +
+                              "how = \"\"\"" + open + " \"one\" \"\"two\"\" " + dots + "\\\"\"\"\"\"\"\n" + "trains = '" + open + "\\'\n" +
+                              "tries = 1\nrest_s = 20.0 # '''\n";
+    const auto drill = parseDrill(texts + bendUp + "[[place]]\nstring = 2\nfrets = [8,8, 8,\n8,8,8, 8]\n", "mine.toml");
+    REQUIRE_MESSAGE(drill, (drill ? "" : drill.error().message));
+    CHECK(drill->name == "Mine " + dots + "\"" + open);
+    CHECK(drill->how == open + " \"one\" \"\"two\"\" " + dots + "\"\"\"");
+    CHECK(drill->places.size() == 7);
 }

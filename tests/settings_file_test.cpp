@@ -323,3 +323,21 @@ TEST_CASE("only what was changed is written: what the command line said for one 
     CHECK(loadSettings(folder / "new.toml")->settings.aim == Cents(12.0));
     CHECK(readText(folder / "new.toml").find("Tobi") == std::string::npos);
 }
+
+TEST_CASE("settings whose keys go ever deeper are one warning, and the defaults hold; a file of megabytes is named") {
+    const TestFolder folder;
+    std::string deep = "a";
+    for (int i = 0; i < 100000; ++i) deep += ".a";
+    for (const std::string& text : {deep + " = 1\n", "[" + deep + "]\n", "a = " + std::string(100000, '[') + "\n"}) {
+        const LoadedSettings loaded = loadText(folder, "student = \"Ines\"\n" + text);
+        REQUIRE(loaded.warnings.size() == 1);
+        CHECK(loaded.warnings[0].find((folder / "settings.toml").string() + ":2: not TOML (") == 0);
+        CHECK(loaded.warnings[0].size() < 200);
+        CHECK(loaded.broken);
+        REQUIRE(saveSettings(folder / "settings.toml", Settings{}));  // kept beside the new one
+    }
+    writeText(folder / "settings.toml", "# " + std::string(1 << 21, 'x') + "\n");
+    const auto loaded = loadSettings(folder / "settings.toml");
+    REQUIRE_FALSE(loaded);
+    CHECK(loaded.error().message.find("have 2097155 bytes, which are no settings") != std::string::npos);
+}

@@ -12,9 +12,9 @@
 
 #include <fmt/core.h>
 #include <fmt/ranges.h>
-#include <toml++/toml.h>
 
 #include "src/formats/built_in_drills.h"
+#include "src/formats/toml_text.h"
 #include "src/music/name_match.h"
 #include "src/system/machine.h"
 #include "src/system/printable.h"
@@ -24,8 +24,7 @@ namespace landfall {
 
 namespace {
 
-constexpr std::uintmax_t largestFile = 1 << 20;  // bytes; the built-in files have one or two thousand
-constexpr double longestDrill = 240.0;           // s; the limit of a drill, for the hand's sake
+constexpr double longestDrill = 240.0;  // s; the limit of a drill, for the hand's sake
 
 // Reads one file and keeps the first thing that is wrong with it.
 class DrillReader {
@@ -200,23 +199,22 @@ private:
 }  // namespace
 
 Result<Drill> parseDrill(std::string_view toml, std::string_view fileName) {
-    try {
-        const toml::table table = toml::parse(toml, fileName);
-        DrillReader reader(fileName);
-        Drill drill = reader.read(table);
-        if (reader.failure) return *reader.failure;
-        return drill;
-    } catch (const toml::parse_error& error) {
-        const auto at = error.source().begin;
-        return Error{Error::Code::badInput, fmt::format("{}:{}:{}: not TOML: {}", fileName, at.line, at.column, printable(error.description()))};
-    }
+    const auto parsed = parseToml(toml, fileName);
+    if (const auto* fault = std::get_if<TomlFault>(&parsed))
+        return Error{Error::Code::badInput, fmt::format("{}:{}:{}: not TOML: {}", fileName, fault->line, fault->column, fault->what)};
+    DrillReader reader(fileName);
+    Drill drill = reader.read(std::get<toml::table>(parsed));
+    if (reader.failure) return *reader.failure;
+    return drill;
 }
 
 Result<Drill> readDrillFile(const std::filesystem::path& path) {
     std::error_code code;
+    const bool regular = std::filesystem::is_regular_file(path, code);
+    if (!code && !regular) return Error{Error::Code::badInput, fmt::format("{}: is no file; give the path of a drill file", path.string())};
     const auto size = std::filesystem::file_size(path, code);
     if (code) return Error{Error::Code::notFound, fmt::format("{}: {}; give the path of a drill file", path.string(), code.message())};
-    if (size > largestFile)
+    if (size > largestTomlFile)
         return Error{Error::Code::badInput, fmt::format("{}: {} bytes are no drill file; drill files are small texts", path.string(), size)};
     std::ifstream file(path, std::ios::binary);
     const std::string text(std::istreambuf_iterator<char>(file), {});
@@ -262,7 +260,7 @@ OwnDrills ownDrills(const std::filesystem::path& folder) {
     std::vector<std::filesystem::path> files;
     for (const auto& entry : std::filesystem::directory_iterator(folder, code))
         if (entry.path().extension() == ".toml") files.push_back(entry.path());
-    if (code && code != std::errc::no_such_file_or_directory) own.problems.push_back(fmt::format("{}: {}; allow reading the folder", folder.string(), code.message()));
+    if (code && code != std::errc::no_such_file_or_directory) own.problems.push_back(fmt::format("{}: {}; allow reading the folder", printable(folder.string()), code.message()));
     std::sort(files.begin(), files.end());
     for (const auto& file : files) {
         auto drill = readDrillFile(file);

@@ -11,8 +11,8 @@
 
 #include <fmt/core.h>
 #include <fmt/ranges.h>
-#include <toml++/toml.h>
 
+#include "src/formats/toml_text.h"
 #include "src/system/machine.h"
 #include "src/system/printable.h"
 #include "src/system/replace_file.h"
@@ -190,7 +190,7 @@ std::optional<Value> valueOf(const toml::node& node) {
 // Reads a table into settings and says what it could not use.
 class SettingsReader {
 public:
-    SettingsReader(const std::filesystem::path& file, const toml::table& table) : name(file.string()), root(table) {}
+    SettingsReader(const std::filesystem::path& file, const toml::table& table) : name(printable(file.string())), root(table) {}
 
     LoadedSettings read() {
         for (const Key& key : keys()) readKey(key);
@@ -251,7 +251,12 @@ Result<std::optional<std::string>> textOf(const std::filesystem::path& file) {
     std::error_code error;
     if (!std::filesystem::exists(file, error) && !error) return std::optional<std::string>();
     std::ifstream in;
-    if (!error && std::filesystem::is_regular_file(file, error)) in.open(file, std::ios::binary);
+    if (!error && std::filesystem::is_regular_file(file, error)) {
+        if (const auto size = std::filesystem::file_size(file, error); !error && size > largestTomlFile)
+            return Error{Error::Code::badInput, fmt::format("the settings {} have {} bytes, which are no settings: move that file away for the defaults",
+                                                            file.string(), size)};
+        in.open(file, std::ios::binary);
+    }
     if (in.is_open()) return std::optional(std::string(std::istreambuf_iterator<char>(in), {}));
     return Error{Error::Code::unreadable, fmt::format("the settings {} cannot be read: allow reading that file, or move it away for the defaults", file.string())};
 }
@@ -288,13 +293,10 @@ Result<LoadedSettings> loadSettings(const std::filesystem::path& file) {
     const auto text = textOf(file);
     if (!text) return text.error();
     if (!*text) return LoadedSettings{};
-    try {
-        const toml::table table = toml::parse(**text, file.string());
-        return SettingsReader(file, table).read();
-    } catch (const toml::parse_error& error) {
-        return LoadedSettings{{}, {fmt::format("{}:{}: not TOML ({}); the defaults are used until it is mended", file.string(), error.source().begin.line,
-                                               printable(error.description()))}, true};
-    }
+    const auto parsed = parseToml(**text, file.string());
+    if (const auto* table = std::get_if<toml::table>(&parsed)) return SettingsReader(file, *table).read();
+    const TomlFault& fault = std::get<TomlFault>(parsed);
+    return LoadedSettings{{}, {fmt::format("{}:{}: not TOML ({}); the defaults are used until it is mended", printable(file.string()), fault.line, fault.what)}, true};
 }
 
 namespace {
@@ -307,11 +309,12 @@ Result<void> save(const std::filesystem::path& file, const Settings* given, cons
     bool wasRead = false;
     Settings read;
     if (*text) {
-        try {
-            table = toml::parse(**text, file.string());
+        auto parsed = parseToml(**text, file.string());
+        if (auto* whole = std::get_if<toml::table>(&parsed)) {
+            table = std::move(*whole);
             read = SettingsReader(file, table).read().settings;
             wasRead = true;
-        } catch (const toml::parse_error&) {
+        } else {
             std::string beside = file.string() + ".unreadable";
             std::error_code ignored;
             for (int number = 2; std::filesystem::exists(beside, ignored); ++number) beside = fmt::format("{}.unreadable-{}", file.string(), number);
