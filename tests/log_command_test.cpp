@@ -3,6 +3,7 @@
 #include <fmt/core.h>
 
 #include "src/store/log.h"
+#include "src/system/printable.h"
 #include "tests/support/command.h"
 #include "tests/support/invented_tries.h"
 
@@ -170,4 +171,49 @@ TEST_CASE("a setting that is wrong is said, and the log is shown all the same") 
     CHECK(ran.status == 0);
     CHECK(ran.output.find("settings.toml:1: log: expected a file's name in quotes; the default is used\n") != std::string::npos);
     CHECK(ran.output.find("Ines") != std::string::npos);
+}
+
+TEST_CASE("names, paths, options and a log's own text steer no terminal, whatever they hold") {
+    // ISO/IEC 6429 (ECMA-48): ESC, CSI as C1 in UTF-8 and alone, an OSC that sets a title, BEL, DEL, backspace.
+    const std::string steering = "\x1b[2J \xc2\x9b" "31m \x9b" "31m \x1b]0;x\a \x7f \b \r.";
+    const Home home;
+    home.play("Ines " + steering, {halfUp(1, -22.0), halfUp(2, std::nullopt)});
+    {
+        auto log = Log::open(home.log(), Log::Access::write);
+        REQUIRE(log);
+        LoggedTry odd = halfUp(3, 4.0);
+        odd.drill = odd.landing.sentence = odd.takeFile = steering;
+        Sitting sitting;
+        sitting.student = sitting.software = sitting.input = sitting.guitar.name = steering;
+        REQUIRE(log->put(sitting, odd));
+    }
+    const auto settings = home.folder / "config/landfall/settings.toml";
+    std::filesystem::create_directories(settings.parent_path());
+    writeText(settings, "student = \"\\u001b[2J\\u009b31m\"\n\"\\u001b[2J\" = 1\n[device]\nname = \"\\u001b[2J\"\n[sound]\noutput = \"\\u009b31m\"\n");
+    std::filesystem::create_directories(home.folder / "data/landfall/drills");
+    writeText(home.folder / ("data/landfall/drills/" + steering + ".toml"), "name = 1\n");
+    const std::string odd = "'" + (home.folder / steering).string() + "'", text = "'" + steering + "'";
+    writeText(home.folder / steering, "no sound, no log, no drill");
+    const std::string mute = (home.folder / ("mute" + steering + ".wav")).string();
+    const auto made = runCommand(fmt::format("python3 -c 'import sys, wave\nw = wave.open(sys.argv[1], \"wb\"); w.setparams((2, 2, 48000, 0, \"NONE\", \"\"));"
+                                             " w.writeframes(bytes(48000))' '{}' 2>&1", mute));
+    REQUIRE_MESSAGE(made.status == 0, made.output);
+    for (const std::string& arguments :
+         {std::string("log"), std::string("log --csv"), std::string("log --json"), std::string("log 1"), std::string("log 2"), std::string("log 2 --csv"),
+          std::string("log 2 --json"), "log " + text, "log --student " + text, "log --strike " + text, "log --restore '1.1" + steering + "'", "log --log " + odd,
+          "log --log '" + (home.folder / steering).string() + "x'", "log --log '" + (home.folder / steering).string() + "/x'", std::string("check"),
+          "check --log '" + (home.folder / steering).string() + "x'", std::string("drills"), "drills " + text, "drills " + odd, "drills " + odd + ".toml", "drills --tuning " + text,
+          "drills --capo " + text, "mark " + odd + " --move bend:D4:E4", "mark '" + mute + "' --move bend:D4:E4", "mark '" + mute + "' --move " + text,
+          "mark '" + mute + "' --drill " + text, "mark '" + mute + "' --move bend:D4:E4 --target " + text, "mark '" + mute + "' --move bend:D4:E4 --aim " + text,
+          "mark '" + mute + "' --move bend:D4:E4 --tuning " + text, "track " + odd, "track '" + mute + "'", "track '" + mute + "' --stream " + text,
+          "practise --input '" + mute + "' --student " + text, "practise --input " + odd, "practise --input '" + mute + "' --log '" + (home.folder / steering).string() + "z'",
+          "practise --device " + text + " --rate " + text, "practise " + text, "demo --tries 1 --student " + text + " --log '" + (home.folder / steering).string() + "y'",
+          "--size " + text, "'--" + steering + "'", text, "log " + text + " " + text, "--words '" + odd.substr(1, odd.size() - 2) + "/x' --size 1280x800"}) {
+        CAPTURE(printable(arguments));
+        const auto ran = home.landfall(arguments);
+        CHECK(ran.status < 128);
+        CHECK_MESSAGE(printableLines(ran.output) == ran.output, printableLines(ran.output));
+        const bool csv = arguments.find("--csv") != std::string::npos;  // its lines end so (RFC 4180)
+        CHECK((csv || ran.output.find('\r') == std::string::npos));
+    }
 }

@@ -2,6 +2,7 @@
 
 #include <doctest/doctest.h>
 #include <sndfile.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include <array>
@@ -164,6 +165,9 @@ TEST_CASE("what is no sound file is refused in one line with the remedy") {
     CHECK(refusal(folder / "nothing.wav").find("no such file") != std::string::npos);
     std::filesystem::create_directory(folder / "folder.wav");
     CHECK(refusal(folder / "folder.wav").find("is a folder") != std::string::npos);
+    REQUIRE(mkfifo((folder / "pipe.wav").c_str(), 0600) == 0);  // nobody writes into it: opening it would wait for ever
+    CHECK(refusal(folder / "pipe.wav").find("is a pipe or a device") != std::string::npos);
+    CHECK(refusal("/dev/zero").find("is a pipe or a device") != std::string::npos);
     std::ofstream(folder / "zero.wav").close();
     CHECK(refusal(folder / "zero.wav").find("is empty") != std::string::npos);
     std::ofstream(folder / "text.wav") << "Dear diary, today the G string slipped.\n";
@@ -174,6 +178,25 @@ TEST_CASE("what is no sound file is refused in one line with the remedy") {
         writeSound(folder / "locked.wav", 48000, 1, floatWave, ramp(10));
         std::filesystem::permissions(folder / "locked.wav", std::filesystem::perms::none);
         CHECK(refusal(folder / "locked.wav").find("may not be read") != std::string::npos);
+    }
+}
+
+TEST_CASE("what a decoder thinks of a damaged file stays off the screen") {
+    const TestFolder folder;
+    const auto file = folder / "take.mp3";
+    writeSound(file, 48000, 1, SF_FORMAT_MPEG | SF_FORMAT_MPEG_LAYER_III, ramp(48000));
+    const std::string good = readText(file);
+    REQUIRE(good.size() > 4000);
+    for (std::size_t at = 200; at < 4000; at += 97) {  // libmpg123 prints of one damaged header in three at least
+        std::string damaged = good;
+        for (std::size_t i = 0; i < 40; ++i) damaged[at + i] = static_cast<char>(at * 31 + i * 7);
+        writeText(file, damaged);
+        const auto ran = runCommand("'" LANDFALL_PROGRAM "' track '" + file.string() + "' 2>&1 >/dev/null");
+        CAPTURE(ran.output);
+        CHECK((ran.output.empty() || ran.output.starts_with("landfall: ")));
+        CHECK(ran.output.find("mpg123") == std::string::npos);
+        CHECK(ran.output.find("Note:") == std::string::npos);
+        CHECK(ran.output.find("arning:") == std::string::npos);
     }
 }
 

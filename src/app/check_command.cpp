@@ -11,6 +11,7 @@
 #include "src/audio/audio_device.h"
 #include "src/audio/tone.h"
 #include "src/store/log.h"
+#include "src/system/printable.h"
 
 namespace landfall {
 
@@ -68,7 +69,7 @@ int sound(const CheckOptions& options, const Settings& settings) {
                                      .output = options.output.empty() ? settings.outputName : options.output});
     if (!device) return fail(device.error());
     if (const auto runs = waitUntilRunning(**device); !runs) return fail(runs.error());
-    const std::string output = (*device)->outputName();
+    const std::string output = printable((*device)->outputName());
     if (output.empty()) {
         const auto why = (*device)->nextReport();
         return fail({Error::Code::notFound, why ? why->line : "tone: no output goes with this input; landfall devices lists what there is, --output names another"});
@@ -93,8 +94,8 @@ int runCheck(const CheckOptions& options) {
     for (const std::string& warning : loaded->warnings) fmt::print("{}\n", warning);
     const Settings& settings = loaded->settings;
     std::error_code ignored;
-    fmt::print("settings  {}{}\n", at->string(), std::filesystem::exists(*at, ignored) ? "" : " (not there yet: defaults)");
-    fmt::print("student   {}\n", settings.student.empty() ? "player" : settings.student);
+    fmt::print("settings  {}{}\n", printable(at->string()), std::filesystem::exists(*at, ignored) ? "" : " (not there yet: defaults)");
+    fmt::print("student   {}\n", settings.student.empty() ? "player" : printable(settings.student));
     fmt::print("guitar    {}\n", describeGuitar(settings.guitar));
 
     const auto devices = listDevices();
@@ -111,10 +112,10 @@ int runCheck(const CheckOptions& options) {
             if (named) break;
         }
         if (chosen != nullptr)
-            fmt::print("input     {}, channel {}, {:.0f} Hz{}\n", chosen->label(), settings.channel, chosen->defaultRate,
+            fmt::print("input     {}, channel {}, {:.0f} Hz{}\n", printable(chosen->label()), settings.channel, chosen->defaultRate,
                        chosen->inputLatency ? fmt::format(", {:.1f} ms input latency as the device claims", 1000.0 * chosen->inputLatency->value) : "");
         else if (!wanted.empty())
-            fmt::print("input     {} is not there; plug it in, or choose another (landfall devices lists them)\n", wanted);
+            fmt::print("input     {} is not there; plug it in, or choose another (landfall devices lists them)\n", printable(wanted));
         else
             fmt::print("input     none found; plug in an interface or start a sound server. landfall demo needs none.\n");
     }
@@ -122,14 +123,14 @@ int runCheck(const CheckOptions& options) {
     const auto file = chosenLogFile(settings, options.log);
     if (!file) return fail(file.error());
     if (!std::filesystem::exists(*file, ignored) && !ignored) {
-        fmt::print("log       {} (not there yet)\n", file->string());
+        fmt::print("log       {} (not there yet)\n", printable(file->string()));
         return options.tone ? std::max(status, sound(options, settings)) : status;
     }
     auto log = Log::open(*file, Log::Access::read);
     if (!log) return fail(log.error());
     const auto sittings = log->sittings();
     if (!sittings) return fail(sittings.error());
-    fmt::print("log       {}, {} sitting{}\n", file->string(), sittings->size(), sittings->size() == 1 ? "" : "s");
+    fmt::print("log       {}, {} sitting{}\n", printable(file->string()), sittings->size(), sittings->size() == 1 ? "" : "s");
     return options.tone ? std::max(status, sound(options, settings)) : status;
 }
 

@@ -11,6 +11,7 @@
 #include "src/app/sitting.h"
 #include "src/formats/drill_file.h"
 #include "src/music/note_name.h"
+#include "src/system/printable.h"
 
 namespace landfall {
 
@@ -81,7 +82,7 @@ int runDemo(const DemoOptions& options) {
     const int status = now.end();
     if (status == 0)
         fmt::print("The tries are in {}.\nNext: landfall log  ·  landfall drills  ·  landfall practise \"Half up\" --input simulated  ·  landfall mark TAKE --move bend:D4:E4 --summary\n",
-                   now.log().state().log.string());
+                   printable(now.log().state().log.string()));
     return extra > 0 ? 1 : status;
 }
 

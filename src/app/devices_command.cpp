@@ -10,6 +10,7 @@
 #include "src/app/commands.h"
 #include "src/audio/audio_device.h"
 #include "src/formats/table.h"
+#include "src/system/printable.h"
 
 namespace landfall {
 
@@ -40,10 +41,10 @@ void printDevices(const std::vector<DeviceInfo>& devices) {
     fmt::print("{:>3} {:>3} {:>8}  {:>10}  {:>10}  {}\n", "in", "out", "rate", "in delay", "out delay", "device");
     for (const DeviceInfo& device : devices)
         fmt::print("{:>3} {:>3} {:>5.0f} Hz  {:>10}  {:>10}  {}{}{}\n", device.inputs, device.outputs, device.defaultRate,
-                   latency(device.inputLatency, device.inputs), latency(device.outputLatency, device.outputs), device.label(),
+                   latency(device.inputLatency, device.inputs), latency(device.outputLatency, device.outputs), printable(device.label()),
                    device.defaultInput ? " (default input)" : "", device.defaultOutput ? " (default output)" : "");
     fmt::print("\nChoose one with --device \"{}\", or any part of that which fits one device only. Delays are what the device claims.\n",
-               devices.front().label());
+               printable(devices.front().label()));
 }
 
 }  // namespace

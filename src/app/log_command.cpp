@@ -16,6 +16,7 @@
 #include "src/music/note_name.h"
 #include "src/store/log.h"
 #include "src/store/totals.h"
+#include "src/system/printable.h"
 
 namespace landfall {
 
@@ -152,7 +153,7 @@ int printSitting(Log& log, const LogOptions& options) {
         return 0;
     }
     const Sitting& sitting = summary->sitting;
-    fmt::print("Sitting {} · {} · {} · {}\n\n", id, localText(sitting.started), sitting.student, describeGuitar(sitting.guitar));
+    fmt::print("Sitting {} · {} · {} · {}\n\n", id, localText(sitting.started), printable(sitting.student), describeGuitar(sitting.guitar));
     Table table{{"try", "drill", "gesture", "place", "first stop", "landing", "", "says"}, {}};
     for (const LoggedTry& one : *tries)
         table.rows.push_back({fmt::format("{}.{}", id, one.number), one.drill, std::string(gestureName(one.landing.move.gesture)),
@@ -196,7 +197,7 @@ int runLog(const LogOptions& options) {
     if (options.log.empty() && !changes && options.sitting.empty() && options.student.empty() && !std::filesystem::exists(*file, ignored)) {
         if (options.csv) fmt::print("{}", toCsv(sittingsTable({}, {})));
         else if (options.json) fmt::print("{}", toJson({{"sittings", sittingsTable({}, {})}}));
-        else fmt::print("There is no log yet: it begins with the first try, in {}. `landfall practise` or `landfall demo` makes one.\n", file->string());
+        else fmt::print("There is no log yet: it begins with the first try, in {}. `landfall practise` or `landfall demo` makes one.\n", printable(file->string()));
         return 0;
     }
     auto opened = changes && std::filesystem::exists(*file, ignored) ? Log::open(*file, Log::Access::write) : Log::open(*file, Log::Access::read);

@@ -164,7 +164,7 @@ int main(int argc, char** argv) {
     app.name("landfall");
     app.require_subcommand(0, 1);
     app.failure_message([](const CLI::App*, const CLI::Error& error) {
-        return "landfall: " + std::string(error.what()) + " (landfall --help and landfall COMMAND --help list what there is)\n";
+        return "landfall: " + landfall::printable(error.what()) + " (landfall --help and landfall COMMAND --help list what there is)\n";
     });
     int status = 0;
     landfall::addWindow(app, status);

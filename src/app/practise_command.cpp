@@ -15,6 +15,7 @@
 #include "src/formats/drill_file.h"
 #include "src/practice/string_check.h"
 #include "src/system/machine.h"
+#include "src/system/printable.h"
 
 namespace landfall {
 
@@ -89,7 +90,7 @@ int runPractise(const PractiseOptions& options) {
     if (!source) return fail(source.error());
 
     now.greet();
-    fmt::print("{} · {} · {}\n", settings.student, drill->name, describeGuitar(settings.guitar));
+    fmt::print("{} · {} · {}\n", printable(settings.student), drill->name, describeGuitar(settings.guitar));
     if (simulated) fmt::print("The simulated student {} plays.\n", wish.skill.name);
     std::array<float, 512> block{};
     const auto sound = waitForSound(**source, now, block);
@@ -135,7 +136,7 @@ int runPractise(const PractiseOptions& options) {
     for (const std::string& remark : (*source)->remarks()) fmt::print("{}\n", remark);
     if (!simulated) now.keepStiffness(found->stiffness);
     const int status = now.end();
-    if (status == 0 && now.log().state().tries > 0) fmt::print("Logged in {}: landfall log shows it.\n", now.log().state().log.string());
+    if (status == 0 && now.log().state().tries > 0) fmt::print("Logged in {}: landfall log shows it.\n", printable(now.log().state().log.string()));
     return status;
 }
 

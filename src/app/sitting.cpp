@@ -11,6 +11,7 @@
 
 #include "src/practice/practice_care.h"
 #include "src/system/machine.h"
+#include "src/system/printable.h"
 
 namespace landfall {
 
@@ -139,7 +140,7 @@ int RunningSitting::end() {
     while (state.waiting > 0) {
         std::filesystem::path spare = folder / ("landfall-" + std::to_string(token) + ".sqlite");
         if (inputIsTerminal()) {
-            fmt::print("{} tries are not in the log: {}\nSave them in another file (empty: {}; x: leave them): ", state.waiting, state.problem, spare.string());
+            fmt::print("{} tries are not in the log: {}\nSave them in another file (empty: {}; x: leave them): ", state.waiting, state.problem, printable(spare.string()));
             std::fflush(stdout);
             std::optional<std::string> answer;
             while (!(answer = word()) && !typingOver()) std::this_thread::sleep_for(std::chrono::milliseconds(50));
@@ -148,7 +149,7 @@ int RunningSitting::end() {
         }
         const auto saved = writer->continueIn(spare);
         if (saved) {
-            fmt::print("This sitting is saved in {}: landfall log --log {} shows it.\n", spare.string(), spare.string());
+            fmt::print("This sitting is saved in {}: landfall log --log {} shows it.\n", printable(spare.string()), printable(spare.string()));
             return 1;
         }
         fmt::print(stderr, "landfall: {}\n", saved.error().message);

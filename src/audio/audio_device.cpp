@@ -177,7 +177,7 @@ struct AudioDevice::State {
         const bool waiting = lastKind == Kind::lost && (kind == Kind::noSuchDevice || kind == Kind::failed);
         if (kind == lastKind || waiting) return;
         lastKind = kind;
-        reports.push_back({kind, std::move(line)});
+        reports.push_back({kind, printable(line)});
     }
 
     std::string name() const { return config.input.empty() ? "the default input device" : config.input; }

@@ -54,7 +54,7 @@ struct TakeKeeper::State {
             if (job.error.empty())
                 if (const auto written = writeFlac(job.file, config.sampleRate, job.samples); !written)
                     job.error = fmt::format("{}; the take was not kept, the marks are", written.error().message);
-            if (done) done({job.file, job.error});
+            if (done) done({job.file, printable(job.error)});
             lock.lock();
             if (job.samples.capacity() > 0) spare.push_back(std::move(job.samples));
         }

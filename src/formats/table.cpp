@@ -6,6 +6,8 @@
 #include <fmt/core.h>
 #include <nlohmann/json.hpp>
 
+#include "src/system/printable.h"
+
 namespace landfall {
 
 namespace {
@@ -14,7 +16,8 @@ using Json = nlohmann::ordered_json;
 
 // RFC 4180, section 2, rules 5 to 7: quoted where the text holds a comma, a quote or a line break; quotes doubled.
 // A space at either end is quoted as well, because some readers trim it.
-std::string csvText(const std::string& text) {
+std::string csvText(const std::string& given) {
+    const std::string text = printableLines(given);
     const bool spaced = !text.empty() && (text.front() == ' ' || text.back() == ' ');
     if (!spaced && text.find_first_of(",\"\r\n") == std::string::npos) return text;
     std::string quoted(1, '"');
@@ -45,19 +48,13 @@ struct TerminalField {
     std::string operator()(bool value) const { return value ? "yes" : "no"; }
     std::string operator()(std::int64_t value) const { return fmt::format("{}", value); }
     std::string operator()(double value) const { return std::isfinite(value) ? fmt::format("{:.1f}", value) : "–"; }
-    std::string operator()(const std::string& value) const { return value; }
+    std::string operator()(const std::string& value) const { return printable(value); }
 };
 
 Json rowObject(const Table& table, const std::vector<Cell>& row) {
     Json object = Json::object();
     for (std::size_t i = 0; i < table.columns.size(); ++i) object[table.columns[i]] = std::visit(JsonValue{}, row[i]);
     return object;
-}
-
-// Code points, which is what a terminal shows for the texts of this program.
-std::size_t shownLength(std::string_view text) {
-    return static_cast<std::size_t>(
-        std::count_if(text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0) != 0x80; }));
 }
 
 bool isNumber(const Cell& cell) { return std::holds_alternative<std::int64_t>(cell) || std::holds_alternative<double>(cell); }
@@ -67,7 +64,7 @@ bool isNumeric(const Table& table, std::size_t column) {
 }
 
 std::string padded(const std::string& text, std::size_t width, bool toTheRight) {
-    const std::string space(width - std::min(width, shownLength(text)), ' ');
+    const std::string space(width - std::min(width, characterCount(text)), ' ');
     return toTheRight ? space + text : text + space;
 }
 
@@ -99,7 +96,7 @@ std::string toJson(const std::vector<JsonMember>& members) {
         for (const auto& row : member.table.rows) rows.push_back(rowObject(member.table, row));
         document[member.name] = std::move(rows);
     }
-    return document.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+    return printableLines(document.dump(2, ' ', false, Json::error_handler_t::replace)) + "\n";
 }
 
 std::string toColumns(const Table& table) {
@@ -110,7 +107,7 @@ std::string toColumns(const Table& table) {
     }
     std::vector<std::size_t> widths(table.columns.size(), 0);
     for (const auto& line : lines)
-        for (std::size_t i = 0; i < line.size(); ++i) widths[i] = std::max(widths[i], shownLength(line[i]));
+        for (std::size_t i = 0; i < line.size(); ++i) widths[i] = std::max(widths[i], characterCount(line[i]));
     std::string text;
     for (const auto& line : lines) {
         std::string shown;

@@ -24,6 +24,9 @@ struct JsonMember {
     bool oneObject = false;
 };
 
+// What may come from outside is fit for a terminal here (src/system/printable.h): texts in columns are one line, those in CSV keep their line
+// breaks, JSON escapes what JSON must.
+
 // Header line first, CRLF after each record. A number is the shortest text that reads back as the same double; NaN is empty.
 std::string toCsv(const Table& table);
 

@@ -20,6 +20,16 @@ Result<std::filesystem::path> ownProgram();
 bool inputIsTerminal();
 bool outputIsTerminal();
 
+// While one of these lives, what is written to this process's standard error is dropped: for libraries that print there and cannot be asked
+// not to. Any thread; several may live at once. What another thread says there meanwhile is lost too, so keep it around the one call.
+class QuietErrors {
+public:
+    QuietErrors();
+    ~QuietErrors();
+    QuietErrors(const QuietErrors&) = delete;
+    QuietErrors& operator=(const QuietErrors&) = delete;
+};
+
 // A line that was typed (or piped in), without its end; empty where none is complete yet or the input is over. Never waits. One thread.
 std::optional<std::string> typedLine();
 bool typingOver();  // its input is over: nothing more will come

@@ -5,6 +5,7 @@
 #include <chrono>
 #include <cstdlib>
 #include <cstring>
+#include <mutex>
 #include <string_view>
 #include <thread>
 #include <utility>
@@ -222,6 +223,31 @@ Result<std::filesystem::path> ownProgram() {
     auto program = std::filesystem::read_symlink("/proc/self/exe", error);
     if (error) return Error{Error::Code::notFound, fmt::format("the program's own file: {}", error.message())};
     return program;
+}
+
+namespace {
+
+std::mutex quietMutex;
+int quietLives = 0;
+int standardError = -1;  // kept while it leads nowhere
+
+}  // namespace
+
+QuietErrors::QuietErrors() {
+    const std::lock_guard lock(quietMutex);
+    if (quietLives++ > 0) return;
+    standardError = ::fcntl(STDERR_FILENO, F_DUPFD_CLOEXEC, 3);
+    const int nowhere = ::open("/dev/null", O_WRONLY | O_CLOEXEC);
+    if (standardError >= 0 && nowhere >= 0) ::dup2(nowhere, STDERR_FILENO);
+    if (nowhere >= 0) ::close(nowhere);
+}
+
+QuietErrors::~QuietErrors() {
+    const std::lock_guard lock(quietMutex);
+    if (--quietLives > 0 || standardError < 0) return;
+    ::dup2(standardError, STDERR_FILENO);
+    ::close(standardError);
+    standardError = -1;
 }
 
 bool inputIsTerminal() { return ::isatty(STDIN_FILENO) == 1; }

@@ -1,4 +1,4 @@
-// Text from outside (a file, an argument), fit for one line of a message: nothing in it ends the line or steers a terminal. Any thread.
+// Text from outside (a file, an argument, a device), fit for a terminal: nothing in it ends the line or steers what shows it. Any thread.
 #pragma once
 
 #include <algorithm>
@@ -8,12 +8,11 @@
 
 namespace landfall {
 
-inline std::string printable(std::string_view text) {
-    std::string line(text);
-    for (char& c : line)
-        if (static_cast<unsigned char>(c) < 0x20 || c == 0x7F) c = '?';
-    return line;
-}
+// One line of UTF-8. Control characters (C0, DEL, C1: ISO/IEC 6429) and bytes that are no UTF-8 become '?', a byte or a character each.
+std::string printable(std::string_view text);
+
+// The same, but line breaks and tabs stay: for whole tables.
+std::string printableLines(std::string_view text);
 
 // How many characters UTF-8 text has.
 inline std::size_t characterCount(std::string_view text) {
