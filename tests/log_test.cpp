@@ -237,7 +237,9 @@ TEST_CASE("a page damaged in the middle is found out by reading as well as by wr
     std::string bytes = readText(folder / "log.sqlite");
     std::fill(bytes.begin() + 4096 * 12, bytes.begin() + 4096 * 20, '\xA5');
     writeText(folder / "log.sqlite", bytes);
-    const auto log = openToWrite(folder / "log.sqlite");
+    std::filesystem::copy_file(folder / "log.sqlite", folder / "unclean.sqlite");
+    writeText(folder / "unclean.sqlite-wal", "half a frame");  // what a program leaves that did not come to close the log
+    const auto log = openToWrite(folder / "unclean.sqlite");
     REQUIRE_FALSE(log);
     CHECK(log.error().code == Error::Code::corrupt);
     auto reader = openToRead(folder / "log.sqlite");
@@ -245,6 +247,30 @@ TEST_CASE("a page damaged in the middle is found out by reading as well as by wr
     const auto tries = reader->tries(1);
     REQUIRE_FALSE(tries);
     CHECK(tries.error().code == Error::Code::corrupt);
+}
+
+TEST_CASE("the whole log is read through after a kill, not at each start") {
+    const TestFolder folder;
+    const auto file = folder / "log.sqlite";
+    makeLog(file, 200);
+    std::string bytes = readText(file);
+    std::fill(bytes.begin() + 4096 * 12, bytes.begin() + 4096 * 20, '\xA5');  // which only who reads the whole file can see
+    writeText(file, bytes);
+    CHECK(openToWrite(file));
+    CHECK_FALSE(std::filesystem::exists(file.string() + "-wal"));
+    // The sitting goes on, and the program is killed: what lies on the disk then.
+    auto log = openToWrite(file);
+    REQUIRE(log);
+    Sitting sitting = inventedSitting();
+    sitting.token = 77;
+    static_cast<void>(log->put(sitting, inventedTry(77, 1)));
+    const TestFolder killed;
+    for (const char* end : {"", "-wal"})
+        std::filesystem::copy_file(file.string() + end, (killed / "log.sqlite").string() + end);
+    { REQUIRE(openToRead(killed / "log.sqlite")); }  // a look at the log in between changes nothing
+    const auto after = openToWrite(killed / "log.sqlite");
+    REQUIRE_FALSE(after);
+    CHECK(after.error().code == Error::Code::corrupt);
 }
 
 TEST_CASE("an empty file becomes a log") {

@@ -212,6 +212,15 @@ Result<void> checkPlace(const std::filesystem::path& file, Log::Access access) {
     return {};
 }
 
+// Whether the last program that wrote to the log ended without closing it, or is still at it: the last writer to close a log empties these.
+bool hasUnfinished(const std::filesystem::path& file) {
+    for (const char* beside : {"-wal", "-journal"}) {
+        std::error_code missing;
+        if (std::filesystem::file_size(file.string() + beside, missing) > 0 && !missing) return true;
+    }
+    return false;
+}
+
 // A path as a URI that SQLite reads, with every byte outside [A-Za-z0-9/._-] written as %XX.
 std::string uriOf(const std::filesystem::path& file, std::string_view query) {
     std::string uri = "file:";
@@ -358,6 +367,7 @@ Result<Log> Log::open(const std::filesystem::path& file, Access access, Seconds 
     auto opened = std::make_unique<Database>();
     Database& db = *opened;
     db.file = file.string();
+    const bool unclean = hasUnfinished(file);  // opening it may tidy that away
     auto ready = db.guarded([&]() -> Result<void> {
         try {
             db.connect(file, SQLITE_OPEN_READWRITE | (access == Access::write ? SQLITE_OPEN_CREATE : 0), "", patience);
@@ -371,8 +381,13 @@ Result<Log> Log::open(const std::filesystem::path& file, Access access, Seconds 
         }
         if (access == Access::write && sqlite3_db_readonly(db.connection, "main") == 1) throw SqlFailure{SQLITE_READONLY, 0, {}};
         if (auto known = db.bringForward(access); !known) return known;
-        if (access == Access::read) return {};
-        if (const std::string verdict = db.text("PRAGMA quick_check(1)"); verdict != "ok") throw SqlFailure{SQLITE_CORRUPT, 0, verdict};
+        if (access == Access::read) {
+            // Who only looks leaves the sign of an unclean end for who writes next.
+            if (unclean) sqlite3_db_config(db.connection, SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, 1, nullptr);
+            return {};
+        }
+        if (unclean)
+            if (const std::string verdict = db.text("PRAGMA quick_check(1)"); verdict != "ok") throw SqlFailure{SQLITE_CORRUPT, 0, verdict};
         db.text("PRAGMA journal_mode = WAL");  // a file system without shared memory answers another mode; it is as safe, but readers wait
         db.run("PRAGMA synchronous = FULL");
         // The write-ahead log is folded into the file now and every 100 pages (0.4 MB, some 25 tries), so that it does not eat up a small

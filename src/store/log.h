@@ -24,7 +24,8 @@ public:
     enum class Access { read, write };
     static constexpr int schemaVersion = 2;
 
-    // write: makes the file where there is none (not its folder), brings an older schema forward, and checks the whole file first.
+    // write: makes the file where there is none (not its folder), brings an older schema forward, and checks the whole file first where the
+    // last sitting ended without closing it. A file cut short is found out always, a damaged page at the latest where it is read.
     // read: never makes a file; an older schema is brought forward where the file may be written.
     // A file that another program holds is waited for `patience` long, here and in every call below.
     static Result<Log> open(const std::filesystem::path& file, Access access, Seconds patience = Seconds(3.0));
