@@ -431,3 +431,41 @@ TEST_CASE("killed 20 times at random moments, the log has every try that was wri
     }
     CHECK(interrupted >= 10);  // otherwise the moments were not random enough to mean anything
 }
+
+TEST_CASE("the terminal says nothing of a try while those before it are not in the log: killed, at most one that was said is lost") {
+    const TestFolder folder;
+    const auto file = folder / "log.sqlite", said = folder / "said";
+    { REQUIRE(Log::open(file, Log::Access::write)); }
+    OtherProgram other(file, folder / "locked");  // as a disk that takes seconds to sync
+    const pid_t child = fork();
+    if (child == 0) {
+        setenv("HOME", folder.path.c_str(), 1);
+        setenv("XDG_CONFIG_HOME", (folder / "config").c_str(), 1);
+        setenv("XDG_DATA_HOME", (folder / "data").c_str(), 1);
+        const int out = open(said.c_str(), O_CREAT | O_WRONLY | O_APPEND, 0600);
+        dup2(out, STDOUT_FILENO);
+        execl(LANDFALL_PROGRAM, "landfall", "practise", "--input", "simulated", "--unpaced", "--skip-check", "--log", file.c_str(), nullptr);
+        _exit(127);
+    }
+    // "  22 under ..." and "  22 under: about a fifth of a fret.": what is said of a try stands two spaces in, after the first prompt.
+    const auto words = [&] {
+        std::istringstream lines(readText(said));
+        int found = 0;
+        bool asked = false;
+        for (std::string line; std::getline(lines, line); asked = asked || line.find("try 1 of") != std::string::npos)
+            found += asked && line.starts_with("  ") && !line.ends_with("...") ? 1 : 0;
+        return found;
+    };
+    CHECK(waitUntil([&] { return words() > 0; }));
+    std::this_thread::sleep_for(std::chrono::milliseconds(1000));  // tries on tries, of which none comes into the log; it gives up after 3 s
+    const int told = words();
+    REQUIRE(kill(child, SIGKILL) == 0);
+    int status = 0;
+    waitpid(child, &status, 0);
+    CHECK(WIFSIGNALED(status));
+    CHECK(told == 1);
+    other.letGo();
+    auto log = Log::open(file, Log::Access::read);
+    REQUIRE(log);
+    CHECK(log->sittings()->empty());
+}

@@ -2,7 +2,9 @@
 
 #include <array>
 #include <chrono>
+#include <deque>
 #include <thread>
+#include <utility>
 
 #include <fmt/core.h>
 
@@ -12,13 +14,39 @@ namespace landfall {
 
 namespace {
 
+// Lines in the order in which they came, each once the tries before it are on the disk: who is told of a try finds it in the log, whatever ends
+// the program then. Where the log cannot be written that has been said, and lines wait no longer.
+class SafeLines {
+public:
+    explicit SafeLines(const StoreWriter& writer) : log(writer) {}
+
+    void say(std::string line) {
+        waiting.push_back({log.state().tries, std::move(line)});
+        go();
+    }
+    void go() {
+        if (waiting.empty()) return;
+        const StoreWriter::State state = log.state();
+        for (; !waiting.empty() && (waiting.front().tries <= state.safe || !state.problem.empty()); waiting.pop_front())
+            fmt::print("{}\n", waiting.front().text);
+    }
+
+private:
+    struct Line {
+        int tries = 0;  // handed to the log by then
+        std::string text;
+    };
+    const StoreWriter& log;
+    std::deque<Line> waiting;
+};
+
 // Says each thing once, when it changes.
 class Teller {
 public:
-    Teller(bool quietly, bool liveInput) : quiet(quietly), live(liveInput) {}
+    Teller(bool quietly, bool liveInput, SafeLines& to) : quiet(quietly), live(liveInput), lines(to) {}
 
     void state(const DrillState& now) {
-        if (!quiet && !now.message.empty() && now.message != message) fmt::print("{}\n", now.message);
+        if (!quiet && !now.message.empty() && now.message != message) lines.say(now.message);
         message = now.message;
         if (quiet) return;
         std::string line;
@@ -33,7 +61,7 @@ public:
         if (line.empty() || (counts ? now.phase == phase : line == said)) return;
         said = line;
         phase = now.phase;
-        fmt::print("\n{}\n", line);
+        lines.say("\n" + line);
     }
 
     void level(const InputLevel& heard) {
@@ -41,12 +69,13 @@ public:
         const std::string now = heard.clipping   ? "The input clips: turn the interface's gain down."
                                 : heard.noSignal ? "No signal: check the cable, the guitar's volume and the chosen channel."
                                                  : "";
-        if (!now.empty() && now != levelSaid) fmt::print("{}\n", now);
+        if (!now.empty() && now != levelSaid) lines.say(now);
         if (!now.empty() || !heard.noSignal) levelSaid = now;
     }
 
 private:
     bool quiet, live;
+    SafeLines& lines;
     std::string said, message, levelSaid;
     DrillPhase phase = DrillPhase::done;
 };
@@ -64,7 +93,8 @@ Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& 
     if (!made) return made.error();
     DrillPlay& play = **made;
     DrillSession& session = play.session();
-    Teller teller(config.quiet, config.live);
+    SafeLines lines(log);
+    Teller teller(config.quiet, config.live, lines);
     for (const std::string& note : session.plan().notes()) fmt::print("{}\n", note);
 
     DrillLoopFindings found;
@@ -75,18 +105,18 @@ Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& 
         const auto lag = [&](Seconds at, const Landing& landing) { return 1000.0 * ((at - *landing.landingTime).value + source.clock().behind().value); };
         if (const auto* early = std::get_if<ProvisionalLanding>(&event); early && early->landing.landingTime) {
             found.provisionalMs.push_back(lag(early->at, early->landing));
-            if (!config.quiet && !session.state().byEar) fmt::print("  {} ...\n", provisionalWord(early->landing));
+            if (!config.quiet && !session.state().byEar) lines.say(fmt::format("  {} ...", provisionalWord(early->landing)));
         }
         if (const auto* late = std::get_if<FinalLanding>(&event); late && late->landing.landingTime) {
             found.finalMs.push_back(lag(late->at, late->landing));
-            if (!config.quiet && !session.state().byEar) fmt::print("  {}\n", late->landing.sentence);
+            if (!config.quiet && !session.state().byEar) lines.say("  " + late->landing.sentence);
         }
         if (const auto* over = std::get_if<TryEnded>(&event); over && !over->landing.landingTime && !config.quiet)
-            fmt::print("  {}\n", over->landing.sentence);
-        if (const auto* other = std::get_if<Noodling>(&event); other && !other->sentence.empty() && !config.quiet) fmt::print("  {}\n", other->sentence);
+            lines.say("  " + over->landing.sentence);
+        if (const auto* other = std::get_if<Noodling>(&event); other && !other->sentence.empty() && !config.quiet) lines.say("  " + other->sentence);
         if (const auto* struck = std::get_if<TryStruck>(&event))
             for (const DrillPlay::Row& row : play.rows())
-                if (row.landing.onset == struck->onset) fmt::print("  Struck: try {} does not count.\n", row.number);
+                if (row.landing.onset == struck->onset) lines.say(fmt::format("  Struck: try {} does not count.", row.number));
     };
 
     while (!ended && session.state().phase != DrillPhase::done) {
@@ -104,13 +134,16 @@ Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& 
             if (*said == "q") ended = found.stopped = true;
             else if (*said == "n") session.next();
             else if (*said == "s") session.see();
-            else if (*said == "d" && !session.discard()) fmt::print("  There is no try to strike.\n");
+            else if (*said == "d" && !session.discard()) lines.say("  There is no try to strike.");
         }
+        lines.go();
         std::fflush(stdout);
     }
     play.finish(handle);
     found.stopped = found.stopped || ended;
     teller.state(session.state());
+    log.drain();
+    lines.go();
     found.summary = session.summary();
     found.load = session.plan().load();
     found.stiffness = session.stiffness();

@@ -41,8 +41,10 @@ bool StoreWriter::setStruck(int number, bool struck) {
 }
 
 StoreWriter::State StoreWriter::stateNow() const {
-    const auto waiting = std::count_if(kept.begin(), kept.end(), [](const Kept& one) { return one.dirty; });
-    return {static_cast<int>(kept.size()), static_cast<int>(waiting), problem, file};
+    const auto isDirty = [](const Kept& one) { return one.dirty; };
+    const auto waiting = std::count_if(kept.begin(), kept.end(), isDirty);
+    const auto safe = std::find_if(kept.begin(), kept.end(), isDirty) - kept.begin();
+    return {static_cast<int>(kept.size()), static_cast<int>(waiting), static_cast<int>(safe), problem, file};
 }
 
 StoreWriter::State StoreWriter::state() const {

@@ -40,6 +40,7 @@ public:
     struct State {
         int tries = 0;        // of this sitting
         int waiting = 0;      // not in the log yet, or not as they are now
+        int safe = 0;         // so many from the first on are in the log as they are now
         std::string problem;  // one line, empty while all is well
         std::filesystem::path log;
     };
