@@ -250,23 +250,25 @@ TEST_CASE("a page damaged in the middle is found out by reading as well as by wr
 }
 
 TEST_CASE("the whole log is read through after a kill, not at each start") {
-    const TestFolder folder;
-    const auto file = folder / "log.sqlite";
-    makeLog(file, 200);
-    std::string bytes = readText(file);
-    std::fill(bytes.begin() + 4096 * 12, bytes.begin() + 4096 * 20, '\xA5');  // which only who reads the whole file can see
-    writeText(file, bytes);
-    CHECK(openToWrite(file));
-    CHECK_FALSE(std::filesystem::exists(file.string() + "-wal"));
-    // The sitting goes on, and the program is killed: what lies on the disk then.
-    auto log = openToWrite(file);
-    REQUIRE(log);
-    Sitting sitting = inventedSitting();
-    sitting.token = 77;
-    static_cast<void>(log->put(sitting, inventedTry(77, 1)));
-    const TestFolder killed;
-    for (const char* end : {"", "-wal"})
-        std::filesystem::copy_file(file.string() + end, (killed / "log.sqlite").string() + end);
+    const TestFolder folder, killed;
+    const auto damage = [](const std::filesystem::path& file) {  // which only who reads the whole file can see
+        std::string bytes = readText(file);
+        std::fill(bytes.begin() + 4096 * 12, bytes.begin() + 4096 * 20, '\xA5');
+        writeText(file, bytes);
+    };
+    makeLog(folder / "log.sqlite", 200);
+    {
+        auto log = openToWrite(folder / "log.sqlite");
+        REQUIRE(log);
+        Sitting sitting = inventedSitting();
+        sitting.token = 77;
+        REQUIRE(log->put(sitting, inventedTry(77, 1)));
+        for (const char* end : {"", "-wal"})  // what lies on the disk if the program is killed now
+            std::filesystem::copy_file((folder / "log.sqlite").string() + end, (killed / "log.sqlite").string() + end);
+    }
+    damage(folder / "log.sqlite");
+    CHECK(openToWrite(folder / "log.sqlite"));
+    damage(killed / "log.sqlite");
     { REQUIRE(openToRead(killed / "log.sqlite")); }  // a look at the log in between changes nothing
     const auto after = openToWrite(killed / "log.sqlite");
     REQUIRE_FALSE(after);
