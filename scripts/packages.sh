@@ -40,13 +40,17 @@ install_missing() {
   "${as_root[@]}" env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends "${missing[@]}" >/dev/null
 }
 
-# One cache serves every checkout of this machine.
-export CCACHE_BASEDIR=$PWD
+# One cache serves every checkout of this machine; what includes what is told by the compiler, not found out by a run of its own.
+export CCACHE_BASEDIR=$PWD CCACHE_DEPEND=1
 
-# build PRESET [cmake options]: configures and builds into build/PRESET.
+# build PRESET [cmake options] [-- targets]: configures and builds into build/PRESET.
 build() {
-  local preset=$1
+  local preset=$1 options=()
   shift
-  cmake --preset "$preset" -DCMAKE_CXX_COMPILER_LAUNCHER=ccache "$@" >/dev/null
-  cmake --build --preset "$preset" -j "$(nproc)"
+  while [ $# -gt 0 ] && [ "$1" != "--" ]; do
+    options+=("$1")
+    shift
+  done
+  cmake --preset "$preset" -DCMAKE_CXX_COMPILER_LAUNCHER=ccache "${options[@]}" >/dev/null
+  cmake --build --preset "$preset" -j "$(nproc)" ${2:+--target "${@:2}"}
 }
