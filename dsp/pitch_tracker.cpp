@@ -33,6 +33,7 @@ constexpr double aloneResidual = 0.2;
 // A note that has sounded with all its partials for so long keeps its octave where every second or third goes missing: two copies that part by half a period,
 // as in a chorus or a phaser, do that for tenths of a second. Longer, and it is another note whose stroke went unheard.
 constexpr int fullHopsEnough = 6;
+constexpr double fullShare = 0.15;  // of the sound in partials that are no multiples of two, nor of three: more than a guitar's body puts there
 constexpr int emptyHopsMost = 100;
 constexpr double attackSeconds = 0.1;
 // The stroke's thump, the body's low modes at 100 to 400 Hz, shares no period with the string, fills partials that are empty and is gone after some 50 ms.
@@ -99,6 +100,17 @@ bool couldBeMains(double hertz) {
         if (std::abs(hertz / (multiple * mains) - 1.0) < 0.008) return true;
     }
     return false;
+}
+
+// The share of the sound in partials that are no multiples of `factor`.
+double shareBetween(const PartialFit::Result& fit, std::size_t factor) {
+    double between = 0.0, all = 1e-20;
+    for (std::size_t k = 1; k <= fit.partials; ++k) {
+        const double power = static_cast<double>(fit.power[k - 1]);
+        all += power;
+        if (k % factor != 0) between += power;
+    }
+    return between / all;
 }
 
 // What the period was taken too long by: 1, or 2 or 3 where only every second or third partial sounds (a plucked string cannot lack all
@@ -338,7 +350,10 @@ struct PitchTracker::State {
         if (!result.usable) return measured;
         const double pitch = result.tone.pitch.value;
         const std::size_t factor = emptyPeriods(result, aloneHops < aloneHopsEnough, stringHint.expected);
-        if (!cold && end - noteStart >= static_cast<std::size_t>(thumpSeconds * rate)) emptyHops = factor > 1 ? emptyHops + 1 : 0, fullHops += factor > 1 ? 0 : 1;
+        if (!cold && end - noteStart >= static_cast<std::size_t>(thumpSeconds * rate)) {
+            emptyHops = factor > 1 ? emptyHops + 1 : 0;
+            if (std::min(shareBetween(result, 2), shareBetween(result, 3)) > fullShare) ++fullHops;
+        }
         if (factor > 1 && (cold || !keepsOctave())) {
             const double higher = pitch * static_cast<double>(factor);
             if (!cold || higher > config.highest.value) return measured;

@@ -33,7 +33,7 @@ std::string place(const Landing& landing, const Guitar& guitar) {
 }  // namespace
 
 int runDemo(const DemoOptions& options) {
-    auto sitting = RunningSitting::begin(options.sitting, {.input = \"simulated\"});
+    auto sitting = RunningSitting::begin(options.sitting, {.input = "simulated"});
     if (!sitting) return fail(sitting.error());
     RunningSitting& now = **sitting;
     const Guitar guitar;
