@@ -1,6 +1,7 @@
 // Where sound in and sound out stand, in samples and on the system's steady clock, so that what is to sound in time with what is heard can be placed.
 #pragma once
 
+#include <array>
 #include <atomic>
 #include <cstdint>
 
@@ -30,30 +31,34 @@ struct SoundClock {
     }
 };
 
-// A position that one thread sets and others, of another process too, read whole: a reader asks again where a setter came between. A process killed just
-// then leaves the two values as they stand.
+// A position that one thread sets and others, of another process too, read whole. It is written beside the one that is read: a setter that is kept waiting, or
+// killed, half way leaves the one before as it was. Memory of zeros is a position not yet set.
 class SharedPosition {
 public:
     void set(const SoundPosition& now) noexcept {
-        const std::uint32_t was = turn.load(std::memory_order_relaxed);
-        turn.store(was + 1, std::memory_order_relaxed);
-        samples.store(now.samples, std::memory_order_release);  // not before `turn` is odd
-        at.store(now.at.value, std::memory_order_release);
-        turn.store(was + 2, std::memory_order_release);
+        const std::uint32_t next = turn.load(std::memory_order_relaxed) + 1;
+        Slot& slot = slots[next % slots.size()];
+        slot.samples.store(now.samples, std::memory_order_release);  // not before the turn before was told
+        slot.at.store(now.at.value, std::memory_order_release);
+        turn.store(next, std::memory_order_release);
     }
     SoundPosition get() const noexcept {
-        for (int attempt = 0;; ++attempt) {
+        for (;;) {
             const std::uint32_t before = turn.load(std::memory_order_acquire);
-            const SoundPosition now{samples.load(std::memory_order_acquire), Seconds(at.load(std::memory_order_acquire))};
-            if ((before % 2 == 0 && turn.load(std::memory_order_relaxed) == before) || attempt == 1000) return now;
+            const Slot& slot = slots[before % slots.size()];
+            const SoundPosition now{slot.samples.load(std::memory_order_acquire), Seconds(slot.at.load(std::memory_order_acquire))};
+            if (turn.load(std::memory_order_relaxed) == before) return now;  // the next one goes into the other slot
         }
     }
 
 private:
+    struct Slot {
+        std::atomic<std::uint64_t> samples{0};
+        std::atomic<double> at{0.0};
+    };
     static_assert(std::atomic<double>::is_always_lock_free);
     std::atomic<std::uint32_t> turn{0};
-    std::atomic<std::uint64_t> samples{0};
-    std::atomic<double> at{0.0};
+    std::array<Slot, 2> slots{};
 };
 
 }  // namespace landfall

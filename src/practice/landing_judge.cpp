@@ -142,8 +142,11 @@ double furthestPast(Points way, double direction, double stop) {
 
 // Whether the sound of a stay is too unsure to say how fast the pitch came there.
 bool hidesTheWay(const Note& note, const Stretch& stay, const JudgeConfig& config) {
+    const Points sounding = between(note.points, stay.begin + config.riseSureFrom, stay.end);
     std::vector<double> doubts;
-    for (const PitchPoint& p : between(note.points, stay.begin + config.riseSureFrom, stay.end)) doubts.push_back(p.sd);
+    for (const PitchPoint& p : sounding) doubts.push_back(p.sd);
+    const auto echoes = std::count_if(sounding.begin(), sounding.end(), [](const PitchPoint& p) { return p.echo; });
+    if (static_cast<double>(echoes) > config.riseEchoes * static_cast<double>(sounding.size())) return true;
     return !doubts.empty() && median(std::move(doubts)) > config.riseUnsure;
 }
 
@@ -440,11 +443,13 @@ Landing judge(const Move& move, const Note& note, Stretches stretches, const Att
     if (attempt.stop) {
         const double startEnd = attempt.start && !still ? stretches[*attempt.start].end - 0.05 : note.onset;
         const Hold first = measure(move, note, stretches, *attempt.stop, startEnd, config);
-        const bool corrected = attempt.landing != attempt.stop;
-        const Hold hold = corrected ? measure(move, note, stretches, *attempt.landing, stretches[*attempt.stop].begin, config) : first;
+        const auto measurable = [&config](const Hold& hold) { return hold.measured && hold.doubt <= config.mostDoubt; };
+        const Hold pulledIn = attempt.landing != attempt.stop ? measure(move, note, stretches, *attempt.landing, stretches[*attempt.stop].begin, config) : first;
+        const bool corrected = attempt.landing != attempt.stop && measurable(pulledIn);  // what cannot be measured is no correction: a note's end through a room
+        const Hold& hold = corrected ? pulledIn : first;
         if (first.measured && hearsTwo(between(points, hold.arrival, std::min(hold.until, hold.arrival + config.landingTo)), attempt.startLevel, config)) {
             landing.verdict = Verdict::twoStrings;
-        } else if (!first.measured || !hold.measured || hold.doubt > config.mostDoubt) {
+        } else if (!first.measured || !measurable(hold)) {
             landing.verdict = Verdict::notMeasurable;
         } else {
             const double direction = move.to >= move.from ? 1.0 : -1.0;

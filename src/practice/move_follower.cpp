@@ -250,6 +250,7 @@ PitchPoint MoveFollower::hear(const PitchFrame& frame) {
     if (point.other && std::any_of(sounded.begin(), sounded.end(), agrees)) {
         point.other.reset();
         point.otherNote = PitchFrame::noOtherNote.value;
+        point.echo = true;
     }
     sounded.push_back({point.time, point.cents});
     return point;
@@ -289,6 +290,10 @@ std::optional<double> MoveFollower::restruck() const {
         at = points[i].time;
     }
     const double quiet = points[i].ownSd();
+    // In a room or an echo frames are unsure all the time, and levels rise where two copies of the sound meet.
+    std::vector<double> usual;
+    for (std::size_t k = i; k-- > 0 && points[k].time > points[i].time - config.restruckBefore;) usual.push_back(points[k].ownSd());
+    if (!usual.empty() && median(std::move(usual)) > config.restruckUnsure) return std::nullopt;
     if (last.ownSd() > 0.5 * unsure || at > last.time - 0.015 || unsure < std::max(config.restruckUnsure, 5.0 * quiet)) return std::nullopt;
     const bool moved = std::abs(last.cents - points[i].cents) > config.restruckPitch;
     if (last.level - points[i].level < config.restruckRise || (moved && !current.locked)) return std::nullopt;

@@ -31,6 +31,7 @@ struct FollowerConfig {
     double restruckWithin = 0.070;
     double restruckUnsure = 1.0;
     double restruckPitch = 15.0;
+    double restruckBefore = 0.3;    // s of frames that are sure, in the middle: else nothing can be told
     double runOfNotes = 0.300;      // a stroke this soon after one on another pitch belongs to a run
     double tryLeast = 0.350;        // a shorter note that does not land where it was asked is an ornament, not a try: there was no time to hold anything
     double aloneLeast = 0.500;      // a note with nothing else in the half second before, and as long itself, was meant to be something
