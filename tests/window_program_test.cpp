@@ -523,7 +523,7 @@ TEST_CASE("a try opened in the history is heard at the output as it was kept, sa
     REQUIRE(toPractice(window));
     REQUIRE(within(90.0, [&] { return triesOf(folder).size() == truths.size(); }));
     window.key("3");
-    REQUIRE_MESSAGE(window.says("2 tries", 40.0), window.text());
+    REQUIRE_MESSAGE(window.says("bends 1 of 2 inside", 40.0), window.text());
     window.key("Right");
     window.key("Return");
     REQUIRE_MESSAGE(window.says("Enter plays it.", 40.0), window.text());

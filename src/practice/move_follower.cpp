@@ -19,6 +19,7 @@ constexpr double otherPitchSd = 4.0;  // cents: read from its period alone
 
 // What an echo or a room gives back: a pitch that sounded this long ago. Two strings picked together do not wait.
 constexpr double echoLatest = 2.5, echoSoonest = 0.06, echoAgrees = 40.0;  // s, s, cents
+constexpr int echoFrames = 4;  // of the past: beside two strings the tracker may name the other one for a frame or two
 
 PitchPoint pointOf(const PitchFrame& frame, Hertz a4) {
     PitchPoint point{.time = frame.centre.value, .cents = 100.0 * pitchOf(*frame.pitch, a4).value, .sd = frame.sd.value, .wander = frame.wander.value,
@@ -247,7 +248,7 @@ PitchPoint MoveFollower::hear(const PitchFrame& frame) {
     PitchPoint point = pointOf(frame, config.a4);
     while (!sounded.empty() && sounded.front().time < point.time - echoLatest) sounded.pop_front();
     const auto agrees = [&](const Sounded& past) { return past.time < point.time - echoSoonest && std::abs(past.cents - *point.other) < echoAgrees; };
-    if (point.other && std::any_of(sounded.begin(), sounded.end(), agrees)) {
+    if (point.other && std::count_if(sounded.begin(), sounded.end(), agrees) >= echoFrames) {
         point.other.reset();
         point.otherNote = PitchFrame::noOtherNote.value;
         point.echo = true;
