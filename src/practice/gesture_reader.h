@@ -21,7 +21,6 @@ struct PitchPoint {
     double level = -140.0; // dBFS
     double otherNote = -60.0;  // dB: how strong a second note sounds beside it
     std::optional<double> other{};  // cents: that note's pitch
-    bool echo = false;              // beside it a pitch is heard that sounded before
     double ownSd() const { return std::sqrt(std::max(0.0, sd * sd - wander * wander)); }  // without what stays
 };
 

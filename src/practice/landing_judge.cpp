@@ -140,16 +140,6 @@ double furthestPast(Points way, double direction, double stop) {
     return furthest;
 }
 
-// Whether the sound of a stay is too unsure to say how fast the pitch came there.
-bool hidesTheWay(const Note& note, const Stretch& stay, const JudgeConfig& config) {
-    const Points sounding = between(note.points, stay.begin + config.riseSureFrom, stay.end);
-    std::vector<double> doubts;
-    for (const PitchPoint& p : sounding) doubts.push_back(p.sd);
-    const auto echoes = std::count_if(sounding.begin(), sounding.end(), [](const PitchPoint& p) { return p.echo; });
-    if (static_cast<double>(echoes) > config.riseEchoes * static_cast<double>(sounding.size())) return true;
-    return !doubts.empty() && median(std::move(doubts)) > config.riseUnsure;
-}
-
 // How long a stay is heard: a string being damped falls by 6 dB within a few hundredths of a second.
 double soundsFor(const Note& note, const Stretch& stay, const JudgeConfig& config) {
     const Points inside = between(note.points, stay.begin, stay.end);
@@ -252,7 +242,7 @@ std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Not
     if (isBend) {
         const Stretch& stop = stretches[*attempt.stop];
         const double begin = attempt.start ? stretches[*attempt.start].begin : note.onset + config.struckSettles, way = span > 0.0 ? 1.0 : -1.0;
-        if (attempt.start && !hidesTheWay(note, stop, config) && riseAcross(note.points, attempt.startLevel, stop.level, begin, std::min(stop.begin + 0.03, stop.end)) < config.bendFastest) return std::nullopt;
+        if (attempt.start && riseAcross(note.points, attempt.startLevel, stop.level, begin, std::min(stop.begin + 0.03, stop.end)) < config.bendFastest) return std::nullopt;
         const Points before = between(note.points, begin, stop.begin);
         if (furthestPast(before, way, stop.level) > config.bendShotMost || furthestPast(before, -way, attempt.startLevel) > config.bendBackMost) return std::nullopt;
     }

@@ -63,9 +63,6 @@ struct JudgeConfig {
     // From a fifth to four fifths of its way no hand bends faster than this: a raised cosine of 70 ms takes 29 ms. A hammer-on or a
     // pull-off jumps, in 10 to 20 ms as the tracker sees it.
     double bendFastest = 0.024;
-    // Where the place it came to is heard less surely than this (cents, its frames' median from 0.06 s on), or beside an echo, the way there may have been hidden.
-    double riseUnsure = 1.5, riseSureFrom = 0.06;
-    double riseEchoes = 0.3;  // of the frames
     double bendShotMost = 150.0;         // nor does a hand come so far past its stop and back: another finger sounded on the way
     double bendBackMost = 75.0;          // nor does a bend go back past the fret, or one that dies beyond what a bend may: the note went on with other fingers
     double overshootLeast = 8.0;         // past the landing; less is inside the arrival band

@@ -251,7 +251,6 @@ PitchPoint MoveFollower::hear(const PitchFrame& frame) {
     if (point.other && std::count_if(sounded.begin(), sounded.end(), agrees) >= echoFrames) {
         point.other.reset();
         point.otherNote = PitchFrame::noOtherNote.value;
-        point.echo = true;
     }
     sounded.push_back({point.time, point.cents});
     return point;
