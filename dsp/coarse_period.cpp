@@ -9,20 +9,19 @@ namespace {
 
 // McLeod & Wyvill, A smarter way to find pitch, ICMC 2005, choose the first peak above 0.8 to 1.0 of the highest.
 constexpr double firstPeakShare = 0.88;
-// A peak near the pitch followed so far may be this much less clear and still be taken: decays thin out the odd partials.
+// A peak near the pitch followed so far may be this much less clear and still be taken: decays thin out the odd
+// partials.
 constexpr double followedShare = 0.75;
 
 }  // namespace
 
 CoarsePeriod::CoarsePeriod(const Config& wanted)
-    : config(wanted),
-      inputSamples(static_cast<std::size_t>(config.longest.value * config.sampleRate)),
+    : config(wanted), inputSamples(static_cast<std::size_t>(config.longest.value * config.sampleRate)),
       lagLimit(static_cast<std::size_t>(std::ceil(config.sampleRate / config.lowest.value)) + 2),
-      correlation({inputSamples, lagLimit}),
-      centred(inputSamples),
-      normalised(lagLimit + 1) {}
+      correlation({inputSamples, lagLimit}), centred(inputSamples), normalised(lagLimit + 1) {}
 
-std::optional<CoarsePeriod::Candidate> CoarsePeriod::find(std::span<const float> samples, std::optional<Hertz> near) noexcept {
+std::optional<CoarsePeriod::Candidate> CoarsePeriod::find(std::span<const float> samples,
+                                                          std::optional<Hertz> near) noexcept {
     const std::size_t n = std::min(samples.size(), inputSamples);
     const std::size_t longestLag = std::min(lagLimit, n * 5 / 9);
     if (longestLag < 8) return std::nullopt;
@@ -44,7 +43,8 @@ std::optional<CoarsePeriod::Candidate> CoarsePeriod::find(std::span<const float>
         const double head = static_cast<double>(centred[lag - 1]);
         const double tail = static_cast<double>(centred[n - lag]);
         pair -= head * head + tail * tail;
-        normalised[lag] = pair > 1e-9 * energy ? static_cast<float>(2.0 * static_cast<double>(correlated[lag]) / pair) : 0.0f;
+        normalised[lag] =
+            pair > 1e-9 * energy ? static_cast<float>(2.0 * static_cast<double>(correlated[lag]) / pair) : 0.0f;
     }
 
     const auto shortestLag = static_cast<std::size_t>(std::max(2.0, config.sampleRate / config.highest.value - 1.0));

@@ -1,4 +1,5 @@
-// Finds the period of a short stretch and which octave it is in, to within a few cents to a quarter tone. Analysis thread.
+// Finds the period of a short stretch and which octave it is in, to within a few cents to a quarter tone. Analysis
+// thread.
 #pragma once
 
 #include <array>

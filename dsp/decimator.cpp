@@ -23,7 +23,8 @@ double besselI0(double x) {
     return sum;
 }
 
-// Kaiser, Nonrecursive digital filter design using the I0-sinh window function, 1974: length and beta from attenuation and width.
+// Kaiser, Nonrecursive digital filter design using the I0-sinh window function, 1974: length and beta from attenuation
+// and width.
 std::vector<float> lowpass(double sampleRate, double workingRate) {
     const double stop = workingRate - passbandHertz;
     const double width = 2.0 * std::numbers::pi * (stop - passbandHertz) / sampleRate;

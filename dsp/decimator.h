@@ -1,4 +1,5 @@
-// Lowers the sample rate by a whole factor to the tracker's working rate, linear phase, and removes DC. Analysis thread.
+// Lowers the sample rate by a whole factor to the tracker's working rate, linear phase, and removes DC. Analysis
+// thread.
 #pragma once
 
 #include <cstddef>

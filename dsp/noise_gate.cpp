@@ -7,7 +7,8 @@ namespace landfall {
 
 namespace {
 
-// The floor follows noise down at once and up with a time constant of a quarter of a second; the first 20 hops are averaged.
+// The floor follows noise down at once and up with a time constant of a quarter of a second; the first 20 hops are
+// averaged.
 constexpr double riseSeconds = 0.25;
 constexpr int firstHops = 20;
 
@@ -19,16 +20,12 @@ bool NoiseGate::update(Decibels level, bool learn) noexcept {
     if (learn) {
         if (learned < firstHops) ++learned;
         const double share = std::max(1.0 / learned, std::min(1.0, config.hop.value / riseSeconds));
-        if (learned == 1)
-            floorLevel = level.value;
-        else
-            floorLevel += (level.value > floorLevel ? share : std::max(share, 0.1)) * (level.value - floorLevel);
+        if (learned == 1) floorLevel = level.value;
+        else floorLevel += (level.value > floorLevel ? share : std::max(share, 0.1)) * (level.value - floorLevel);
     }
     const double over = level.value - std::max(floorLevel, -100.0);
-    if (open)
-        open = level.value > config.quietest.value - 3.0 && over > config.closeBelow.value;
-    else
-        open = level.value > config.quietest.value && over > config.openAbove.value;
+    if (open) open = level.value > config.quietest.value - 3.0 && over > config.closeBelow.value;
+    else open = level.value > config.quietest.value && over > config.openAbove.value;
     return open;
 }
 

@@ -1,4 +1,5 @@
-// Decides whether there is anything to hear: separate levels to open and to close above a learned noise floor. Analysis thread.
+// Decides whether there is anything to hear: separate levels to open and to close above a learned noise floor. Analysis
+// thread.
 #pragma once
 
 #include "dsp/units.h"

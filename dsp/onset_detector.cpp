@@ -13,7 +13,8 @@ constexpr std::size_t lookBack = 22;
 constexpr std::size_t recent = 3;  // blocks
 // 7 dB over the loudest of the last 27 ms (tests: "a decaying low string strikes once").
 constexpr double riseRatio = 5.0;
-// Before there is anything to compare with, the noise of a sound that has just begun must not count: 30 dB over leastEnergy.
+// Before there is anything to compare with, the noise of a sound that has just begun must not count: 30 dB over
+// leastEnergy.
 constexpr double firstRiseRatio = 1000.0;
 constexpr std::size_t deadBlocks = 40;  // 50 ms
 // -84 dBFS of difference signal: below that there is nothing to strike.
@@ -22,7 +23,8 @@ constexpr double leastEnergy = 2e-9;
 }  // namespace
 
 OnsetDetector::OnsetDetector(const Config& config)
-    : blockSamples(static_cast<std::size_t>(std::lround(blockSeconds * config.sampleRate))), energies(lookBack + recent) {}
+    : blockSamples(static_cast<std::size_t>(std::lround(blockSeconds * config.sampleRate))),
+      energies(lookBack + recent) {}
 
 std::optional<OnsetDetector::Stroke> OnsetDetector::push(float sample) noexcept {
     const double difference = static_cast<double>(sample - last);
@@ -42,7 +44,8 @@ std::optional<OnsetDetector::Stroke> OnsetDetector::endOfBlock() noexcept {
     ++blocks;
 
     double before = leastEnergy;
-    for (std::size_t back = recent; back < size; ++back) before = std::max(before, energies[(newest + size - back) % size]);
+    for (std::size_t back = recent; back < size; ++back)
+        before = std::max(before, energies[(newest + size - back) % size]);
     if (blocks < quietUntil || blocks < 2) return std::nullopt;
     // Two blocks must carry it: a single click is no stroke.
     double now = 0.0;

@@ -1,4 +1,5 @@
-// Finds pick strokes: a sudden rise of the bright part of the signal above what the string did just before. Analysis thread.
+// Finds pick strokes: a sudden rise of the bright part of the signal above what the string did just before. Analysis
+// thread.
 #pragma once
 
 #include <cstddef>

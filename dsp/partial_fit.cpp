@@ -13,11 +13,11 @@ namespace landfall {
 namespace {
 
 constexpr double twoPi = 2.0 * std::numbers::pi;
-constexpr double highestPartialHertz = 5500.0;  // the decimator's passband
-constexpr std::size_t lanes = 4;                // rows are padded to whole SIMD registers
+constexpr double highestPartialHertz = 5500.0;                      // the decimator's passband
+constexpr std::size_t lanes = 4;                                    // rows are padded to whole SIMD registers
 constexpr std::size_t maxLinear = 2 * PartialFit::maxPartials + 1;  // cosines, sines, a constant
 constexpr std::size_t maxColumns = (maxLinear + 1 + lanes - 1) / lanes * lanes;  // and the signal itself
-constexpr std::size_t anchorSamples = 96;       // float rotations drift by under 3e-4 rad over this stretch
+constexpr std::size_t anchorSamples = 96;  // float rotations drift by under 3e-4 rad over this stretch
 // Chosen on the battery's open clips with gain.
 constexpr double disagreeTogether = 1.8;
 constexpr double centsPerLog = 1200.0 / std::numbers::ln2;
@@ -27,8 +27,8 @@ using Sides = Eigen::Matrix<double, Eigen::Dynamic, 4, Eigen::ColMajor, maxLinea
 using Matrix3 = Eigen::Matrix3d;
 using Vector3 = Eigen::Vector3d;
 
-// The plain loops below are compiled twice, for the baseline and for 256-bit registers where the processor has them. Neither
-// fuses or reorders an addition, so both give the same bits.
+// The plain loops below are compiled twice, for the baseline and for 256-bit registers where the processor has them.
+// Neither fuses or reorders an addition, so both give the same bits.
 #if defined(__x86_64__)
 #define LANDFALL_TARGET_WIDE [[gnu::target("avx2")]]
 const bool hasWideRegisters = __builtin_cpu_supports("avx2") != 0;
@@ -57,7 +57,8 @@ template <typename Register>
     store(total, sum);
 }
 template <typename Register>
-[[gnu::always_inline]] inline void addRows(const float* a, const float* b, const float* c, const float* d, const Four& by, float* sum) noexcept {
+[[gnu::always_inline]] inline void addRows(const float* a, const float* b, const float* c, const float* d,
+                                           const Four& by, float* sum) noexcept {
     Register total, x, y, z, w;
     load(total, sum);
     load(x, a), load(y, b), load(z, c), load(w, d);
@@ -67,7 +68,8 @@ template <typename Register>
 
 // gram += rows' rows, upper triangle. Four rows at a time keep the sums in reach.
 template <std::size_t width>
-[[gnu::always_inline]] inline void addGramBy(const float* rows, std::size_t count, std::size_t columns, float* gram) noexcept {
+[[gnu::always_inline]] inline void addGramBy(const float* rows, std::size_t count, std::size_t columns,
+                                             float* gram) noexcept {
     std::size_t n = 0;
     for (; n + 4 <= count; n += 4) {
         const float* __restrict a = rows + n * columns;
@@ -78,7 +80,8 @@ template <std::size_t width>
             const Four by{a[i], b[i], c[i], d[i]};
             float* __restrict sum = gram + i * columns;
             std::size_t j = i / lanes * lanes;
-            for (; width > lanes && j + width <= columns; j += width) addRows<Eight>(a + j, b + j, c + j, d + j, by, sum + j);
+            for (; width > lanes && j + width <= columns; j += width)
+                addRows<Eight>(a + j, b + j, c + j, d + j, by, sum + j);
             for (; j < columns; j += lanes) addRows<Four>(a + j, b + j, c + j, d + j, by, sum + j);
         }
     }
@@ -99,8 +102,9 @@ struct DerivativeSums {
     std::array<float, 6> square{};
 };
 template <std::size_t width>
-[[gnu::always_inline]] inline void addDerivativesBy(const float* rows, const float* times, std::size_t count, std::size_t columns,
-                                                    const Derivatives& by, DerivativeSums& sums) noexcept {
+[[gnu::always_inline]] inline void addDerivativesBy(const float* rows, const float* times, std::size_t count,
+                                                    std::size_t columns, const Derivatives& by,
+                                                    DerivativeSums& sums) noexcept {
     float* __restrict byPitch = sums.part[0].data();
     float* __restrict bySlope = sums.part[1].data();
     float* __restrict byStiffness = sums.part[2].data();
@@ -139,31 +143,29 @@ template <std::size_t width>
 LANDFALL_TARGET_WIDE void addGramWide(const float* rows, std::size_t count, std::size_t columns, float* gram) noexcept {
     addGramBy<2 * lanes>(rows, count, columns, gram);
 }
-LANDFALL_TARGET_WIDE void addDerivativesWide(const float* rows, const float* times, std::size_t count, std::size_t columns, const Derivatives& by,
+LANDFALL_TARGET_WIDE void addDerivativesWide(const float* rows, const float* times, std::size_t count,
+                                             std::size_t columns, const Derivatives& by,
                                              DerivativeSums& sums) noexcept {
     addDerivativesBy<2 * lanes>(rows, times, count, columns, by, sums);
 }
 #undef LANDFALL_TARGET_WIDE
 
 void addGram(const float* rows, std::size_t count, std::size_t columns, float* gram) noexcept {
-    if (hasWideRegisters)
-        addGramWide(rows, count, columns, gram);
-    else
-        addGramBy<lanes>(rows, count, columns, gram);
+    if (hasWideRegisters) addGramWide(rows, count, columns, gram);
+    else addGramBy<lanes>(rows, count, columns, gram);
 }
-void addDerivatives(const float* rows, const float* times, std::size_t count, std::size_t columns, const Derivatives& by, DerivativeSums& sums) noexcept {
-    if (hasWideRegisters)
-        addDerivativesWide(rows, times, count, columns, by, sums);
-    else
-        addDerivativesBy<lanes>(rows, times, count, columns, by, sums);
+void addDerivatives(const float* rows, const float* times, std::size_t count, std::size_t columns,
+                    const Derivatives& by, DerivativeSums& sums) noexcept {
+    if (hasWideRegisters) addDerivativesWide(rows, times, count, columns, by, sums);
+    else addDerivativesBy<lanes>(rows, times, count, columns, by, sums);
 }
 
 }  // namespace
 
 struct PartialFit::State {
     Config config;
-    std::vector<float> rows;  // one a sample: weighted cosines, sines, constant, signal
-    std::vector<float> times;  // in half windows from the moment asked for
+    std::vector<float> rows;     // one a sample: weighted cosines, sines, constant, signal
+    std::vector<float> times;    // in half windows from the moment asked for
     std::vector<float> weights;  // square root of the window
     std::array<float, maxColumns * maxColumns> gram;
     // Of the last step, for leftover().
@@ -198,7 +200,8 @@ struct PartialFit::State {
         std::array<double, padded> ratio{};
         for (std::size_t k = 0; k < partials; ++k) {
             const auto number = static_cast<double>(k + 1);
-            ratio[k] = twoPi * number * std::sqrt((1.0 + tone.inharmonicity * number * number) / (1.0 + tone.inharmonicity));
+            ratio[k] =
+                twoPi * number * std::sqrt((1.0 + tone.inharmonicity * number * number) / (1.0 + tone.inharmonicity));
         }
         const double step = 1.0 / config.sampleRate;
         for (std::size_t k = 0; k < used; ++k) {
@@ -239,15 +242,17 @@ struct PartialFit::State {
         }
     }
 
-    // The pitch's standard deviation from what each partial alone would change about it: the covariance for clustered residuals of
-    // Liang & Zeger (Longitudinal data analysis using generalized linear models, Biometrika 73, 1986), a cluster a partial. Noise is white, but
-    // what a real string does beside the model gathers around its partials, where the ordinary formula sees too little of it.
-    // In units of the pitch parameter.
+    // The pitch's standard deviation from what each partial alone would change about it: the covariance for clustered
+    // residuals of Liang & Zeger (Longitudinal data analysis using generalized linear models, Biometrika 73, 1986), a
+    // cluster a partial. Noise is white, but what a real string does beside the model gathers around its partials,
+    // where the ordinary formula sees too little of it. In units of the pitch parameter.
     template <typename Vector>
-    double disagreement(const Vector& amplitudes, const Matrix3& inverse, double change, std::size_t partials, std::size_t size,
-                        std::size_t columns, float glide, const std::array<float, maxColumns>& weightU,
+    double disagreement(const Vector& amplitudes, const Matrix3& inverse, double change, std::size_t partials,
+                        std::size_t size, std::size_t columns, float glide,
+                        const std::array<float, maxColumns>& weightU,
                         const std::array<float, maxColumns>& weightV) noexcept {
-        for (std::size_t k = 0; k <= 2 * partials; ++k) lastAmplitudes[k] = static_cast<float>(amplitudes(static_cast<Eigen::Index>(k)));
+        for (std::size_t k = 0; k <= 2 * partials; ++k)
+            lastAmplitudes[k] = static_cast<float>(amplitudes(static_cast<Eigen::Index>(k)));
         lastSize = size;
         lastColumns = columns;
         lastLinear = 2 * partials + 1;
@@ -263,14 +268,18 @@ struct PartialFit::State {
             }
         }
         double all = 0.0, squares = 0.0;
-        for (std::size_t k = 0; k < partials; ++k) all += static_cast<double>(weightU[k] * weightU[k] + weightU[partials + k] * weightU[partials + k]);
+        for (std::size_t k = 0; k < partials; ++k)
+            all += static_cast<double>(weightU[k] * weightU[k] + weightU[partials + k] * weightU[partials + k]);
         for (std::size_t k = 0; k < partials; ++k) {
             const std::size_t q = partials + k;
-            const auto pair = [k, q](const std::array<float, maxColumns>& weight, const std::array<float, maxColumns>& by) {
+            const auto pair = [k, q](const std::array<float, maxColumns>& weight,
+                                     const std::array<float, maxColumns>& by) {
                 return static_cast<double>(weight[k] * by[k] + weight[q] * by[q]);
             };
-            const double alone = inverse(0, 0) * pair(weightU, byPitch) + inverse(0, 1) * pair(weightU, bySlope) + inverse(0, 2) * pair(weightV, byStiffness);
-            const double share = static_cast<double>(weightU[k] * weightU[k] + weightU[q] * weightU[q]) / std::max(all, 1e-30);
+            const double alone = inverse(0, 0) * pair(weightU, byPitch) + inverse(0, 1) * pair(weightU, bySlope)
+                                 + inverse(0, 2) * pair(weightV, byStiffness);
+            const double share =
+                static_cast<double>(weightU[k] * weightU[k] + weightU[q] * weightU[q]) / std::max(all, 1e-30);
             squares += (alone - share * change) * (alone - share * change);
         }
         return std::sqrt(squares * static_cast<double>(partials) / std::max(1.0, static_cast<double>(partials) - 2.0));
@@ -304,9 +313,11 @@ PartialFit::Result PartialFit::fit(std::span<const float> samples, const Request
     Tone tone = request.start;
     const double limit = std::min(highestPartialHertz, 0.45 * s.config.sampleRate);
     std::size_t partials = std::min(request.partials, maxPartials);
-    while (partials > 1 && (static_cast<double>(partials) * tone.pitch.value * 1.02 *
-                                    std::sqrt(1.0 + tone.inharmonicity * static_cast<double>(partials * partials)) > limit ||
-                            size < 3 * (2 * partials + 4)))
+    while (partials > 1
+           && (static_cast<double>(partials) * tone.pitch.value * 1.02
+                       * std::sqrt(1.0 + tone.inharmonicity * static_cast<double>(partials * partials))
+                   > limit
+               || size < 3 * (2 * partials + 4)))
         --partials;
     if (size < 24 || !(tone.pitch.value > 0.0) || tone.pitch.value * 1.02 > limit) return result;
 
@@ -326,7 +337,8 @@ PartialFit::Result PartialFit::fit(std::span<const float> samples, const Request
         Sides sides(linear, 4);
         for (std::size_t i = 0; i < linear; ++i) {
             for (std::size_t j = i; j < linear; ++j)
-                normal(static_cast<Eigen::Index>(j), static_cast<Eigen::Index>(i)) = static_cast<double>(s.gram[i * columns + j]);
+                normal(static_cast<Eigen::Index>(j), static_cast<Eigen::Index>(i)) =
+                    static_cast<double>(s.gram[i * columns + j]);
             sides(static_cast<Eigen::Index>(i), 0) = static_cast<double>(s.gram[i * columns + linear]);
         }
         const double total = static_cast<double>(s.gram[linear * columns + linear]);
@@ -337,8 +349,8 @@ PartialFit::Result PartialFit::fit(std::span<const float> samples, const Request
         if (cholesky.info() != Eigen::Success) return result;
         const auto amplitudes = cholesky.solve(sides.col(0)).eval();
 
-        // Derivatives of the fitted signal by pitch, slope and B, each divided by a common scale: u = sum of k g_k (-a sin + b cos),
-        // v the same with g' for g; by pitch t u, by slope t² u / 2, by B (f t + s t² / 2) v.
+        // Derivatives of the fitted signal by pitch, slope and B, each divided by a common scale: u = sum of k g_k (-a
+        // sin + b cos), v the same with g' for g; by pitch t u, by slope t² u / 2, by B (f t + s t² / 2) v.
         Derivatives derivatives;
         auto& [weightU, weightV, glide] = derivatives;
         for (std::size_t k = 0; k < partials; ++k) {
@@ -346,7 +358,8 @@ PartialFit::Result PartialFit::fit(std::span<const float> samples, const Request
             const double b = tone.inharmonicity, square = number * number;
             const double g = std::sqrt((1.0 + b * square) / (1.0 + b));
             const double slopeOfG = 0.5 * g * (square / (1.0 + b * square) - 1.0 / (1.0 + b));
-            const double cosine = amplitudes(static_cast<Eigen::Index>(k)), sine = amplitudes(static_cast<Eigen::Index>(partials + k));
+            const double cosine = amplitudes(static_cast<Eigen::Index>(k)),
+                         sine = amplitudes(static_cast<Eigen::Index>(partials + k));
             weightU[k] = static_cast<float>(number * g * sine);
             weightU[partials + k] = static_cast<float>(-number * g * cosine);
             weightV[k] = static_cast<float>(number * slopeOfG * sine);
@@ -360,11 +373,13 @@ PartialFit::Result PartialFit::fit(std::span<const float> samples, const Request
         constexpr std::size_t chunk = 64;  // float sums over a chunk, double over the chunks
         for (std::size_t begin = 0; begin < size; begin += chunk) {
             DerivativeSums sums;
-            addDerivatives(s.rows.data() + begin * columns, s.times.data() + begin, std::min(size, begin + chunk) - begin, columns, derivatives, sums);
+            addDerivatives(s.rows.data() + begin * columns, s.times.data() + begin,
+                           std::min(size, begin + chunk) - begin, columns, derivatives, sums);
             for (std::size_t p = 0; p < 3; ++p)
                 for (std::size_t k = 0; k < columns; ++k) cross[p][k] += static_cast<double>(sums.part[p][k]);
             for (int i = 0, at = 0; i < 3; ++i)
-                for (int j = i; j < 3; ++j, ++at) inner(i, j) += static_cast<double>(sums.square[static_cast<std::size_t>(at)]);
+                for (int j = i; j < 3; ++j, ++at)
+                    inner(i, j) += static_cast<double>(sums.square[static_cast<std::size_t>(at)]);
         }
         inner(1, 0) = inner(0, 1);
         inner(2, 0) = inner(0, 2);
@@ -381,17 +396,16 @@ PartialFit::Result PartialFit::fit(std::span<const float> samples, const Request
 
         const double residual = std::max(total - amplitudes.dot(sides.col(0)), 1e-9 * total);
         // A Hann weight leaves about 2/3 of its sum as independent samples.
-        const double freedom = std::max(1.0, (request.taper ? 0.67 : 1.0) * static_cast<double>(size) - static_cast<double>(linear) - 3.0);
+        const double freedom =
+            std::max(1.0, (request.taper ? 0.67 : 1.0) * static_cast<double>(size) - static_cast<double>(linear) - 3.0);
         const double variance = residual / weights * static_cast<double>(size) / freedom;
-        const double unit = 1.0 / (twoPi * half);           // Hz per unit of the pitch parameter
-        const double slopeUnit = 2.0 * unit / half;         // Hz per second
-        const double stiffUnit = unit / tone.pitch.value;   // B
+        const double unit = 1.0 / (twoPi * half);          // Hz per unit of the pitch parameter
+        const double slopeUnit = 2.0 * unit / half;        // Hz per second
+        const double stiffUnit = unit / tone.pitch.value;  // B
         const double centsPerHertz = centsPerLog / tone.pitch.value;
         const auto hold = [&](Eigen::Index p, double sd) {
-            if (sd > 0.0)
-                information(p, p) += variance / (sd * sd);
-            else
-                information(p, p) += 1e12 * (1.0 + information(0, 0));
+            if (sd > 0.0) information(p, p) += variance / (sd * sd);
+            else information(p, p) += 1e12 * (1.0 + information(0, 0));
         };
         hold(1, request.slopeSd / centsPerHertz / slopeUnit);
         hold(2, request.inharmonicitySd / stiffUnit);
@@ -419,9 +433,12 @@ PartialFit::Result PartialFit::fit(std::span<const float> samples, const Request
         result.sd = Cents(std::sqrt(std::max(0.0, covariance(0, 0))) * unit * centsPerHertz);
         if (request.partialsDisagree && partials >= 3) {
             const Matrix3 inverse = covariance / variance;
-            const double apart = s.disagreement(amplitudes, inverse, change(0), partials, size, columns, glide, weightU, weightV) * unit * centsPerHertz;
-            // Partials that disagree by more than noise do so together (what gain adds to one it adds to its neighbours), so that a cluster a
-            // partial still sees too little: the share beyond the noise counts for more.
+            const double apart =
+                s.disagreement(amplitudes, inverse, change(0), partials, size, columns, glide, weightU, weightV) * unit
+                * centsPerHertz;
+            // Partials that disagree by more than noise do so together (what gain adds to one it adds to its
+            // neighbours), so that a cluster a partial still sees too little: the share beyond the noise counts for
+            // more.
             const double beyond = std::sqrt(std::max(0.0, apart * apart - result.sd.value * result.sd.value));
             result.sd = Cents(std::hypot(result.sd.value, disagreeTogether * beyond));
         }
@@ -431,7 +448,8 @@ PartialFit::Result PartialFit::fit(std::span<const float> samples, const Request
         result.residual = std::max(0.0, residual - std::max(0.0, gradient.dot(change))) / total;
         result.partials = partials;
         result.usable = tone.pitch.value > 0.0 && tone.pitch.value < limit;
-        for (std::size_t k = 0; k < linear; ++k) s.lastAmplitudes[k] = static_cast<float>(amplitudes(static_cast<Eigen::Index>(k)));
+        for (std::size_t k = 0; k < linear; ++k)
+            s.lastAmplitudes[k] = static_cast<float>(amplitudes(static_cast<Eigen::Index>(k)));
         s.lastSize = size;
         s.lastColumns = columns;
         s.lastLinear = linear;
@@ -458,9 +476,12 @@ double PartialFit::unforeseen(const Heard& heard, std::span<const float> samples
     std::array<double, maxPartials> re, im, turnRe, turnIm;
     for (std::size_t k = 0; k < heard.partials; ++k) {
         const auto number = static_cast<double>(k + 1);
-        const double ratio = twoPi * number * std::sqrt((1.0 + tone.inharmonicity * number * number) / (1.0 + tone.inharmonicity));
-        const double phase = ratio * first * (tone.pitch.value + 0.5 * tone.slope * first), turn = ratio * step * (tone.pitch.value + tone.slope * middle);
-        const double cosine = static_cast<double>(heard.amplitudes[k]), sine = static_cast<double>(heard.amplitudes[heard.partials + k]);
+        const double ratio =
+            twoPi * number * std::sqrt((1.0 + tone.inharmonicity * number * number) / (1.0 + tone.inharmonicity));
+        const double phase = ratio * first * (tone.pitch.value + 0.5 * tone.slope * first),
+                     turn = ratio * step * (tone.pitch.value + tone.slope * middle);
+        const double cosine = static_cast<double>(heard.amplitudes[k]),
+                     sine = static_cast<double>(heard.amplitudes[heard.partials + k]);
         re[k] = cosine * std::cos(phase) + sine * std::sin(phase);
         im[k] = cosine * std::sin(phase) - sine * std::cos(phase);
         turnRe[k] = std::cos(turn);

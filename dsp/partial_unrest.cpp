@@ -16,10 +16,11 @@ constexpr double heardShare = 1e-3;  // of its power
 constexpr double attackSeconds = 0.06;
 // An effect's phase moves most while its level stands, a quarter of its cycle later; slow ones turn twice a second.
 constexpr double keptSeconds = 0.25;
-// Cents: what two ways of a dry string's vibration make beside each other, nine times of ten (0.24 on the battery's open clips).
+// Cents: what two ways of a dry string's vibration make beside each other, nine times of ten (0.24 on the battery's
+// open clips).
 constexpr double dryStrings = 0.25;
-// What all partials are shifted by together changes no level between them, and is the larger part: fitted on chorus, phaser and wah so that 90 % intervals
-// of landings hold the dry pitch 85 to 95 % of the time.
+// What all partials are shifted by together changes no level between them, and is the larger part: fitted on chorus,
+// phaser and wah so that 90 % intervals of landings hold the dry pitch 85 to 95 % of the time.
 constexpr double allTogether = 3.0;
 constexpr double mostWander = 6.0;  // what a deep chorus does
 
@@ -30,7 +31,8 @@ Cents PartialUnrest::hear(const Partials& partials) noexcept {
     const std::size_t count = std::min(compared, partials.power.size());
     double loudest = 0.0;
     for (std::size_t k = 0; k < count; ++k) loudest = std::max(loudest, static_cast<double>(partials.power[k]));
-    for (std::size_t k = 0; k < compared; ++k) now.level[k] = k < count ? 0.5 * std::log(static_cast<double>(partials.power[k]) + 1e-14) : -16.0;
+    for (std::size_t k = 0; k < compared; ++k)
+        now.level[k] = k < count ? 0.5 * std::log(static_cast<double>(partials.power[k]) + 1e-14) : -16.0;
     const Kept& before = past[at];
     if (before.heard && before.note == now.note && before.seconds > attackSeconds && now.heard) {
         const double floor = 0.5 * std::log(heardShare * loudest + 1e-13), seconds = now.seconds - before.seconds;
@@ -39,7 +41,8 @@ Cents PartialUnrest::hear(const Partials& partials) noexcept {
         double half = 0.0;
         for (std::size_t k = 0; k < count; ++k)
             if (now.level[k] > floor && before.level[k] > floor) {
-                rates[heard] = {(now.level[k] - before.level[k]) / seconds, std::exp(std::max(now.level[k], before.level[k]))};
+                rates[heard] = {(now.level[k] - before.level[k]) / seconds,
+                                std::exp(std::max(now.level[k], before.level[k]))};
                 half += 0.5 * rates[heard++].second;
             }
         if (heard >= 3 && seconds > 0.0) {
@@ -51,8 +54,10 @@ Cents PartialUnrest::hear(const Partials& partials) noexcept {
             double weights = 0.0, squares = 0.0;
             for (std::size_t k = 0, i = 0; k < count; ++k) {
                 if (!(now.level[k] > floor && before.level[k] > floor)) continue;
-                const double number = static_cast<double>(k + 1), weight = number * number * rates[i].second * rates[i].second;
-                const double off = (rates[i].first - common) / (2.0 * std::numbers::pi * number * partials.pitch.value) * 1200.0 / std::numbers::ln2;
+                const double number = static_cast<double>(k + 1),
+                             weight = number * number * rates[i].second * rates[i].second;
+                const double off = (rates[i].first - common) / (2.0 * std::numbers::pi * number * partials.pitch.value)
+                                   * 1200.0 / std::numbers::ln2;
                 weights += weight;
                 squares += weight * weight * off * off;
                 ++i;

@@ -1,4 +1,5 @@
-// How unsure a pitch is because something between string and computer moves it: read from partials whose levels go ways of their own. Analysis thread.
+// How unsure a pitch is because something between string and computer moves it: read from partials whose levels go ways
+// of their own. Analysis thread.
 #pragma once
 
 #include <array>
@@ -9,9 +10,10 @@
 
 namespace landfall {
 
-// A copy that wanders (chorus, phaser, a room while the pitch moves) or a resonance that sweeps multiplies each partial by a complex factor that moves. The
-// rates of its amplitude and of its phase are the real and imaginary part of one logarithm's derivative: over a while they are alike in size. So a partial whose
-// level goes its own way by r nepers a second is off by about r radians a second. What all partials share (decay, tremolo, compressor) shifts no pitch.
+// A copy that wanders (chorus, phaser, a room while the pitch moves) or a resonance that sweeps multiplies each partial
+// by a complex factor that moves. The rates of its amplitude and of its phase are the real and imaginary part of one
+// logarithm's derivative: over a while they are alike in size. So a partial whose level goes its own way by r nepers a
+// second is off by about r radians a second. What all partials share (decay, tremolo, compressor) shifts no pitch.
 class PartialUnrest {
 public:
     struct Partials {
@@ -22,7 +24,8 @@ public:
         std::span<const float> power;  // mean squares, the first partial first
     };
 
-    // Once a hop of 5 ms, where a fit found something. The standard deviation of the pitch that unrest of the last tenths of a second makes.
+    // Once a hop of 5 ms, where a fit found something. The standard deviation of the pitch that unrest of the last
+    // tenths of a second makes.
     Cents hear(const Partials& partials) noexcept;
     void hearNothing() noexcept { keep({}); }
     void reset() noexcept { *this = PartialUnrest(); }

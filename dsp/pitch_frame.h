@@ -18,11 +18,14 @@ struct PitchFrame {
     Cents sd;                    // the frame's own standard deviation; meaningless without a pitch
     Decibels level;              // dBFS around centre, -140 at the least
     double inharmonicity = 0.0;  // B that the frame was fitted with; 0 where unknown
-    // Settled frames: how strong a second note sounds beside the pitch, over all that sounds; noOtherNote where none is heard. A unison,
-    // an octave and a twelfth share their partials with the pitch and stay unheard. Two strings picked alike: above twoStrings.
+    // Settled frames: how strong a second note sounds beside the pitch, over all that sounds; noOtherNote where none is
+    // heard. A unison, an octave and a twelfth share their partials with the pitch and stay unheard. Two strings picked
+    // alike: above twoStrings.
     Decibels otherNote = noOtherNote;
     std::optional<Hertz> otherPitch{};  // of that second note, to a few cents; empty where none is heard
-    Cents wander{0.0};  // settled frames: the part of sd that stays for tenths of a second, where something between string and computer moves the pitch
+    // settled frames: the part of sd that stays for tenths of a second, where something between string and computer
+    // moves the pitch
+    Cents wander{0.0};
     double inharmonicitySd = 0.0;  // of B where this frame's own sound showed it, held still; else 0
 };
 

@@ -7,8 +7,8 @@ namespace landfall {
 
 namespace {
 
-// White acceleration of this density, cents²/s³: a whole-tone bend in a quarter of a second passes with 1 to 4 cents of error
-// while a steady note stays within 1 cent.
+// White acceleration of this density, cents²/s³: a whole-tone bend in a quarter of a second passes with 1 to 4 cents of
+// error while a steady note stays within 1 cent.
 constexpr double accelerationDensity = 3e6;
 
 }  // namespace

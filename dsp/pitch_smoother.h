@@ -13,13 +13,14 @@ public:
         Cents sd;
     };
 
-    // No bend is faster; a jump to another fret is, but it ends as suddenly, so that going on with its speed would overshoot.
+    // No bend is faster; a jump to another fret is, but it ends as suddenly, so that going on with its speed would
+    // overshoot.
     static constexpr double fastestBend = 2200.0;  // cents per second: a whole tone in 0.14 s at its steepest
 
     bool running() const { return started; }
     void start(Seconds time, Cents pitch, Cents sd, double speed, double speedSd) noexcept;
-    // A measurement of the pitch at `time`, not before the last one's. True when it was taken; false when it is so far off that
-    // it cannot belong to the same motion: the caller decides then.
+    // A measurement of the pitch at `time`, not before the last one's. True when it was taken; false when it is so far
+    // off that it cannot belong to the same motion: the caller decides then.
     bool measure(Seconds time, Cents pitch, Cents sd) noexcept;
     State at(Seconds time) const noexcept;
     void stop() noexcept { started = false; }

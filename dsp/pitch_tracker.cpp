@@ -30,14 +30,17 @@ constexpr int newNoteLooks = 3;
 // A note once heard alone for so long is one string's: dying, it may keep its second and third partials only.
 constexpr int aloneHopsEnough = 40;
 constexpr double aloneResidual = 0.2;
-// A note that has sounded with all its partials for so long keeps its octave where every second or third goes missing: two copies that part by half a period,
-// as in a chorus or a phaser, do that for tenths of a second. Longer, and it is another note whose stroke went unheard.
+// A note that has sounded with all its partials for so long keeps its octave where every second or third goes missing:
+// two copies that part by half a period, as in a chorus or a phaser, do that for tenths of a second. Longer, and it is
+// another note whose stroke went unheard.
 constexpr int fullHopsEnough = 6;
-constexpr double fullShare = 0.15;  // of the sound in partials that are no multiples of two, nor of three: more than a guitar's body puts there
+// of the sound in partials that are no multiples of two, nor of three: more than a guitar's body puts there
+constexpr double fullShare = 0.15;
 constexpr int emptyHopsMost = 100;
 constexpr double attackSeconds = 0.1;
-// The stroke's thump, the body's low modes at 100 to 400 Hz, shares no period with the string, fills partials that are empty and is gone after some 50 ms.
-// Until then the sound is also heard through a high-pass of first order, and a period that is as clear there counts for more.
+// The stroke's thump, the body's low modes at 100 to 400 Hz, shares no period with the string, fills partials that are
+// empty and is gone after some 50 ms. Until then the sound is also heard through a high-pass of first order, and a
+// period that is as clear there counts for more.
 constexpr double thumpSeconds = 0.05;
 constexpr double thumpHertz = 1000.0;
 constexpr double aboveThumpWorth = 0.1;  // of clarity
@@ -50,8 +53,9 @@ constexpr double bufferSeconds = 0.30;
 // Provisional window: three periods resolve the partials of a low string, 12 ms carry enough of a high one.
 constexpr double provisionalPeriods = 3.0;
 constexpr double provisionalSeconds = 0.012;
-// A step to another fret: the newest sound differs from what the last fit foresees, by so many times what that fit left unexplained of
-// its own. The partials' phases part within 1 or 2 ms. Between two hops a bend is foreseen, and noise was in the fit as well.
+// A step to another fret: the newest sound differs from what the last fit foresees, by so many times what that fit left
+// unexplained of its own. The partials' phases part within 1 or 2 ms. Between two hops a bend is foreseen, and noise
+// was in the fit as well.
 constexpr double newestSeconds = 0.0015;
 constexpr double steppedTimes = 80.0;
 constexpr double steppedLeast = 0.001;
@@ -60,29 +64,34 @@ constexpr double steadyHalfSeconds = 0.050;
 constexpr double movingHalfSeconds = 0.024;
 constexpr double movingCentsPerSecond = 400.0;
 
-// A pitch that runs as f + s t + c t²/2 through a Hann window of half width h is read as f + c h² <t⁴>/<t²>/6 when only s is fitted:
-// <t²> = 1/3 - 2/pi², <t⁴> = 1/5 - 4/pi² + 24/pi⁴ of h² and h⁴. Faster changes than a vibrato's are steps, not curves.
+// A pitch that runs as f + s t + c t²/2 through a Hann window of half width h is read as f + c h² <t⁴>/<t²>/6 when only
+// s is fitted: <t²> = 1/3 - 2/pi², <t⁴> = 1/5 - 4/pi² + 24/pi⁴ of h² and h⁴. Faster changes than a vibrato's are steps,
+// not curves.
 constexpr double curvatureBias = 0.0525;
 constexpr double fastestCurvature = 1.5e5;  // cents/s²; 9 Hz and 40 cents to each side
-// The slopes lag and are smoothed themselves: three quarters of the bias may stay (rms on sinusoidal vibrato and smooth bends).
+// The slopes lag and are smoothed themselves: three quarters of the bias may stay (rms on sinusoidal vibrato and smooth
+// bends).
 constexpr double curvatureDoubt = 0.75;
 constexpr double smootherLagSeconds = 0.008;
-// A step to another fret inside the window is no curve: the fit lies somewhere between the two pitches. Of what the provisional pitch
-// went away from the fitted line beyond a bend's curvature, weighed as the fit weighs that moment, so much is doubt.
+// A step to another fret inside the window is no curve: the fit lies somewhere between the two pitches. Of what the
+// provisional pitch went away from the fitted line beyond a bend's curvature, weighed as the fit weighs that moment, so
+// much is doubt.
 constexpr double stepDoubt = 0.5;
 constexpr double bentAway = 20.0;  // cents
-// Gain mixes the partials: what adds to the first are f2 - f1, f3 - f2 and so on, on a stiff string each a little sharp of it and too close to be told
-// apart, and the partials are shifted together, so that none disagrees. It shows by the level: what a string loses, gain gives back. Fitted on
-// simulated strings with tanh 5 to 50; less than the cent by which MoveFollower knows an unheard stroke, where the level rises as well.
-constexpr double drivenDoubt = 0.9;      // cents, where the level does not fall
-constexpr double freeDecay = 6.0;        // dB/s, a string's own
+// Gain mixes the partials: what adds to the first are f2 - f1, f3 - f2 and so on, on a stiff string each a little sharp
+// of it and too close to be told apart, and the partials are shifted together, so that none disagrees. It shows by the
+// level: what a string loses, gain gives back. Fitted on simulated strings with tanh 5 to 50; less than the cent by
+// which MoveFollower knows an unheard stroke, where the level rises as well.
+constexpr double drivenDoubt = 0.9;  // cents, where the level does not fall
+constexpr double freeDecay = 6.0;    // dB/s, a string's own
 // Nothing moves a real string's first partial less than this.
 constexpr double leastSettledSd = 0.1;
 
 // B of a string nobody told us about: guitars lie between 1e-5 and 6e-4.
 constexpr double unknownInharmonicity = 1e-4;
 constexpr double unknownInharmonicitySd = 1.5e-4;
-// In three periods B is seen less well and takes what the stroke's noise does; more than this made recorded notes worse in their first 0.1 s.
+// In three periods B is seen less well and takes what the stroke's noise does; more than this made recorded notes worse
+// in their first 0.1 s.
 constexpr double provisionalInharmonicitySd = 1e-4;
 
 // A weaker second note is not looked for: it does not spoil a pitch.
@@ -93,7 +102,8 @@ double hertzOf(double cents) { return standardA4.value * std::exp2(cents / 1200.
 double hertzPerSecond(double hertz, double centsPerSecond) { return hertz * centsPerSecond * std::log(2.0) / 1200.0; }
 double centsPerSecond(double hertz, double slope) { return slope / hertz * 1200.0 / std::log(2.0); }
 
-// Multiples of 50 and 60 Hz within 14 cents: a hum can sit there, and a note that does must rise above what was there before.
+// Multiples of 50 and 60 Hz within 14 cents: a hum can sit there, and a note that does must rise above what was there
+// before.
 bool couldBeMains(double hertz) {
     for (double mains : {50.0, 60.0}) {
         const double multiple = std::max(1.0, std::round(hertz / mains));
@@ -113,9 +123,10 @@ double shareBetween(const PartialFit::Result& fit, std::size_t factor) {
     return between / all;
 }
 
-// What the period was taken too long by: 1, or 2 or 3 where only every second or third partial sounds (a plucked string cannot lack all
-// its odd partials: no place of the pick or the pickup is a node of every one), or where two strings in a ratio of small whole numbers
-// share a long period (looked for if `pairsToo`), that of the one nearer to `expected`, else of the stronger one.
+// What the period was taken too long by: 1, or 2 or 3 where only every second or third partial sounds (a plucked string
+// cannot lack all its odd partials: no place of the pick or the pickup is a node of every one), or where two strings in
+// a ratio of small whole numbers share a long period (looked for if `pairsToo`), that of the one nearer to `expected`,
+// else of the stronger one.
 std::size_t emptyPeriods(const PartialFit::Result& fit, bool pairsToo, std::optional<Hertz> expected) {
     constexpr double emptyShare = 0.03;
     double all = 0.0;
@@ -129,18 +140,22 @@ std::size_t emptyPeriods(const PartialFit::Result& fit, bool pairsToo, std::opti
     for (std::size_t factor : {2u, 3u})
         if (fit.partials >= 2 * factor && between(factor, factor) < emptyShare * all) return factor;
     if (!pairsToo) return 1;
-    // Third, fourth, sixth, fifth. Of the fifth's partials only 1, 5 and 7 tell, so they must be emptier. Each string has a first
-    // and a second partial: without this, a dying note that is left with its own second and third partials would be taken for two.
+    // Third, fourth, sixth, fifth. Of the fifth's partials only 1, 5 and 7 tell, so they must be emptier. Each string
+    // has a first and a second partial: without this, a dying note that is left with its own second and third partials
+    // would be taken for two.
     constexpr std::array<std::array<std::size_t, 2>, 4> pairs{{{4, 5}, {3, 4}, {3, 5}, {2, 3}}};
     for (const auto& [a, b] : pairs) {
         const auto bare = [&fit, all](std::size_t k) {
-            return 2 * k > fit.partials || fit.power[k - 1] < static_cast<float>(0.01 * all) || fit.power[2 * k - 1] < 0.01f * fit.power[k - 1];
+            return 2 * k > fit.partials || fit.power[k - 1] < static_cast<float>(0.01 * all)
+                   || fit.power[2 * k - 1] < 0.01f * fit.power[k - 1];
         };
         if (bare(a) || bare(b)) continue;
         if (between(a, b) > (a == 2 ? 0.2 : 1.0) * emptyShare * all) continue;
         if (expected) {
-            const double lower = std::abs(interval(*expected, Hertz(static_cast<double>(a) * fit.tone.pitch.value)).value);
-            const double upper = std::abs(interval(*expected, Hertz(static_cast<double>(b) * fit.tone.pitch.value)).value);
+            const double lower =
+                std::abs(interval(*expected, Hertz(static_cast<double>(a) * fit.tone.pitch.value)).value);
+            const double upper =
+                std::abs(interval(*expected, Hertz(static_cast<double>(b) * fit.tone.pitch.value)).value);
             if (std::min(lower, upper) < 150.0) return lower < upper ? a : b;
         }
         return between(b, b) < between(a, a) ? b : a;
@@ -148,14 +163,15 @@ std::size_t emptyPeriods(const PartialFit::Result& fit, bool pairsToo, std::opti
     return 1;
 }
 
-// Two strings whose fitted period is one they share, such as 5 : 6 of a minor third: only the multiples of `lower` and `upper` sound.
+// Two strings whose fitted period is one they share, such as 5 : 6 of a minor third: only the multiples of `lower` and
+// `upper` sound.
 struct SharedPeriod {
     std::size_t lower = 0, upper = 0;
     double lowerPower = 0.0, upperPower = 0.0, power = 0.0;
 };
 
-// From a third (6 : 7) to a seventh (4 : 7). One string cannot lack its first two partials and all others that are no such multiples; it can
-// lack the first and fifth (2 : 3), so that a fifth has to be told otherwise.
+// From a third (6 : 7) to a seventh (4 : 7). One string cannot lack its first two partials and all others that are no
+// such multiples; it can lack the first and fifth (2 : 3), so that a fifth has to be told otherwise.
 std::optional<SharedPeriod> sharedPeriod(const PartialFit::Result& fit) {
     constexpr double emptyShare = 0.03, leastShare = 0.05;
     for (std::size_t lower = 3; lower <= 6; ++lower) {
@@ -170,8 +186,12 @@ std::optional<SharedPeriod> sharedPeriod(const PartialFit::Result& fit) {
                 else if (k % upper == 0) found.upperPower += power;
                 else rest += power;
             }
-            const auto sounds = [&](std::size_t first, double power) { return power > leastShare * found.power && static_cast<double>(fit.power[first - 1]) > leastShare * power; };
-            if (rest < emptyShare * found.power && sounds(lower, found.lowerPower) && sounds(upper, found.upperPower)) return found;
+            const auto sounds = [&](std::size_t first, double power) {
+                return power > leastShare * found.power
+                       && static_cast<double>(fit.power[first - 1]) > leastShare * power;
+            };
+            if (rest < emptyShare * found.power && sounds(lower, found.lowerPower) && sounds(upper, found.upperPower))
+                return found;
         }
     }
     return std::nullopt;
@@ -210,10 +230,11 @@ struct PitchTracker::State {
     PartialUnrest unrest;
     StringHint stringHint;
 
-    // The last bufferSamples, twice, so that every stretch lies in one piece; and the same without what lies below thumpHertz.
+    // The last bufferSamples, twice, so that every stretch lies in one piece; and the same without what lies below
+    // thumpHertz.
     std::vector<float> buffer, bufferAboveThump;
     double thump = 0.0, thumpShare;  // what lies below, and how much of the rest a sample adds to it
-    std::size_t count = 0;      // working samples so far
+    std::size_t count = 0;           // working samples so far
     std::array<Hop, hopsKept> hops{};
     std::size_t hopCount = 0;
     std::array<std::size_t, 8> strokes{};
@@ -222,12 +243,12 @@ struct PitchTracker::State {
     std::size_t noteStart = 0;
     bool voiced = false;
     bool freshNote = true;  // no measurement since the stroke
-    bool loud = false;        // at the last hop
+    bool loud = false;      // at the last hop
     int goodHops = 0, badHops = 0, leaps = 0, aloneHops = 0;
     int fullHops = 0, emptyHops = 0;  // with and without all partials, of the note that is followed
     double lastGoodCents = 0.0;
 
-    PartialFit::Heard lastHeard;  // by the last provisional fit
+    PartialFit::Heard lastHeard;             // by the last provisional fit
     std::size_t heardFrom = 0, heardTo = 0;  // working samples
     double heardResidual = 1.0;
 
@@ -251,18 +272,13 @@ struct PitchTracker::State {
     std::vector<Onset> onsets;
 
     explicit State(const Config& wanted)
-        : config(wanted),
-          decimator({wanted.sampleRate}),
-          rate(decimator.workingRate()),
+        : config(wanted), decimator({wanted.sampleRate}), rate(decimator.workingRate()),
           hopSamples(static_cast<std::size_t>(hopSeconds * rate)),
           bufferSamples(static_cast<std::size_t>(bufferSeconds * rate)),
           lagSamples(static_cast<std::size_t>(settledLagSeconds * rate)),
           coarse({rate, wanted.lowest, wanted.highest, Seconds(coarseSeconds)}),
-          partialFit({rate, static_cast<std::size_t>(0.13 * rate)}),
-          onsetDetector({rate}),
-          gate({Seconds(hopSeconds)}),
-          buffer(2 * bufferSamples, 0.0f),
-          bufferAboveThump(2 * bufferSamples, 0.0f),
+          partialFit({rate, static_cast<std::size_t>(0.13 * rate)}), onsetDetector({rate}), gate({Seconds(hopSeconds)}),
+          buffer(2 * bufferSamples, 0.0f), bufferAboveThump(2 * bufferSamples, 0.0f),
           thumpShare(1.0 - 1.0 / (1.0 + 2.0 * std::numbers::pi * thumpHertz / rate)) {
         assert(wanted.sampleRate >= 16000.0 && wanted.sampleRate <= 192000.0);
         const std::size_t frames = maxBlockSamples / (hopSamples * decimator.factor()) + 2;
@@ -276,13 +292,15 @@ struct PitchTracker::State {
     }
     // Of a working sample by its (fractional) number: it describes the input in the middle of the filter.
     Seconds momentTime(double working) const {
-        const double input = (working + 1.0) * static_cast<double>(decimator.factor()) - 1.0 - static_cast<double>(decimator.latencySamples());
+        const double input = (working + 1.0) * static_cast<double>(decimator.factor()) - 1.0
+                             - static_cast<double>(decimator.latencySamples());
         return Seconds(std::max(0.0, input / config.sampleRate));
     }
     std::span<const float> stretch(std::size_t begin, std::size_t end, Sound sound = Sound::whole) const {
         const std::size_t length = end - begin;
         const std::size_t last = (end - 1) % bufferSamples + bufferSamples;
-        return std::span<const float>(sound == Sound::whole ? buffer : bufferAboveThump).subspan(last + 1 - length, length);
+        return std::span<const float>(sound == Sound::whole ? buffer : bufferAboveThump)
+            .subspan(last + 1 - length, length);
     }
     std::size_t backFrom(std::size_t end, double seconds) const {
         const auto samples = static_cast<std::size_t>(seconds * rate);
@@ -304,7 +322,8 @@ struct PitchTracker::State {
         const std::size_t place = count % bufferSamples;
         buffer[place] = buffer[place + bufferSamples] = *working;
         thump += thumpShare * (static_cast<double>(*working) - thump);
-        bufferAboveThump[place] = bufferAboveThump[place + bufferSamples] = static_cast<float>(static_cast<double>(*working) - thump);
+        bufferAboveThump[place] = bufferAboveThump[place + bufferSamples] =
+            static_cast<float>(static_cast<double>(*working) - thump);
         ++count;
         if (const auto stroke = onsetDetector.push(*working)) takeStroke(*stroke);
         if (count % hopSamples == 0) hop();
@@ -324,7 +343,8 @@ struct PitchTracker::State {
             onsets.push_back({availableTime(count), momentTime(static_cast<double>(stroke.sample)), stroke.rise});
     }
 
-    Measured measureAround(double hertz, double slope, std::size_t end, std::size_t oldest, bool cold, Sound sound) noexcept {
+    Measured measureAround(double hertz, double slope, std::size_t end, std::size_t oldest, bool cold,
+                           Sound sound) noexcept {
         Measured measured;
         const double wanted = std::max(provisionalPeriods / hertz, provisionalSeconds);
         const std::size_t begin = std::max(oldest, backFrom(end, wanted));
@@ -380,7 +400,8 @@ struct PitchTracker::State {
         return measured;
     }
 
-    // A pickup by the bridge can leave most of the sound to partials from the ninth up: where the fit leaves much, these join in.
+    // A pickup by the bridge can leave most of the sound to partials from the ninth up: where the fit leaves much,
+    // these join in.
     PartialFit::Result fitBright(std::span<const float> samples, PartialFit::Request& request) noexcept {
         const auto result = partialFit.fit(samples, request);
         if (!result.usable || result.residual < 0.3 || result.partials < request.partials) return result;
@@ -391,7 +412,8 @@ struct PitchTracker::State {
         return brighter.usable && brighter.residual < result.residual ? brighter : result;
     }
 
-    // Two strings at once: no common period, or one that is no note. One is a pitch if what it leaves is a note as well.
+    // Two strings at once: no common period, or one that is no note. One is a pitch if what it leaves is a note as
+    // well.
     Measured measureBesideAnother(double hertz, std::size_t end) noexcept {
         Measured measured;
         const std::size_t begin = std::max(noteStart, backFrom(end, coarseSeconds));
@@ -409,10 +431,16 @@ struct PitchTracker::State {
         request.partials = 10;
         request.steps = 2;
         result = partialFit.fit(samples, request);
-        if (!result.usable || result.residual > 0.85 || result.sd.value > 15.0 || emptyPeriods(result, true, {}) != 1) return measured;
+        if (!result.usable || result.residual > 0.85 || result.sd.value > 15.0 || emptyPeriods(result, true, {}) != 1)
+            return measured;
         if (otherNote(result, 0.7).level < Decibels(-10.0)) return measured;
         const double pitch = result.tone.pitch.value;
-        measured = {true, static_cast<double>(begin) + request.moment, centsOf(pitch), result.sd.value, centsPerSecond(pitch, result.tone.slope), result.slopeSd};
+        measured = {true,
+                    static_cast<double>(begin) + request.moment,
+                    centsOf(pitch),
+                    result.sd.value,
+                    centsPerSecond(pitch, result.tone.slope),
+                    result.slopeSd};
         return measured;
     }
 
@@ -420,7 +448,10 @@ struct PitchTracker::State {
         const std::size_t end = count;
         const double level = levelBetween(backFrom(end, levelSeconds), end);
         const double shortLevel = levelBetween(backFrom(end, 0.008), end);
-        loud = gate.update(Decibels(std::max(level, freshNote ? shortLevel : level)), !voiced && goodHops == 0 && (hopCount < 4 || strokeCount == 0 || end - noteStart > static_cast<std::size_t>(newNoteSeconds * rate)));
+        loud = gate.update(Decibels(std::max(level, freshNote ? shortLevel : level)),
+                           !voiced && goodHops == 0
+                               && (hopCount < 4 || strokeCount == 0
+                                   || end - noteStart > static_cast<std::size_t>(newNoteSeconds * rate)));
         const bool stepped = hasStepped(end);
         look(end, level);
         record(end);
@@ -429,11 +460,14 @@ struct PitchTracker::State {
         if (end > lagSamples) settle(end);
     }
 
-    // Whether the newest sound is no longer what the last fit goes on to: another fret, of which the window has heard too little to name it.
+    // Whether the newest sound is no longer what the last fit goes on to: another fret, of which the window has heard
+    // too little to name it.
     bool hasStepped(std::size_t end) const noexcept {
-        if (!voiced || heardTo + hopSamples != end || end - noteStart < static_cast<std::size_t>(attackSeconds * rate)) return false;
+        if (!voiced || heardTo + hopSamples != end || end - noteStart < static_cast<std::size_t>(attackSeconds * rate))
+            return false;
         const std::size_t newest = backFrom(end, newestSeconds);
-        const double unforeseen = partialFit.unforeseen(lastHeard, stretch(newest, end), static_cast<double>(newest - heardFrom));
+        const double unforeseen =
+            partialFit.unforeseen(lastHeard, stretch(newest, end), static_cast<double>(newest - heardFrom));
         return unforeseen > steppedTimes * (heardResidual + steppedLeast);
     }
 
@@ -447,10 +481,13 @@ struct PitchTracker::State {
 
     bool keepsOctave() const { return fullHops >= fullHopsEnough && emptyHops <= emptyHopsMost; }
 
-    bool isNewNote(std::size_t end) const { return freshNote && end - noteStart < static_cast<std::size_t>(newNoteSeconds * rate); }
+    bool isNewNote(std::size_t end) const {
+        return freshNote && end - noteStart < static_cast<std::size_t>(newNoteSeconds * rate);
+    }
 
     PitchFrame frameAt(std::size_t end, double level) const {
-        PitchFrame frame{availableTime(end), availableTime(end), std::nullopt, Cents(0.0), Decibels(level), inharmonicity};
+        PitchFrame frame{availableTime(end), availableTime(end), std::nullopt,
+                         Cents(0.0),         Decibels(level),    inharmonicity};
         if (!voiced) return frame;
         const auto now = smoother.at(frame.available);
         frame.pitch = Hertz(hertzOf(now.pitch.value));
@@ -478,7 +515,8 @@ struct PitchTracker::State {
         std::optional<CoarsePeriod::Candidate> candidate;
         if (level > -90.0) candidate = coarse.find(stretch(oldest, end), near);
         const bool newNote = isNewNote(end);
-        const Sound attackHeard = end - noteStart < static_cast<std::size_t>(thumpSeconds * rate) ? Sound::aboveThump : Sound::whole;
+        const Sound attackHeard =
+            end - noteStart < static_cast<std::size_t>(thumpSeconds * rate) ? Sound::aboveThump : Sound::whole;
         if (level > -90.0 && !voiced && loud) {
             // A noisy or soft attack hides a period that the last few milliseconds already show.
             double asked = std::max(0.85, candidate ? candidate->clarity + 0.05 : 0.0);
@@ -488,7 +526,8 @@ struct PitchTracker::State {
                 for (const Sound sound : {Sound::whole, Sound::aboveThump}) {
                     if (sound == Sound::aboveThump && attackHeard != sound) break;
                     const auto shorter = coarse.find(stretch(begin, end, sound), near);
-                    const double worth = shorter ? shorter->clarity + (sound == Sound::aboveThump ? aboveThumpWorth : 0.0) : 0.0;
+                    const double worth =
+                        shorter ? shorter->clarity + (sound == Sound::aboveThump ? aboveThumpWorth : 0.0) : 0.0;
                     if (worth <= asked) continue;
                     candidate = shorter;
                     asked = worth + 0.05;
@@ -500,38 +539,47 @@ struct PitchTracker::State {
         const double clarityAsked = voiced ? 0.5 : 0.75;
         if (candidate && candidate->clarity >= clarityAsked) {
             if (voiced && !freshNote && near) {
-                const auto now = smoother.at(momentTime(static_cast<double>(end) - 0.5 * std::max(provisionalPeriods / near->value, provisionalSeconds) * rate));
+                const auto now = smoother.at(
+                    momentTime(static_cast<double>(end)
+                               - 0.5 * std::max(provisionalPeriods / near->value, provisionalSeconds) * rate));
                 const double hertz = hertzOf(now.pitch.value);
                 measured = measureAround(hertz, hertzPerSecond(hertz, now.speed), end, noteStart, false, attackHeard);
-                const double period = keepsOctave() && emptyHops > 0 ? std::max(1.0, std::round(candidate->pitch.value / hertz)) : 1.0;
-                if (measured.good && std::abs(measured.cents - centsOf(candidate->pitch.value / period)) > 150.0) measured.good = false;
+                const double period =
+                    keepsOctave() && emptyHops > 0 ? std::max(1.0, std::round(candidate->pitch.value / hertz)) : 1.0;
+                if (measured.good && std::abs(measured.cents - centsOf(candidate->pitch.value / period)) > 150.0)
+                    measured.good = false;
             }
             if (!measured.good) {
                 measured = measureAround(candidate->pitch.value, 0.0, end, noteStart, true, Sound::whole);
                 if (attackHeard == Sound::aboveThump) {
                     // Partials that the whole sound shows to be empty are.
-                    const Measured above = measureAround(candidate->pitch.value, 0.0, end, noteStart, true, attackHeard);
+                    const Measured above =
+                        measureAround(candidate->pitch.value, 0.0, end, noteStart, true, attackHeard);
                     if (above.good && (!measured.good || above.factor >= measured.factor)) measured = above;
                 }
             }
-            if (measured.good && std::abs(measured.cents - centsOf(candidate->pitch.value * static_cast<double>(measured.factor))) > 250.0)
+            if (measured.good
+                && std::abs(measured.cents - centsOf(candidate->pitch.value * static_cast<double>(measured.factor)))
+                       > 250.0)
                 measured.good = false;
         }
         if (!measured.good && candidate && loud && strokeCount > 0) {
-            const double asked = voiced && near ? near->value : candidate->pitch.value * static_cast<double>(measured.factor);
+            const double asked =
+                voiced && near ? near->value : candidate->pitch.value * static_cast<double>(measured.factor);
             measured = measureBesideAnother(asked, end);
         }
-        const bool audible = loud || (candidate && candidate->clarity > (voiced ? 0.5 : 0.9) && level > -78.0 && !couldBeMains(candidate->pitch.value));
-        // The octave guard: without a stroke a pitch does not jump, unless it stays there. Partials that turn out empty right after one are no jump:
-        // the stroke's own thump had filled them.
+        const bool audible = loud
+                             || (candidate && candidate->clarity > (voiced ? 0.5 : 0.9) && level > -78.0
+                                 && !couldBeMains(candidate->pitch.value));
+        // The octave guard: without a stroke a pitch does not jump, unless it stays there. Partials that turn out empty
+        // right after one are no jump: the stroke's own thump had filled them.
         const bool attack = end - noteStart < static_cast<std::size_t>(attackSeconds * rate);
-        const bool leap = measured.good && voiced && !freshNote && near && std::abs(measured.cents - centsOf(near->value)) > guardCents;
+        const bool leap = measured.good && voiced && !freshNote && near
+                          && std::abs(measured.cents - centsOf(near->value)) > guardCents;
         leaps = leap ? leaps + 1 : 0;
         if (leap && leaps < guardHops && !(attack && measured.factor > 1)) measured.good = false;
-        if (measured.good && audible)
-            takeMeasurement(measured, newNote, candidate->clarity > 0.9 && measured.sd < 5.0);
-        else
-            missMeasurement();
+        if (measured.good && audible) takeMeasurement(measured, newNote, candidate->clarity > 0.9 && measured.sd < 5.0);
+        else missMeasurement();
     }
 
     void takeMeasurement(const Measured& measured, bool newNote, bool clear) noexcept {
@@ -543,7 +591,11 @@ struct PitchTracker::State {
         goodHops = alike ? goodHops + 1 : 1;
         if (!voiced && goodHops < (newNote ? (clear ? 1 : newNoteLooks) : 4)) return;
         if (!voiced || !smoother.running() || !smoother.measure(moment, Cents(measured.cents), sd))
-            smoother.start(moment, Cents(measured.cents), sd, measured.speedSd < 500.0 && std::abs(measured.speed) < PitchSmoother::fastestBend ? measured.speed : 0.0, 600.0);
+            smoother.start(moment, Cents(measured.cents), sd,
+                           measured.speedSd < 500.0 && std::abs(measured.speed) < PitchSmoother::fastestBend
+                               ? measured.speed
+                               : 0.0,
+                           600.0);
         voiced = true;
         freshNote = false;
     }
@@ -567,9 +619,11 @@ struct PitchTracker::State {
 
     void settle(std::size_t end) noexcept {
         const std::size_t centre = end - lagSamples;
-        PitchFrame frame{availableTime(end), momentTime(static_cast<double>(centre)), std::nullopt, Cents(0.0),
-                         Decibels(-140.0), inharmonicity};
-        frame.level = Decibels(levelBetween(backFrom(centre, 0.010), std::min(end, centre + static_cast<std::size_t>(0.010 * rate))));
+        PitchFrame frame{availableTime(end), momentTime(static_cast<double>(centre)),
+                         std::nullopt,       Cents(0.0),
+                         Decibels(-140.0),   inharmonicity};
+        frame.level = Decibels(
+            levelBetween(backFrom(centre, 0.010), std::min(end, centre + static_cast<std::size_t>(0.010 * rate))));
         if (const Hop* hop = voicedHopFor(centre, end)) fitSettled(*hop, centre, end, frame);
         settledRunning = frame.pitch.has_value();
         if (!settledRunning) settledPitch = 0.0, unrest.hearNothing();
@@ -578,7 +632,8 @@ struct PitchTracker::State {
 
     // The hop whose pitch belongs to `centre`: its own, or within 45 ms the first of the note that had begun by then.
     const Hop* voicedHopFor(std::size_t centre, std::size_t end) const {
-        for (std::size_t at = centre; at <= std::min(end, centre + static_cast<std::size_t>(0.045 * rate)); at += hopSamples) {
+        for (std::size_t at = centre; at <= std::min(end, centre + static_cast<std::size_t>(0.045 * rate));
+             at += hopSamples) {
             const Hop* hop = hopAt(at);
             if (hop == nullptr) return nullptr;
             if (hop->voiced && hop->noteStart <= centre) return hop;
@@ -588,14 +643,16 @@ struct PitchTracker::State {
 
     void fitSettled(const Hop& hop, std::size_t centre, std::size_t end, PitchFrame& frame) noexcept {
         double fastest = 0.0;
-        for (std::size_t at = backFrom(centre, 0.02); at <= std::min(end, centre + lagSamples * 2 / 3); at += hopSamples)
+        for (std::size_t at = backFrom(centre, 0.02); at <= std::min(end, centre + lagSamples * 2 / 3);
+             at += hopSamples)
             if (const Hop* h = hopAt(at); h != nullptr && h->voiced) fastest = std::max(fastest, std::abs(h->speed));
         const double ahead = static_cast<double>(hop.end) / rate - static_cast<double>(centre) / rate;
         double hertz = hertzOf(hop.cents - hop.speed * ahead);
         double slope = hertzPerSecond(hertz, hop.speed);
         bool warm = false;
         if (settledRunning && settledNote == hop.noteStart) {
-            const double predicted = settledTone.pitch.value + settledTone.slope * static_cast<double>(centre - settledAt) / rate;
+            const double predicted =
+                settledTone.pitch.value + settledTone.slope * static_cast<double>(centre - settledAt) / rate;
             if (std::abs(1200.0 * std::log2(predicted / hertz)) < 25.0) {
                 hertz = predicted;
                 slope = settledTone.slope;
@@ -609,7 +666,8 @@ struct PitchTracker::State {
         std::size_t stop = std::min(end, centre + halfSamples);
         for (std::size_t i = 0; i < std::min(strokeCount, strokes.size()); ++i)
             if (strokes[i] > centre) stop = std::min(stop, strokes[i]);
-        if (end - begin > bufferSamples || stop <= begin || static_cast<double>(stop - begin) < 2.0 * rate / hertz) return;
+        if (end - begin > bufferSamples || stop <= begin || static_cast<double>(stop - begin) < 2.0 * rate / hertz)
+            return;
         const auto samples = stretch(begin, stop);
 
         PartialFit::Request request;
@@ -632,8 +690,9 @@ struct PitchTracker::State {
         result = fitBright(samples, request);
         const auto [other, otherPitch] = otherNote(result, 0.5);
         const double pitch = result.tone.pitch.value;
-        if (!result.usable || result.residual > (!moving && other > Decibels(-10.0) ? 0.85 : 0.7) || pitch < config.lowest.value || pitch > config.highest.value ||
-            std::abs(1200.0 * std::log2(pitch / hertz)) > 120.0)
+        if (!result.usable || result.residual > (!moving && other > Decibels(-10.0) ? 0.85 : 0.7)
+            || pitch < config.lowest.value || pitch > config.highest.value
+            || std::abs(1200.0 * std::log2(pitch / hertz)) > 120.0)
             return;
         if (!settledRunning || settledNote != hop.noteStart) levelCount = 0;
         settledTone = result.tone;
@@ -647,18 +706,26 @@ struct PitchTracker::State {
         // The slopes come from the past half window; the smoother has already seen the next one.
         double turning = std::abs(bend);
         const Hop* from = hopAt(backFrom(centre, half - smootherLagSeconds));
-        const Hop* to = hopAt(std::min(end, centre + static_cast<std::size_t>(std::min(half + smootherLagSeconds, settledLagSeconds) * rate)));
-        if (from != nullptr && to != nullptr && from->voiced && to->voiced && from->noteStart == to->noteStart && to->end > from->end)
-            turning = std::max(turning, std::abs(to->speed - from->speed) * rate / static_cast<double>(to->end - from->end));
-        frame.sd = Cents(std::hypot(result.sd.value, leastSettledSd, curvatureDoubt * curvatureBias * turning * halfWindow * halfWindow));
-        const double away = farthestFrom(centsOf(pitch), centsPerSecond(pitch, result.tone.slope), centre, begin, stop, hop.noteStart);
-        frame.sd = Cents(std::hypot(frame.sd.value, stepDoubt * away, drivenDoubt * std::clamp(1.0 + levelSlope(frame.level) / freeDecay, 0.0, 1.0)));
+        const Hop* to = hopAt(std::min(
+            end, centre + static_cast<std::size_t>(std::min(half + smootherLagSeconds, settledLagSeconds) * rate)));
+        if (from != nullptr && to != nullptr && from->voiced && to->voiced && from->noteStart == to->noteStart
+            && to->end > from->end)
+            turning =
+                std::max(turning, std::abs(to->speed - from->speed) * rate / static_cast<double>(to->end - from->end));
+        frame.sd = Cents(std::hypot(result.sd.value, leastSettledSd,
+                                    curvatureDoubt * curvatureBias * turning * halfWindow * halfWindow));
+        const double away =
+            farthestFrom(centsOf(pitch), centsPerSecond(pitch, result.tone.slope), centre, begin, stop, hop.noteStart);
+        frame.sd = Cents(std::hypot(frame.sd.value, stepDoubt * away,
+                                    drivenDoubt * std::clamp(1.0 + levelSlope(frame.level) / freeDecay, 0.0, 1.0)));
         frame.inharmonicity = result.tone.inharmonicity;
         frame.otherNote = other;
         frame.otherPitch = otherPitch;
         nameBoth(result, frame);
         settledPitch = frame.pitch->value;
-        frame.wander = unrest.hear({hop.noteStart, static_cast<double>(centre - hop.noteStart) / rate, moving || away > 0.0, frame.pitch.value(), std::span<const float>(result.power).first(result.partials)});
+        frame.wander =
+            unrest.hear({hop.noteStart, static_cast<double>(centre - hop.noteStart) / rate, moving || away > 0.0,
+                         frame.pitch.value(), std::span<const float>(result.power).first(result.partials)});
         frame.sd = Cents(std::hypot(frame.sd.value, frame.wander.value));
         if (!moving && result.partials >= 4 && hop.noteStart == noteStart) {
             inharmonicity = result.tone.inharmonicity;
@@ -668,21 +735,25 @@ struct PitchTracker::State {
         }
     }
 
-    // How far the provisional pitch went from the line through a settled one, weighed with the fit's window; 0 within bentAway.
-    double farthestFrom(double cents, double speed, std::size_t centre, std::size_t begin, std::size_t stop, std::size_t note) const noexcept {
+    // How far the provisional pitch went from the line through a settled one, weighed with the fit's window; 0 within
+    // bentAway.
+    double farthestFrom(double cents, double speed, std::size_t centre, std::size_t begin, std::size_t stop,
+                        std::size_t note) const noexcept {
         double farthest = 0.0;
         for (std::size_t at = begin + hopSamples; at <= stop; at += hopSamples) {
             const Hop* h = hopAt(at);
             if (h == nullptr || !h->voiced || h->noteStart != note) continue;
             const double seconds = (static_cast<double>(h->end) - static_cast<double>(centre)) / rate;
-            const double phase = std::numbers::pi * (static_cast<double>(at) - static_cast<double>(begin)) / static_cast<double>(stop - begin);
+            const double phase = std::numbers::pi * (static_cast<double>(at) - static_cast<double>(begin))
+                                 / static_cast<double>(stop - begin);
             const double weight = std::sin(phase) * std::sin(phase);
             farthest = std::max(farthest, weight * (std::abs(h->cents - cents - speed * seconds) - bentAway));
         }
         return farthest;
     }
 
-    // dB/s over the last tenth of a second of the note, this frame's included; a free string's where that is too short to say.
+    // dB/s over the last tenth of a second of the note, this frame's included; a free string's where that is too short
+    // to say.
     double levelSlope(Decibels level) noexcept {
         levels[levelCount++ % levels.size()] = level.value;
         const std::size_t heard = std::min(levelCount, levels.size());
@@ -712,21 +783,27 @@ struct PitchTracker::State {
         return std::abs(change) < fastestCurvature ? change : 0.0;
     }
 
-    // Where two strings were fitted as one period that they share: the frame's pitch is the string it was on before, else the louder one.
+    // Where two strings were fitted as one period that they share: the frame's pitch is the string it was on before,
+    // else the louder one.
     void nameBoth(const PartialFit::Result& fit, PitchFrame& frame) const noexcept {
-        if (frame.otherPitch && !keepsOctave()) frame.pitch = Hertz(frame.pitch->value * static_cast<double>(emptyPeriods(fit, false, {})));
+        if (frame.otherPitch && !keepsOctave())
+            frame.pitch = Hertz(frame.pitch->value * static_cast<double>(emptyPeriods(fit, false, {})));
         const auto shared = sharedPeriod(fit);
         if (!shared) return;
         const double period = frame.pitch->value;
-        if (settledPitch > 0.0 && keepsOctave() && std::abs(std::log2(period / settledPitch)) < 1.0 / 24.0) return;  // one string was heard there before
-        const double low = period * static_cast<double>(shared->lower), high = period * static_cast<double>(shared->upper);
-        const double fromLow = std::abs(std::log2(low / settledPitch)), fromHigh = std::abs(std::log2(high / settledPitch));
+        // one string was heard there before
+        if (settledPitch > 0.0 && keepsOctave() && std::abs(std::log2(period / settledPitch)) < 1.0 / 24.0) return;
+        const double low = period * static_cast<double>(shared->lower),
+                     high = period * static_cast<double>(shared->upper);
+        const double fromLow = std::abs(std::log2(low / settledPitch)),
+                     fromHigh = std::abs(std::log2(high / settledPitch));
         const bool before = settledPitch > 0.0 && std::min(fromLow, fromHigh) < 1.0 / 12.0;
         const bool onLow = before ? fromLow < fromHigh : shared->lowerPower >= shared->upperPower;
         if (std::max(low, high) > config.highest.value) return;
         frame.pitch = Hertz(onLow ? low : high);
         frame.otherPitch = Hertz(onLow ? high : low);
-        frame.otherNote = Decibels(10.0 * std::log10((onLow ? shared->upperPower : shared->lowerPower) / shared->power));
+        frame.otherNote =
+            Decibels(10.0 * std::log10((onLow ? shared->upperPower : shared->lowerPower) / shared->power));
     }
 
     struct OtherNote {
@@ -738,14 +815,19 @@ struct PitchTracker::State {
     OtherNote otherNote(const PartialFit::Result& fit, double clarityAsked) noexcept {
         if (!fit.usable || fit.residual < leastOtherShare) return {};
         auto rest = partialFit.leftover();
-        if (rest.size() > coarse.longestSamples()) rest = rest.subspan((rest.size() - coarse.longestSamples()) / 2, coarse.longestSamples());
+        if (rest.size() > coarse.longestSamples())
+            rest = rest.subspan((rest.size() - coarse.longestSamples()) / 2, coarse.longestSamples());
         const auto candidate = coarse.find(rest, std::nullopt);
-        if (!candidate || candidate->clarity < clarityAsked || (candidate->pitch.value < 310.0 && couldBeMains(candidate->pitch.value))) return {};
+        if (!candidate || candidate->clarity < clarityAsked
+            || (candidate->pitch.value < 310.0 && couldBeMains(candidate->pitch.value)))
+            return {};
         const double ratio = candidate->pitch.value / fit.tone.pitch.value;
         const double harmonic = ratio >= 1.0 ? std::round(ratio) : 1.0 / std::round(1.0 / ratio);
         // A slide's last fret is no second string.
-        if (std::abs(1200.0 * std::log2(ratio / harmonic)) < 40.0 || std::abs(1200.0 * std::log2(ratio)) < 130.0) return {};
-        return {Decibels(std::max(PitchFrame::noOtherNote.value, 10.0 * std::log10(fit.residual * candidate->clarity))), candidate->pitch};
+        if (std::abs(1200.0 * std::log2(ratio / harmonic)) < 40.0 || std::abs(1200.0 * std::log2(ratio)) < 130.0)
+            return {};
+        return {Decibels(std::max(PitchFrame::noOtherNote.value, 10.0 * std::log10(fit.residual * candidate->clarity))),
+                candidate->pitch};
     }
 
     void clear() noexcept {

@@ -1,4 +1,5 @@
-// Samples in, two streams of pitch frames and pick strokes out. 61.7 Hz (B1) to 1.7 kHz. One thread, the analysis thread.
+// Samples in, two streams of pitch frames and pick strokes out. 61.7 Hz (B1) to 1.7 kHz. One thread, the analysis
+// thread.
 #pragma once
 
 #include <memory>
@@ -40,7 +41,7 @@ public:
     // At most maxBlockSamples at a time; how the input is cut does not change the frames. No allocation.
     Output process(std::span<const float> samples) noexcept;
     void hint(const StringHint& hint) noexcept;  // holds from the next stroke on, until the next hint or a reset
-    void reset() noexcept;  // as freshly made
+    void reset() noexcept;                       // as freshly made
 
 private:
     struct State;

@@ -1,4 +1,5 @@
-// Samples as a 24-bit converter or FLAC file would hold them, so that the same sound gives the same landings live and from the kept take. Any thread.
+// Samples as a 24-bit converter or FLAC file would hold them, so that the same sound gives the same landings live and
+// from the kept take. Any thread.
 #pragma once
 
 #include <cmath>

@@ -8,7 +8,8 @@
 namespace landfall {
 
 Canvas::Canvas(bool dark, const Sizes& sizes, const Fonts& loaded)
-    : colours(palette(dark)), list(*ImGui::GetBackgroundDrawList()), scale(sizes), fonts(loaded), size(ImGui::GetIO().DisplaySize) {}
+    : colours(palette(dark)), list(*ImGui::GetBackgroundDrawList()), scale(sizes), fonts(loaded),
+      size(ImGui::GetIO().DisplaySize) {}
 
 ImFont* Canvas::font(TextSize type) const {
     return type == TextSize::small ? fonts.small : type == TextSize::medium ? fonts.medium : fonts.big;
@@ -28,7 +29,9 @@ float Canvas::textWidth(std::string_view words, TextSize type) const {
 Box Canvas::text(float x, float y, std::string_view words, TextSize type, Ink ink, float room, Side side) {
     std::string shown(words);
     float height = typeSize(type);
-    const auto measured = [&] { return font(type)->CalcTextSizeA(height, FLT_MAX, 0.0f, shown.data(), shown.data() + shown.size()).x; };
+    const auto measured = [&] {
+        return font(type)->CalcTextSizeA(height, FLT_MAX, 0.0f, shown.data(), shown.data() + shown.size()).x;
+    };
     float across = measured();
     if (room > 0.0f && across > room) {
         height = std::max((type == TextSize::big ? 0.45f : 0.55f) * height, std::floor(height * room / across));
@@ -43,7 +46,8 @@ Box Canvas::text(float x, float y, std::string_view words, TextSize type, Ink in
     const float left = side == Side::left ? x : side == Side::centre ? x - across / 2.0f : x - across;
     // A shrunken line stays on the base line of its place.
     const float top = std::round(y + 0.8f * (typeSize(type) - height));
-    list.AddText(font(type), height, {std::round(left), top}, packed(ink == Ink::full ? colours.ink : colours.quiet, 1.0f), shown.data(),
+    list.AddText(font(type), height, {std::round(left), top},
+                 packed(ink == Ink::full ? colours.ink : colours.quiet, 1.0f), shown.data(),
                  shown.data() + shown.size());
     const Box box{left, top, across, height};
     record.texts.push_back({std::move(shown), box, height});
@@ -52,13 +56,16 @@ Box Canvas::text(float x, float y, std::string_view words, TextSize type, Ink in
 
 Box Canvas::paragraph(float x, float y, std::string_view words, TextSize type, Ink ink, float room, int lines) {
     float height = typeSize(type);
-    const auto extent = [&] { return font(type)->CalcTextSizeA(height, FLT_MAX, room, words.data(), words.data() + words.size()); };
+    const auto extent = [&] {
+        return font(type)->CalcTextSizeA(height, FLT_MAX, room, words.data(), words.data() + words.size());
+    };
     ImVec2 measured = extent();
     while (measured.y > height * (static_cast<float>(lines) + 0.1f) && height > 0.6f * typeSize(type)) {
         height = std::floor(height - 1.0f);
         measured = extent();
     }
-    list.AddText(font(type), height, {std::round(x), std::round(y)}, packed(ink == Ink::full ? colours.ink : colours.quiet, 1.0f), words.data(),
+    list.AddText(font(type), height, {std::round(x), std::round(y)},
+                 packed(ink == Ink::full ? colours.ink : colours.quiet, 1.0f), words.data(),
                  words.data() + words.size(), room);
     const Box box{x, y, measured.x, measured.y};
     record.texts.push_back({std::string(words), box, height});
@@ -86,18 +93,22 @@ void Canvas::hatch(const Box& b, Colour colour, float alpha) {
     const float step = scale.unit * 1.25f;
     for (float offset = step - b.height; offset < b.width; offset += step) {
         const float from = std::max(offset, 0.0f), to = std::min(offset + b.height, b.width);
-        if (to > from) line(b.x + from, b.bottom() - (from - offset), b.x + to, b.bottom() - (to - offset), colour, 1.0f, alpha);
+        if (to > from)
+            line(b.x + from, b.bottom() - (from - offset), b.x + to, b.bottom() - (to - offset), colour, 1.0f, alpha);
     }
 }
 
 void Canvas::dashes(float x1, float x2, float y, Colour colour) {
-    for (float x = x1; x < x2; x += scale.unit * 1.5f) line(x, y, std::min(x + scale.unit * 0.75f, x2), y, colour, 1.5f);
+    for (float x = x1; x < x2; x += scale.unit * 1.5f)
+        line(x, y, std::min(x + scale.unit * 0.75f, x2), y, colour, 1.5f);
 }
 
 void Canvas::mark(Shape shape, float x, float y, float radius, float alpha) {
     const float r = radius, h = 0.87f * radius;
-    if (shape == Shape::under) list.AddTriangleFilled({x - r, y - h}, {x + r, y - h}, {x, y + h}, packed(colours.under, alpha));
-    if (shape == Shape::over) list.AddTriangleFilled({x - r, y + h}, {x, y - h}, {x + r, y + h}, packed(colours.over, alpha));
+    if (shape == Shape::under)
+        list.AddTriangleFilled({x - r, y - h}, {x + r, y - h}, {x, y + h}, packed(colours.under, alpha));
+    if (shape == Shape::over)
+        list.AddTriangleFilled({x - r, y + h}, {x, y - h}, {x + r, y + h}, packed(colours.over, alpha));
     if (shape == Shape::inside) fill({x - 0.7f * r, y - 0.7f * r, 1.4f * r, 1.4f * r}, colours.ink, alpha);
     if (shape == Shape::lost) {
         const float d = 0.65f * r, thick = std::max(2.0f, 0.28f * r);
@@ -109,10 +120,10 @@ void Canvas::mark(Shape shape, float x, float y, float radius, float alpha) {
     record.marks.push_back({shape, x, y, radius});
 }
 
-
 bool Canvas::clicked(const Box& b) const {
     const ImGuiIO& io = ImGui::GetIO();
-    return io.MouseClicked[0] && io.MousePos.x >= b.x && io.MousePos.x < b.right() && io.MousePos.y >= b.y && io.MousePos.y < b.bottom();
+    return io.MouseClicked[0] && io.MousePos.x >= b.x && io.MousePos.x < b.right() && io.MousePos.y >= b.y
+           && io.MousePos.y < b.bottom();
 }
 
 }  // namespace landfall

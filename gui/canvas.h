@@ -27,7 +27,7 @@ enum class Side { left, centre, right };
 enum class Shape { under, over, inside, lost, disc, ring };
 
 struct DrawnText {
-    std::string text;   // as it is shown: cut, it ends in "…"
+    std::string text;  // as it is shown: cut, it ends in "…"
     Box box;
     float size = 0.0f;  // height of the type
 };
@@ -40,7 +40,7 @@ struct Drawn {
     std::vector<DrawnMark> marks;
     std::vector<Box> panels;
     std::vector<Box> bands;  // hatched
-    int lines = 0;  // traces and their parts
+    int lines = 0;           // traces and their parts
 };
 
 class Canvas {
@@ -54,13 +54,16 @@ public:
     float unit(double count = 1.0) const { return scale.unit * static_cast<float>(count); }
     float lineHeight(TextSize text) const;
 
-    // One line, never wider than `room` where it is given: the type shrinks (to 55 %, a big line to 45 %, which still is above medium), then the text ends in "…". Returns its box.
-    Box text(float x, float y, std::string_view words, TextSize type, Ink ink = Ink::full, float room = 0.0f, Side side = Side::left);
+    // One line, never wider than `room` where it is given: the type shrinks (to 55 %, a big line to 45 %, which still
+    // is above medium), then the text ends in "…". Returns its box.
+    Box text(float x, float y, std::string_view words, TextSize type, Ink ink = Ink::full, float room = 0.0f,
+             Side side = Side::left);
     // Several lines, broken at spaces; what does not fit into `lines` lines shrinks. Returns its box.
     Box paragraph(float x, float y, std::string_view words, TextSize type, Ink ink, float room, int lines);
     float textWidth(std::string_view words, TextSize type) const;
 
-    // Ground in the palette's panel colour, under everything else whenever it is asked for. As cheap as it is large: only cleared, not drawn.
+    // Ground in the palette's panel colour, under everything else whenever it is asked for. As cheap as it is large:
+    // only cleared, not drawn.
     void panel(const Box& box) { record.panels.push_back(box); }
     void fill(const Box& box, Colour colour, float alpha = 1.0f, float rounding = 0.0f);
     void outline(const Box& box, Colour colour, float rounding = 0.0f, float thickness = 1.0f);

@@ -35,17 +35,20 @@ void add(std::vector<Extent>& areas, const Triangles& frame, const std::vector<i
         const std::array<std::size_t, 3> corners{frame.indices[i], frame.indices[i + 1], frame.indices[i + 2]};
         const int area = std::max({areaOf[corners[0]], areaOf[corners[1]], areaOf[corners[2]]});
         if (area == none) continue;
-        for (const std::size_t corner : corners) areas[static_cast<std::size_t>(area)].add(frame.corners[corner].pos.x, frame.corners[corner].pos.y);
+        for (const std::size_t corner : corners)
+            areas[static_cast<std::size_t>(area)].add(frame.corners[corner].pos.x, frame.corners[corner].pos.y);
     }
 }
 
 }  // namespace
 
 std::vector<Box> changedAreas(const Triangles& before, const Triangles& now, std::size_t most) {
-    const std::size_t sizeBefore = before.corners.size(), sizeNow = now.corners.size(), shorter = std::min(sizeBefore, sizeNow);
+    const std::size_t sizeBefore = before.corners.size(), sizeNow = now.corners.size(),
+                      shorter = std::min(sizeBefore, sizeNow);
     std::size_t first = 0, tail = 0;
     while (first < shorter && same(before.corners[first], now.corners[first])) ++first;
-    while (tail < shorter - first && same(before.corners[sizeBefore - 1 - tail], now.corners[sizeNow - 1 - tail])) ++tail;
+    while (tail < shorter - first && same(before.corners[sizeBefore - 1 - tail], now.corners[sizeNow - 1 - tail]))
+        ++tail;
 
     // What one of the two has more stands at the end of what differs.
     std::vector<int> areaBefore(sizeBefore, none), areaNow(sizeNow, none);

@@ -15,8 +15,8 @@ struct Triangles {
     std::vector<ImDrawIdx> indices;  // three for each
 };
 
-// Boxes that hold every triangle of `now` and of `before` that the other does not have; empty where there is none. At most `most` boxes; more are
-// joined into one.
+// Boxes that hold every triangle of `now` and of `before` that the other does not have; empty where there is none. At
+// most `most` boxes; more are joined into one.
 std::vector<Box> changedAreas(const Triangles& before, const Triangles& now, std::size_t most = 3);
 
 }  // namespace landfall

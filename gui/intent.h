@@ -9,14 +9,24 @@ namespace landfall {
 
 struct Intent {
     enum class Kind {
-        again, next, discard, see,        // practising
-        open,                             // another screen: `screen`
-        previous, following,              // up and down a list
-        less, more,                       // left and right: change a setting or a filter, enter or leave a sitting's tries
-        choose, decline,                  // enter and backspace outside practice: start, accept, learn; skip, refuse, strike
-        pick,                             // row `value` was clicked; of the history's tries -1 - row
-        learned,                          // a key was pressed while one is being learned: code `value`
-        typed, erase,                     // a character (code point `value`) while text is being typed, and its last one taken back
+        again,
+        next,
+        discard,
+        see,   // practising
+        open,  // another screen: `screen`
+        previous,
+        following,  // up and down a list
+        // left and right: change a setting or a filter, enter or leave a sitting's tries
+        less,
+        more,
+        // enter and backspace outside practice: start, accept, learn; skip, refuse, strike
+        choose,
+        decline,
+        pick,     // row `value` was clicked; of the history's tries -1 - row
+        learned,  // a key was pressed while one is being learned: code `value`
+        // a character (code point `value`) while text is being typed, and its last one taken back
+        typed,
+        erase,
         quit
     };
     Kind kind = Kind::again;
@@ -25,7 +35,8 @@ struct Intent {
 };
 using Intents = std::vector<Intent>;
 
-// What a key (GLFW code) means on the screen shown (gui/screen_view.h); empty for a key without a meaning there. Repeats never reach this.
+// What a key (GLFW code) means on the screen shown (gui/screen_view.h); empty for a key without a meaning there.
+// Repeats never reach this.
 Intents intentsForKey(const Snapshot& shown, int key);
 
 // A character that was typed: empty where no text is asked for.

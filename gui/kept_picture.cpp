@@ -18,11 +18,16 @@ struct KeptPicture::Calls {
     PFNGLRENDERBUFFERSTORAGEPROC storage = load<PFNGLRENDERBUFFERSTORAGEPROC>("glRenderbufferStorage");
     PFNGLFRAMEBUFFERRENDERBUFFERPROC attach = load<PFNGLFRAMEBUFFERRENDERBUFFERPROC>("glFramebufferRenderbuffer");
 
-    bool complete() const { return makeFrames && deleteFrames && bindFrame && status && copy && makeBuffers && deleteBuffers && bindBuffer && storage && attach; }
+    bool complete() const {
+        return makeFrames && deleteFrames && bindFrame && status && copy && makeBuffers && deleteBuffers && bindBuffer
+               && storage && attach;
+    }
 
 private:
     template <typename Call>
-    static Call load(const char* name) { return reinterpret_cast<Call>(glfwGetProcAddress(name)); }
+    static Call load(const char* name) {
+        return reinterpret_cast<Call>(glfwGetProcAddress(name));
+    }
 };
 
 const KeptPicture::Calls& KeptPicture::calls() {
@@ -37,7 +42,9 @@ KeptPicture::~KeptPicture() {
 
 Result<bool> KeptPicture::begin(int width, int height) {
     const Calls& gl = calls();
-    const Error unsupported{Error::Code::unsupported, "OpenGL 3 lacks framebuffers here: install a newer graphics driver (Debian: libgl1-mesa-dri)"};
+    const Error unsupported{
+        Error::Code::unsupported,
+        "OpenGL 3 lacks framebuffers here: install a newer graphics driver (Debian: libgl1-mesa-dri)"};
     if (!gl.complete()) return unsupported;
     if (!frame) {
         gl.makeFrames(1, &frame);

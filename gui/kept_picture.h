@@ -1,5 +1,5 @@
-// The window's picture as drawn so far, kept on the graphics card between frames: only what changed is drawn into it, then it is shown whole.
-// Sizes in pixels of the display. Window thread, with its OpenGL context current.
+// The window's picture as drawn so far, kept on the graphics card between frames: only what changed is drawn into it,
+// then it is shown whole. Sizes in pixels of the display. Window thread, with its OpenGL context current.
 #pragma once
 
 #include "src/system/result.h"
@@ -13,7 +13,8 @@ public:
     KeptPicture& operator=(const KeptPicture&) = delete;
     ~KeptPicture();
 
-    // Drawing goes into the picture from here on. True where it is new or has another size, so that everything is to be drawn.
+    // Drawing goes into the picture from here on. True where it is new or has another size, so that everything is to be
+    // drawn.
     Result<bool> begin(int width, int height);
     // Copies it to the window's back buffer, where drawing goes from here on.
     void show();

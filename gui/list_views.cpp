@@ -25,7 +25,9 @@ Frame frameOf(const Canvas& canvas) {
 void add(Intents& intents, const Intents& more) { intents.insert(intents.end(), more.begin(), more.end()); }
 
 template <typename T>
-const T& rowAt(const std::vector<T>& rows, int index) { return rows[static_cast<std::size_t>(index)]; }
+const T& rowAt(const std::vector<T>& rows, int index) {
+    return rows[static_cast<std::size_t>(index)];
+}
 
 std::string shownValue(const SettingRow& setting, bool chosen) {
     if (setting.learning) return "press the key or pedal";
@@ -33,7 +35,8 @@ std::string shownValue(const SettingRow& setting, bool chosen) {
     return chosen && setting.steps && !setting.value.empty() ? "← " + setting.value + " →" : setting.value;
 }
 
-Intents drawSettingRows(Canvas& canvas, const std::vector<SettingRow>& rows, int selected, const Box& list, Screen screen) {
+Intents drawSettingRows(Canvas& canvas, const std::vector<SettingRow>& rows, int selected, const Box& list,
+                        Screen screen) {
     Intents intents;
     const float medium = canvas.lineHeight(TextSize::medium), pad = canvas.unit(0.75), height = medium + 2.0f * pad;
     const int count = static_cast<int>(rows.size());
@@ -47,11 +50,13 @@ Intents drawSettingRows(Canvas& canvas, const std::vector<SettingRow>& rows, int
         if (chosen) drawChosen(canvas, row);
         if (setting.group != group) {
             group = setting.group;
-            canvas.text(row.x + canvas.unit(2), row.y + pad + 0.2f * medium, group, TextSize::small, Ink::quiet, 0.2f * row.width);
+            canvas.text(row.x + canvas.unit(2), row.y + pad + 0.2f * medium, group, TextSize::small, Ink::quiet,
+                        0.2f * row.width);
         }
         const float label = row.x + 0.22f * row.width, value = row.x + 0.58f * row.width;
         canvas.text(label, row.y + pad, setting.label, TextSize::medium, Ink::full, value - label - canvas.unit(2));
-        canvas.text(value, row.y + pad, shownValue(setting, chosen), TextSize::medium, chosen ? Ink::full : Ink::quiet, row.right() - value - canvas.unit(2));
+        canvas.text(value, row.y + pad, shownValue(setting, chosen), TextSize::medium, chosen ? Ink::full : Ink::quiet,
+                    row.right() - value - canvas.unit(2));
         if (canvas.clicked(row)) intents.push_back({Intent::Kind::pick, screen, index});
     }
     drawMore(canvas, shown, count, list);
@@ -60,7 +65,8 @@ Intents drawSettingRows(Canvas& canvas, const std::vector<SettingRow>& rows, int
 
 // A filter of the drills, with arrows where less and more change it.
 Box drawFilter(Canvas& canvas, float x, float y, const std::string& filter, bool arrows, float room) {
-    return canvas.text(x, y, arrows ? "← " + filter + " →" : filter, TextSize::small, arrows ? Ink::full : Ink::quiet, room);
+    return canvas.text(x, y, arrows ? "← " + filter + " →" : filter, TextSize::small, arrows ? Ink::full : Ink::quiet,
+                       room);
 }
 
 // One column a gesture.
@@ -92,13 +98,17 @@ void drawOpenedTry(Canvas& canvas, const OpenedTry& opened, const Box& body) {
     }
     const float gap = canvas.unit(2), least = opened.sweep ? 0.32f : 0.6f;
     const float table = std::clamp(names + gap + values + 1.0f, least * body.width, std::max(least, 0.5f) * body.width);
-    if (opened.sweep) drawSweep(canvas, *opened.sweep, {body.x, top, body.width - table - canvas.unit(4), tall - 1.5f * small});  // times stand below it
+    // times stand below it
+    if (opened.sweep)
+        drawSweep(canvas, *opened.sweep, {body.x, top, body.width - table - canvas.unit(4), tall - 1.5f * small});
     const float x = opened.sweep ? body.right() - table : body.x;
-    const float line = std::min(small + canvas.unit(1), tall / static_cast<float>(std::max<std::size_t>(opened.quantities.size(), 1)));
+    const float line =
+        std::min(small + canvas.unit(1), tall / static_cast<float>(std::max<std::size_t>(opened.quantities.size(), 1)));
     for (std::size_t i = 0; i < opened.quantities.size(); ++i) {
         const float y = top + static_cast<float>(i) * line;
         canvas.text(x, y, opened.quantities[i].name, TextSize::small, Ink::quiet, 0.58f * table);
-        canvas.text(x + table, y, opened.quantities[i].value, TextSize::small, Ink::full, table - gap - std::min(names, 0.58f * table), Side::right);
+        canvas.text(x + table, y, opened.quantities[i].value, TextSize::small, Ink::full,
+                    table - gap - std::min(names, 0.58f * table), Side::right);
     }
 }
 
@@ -108,7 +118,8 @@ Intents drawElsewhere(Canvas& canvas, const PlaceChoice& choice, const Box& body
     const Box list{body.x, body.y + 2.0f * medium, body.width, body.height - 5.0f * medium};
     Intents intents = drawSettingRows(canvas, choice.rows, choice.selected, list, Screen::drills);
     const float rows = static_cast<float>(choice.rows.size()) * (medium + canvas.unit(1.5));
-    canvas.paragraph(body.x, std::min(list.y + rows + medium, body.bottom() - 2.5f * medium), choice.plays, TextSize::medium, Ink::full, body.width, 2);
+    canvas.paragraph(body.x, std::min(list.y + rows + medium, body.bottom() - 2.5f * medium), choice.plays,
+                     TextSize::medium, Ink::full, body.width, 2);
     return intents;
 }
 
@@ -129,7 +140,9 @@ void drawMore(Canvas& canvas, const Visible& shown, int rows, const Box& box) {
     const int below = rows - shown.first - shown.count;
     std::string more = shown.first > 0 ? std::to_string(shown.first) + " more ↑" : "";
     if (below > 0) more += (more.empty() ? "" : "  ·  ") + std::to_string(below) + " more ↓";
-    if (!more.empty()) canvas.text(box.right(), box.bottom() - 0.2f * canvas.lineHeight(TextSize::small), more, TextSize::small, Ink::quiet, 0.0f, Side::right);
+    if (!more.empty())
+        canvas.text(box.right(), box.bottom() - 0.2f * canvas.lineHeight(TextSize::small), more, TextSize::small,
+                    Ink::quiet, 0.0f, Side::right);
 }
 
 Intents drawDrills(Canvas& canvas, const Snapshot& snapshot) {
@@ -141,12 +154,19 @@ Intents drawDrills(Canvas& canvas, const Snapshot& snapshot) {
         add(intents, drawKeys(canvas, snapshot, frame.keys));
         return intents;
     }
-    const float medium = canvas.lineHeight(TextSize::medium), small = canvas.lineHeight(TextSize::small), pad = canvas.unit(1);
-    const Box gestures = drawFilter(canvas, frame.body.x, frame.body.y, drills.gestures, drills.line != DrillList::Line::strings, 0.3f * frame.body.width);
-    drawFilter(canvas, gestures.right() + canvas.unit(4), frame.body.y, drills.strings, drills.line == DrillList::Line::strings, 0.3f * frame.body.width);
-    canvas.text(frame.body.right(), frame.body.y, drills.message, TextSize::small, Ink::full, 0.5f * frame.body.width, Side::right);
-    const Box list{frame.body.x, frame.body.y + small + canvas.unit(1.5), frame.body.width, frame.body.height - 2.0f * small - canvas.unit(1.5)};
-    if (drills.rows.empty()) canvas.text(list.x, list.y, "No drill fits these filters: ← → change the one marked, ↑ ↓ mark the other.", TextSize::medium, Ink::full, list.width);
+    const float medium = canvas.lineHeight(TextSize::medium), small = canvas.lineHeight(TextSize::small),
+                pad = canvas.unit(1);
+    const Box gestures = drawFilter(canvas, frame.body.x, frame.body.y, drills.gestures,
+                                    drills.line != DrillList::Line::strings, 0.3f * frame.body.width);
+    drawFilter(canvas, gestures.right() + canvas.unit(4), frame.body.y, drills.strings,
+               drills.line == DrillList::Line::strings, 0.3f * frame.body.width);
+    canvas.text(frame.body.right(), frame.body.y, drills.message, TextSize::small, Ink::full, 0.5f * frame.body.width,
+                Side::right);
+    const Box list{frame.body.x, frame.body.y + small + canvas.unit(1.5), frame.body.width,
+                   frame.body.height - 2.0f * small - canvas.unit(1.5)};
+    if (drills.rows.empty())
+        canvas.text(list.x, list.y, "No drill fits these filters: ← → change the one marked, ↑ ↓ mark the other.",
+                    TextSize::medium, Ink::full, list.width);
 
     const float height = medium + small + 2.0f * pad;
     const int count = static_cast<int>(drills.rows.size());
@@ -157,11 +177,15 @@ Intents drawDrills(Canvas& canvas, const Snapshot& snapshot) {
         const Box row{list.x, list.y + static_cast<float>(i) * (height + pad), list.width, height};
         if (index == drills.selected && drills.line == DrillList::Line::drills) drawChosen(canvas, row);
         // What it trains, where on the neck, how long: a column each, so that the eye goes down them.
-        const float left = row.x + canvas.unit(2), place = row.x + 0.58f * row.width, right = row.right() - canvas.unit(2);
+        const float left = row.x + canvas.unit(2), place = row.x + 0.58f * row.width,
+                    right = row.right() - canvas.unit(2);
         canvas.text(left, row.y + pad, drill.name, TextSize::medium, Ink::full, place - left - canvas.unit(2));
-        canvas.text(left, row.y + pad + medium, drill.trains, TextSize::small, Ink::quiet, place - left - canvas.unit(2));
-        const Box length = canvas.text(right, row.y + pad + 0.2f * medium, drill.length, TextSize::small, Ink::full, 0.12f * row.width, Side::right);
-        canvas.text(place, row.y + pad + 0.2f * medium, drill.where, TextSize::small, Ink::full, length.x - place - canvas.unit(2));
+        canvas.text(left, row.y + pad + medium, drill.trains, TextSize::small, Ink::quiet,
+                    place - left - canvas.unit(2));
+        const Box length = canvas.text(right, row.y + pad + 0.2f * medium, drill.length, TextSize::small, Ink::full,
+                                       0.12f * row.width, Side::right);
+        canvas.text(place, row.y + pad + 0.2f * medium, drill.where, TextSize::small, Ink::full,
+                    length.x - place - canvas.unit(2));
         if (canvas.clicked(row)) intents.push_back({Intent::Kind::pick, Screen::drills, index});
     }
     drawMore(canvas, shown, count, list);
@@ -173,7 +197,8 @@ Intents drawHistory(Canvas& canvas, const Snapshot& snapshot) {
     const Frame frame = frameOf(canvas);
     Intents intents = drawHeader(canvas, snapshot, frame.header);
     const History& history = snapshot.history;
-    const float small = canvas.lineHeight(TextSize::small), medium = canvas.lineHeight(TextSize::medium), pad = canvas.unit(1);
+    const float small = canvas.lineHeight(TextSize::small), medium = canvas.lineHeight(TextSize::medium),
+                pad = canvas.unit(1);
     if (history.opened) {
         drawOpenedTry(canvas, *history.opened, frame.body);
         add(intents, drawKeys(canvas, snapshot, frame.keys));
@@ -186,13 +211,18 @@ Intents drawHistory(Canvas& canvas, const Snapshot& snapshot) {
     }
     if (history.sittings.empty()) {
         canvas.text(frame.body.x, frame.body.y, "Nothing yet", TextSize::big, Ink::full, frame.body.width);
-        canvas.text(frame.body.x, frame.body.y + canvas.lineHeight(TextSize::big), "Every try of a drill is kept here. Press 2 and start one.", TextSize::medium, Ink::full, frame.body.width);
+        canvas.text(frame.body.x, frame.body.y + canvas.lineHeight(TextSize::big),
+                    "Every try of a drill is kept here. Press 2 and start one.", TextSize::medium, Ink::full,
+                    frame.body.width);
         add(intents, drawKeys(canvas, snapshot, frame.keys));
         return intents;
     }
-    canvas.text(frame.body.x, frame.body.y, history.message.empty() ? history.totals : history.message, TextSize::small, Ink::full, frame.body.width);
+    canvas.text(frame.body.x, frame.body.y, history.message.empty() ? history.totals : history.message, TextSize::small,
+                Ink::full, frame.body.width);
     drawGestures(canvas, history.gestures, {frame.body.x, frame.body.y + small + pad, frame.body.width, 4.0f * small});
-    const float top = frame.body.y + small + canvas.unit(2) + (history.gestures.empty() ? 0.0f : 4.0f * small + 2.0f * pad), tall = frame.body.bottom() - small - top;
+    const float top = frame.body.y + small + canvas.unit(2)
+                      + (history.gestures.empty() ? 0.0f : 4.0f * small + 2.0f * pad),
+                tall = frame.body.bottom() - small - top;
     const bool inTries = history.selectedTry.has_value();
 
     const Box left{frame.body.x, top, 0.42f * frame.body.width, tall};
@@ -209,13 +239,15 @@ Intents drawHistory(Canvas& canvas, const Snapshot& snapshot) {
         }
         const float x = row.x + canvas.unit(2), room = row.width - canvas.unit(4);
         canvas.text(x, row.y + pad, sitting.date, TextSize::medium, Ink::full, room);
-        canvas.text(x, row.y + pad + medium, sitting.drills + "  ·  " + sitting.result, TextSize::small, Ink::quiet, room);
+        canvas.text(x, row.y + pad + medium, sitting.drills + "  ·  " + sitting.result, TextSize::small, Ink::quiet,
+                    room);
         if (canvas.clicked(row)) intents.push_back({Intent::Kind::pick, Screen::history, index});
     }
     drawMore(canvas, shown, sittings, left);
 
     const Box right{left.right() + canvas.unit(4), top, frame.body.right() - left.right() - canvas.unit(4), tall};
-    if (history.tries.empty()) canvas.text(right.x, right.y, "No tries in this sitting.", TextSize::small, Ink::quiet, right.width);
+    if (history.tries.empty())
+        canvas.text(right.x, right.y, "No tries in this sitting.", TextSize::small, Ink::quiet, right.width);
     const float tryHeight = small + pad;
     const int tries = static_cast<int>(history.tries.size());
     const Visible shownTries = visible(tries, history.selectedTry.value_or(0), tryHeight, right);
@@ -229,7 +261,8 @@ Intents drawHistory(Canvas& canvas, const Snapshot& snapshot) {
         if (!attempt.struck) canvas.mark(shapeOf(attempt.mark), x + canvas.unit(1), y + 0.4f * small, canvas.unit(0.9));
         const float wide = 0.56f * row.width;
         canvas.text(x + canvas.unit(4), y, attempt.move, TextSize::small, Ink::quiet, wide - canvas.unit(8));
-        canvas.text(row.x + wide, y, attempt.struck ? "struck (" + attempt.words + ")" : attempt.words, TextSize::small, attempt.struck ? Ink::quiet : Ink::full, row.width - wide - canvas.unit(1));
+        canvas.text(row.x + wide, y, attempt.struck ? "struck (" + attempt.words + ")" : attempt.words, TextSize::small,
+                    attempt.struck ? Ink::quiet : Ink::full, row.width - wide - canvas.unit(1));
     }
     drawMore(canvas, shownTries, tries, right);
     add(intents, drawKeys(canvas, snapshot, frame.keys));
@@ -252,18 +285,20 @@ namespace {
 
 Keys drillsKeys(const Snapshot& snapshot) {
     if (snapshot.drills.elsewhere)
-        return {.all = {upAndDown("choose"), leftAndRight("change"), enter("keep and play"), backspace("back"), press(key::escape, Kind::decline)}};
-    if (snapshot.drills.rows.empty()) return {.all = {upAndDown("mark a filter"), leftAndRight("change it"), enter({}), backspace({})}};
+        return {.all = {upAndDown("choose"), leftAndRight("change"), enter("keep and play"), backspace("back"),
+                        press(key::escape, Kind::decline)}};
+    if (snapshot.drills.rows.empty())
+        return {.all = {upAndDown("mark a filter"), leftAndRight("change it"), enter({}), backspace({})}};
     return {.all = {upAndDown("choose"), enter("play"), backspace("elsewhere on the neck"), leftAndRight("filter")}};
 }
 
 }  // namespace
 
-extern const ScreenView drillsView{
-    .screen = Screen::drills, .name = "drills",
-    .title = [](const Snapshot&) -> std::string { return "Drills"; },
-    .draw = drawDrills,
-    .keys = drillsKeys};
+extern const ScreenView drillsView{.screen = Screen::drills,
+                                   .name = "drills",
+                                   .title = [](const Snapshot&) -> std::string { return "Drills"; },
+                                   .draw = drawDrills,
+                                   .keys = drillsKeys};
 
 namespace {
 
@@ -272,32 +307,36 @@ Keys historyKeys(const Snapshot& snapshot) {
     Keys keys;
     if (history.opened) {
         if (history.opened->sweep) keys.all = {enter("hear it")};
-        for (const Key& each : {upAndDown("other tries"), press(key::left, Kind::less, "back"), backspace("strike or restore"), press(key::escape, Kind::less)})
+        for (const Key& each : {upAndDown("other tries"), press(key::left, Kind::less, "back"),
+                                backspace("strike or restore"), press(key::escape, Kind::less)})
             keys.all.push_back(each);
     } else if (history.sittings.empty()) {
         keys.all = {{.shown = keyName(key::escape), .does = "back to practice", .presses = {}}};  // as everywhere
     } else if (!history.selectedTry) {
         keys.all = {upAndDown("choose"), enter("its tries"), press(key::right, Kind::more)};
     } else {
-        keys.all = {upAndDown("choose"), press(key::left, Kind::less, "back"), enter("open"), backspace("strike or restore")};
+        keys.all = {upAndDown("choose"), press(key::left, Kind::less, "back"), enter("open"),
+                    backspace("strike or restore")};
     }
     return keys;
 }
 
 }  // namespace
 
-extern const ScreenView historyView{
-    .screen = Screen::history, .name = "history",
-    .title = [](const Snapshot&) -> std::string { return "History"; },
-    .draw = drawHistory,
-    .keys = historyKeys};
+extern const ScreenView historyView{.screen = Screen::history,
+                                    .name = "history",
+                                    .title = [](const Snapshot&) -> std::string { return "History"; },
+                                    .draw = drawHistory,
+                                    .keys = historyKeys};
 
 namespace {
 
 Keys settingsKeys(const Snapshot& snapshot) {
     for (const SettingRow& row : snapshot.settings.rows) {
         if (row.learning)
-            return {.all = {{.shown = "press", .does = "the key or pedal", .presses = {}}, press(key::escape, Kind::decline, "leave it")}, .others = Keys::Others::learned};
+            return {.all = {{.shown = "press", .does = "the key or pedal", .presses = {}},
+                            press(key::escape, Kind::decline, "leave it")},
+                    .others = Keys::Others::learned};
         if (row.typing)
             return {.all = {{.shown = "type", .does = "the value", .presses = {}},
                             press(key::enter, Kind::choose, "keep"),
@@ -310,10 +349,10 @@ Keys settingsKeys(const Snapshot& snapshot) {
 
 }  // namespace
 
-extern const ScreenView settingsView{
-    .screen = Screen::settings, .name = "settings",
-    .title = [](const Snapshot&) -> std::string { return "Settings"; },
-    .draw = drawSettings,
-    .keys = settingsKeys};
+extern const ScreenView settingsView{.screen = Screen::settings,
+                                     .name = "settings",
+                                     .title = [](const Snapshot&) -> std::string { return "Settings"; },
+                                     .draw = drawSettings,
+                                     .keys = settingsKeys};
 
 }  // namespace landfall

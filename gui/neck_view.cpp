@@ -10,7 +10,8 @@ namespace landfall {
 void drawNeck(Canvas& canvas, const Neck& neck, const Box& box) {
     const float gutter = labelGutter(canvas);
     const float numbers = canvas.lineHeight(TextSize::small);
-    const Box board{neck.leftHanded ? box.x : box.x + gutter, box.y + canvas.unit(1), box.width - gutter, box.height - numbers - canvas.unit(2)};
+    const Box board{neck.leftHanded ? box.x : box.x + gutter, box.y + canvas.unit(1), box.width - gutter,
+                    box.height - numbers - canvas.unit(2)};
     const int strings = std::max(neck.strings, 1), frets = std::max(neck.highestFret, 12);
 
     // Frets stand as on a real neck: fret n at scale·(1 - 2^(-n/12)) from the nut.
@@ -24,24 +25,30 @@ void drawNeck(Canvas& canvas, const Neck& neck, const Box& box) {
         return fret <= neck.capo ? wire(neck.capo) + outward : (wire(fret - 1) + wire(fret)) / 2.0f;
     };
     const auto course = [&](int string) {
-        return strings == 1 ? board.y + board.height / 2.0f : board.y + board.height * static_cast<float>(string - 1) / static_cast<float>(strings - 1);
+        return strings == 1 ? board.y + board.height / 2.0f
+                            : board.y + board.height * static_cast<float>(string - 1) / static_cast<float>(strings - 1);
     };
 
     const float over = canvas.unit(0.5);
     for (int fret = 0; fret <= frets; ++fret)
-        canvas.line(wire(fret), board.y - over, wire(fret), board.bottom() + over, canvas.colours.rule, fret == 0 ? canvas.unit(0.75) : canvas.unit(0.2));
+        canvas.line(wire(fret), board.y - over, wire(fret), board.bottom() + over, canvas.colours.rule,
+                    fret == 0 ? canvas.unit(0.75) : canvas.unit(0.2));
     if (neck.capo > 0)
-        canvas.fill({wire(neck.capo) - canvas.unit(0.5), board.y - canvas.unit(1), canvas.unit(1), board.height + canvas.unit(2)}, canvas.colours.quiet, 1.0f, canvas.unit(0.5));
+        canvas.fill({wire(neck.capo) - canvas.unit(0.5), board.y - canvas.unit(1), canvas.unit(1),
+                     board.height + canvas.unit(2)},
+                    canvas.colours.quiet, 1.0f, canvas.unit(0.5));
     for (int string = 1; string <= strings; ++string) {
         const float y = course(string);
         const bool asked = neck.place && neck.place->string == string;
-        canvas.line(board.x, y, board.right(), y, asked ? canvas.colours.ink : canvas.colours.quiet, asked ? canvas.unit(0.4) : 1.0f + 0.2f * static_cast<float>(string), asked ? 1.0f : 0.5f);
+        canvas.line(board.x, y, board.right(), y, asked ? canvas.colours.ink : canvas.colours.quiet,
+                    asked ? canvas.unit(0.4) : 1.0f + 0.2f * static_cast<float>(string), asked ? 1.0f : 0.5f);
         // On a small neck the names would run into each other: then only the asked string is named.
         const bool roomy = board.height / static_cast<float>(strings) > 0.8f * canvas.lineHeight(TextSize::small);
         const auto index = static_cast<std::size_t>(string - 1);
         if (index < neck.stringNames.size() && (asked || (roomy && !neck.place)))
-            canvas.text(neck.leftHanded ? board.right() + canvas.unit(3.5) : board.x - canvas.unit(3.5), y - 0.45f * canvas.lineHeight(TextSize::small), neck.stringNames[index],
-                        TextSize::small, Ink::full, gutter - canvas.unit(3.5), neck.leftHanded ? Side::left : Side::right);
+            canvas.text(neck.leftHanded ? board.right() + canvas.unit(3.5) : board.x - canvas.unit(3.5),
+                        y - 0.45f * canvas.lineHeight(TextSize::small), neck.stringNames[index], TextSize::small,
+                        Ink::full, gutter - canvas.unit(3.5), neck.leftHanded ? Side::left : Side::right);
     }
 
     constexpr std::array numbered{3, 5, 7, 9, 12, 15, 17, 19, 21, 24};
@@ -51,7 +58,8 @@ void drawNeck(Canvas& canvas, const Neck& neck, const Box& box) {
         const bool asked = fret == askedFret || fret == target;
         const bool beside = std::abs(fret - askedFret) == 1 || std::abs(fret - target) == 1;
         if (!asked && (beside || std::find(numbered.begin(), numbered.end(), fret) == numbered.end())) continue;
-        canvas.text(finger(fret + neck.capo), below, std::to_string(fret), TextSize::small, asked ? Ink::full : Ink::quiet, 0.0f, Side::centre);
+        canvas.text(finger(fret + neck.capo), below, std::to_string(fret), TextSize::small,
+                    asked ? Ink::full : Ink::quiet, 0.0f, Side::centre);
     }
 
     if (!neck.place || neck.place->string < 1 || neck.place->string > strings) return;

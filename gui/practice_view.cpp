@@ -43,7 +43,8 @@ void drawTrace(Canvas& canvas, const SweepScale& scale, const Trace& trace, bool
     flush();
     for (const TryMark& mark : trace.marks) {
         if (!mark.firstStop || !mark.arrival || mark.arrival->value > scale.length.value) continue;
-        canvas.mark(shapeOf(mark), scale.x(*mark.arrival), scale.y(*mark.firstStop, mark.step), canvas.unit(newest ? 1.5 : 0.8), alpha);
+        canvas.mark(shapeOf(mark), scale.x(*mark.arrival), scale.y(*mark.firstStop, mark.step),
+                    canvas.unit(newest ? 1.5 : 0.8), alpha);
     }
 }
 
@@ -73,7 +74,8 @@ Words bigLine(const Snapshot& snapshot) {
         case Moment::landed: return {practice.landed, practice.sentence};
         case Moment::between: return {"", practice.sentence};
         case Moment::warmUp: return {"Warm up", practice.sentence};
-        case Moment::rest: return {"Rest", practice.sentence.empty() ? "Hand off the neck; shake it out." : practice.sentence};
+        case Moment::rest:
+            return {"Rest", practice.sentence.empty() ? "Hand off the neck; shake it out." : practice.sentence};
         case Moment::endOfDrill: return {practice.summary, practice.sentence};
     }
     return {};
@@ -82,28 +84,36 @@ Words bigLine(const Snapshot& snapshot) {
 // As many of the newest as stand clear of each other, whole tries only.
 void drawLastMarks(Canvas& canvas, const Practice& practice, const Box& box) {
     const float radius = canvas.unit(2.25), gap = canvas.unit(1.5), between = canvas.unit(4);
-    const auto words = [](const TryMark& mark) { return mark.firstStop ? signedCents(*mark.firstStop) : std::string("lost"); };
+    const auto words = [](const TryMark& mark) {
+        return mark.firstStop ? signedCents(*mark.firstStop) : std::string("lost");
+    };
     const std::size_t there = std::min<std::size_t>(practice.lastMarks.size(), 5);
     const auto marks = std::span(practice.lastMarks).last(there);
     float widest = canvas.textWidth("−88", TextSize::big);
     for (const TryMark& mark : marks) widest = std::max(widest, canvas.textWidth(words(mark), TextSize::big));
     const float column = std::max(box.width / 5.0f, 2.0f * radius + gap + widest + between);
-    std::size_t first = there - std::min(there, std::max<std::size_t>(1, static_cast<std::size_t>((box.width + between + 1.0f) / column)));
+    std::size_t first =
+        there
+        - std::min(there, std::max<std::size_t>(1, static_cast<std::size_t>((box.width + between + 1.0f) / column)));
     while (first > 0 && first + 1 < there && marks[first].step > 0) ++first;
     for (std::size_t i = first; i < there; ++i) {
         const TryMark& mark = marks[i];
         const float x = box.x + column * px(static_cast<double>(i - first));
         // The steps of one try are joined.
-        if (i > first && mark.step > 0) canvas.line(x - 0.75f * between, box.y + 0.5f * box.height, x - 0.25f * between, box.y + 0.5f * box.height, canvas.colours.quiet, canvas.unit(0.25));
+        if (i > first && mark.step > 0)
+            canvas.line(x - 0.75f * between, box.y + 0.5f * box.height, x - 0.25f * between, box.y + 0.5f * box.height,
+                        canvas.colours.quiet, canvas.unit(0.25));
         canvas.mark(shapeOf(mark), x + radius, box.y + 0.5f * box.height, radius);
-        canvas.text(x + 2.0f * radius + gap, box.y, words(mark), TextSize::big, i + 1 == there ? Ink::full : Ink::quiet, widest);
+        canvas.text(x + 2.0f * radius + gap, box.y, words(mark), TextSize::big, i + 1 == there ? Ink::full : Ink::quiet,
+                    widest);
     }
 }
 
 }  // namespace
 
 Shape shapeOf(const TryMark& mark) {
-    const bool lost = mark.verdict == Verdict::died || mark.verdict == Verdict::twoStrings || mark.verdict == Verdict::notMeasurable;
+    const bool lost =
+        mark.verdict == Verdict::died || mark.verdict == Verdict::twoStrings || mark.verdict == Verdict::notMeasurable;
     if (lost || !mark.firstStop) return Shape::lost;
     if (mark.verdict == Verdict::deadOn || mark.verdict == Verdict::inTune) return Shape::inside;
     return mark.firstStop->value < 0.0 ? Shape::under : Shape::over;
@@ -130,7 +140,8 @@ float SweepScale::y(Cents fromTarget, int step) const {
 }
 
 SweepScale sweepScale(const Box& box, const Practice& practice) {
-    SweepScale scale{box, Cents(std::max(practice.aim.value, 5.0)), {}, Seconds(std::max(practice.sweepLength.value, 0.5))};
+    SweepScale scale{
+        box, Cents(std::max(practice.aim.value, 5.0)), {}, Seconds(std::max(practice.sweepLength.value, 0.5))};
     Cents least(0.0), most(0.0), widest(0.0);
     for (const SweepStep& step : practice.steps) {
         scale.targets.push_back(step.target);
@@ -159,9 +170,11 @@ void SweepScale::show(Cents from, Cents to) {
 PracticeLayout practiceLayout(const Canvas& canvas, int sentenceLines) {
     const float margin = canvas.unit(5), across = canvas.width() - 2.0f * margin;
     PracticeLayout layout;
-    layout.header = {margin, canvas.unit(3), across, canvas.lineHeight(TextSize::medium) + canvas.lineHeight(TextSize::small)};
+    layout.header = {margin, canvas.unit(3), across,
+                     canvas.lineHeight(TextSize::medium) + canvas.lineHeight(TextSize::small)};
     layout.big = {margin, layout.header.bottom() + canvas.unit(1), across, canvas.lineHeight(TextSize::big)};
-    layout.sentence = {margin, layout.big.bottom() + canvas.unit(0.5), across, static_cast<float>(sentenceLines) * canvas.lineHeight(TextSize::medium)};
+    layout.sentence = {margin, layout.big.bottom() + canvas.unit(0.5), across,
+                       static_cast<float>(sentenceLines) * canvas.lineHeight(TextSize::medium)};
     const float keysHeight = canvas.lineHeight(TextSize::small);
     layout.keys = {margin, canvas.height() - canvas.unit(2) - keysHeight, across, keysHeight};
 
@@ -191,16 +204,21 @@ void drawSweep(Canvas& canvas, const Practice& practice, const Box& whole) {
     const float small = canvas.lineHeight(TextSize::small), half = small / 2.0f, labels = box.x - canvas.unit(1.5);
     const auto count = practice.steps.size();
     std::vector<float> taken;  // heights in the gutter that have a label
-    const auto free = [&](float y) { return std::none_of(taken.begin(), taken.end(), [&](float other) { return std::abs(other - y) < 1.1f * small; }); };
+    const auto free = [&](float y) {
+        return std::none_of(taken.begin(), taken.end(),
+                            [&](float other) { return std::abs(other - y) < 1.1f * small; });
+    };
     // The step asked now first: its band is the plain one, and its labels come before the others'.
     for (std::size_t i = 0; i < count; ++i) {
         const std::size_t step = (i + static_cast<std::size_t>(std::max(0, practice.step))) % count;
         const int number = static_cast<int>(step);
-        const float top = scale.y(practice.aim, number), bottom = scale.y(-practice.aim, number), middle = scale.y(Cents(0.0), number);
+        const float top = scale.y(practice.aim, number), bottom = scale.y(-practice.aim, number),
+                    middle = scale.y(Cents(0.0), number);
         canvas.hatch({box.x, top, box.width, bottom - top}, canvas.colours.rule, i == 0 ? 0.75f : 0.3f);
         canvas.line(box.x, middle, box.right(), middle, canvas.colours.quiet, canvas.unit(0.25), i == 0 ? 1.0f : 0.5f);
         if (!free(middle)) continue;
-        canvas.text(labels, middle - half, count == 1 ? "target" : fmt::format("target {}", number + 1), TextSize::small, i == 0 ? Ink::full : Ink::quiet, 0.0f, Side::right);
+        canvas.text(labels, middle - half, count == 1 ? "target" : fmt::format("target {}", number + 1),
+                    TextSize::small, i == 0 ? Ink::full : Ink::quiet, 0.0f, Side::right);
         taken.push_back(middle);
         // The aim in figures at the band's upper edge, where it stands clear of "target".
         if (i > 0 || !free(top)) continue;
@@ -210,7 +228,9 @@ void drawSweep(Canvas& canvas, const Practice& practice, const Box& whole) {
     for (const SweepStep& step : practice.steps) {
         if (!step.start) continue;
         const float start = scale.y(*step.start);
-        const bool onTarget = std::any_of(practice.steps.begin(), practice.steps.end(), [&](const SweepStep& other) { return abs(other.target - *step.start).value < 1.0; });
+        const bool onTarget = std::any_of(practice.steps.begin(), practice.steps.end(), [&](const SweepStep& other) {
+            return abs(other.target - *step.start).value < 1.0;
+        });
         if (onTarget) continue;
         canvas.dashes(box.x, box.right(), start, canvas.colours.quiet);
         if (!free(start)) continue;
@@ -220,14 +240,17 @@ void drawSweep(Canvas& canvas, const Practice& practice, const Box& whole) {
     for (int second = 1; second < scale.length.value; ++second) {
         const float x = scale.x(Seconds(second));
         canvas.line(x, box.bottom() - canvas.unit(1), x, box.bottom(), canvas.colours.quiet);
-        canvas.text(x, box.bottom() + canvas.unit(0.5), std::to_string(second) + " s", TextSize::small, Ink::quiet, 0.0f, Side::centre);
+        canvas.text(x, box.bottom() + canvas.unit(0.5), std::to_string(second) + " s", TextSize::small, Ink::quiet,
+                    0.0f, Side::centre);
     }
     canvas.text(box.x, box.bottom() + canvas.unit(0.5), "pick stroke", TextSize::small, Ink::quiet);
 
     if (practice.traces.empty()) {
         const bool hidden = practice.feedback == Feedback::byEar;
-        canvas.text(box.x + box.width / 2.0f, box.y + canvas.unit(2), hidden ? "By ear: nothing is drawn until you ask to see." : "Each try is drawn here from its pick stroke.",
-                    TextSize::small, Ink::quiet, box.width - canvas.unit(4), Side::centre);
+        canvas.text(
+            box.x + box.width / 2.0f, box.y + canvas.unit(2),
+            hidden ? "By ear: nothing is drawn until you ask to see." : "Each try is drawn here from its pick stroke.",
+            TextSize::small, Ink::quiet, box.width - canvas.unit(4), Side::centre);
     }
     const std::size_t first = practice.traces.size() > mostTraces ? practice.traces.size() - mostTraces : 0;
     for (std::size_t i = first; i < practice.traces.size(); ++i) {
@@ -261,16 +284,21 @@ void drawScatter(Canvas& canvas, const Practice& practice, const Box& box) {
         canvas.mark(shapeOf(mark), x, y, newest ? 1.4f * radius : radius, newest ? 1.0f : 0.7f);
     }
     canvas.text(box.x + canvas.unit(1), box.y + canvas.unit(0.5), "over", TextSize::small, Ink::quiet);
-    canvas.text(box.x + canvas.unit(1), box.bottom() - canvas.lineHeight(TextSize::small) - canvas.unit(0.25), "under", TextSize::small, Ink::quiet);
-    canvas.text(box.x, box.bottom() + canvas.unit(0.5), "time to arrive", TextSize::small, Ink::quiet, box.width * 0.75f);
-    canvas.text(box.right(), box.bottom() + canvas.unit(0.5), scale.length.value == std::floor(scale.length.value)
-                    ? std::to_string(std::lround(scale.length.value)) + " s" : std::to_string(std::lround(std::floor(scale.length.value))) + ".5 s",
+    canvas.text(box.x + canvas.unit(1), box.bottom() - canvas.lineHeight(TextSize::small) - canvas.unit(0.25), "under",
+                TextSize::small, Ink::quiet);
+    canvas.text(box.x, box.bottom() + canvas.unit(0.5), "time to arrive", TextSize::small, Ink::quiet,
+                box.width * 0.75f);
+    canvas.text(box.right(), box.bottom() + canvas.unit(0.5),
+                scale.length.value == std::floor(scale.length.value)
+                    ? std::to_string(std::lround(scale.length.value)) + " s"
+                    : std::to_string(std::lround(std::floor(scale.length.value))) + ".5 s",
                 TextSize::small, Ink::quiet, 0.0f, Side::right);
 }
 
 Intents drawPractice(Canvas& canvas, const Snapshot& snapshot) {
     const Practice& practice = snapshot.practice;
-    const bool stopped = std::any_of(snapshot.notices.begin(), snapshot.notices.end(), [](const Notice& n) { return stopsPractice(n.trouble); });
+    const bool stopped = std::any_of(snapshot.notices.begin(), snapshot.notices.end(),
+                                     [](const Notice& n) { return stopsPractice(n.trouble); });
     // The rest of the summary and the next step need two lines.
     const int sentenceLines = !stopped && practice.moment == Moment::endOfDrill ? 2 : 1;
     const PracticeLayout layout = practiceLayout(canvas, sentenceLines);
@@ -287,10 +315,14 @@ Intents drawPractice(Canvas& canvas, const Snapshot& snapshot) {
             canvas.mark(shapeOf(mark), left + radius, layout.big.y + 0.46f * layout.big.height, radius);
             left += 2.0f * radius + canvas.unit(3);
         }
-        left = canvas.text(left, layout.big.y, big.headline, TextSize::big, Ink::full, layout.big.right() - left).right();
+        left =
+            canvas.text(left, layout.big.y, big.headline, TextSize::big, Ink::full, layout.big.right() - left).right();
     }
-    if (sentenceLines > 1) canvas.paragraph(layout.sentence.x, layout.sentence.y, big.rest, TextSize::medium, Ink::full, layout.sentence.width, sentenceLines);
-    else canvas.text(layout.sentence.x, layout.sentence.y, big.rest, TextSize::medium, Ink::full, layout.sentence.width);
+    if (sentenceLines > 1)
+        canvas.paragraph(layout.sentence.x, layout.sentence.y, big.rest, TextSize::medium, Ink::full,
+                         layout.sentence.width, sentenceLines);
+    else
+        canvas.text(layout.sentence.x, layout.sentence.y, big.rest, TextSize::medium, Ink::full, layout.sentence.width);
     const bool timed = practice.moment == Moment::warmUp || practice.moment == Moment::rest;
     if (!stopped && timed && practice.restLength.value > 0.0) {
         const double share = std::clamp(practice.restLeft.value / practice.restLength.value, 0.0, 1.0);
@@ -315,18 +347,24 @@ namespace {
 // Device, level in a word, and its bar.
 void drawInput(Canvas& canvas, const Input& input, const Box& box) {
     const LevelWord word = levelWord(input);
-    const char* said = word == LevelWord::none ? "silence" : word == LevelWord::tooQuiet ? "too quiet" : word == LevelWord::fine ? "level fine" : "clipping";
+    const char* said = word == LevelWord::none       ? "silence"
+                       : word == LevelWord::tooQuiet ? "too quiet"
+                       : word == LevelWord::fine     ? "level fine"
+                                                     : "clipping";
     const float barWidth = canvas.unit(14), small = canvas.lineHeight(TextSize::small);
     const float line = box.y + 0.2f * box.height;
-    drawLevel(canvas, input, {box.right() - barWidth, line + 0.5f * small - canvas.unit(0.75), barWidth, canvas.unit(1)});
+    drawLevel(canvas, input,
+              {box.right() - barWidth, line + 0.5f * small - canvas.unit(0.75), barWidth, canvas.unit(1)});
     const float right = box.right() - barWidth - canvas.unit(1.5);
     if (input.device.empty()) {
         canvas.text(right, line, "no input", TextSize::small, Ink::full, right - box.x, Side::right);
         return;
     }
-    const Box level = canvas.text(right, line, said, TextSize::small, word == LevelWord::fine ? Ink::quiet : Ink::full, 0.0f, Side::right);
+    const Box level = canvas.text(right, line, said, TextSize::small, word == LevelWord::fine ? Ink::quiet : Ink::full,
+                                  0.0f, Side::right);
     const float room = level.x - canvas.unit(2) - box.x;
-    if (room > canvas.unit(10)) canvas.text(level.x - canvas.unit(2), line, input.device, TextSize::small, Ink::quiet, room, Side::right);
+    if (room > canvas.unit(10))
+        canvas.text(level.x - canvas.unit(2), line, input.device, TextSize::small, Ink::quiet, room, Side::right);
 }
 
 }  // namespace
@@ -335,7 +373,8 @@ Intents drawHeader(Canvas& canvas, const Snapshot& snapshot, const Box& box) {
     const float inputWidth = std::min(26.0f * canvas.lineHeight(TextSize::small), 0.6f * box.width);
     const Box input{box.right() - inputWidth, box.y, inputWidth, canvas.lineHeight(TextSize::medium)};
     const float room = input.x - box.x - canvas.unit(3);
-    const Box name = canvas.text(box.x, box.y, viewOf(snapshot.screen).title(snapshot), TextSize::medium, Ink::full, room);
+    const Box name =
+        canvas.text(box.x, box.y, viewOf(snapshot.screen).title(snapshot), TextSize::medium, Ink::full, room);
     const float next = name.right() + canvas.unit(3), line = canvas.lineHeight(TextSize::medium);
     const std::string progress = snapshot.screen == Screen::practice ? snapshot.practice.progress : "";
     if (const auto trouble = knownTrouble(snapshot)) {
@@ -343,7 +382,10 @@ Intents drawHeader(Canvas& canvas, const Snapshot& snapshot, const Box& box) {
         const float mark = canvas.unit(0.5), after = canvas.unit(2), under = box.y + line;
         canvas.fill({next, box.y + 0.1f * line, mark, 0.8f * line}, canvas.colours.ink);
         canvas.text(next + after, box.y, trouble->what, TextSize::medium, Ink::full, box.x + room - next - after);
-        const float right = progress.empty() ? box.right() : canvas.text(box.right(), under, progress, TextSize::small, Ink::quiet, 0.0f, Side::right).x - after;
+        const float right =
+            progress.empty()
+                ? box.right()
+                : canvas.text(box.right(), under, progress, TextSize::small, Ink::quiet, 0.0f, Side::right).x - after;
         canvas.text(box.x, under, trouble->remedy, TextSize::small, Ink::full, right - box.x);
     } else if (!progress.empty() && next < box.x + 0.8f * room) {
         canvas.text(next, box.y + 0.2f * line, progress, TextSize::small, Ink::quiet, box.x + room - next);
@@ -374,18 +416,20 @@ Keys practiceKeys(const Snapshot& snapshot) {
     return {.all = {press(keys.again, Kind::again, over ? "drill again" : "again"),
                     press(keys.next, Kind::next, snapshot.practice.nextDoes),
                     press(keys.discard, Kind::discard, "discard that"),
-                    press(keys.see, Kind::see, over ? "" : "see it now"),
-                    press(key::left, Kind::again),
-                    press(key::right, Kind::next),
-                    press(key::down, Kind::see)}};
+                    press(keys.see, Kind::see, over ? "" : "see it now"), press(key::left, Kind::again),
+                    press(key::right, Kind::next), press(key::down, Kind::see)}};
 }
 
 }  // namespace
 
-extern const ScreenView practiceView{
-    .screen = Screen::practice, .name = "practice",
-    .title = [](const Snapshot& snapshot) { return snapshot.practice.drill.empty() ? std::string("Practice") : snapshot.practice.drill; },
-    .draw = drawPractice,
-    .keys = practiceKeys};
+extern const ScreenView practiceView{.screen = Screen::practice,
+                                     .name = "practice",
+                                     .title =
+                                         [](const Snapshot& snapshot) {
+                                             return snapshot.practice.drill.empty() ? std::string("Practice")
+                                                                                    : snapshot.practice.drill;
+                                         },
+                                     .draw = drawPractice,
+                                     .keys = practiceKeys};
 
 }  // namespace landfall

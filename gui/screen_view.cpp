@@ -11,21 +11,30 @@ namespace landfall {
 
 using Kind = Intent::Kind;
 
-extern const ScreenView practiceView, drillsView, historyView, settingsView, stringsView, startView;  // beside what they draw
+// beside what they draw
+extern const ScreenView practiceView, drillsView, historyView, settingsView, stringsView, startView;
 
 std::span<const ScreenView* const> screenViews() {
-    static constexpr std::array views{&practiceView, &drillsView, &historyView, &settingsView, &stringsView, &startView};
+    static constexpr std::array views{&practiceView, &drillsView,  &historyView,
+                                      &settingsView, &stringsView, &startView};
     return views;
 }
 
 const ScreenView& viewOf(Screen screen) {
     const auto views = screenViews();
-    return **std::find_if(views.begin(), views.end(), [screen](const ScreenView* view) { return view->screen == screen; });
+    return **std::find_if(views.begin(), views.end(),
+                          [screen](const ScreenView* view) { return view->screen == screen; });
 }
 
-Key upAndDown(std::string does) { return {"↑ ↓", std::move(does), {{key::up, Kind::previous}, {key::down, Kind::following}}}; }
-Key leftAndRight(std::string does) { return {"← →", std::move(does), {{key::left, Kind::less}, {key::right, Kind::more}}}; }
-Key enter(std::string does) { return {keyName(key::enter), std::move(does), {{key::enter, Kind::choose}, {key::space, Kind::choose}}}; }
+Key upAndDown(std::string does) {
+    return {"↑ ↓", std::move(does), {{key::up, Kind::previous}, {key::down, Kind::following}}};
+}
+Key leftAndRight(std::string does) {
+    return {"← →", std::move(does), {{key::left, Kind::less}, {key::right, Kind::more}}};
+}
+Key enter(std::string does) {
+    return {keyName(key::enter), std::move(does), {{key::enter, Kind::choose}, {key::space, Kind::choose}}};
+}
 Key backspace(std::string does) { return press(key::backspace, Kind::decline, std::move(does)); }
 Key press(int code, Intent::Kind kind, std::string does) { return {keyName(code), std::move(does), {{code, kind}}}; }
 
@@ -71,23 +80,29 @@ Intents drawKeys(Canvas& canvas, const Snapshot& snapshot, const Box& box) {
     const Keys keys = viewOf(snapshot.screen).keys(snapshot);
     const bool opens = keys.others == Keys::Others::open;
     std::vector<Key> hints;
-    std::copy_if(keys.all.begin(), keys.all.end(), std::back_inserter(hints), [](const Key& each) { return !each.does.empty(); });
+    std::copy_if(keys.all.begin(), keys.all.end(), std::back_inserter(hints),
+                 [](const Key& each) { return !each.does.empty(); });
 
-    // The other screens stand at the right, each to be clicked too. Where both do not fit, the keys of this screen are worth more.
+    // The other screens stand at the right, each to be clicked too. Where both do not fit, the keys of this screen are
+    // worth more.
     const auto screens = screenViews();
     std::vector<std::string> names;
     for (const ScreenView* view : screens) names.push_back(fmt::format("{} {}", names.size() + 1, view->name));
     const std::string inShort = fmt::format("1–{} screens", names.size());
     const float gap = canvas.unit(3), inner = canvas.unit(0.75);
     float hintsWide = 0.0f, namesWide = 0.0f;
-    for (const Key& hint : hints) hintsWide += canvas.textWidth(hint.shown, TextSize::small) + inner + canvas.textWidth(hint.does, TextSize::small) + gap;
+    for (const Key& hint : hints)
+        hintsWide +=
+            canvas.textWidth(hint.shown, TextSize::small) + inner + canvas.textWidth(hint.does, TextSize::small) + gap;
     for (const std::string& name : names) namesWide += canvas.textWidth(name, TextSize::small) + canvas.unit(2);
 
     Intents intents;
     float right = box.right();
     if (opens && hintsWide + namesWide <= box.width) {
         for (std::size_t i = names.size(); i-- > 0;) {
-            const Box word = canvas.text(right, box.y, names[i], TextSize::small, screens[i]->screen == snapshot.screen ? Ink::full : Ink::quiet, 0.0f, Side::right);
+            const Box word =
+                canvas.text(right, box.y, names[i], TextSize::small,
+                            screens[i]->screen == snapshot.screen ? Ink::full : Ink::quiet, 0.0f, Side::right);
             if (canvas.clicked(word)) intents.push_back({Intent::Kind::open, screens[i]->screen, 0});
             right = word.x - canvas.unit(2);
         }
@@ -98,7 +113,8 @@ Intents drawKeys(Canvas& canvas, const Snapshot& snapshot, const Box& box) {
     const float shrink = std::min(1.0f, (right - box.x) / hintsWide);
     float x = box.x;
     for (const Key& hint : hints) {
-        const float keyWide = shrink * canvas.textWidth(hint.shown, TextSize::small), doesWide = shrink * canvas.textWidth(hint.does, TextSize::small);
+        const float keyWide = shrink * canvas.textWidth(hint.shown, TextSize::small),
+                    doesWide = shrink * canvas.textWidth(hint.does, TextSize::small);
         canvas.text(x, box.y, hint.shown, TextSize::small, Ink::full, keyWide + 0.5f);
         canvas.text(x + keyWide + shrink * inner, box.y, hint.does, TextSize::small, Ink::quiet, doesWide + 0.5f);
         x += keyWide + doesWide + shrink * (inner + gap);

@@ -1,4 +1,5 @@
-// A screen as the window meets it: what it is called, how it is drawn, and what its keys do. All screens stand in one table. Window thread.
+// A screen as the window meets it: what it is called, how it is drawn, and what its keys do. All screens stand in one
+// table. Window thread.
 #pragma once
 
 #include <span>
@@ -28,7 +29,8 @@ struct Key {
 };
 
 struct Keys {
-    // What all the others do: digits and escape open screens; or the next key, whatever it is, is learned; or characters are typed.
+    // What all the others do: digits and escape open screens; or the next key, whatever it is, is learned; or
+    // characters are typed.
     enum class Others { open, learned, typed };
     std::vector<Key> all;  // the first that has a code wins
     Others others = Others::open;
@@ -43,7 +45,7 @@ Key press(int code, Intent::Kind kind, std::string does = {});
 
 struct ScreenView {
     Screen screen = Screen::start;
-    const char* name = "";                           // "drills", in the line of screens
+    const char* name = "";  // "drills", in the line of screens
     std::string (*title)(const Snapshot&) = nullptr;
     Intents (*draw)(Canvas&, const Snapshot&) = nullptr;
     Keys (*keys)(const Snapshot&) = nullptr;

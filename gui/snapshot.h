@@ -1,4 +1,5 @@
-// Everything on the screen at one moment, as plain values: no device, store or thread behind it. Made by the program, read by the views.
+// Everything on the screen at one moment, as plain values: no device, store or thread behind it. Made by the program,
+// read by the views.
 #pragma once
 
 #include <optional>
@@ -16,13 +17,26 @@ enum class Screen { start, stringCheck, practice, drills, history, settings };
 // What the one big line is about.
 enum class Moment { waiting, playing, landed, between, warmUp, rest, endOfDrill };
 
-// guided: the trace is drawn while playing; afterTry: once the try is over; byEar: nothing until the player chooses to see.
+// guided: the trace is drawn while playing; afterTry: once the try is over; byEar: nothing until the player chooses to
+// see.
 enum class Feedback { guided, afterTry, byEar };
 
-// What keeps a player from practising, or should be known. Down to stringSlipped it takes the big line; the rest is said in a line above.
+// What keeps a player from practising, or should be known. Down to stringSlipped it takes the big line; the rest is
+// said in a line above.
 enum class Trouble {
-    noDevice, deviceLost, noSignal, tooQuiet, roomTooLoud, stringSlipped,
-    clipping, gateCutting, logTrouble, noOutput, deviceBack, droppedSamples, simulated
+    noDevice,
+    deviceLost,
+    noSignal,
+    tooQuiet,
+    roomTooLoud,
+    stringSlipped,
+    clipping,
+    gateCutting,
+    logTrouble,
+    noOutput,
+    deviceBack,
+    droppedSamples,
+    simulated
 };
 struct Notice {
     Trouble trouble = Trouble::simulated;
@@ -31,9 +45,9 @@ struct Notice {
 
 struct TryMark {
     Verdict verdict = Verdict::notMeasurable;
-    std::optional<Cents> firstStop;   // against the target, + over
-    std::optional<Seconds> arrival;   // since the pick stroke
-    int step = 0;                     // which of the drill's steps it is of
+    std::optional<Cents> firstStop;  // against the target, + over
+    std::optional<Seconds> arrival;  // since the pick stroke
+    int step = 0;                    // which of the drill's steps it is of
 };
 
 struct TracePoint {
@@ -42,77 +56,80 @@ struct TracePoint {
 };
 struct Trace {
     std::vector<TracePoint> points;
-    std::vector<TryMark> marks;       // one for each step that was judged; none yet while it is being played
+    std::vector<TryMark> marks;  // one for each step that was judged; none yet while it is being played
 };
 
 // One step of what a try plays. A drill has one, or more: a full-step bend and its release.
 struct SweepStep {
-    Cents target;                     // against the first step's, 0 for that itself
-    std::optional<Cents> start;       // the note its stroke sounds, against the first step's target; empty where it goes on from the step before
+    Cents target;  // against the first step's, 0 for that itself
+    // the note its stroke sounds, against the first step's target; empty where it goes on from the step before
+    std::optional<Cents> start;
     bool operator==(const SweepStep&) const = default;
 };
 
 struct Neck {
     int strings = 6, highestFret = 22;  // frets counted from the nut
     int capo = 0;
-    bool leftHanded = false;            // mirrored
-    std::vector<std::string> stringNames;   // string 1 (highest) first: "E", "B", ...
-    std::optional<NeckPlace> place;     // counted from the capo
-    std::optional<int> targetFret;      // slides
+    bool leftHanded = false;               // mirrored
+    std::vector<std::string> stringNames;  // string 1 (highest) first: "E", "B", ...
+    std::optional<NeckPlace> place;        // counted from the capo
+    std::optional<int> targetFret;         // slides
 };
 
 struct Practice {
     Moment moment = Moment::waiting;
     Feedback feedback = Feedback::guided;
-    std::string drill, progress;        // "Half up", "set 1 of 2 · try 3 of 6"
-    std::string prompt;                 // waiting, playing: "G string · fret 7 · full step"
-    std::string landed;                 // landed: "22 under"
-    std::string summary;                // end of drill: "Typical miss 14, mostly under"
-    std::string sentence;               // one sentence, one fault; at the end of a drill the next step
-    std::string nextDoes = "next drill"; // what the key for next does now: "next set", "skip the rest"; empty: nothing
-    std::vector<TryMark> last;          // landed: a shape for each step stands beside the words
-    std::vector<TryMark> lastMarks;     // between: up to five, the newest last
-    std::vector<Trace> traces;          // the newest last; at most twelve are drawn
-    std::vector<TryMark> scatter;       // the newest last
-    std::vector<SweepStep> steps{{}};   // what one try plays; a full-step bend has one that starts at -200
-    int step = 0;                       // the one asked now
+    std::string drill, progress;          // "Half up", "set 1 of 2 · try 3 of 6"
+    std::string prompt;                   // waiting, playing: "G string · fret 7 · full step"
+    std::string landed;                   // landed: "22 under"
+    std::string summary;                  // end of drill: "Typical miss 14, mostly under"
+    std::string sentence;                 // one sentence, one fault; at the end of a drill the next step
+    std::string nextDoes = "next drill";  // what the key for next does now: "next set", "skip the rest"; empty: nothing
+    std::vector<TryMark> last;            // landed: a shape for each step stands beside the words
+    std::vector<TryMark> lastMarks;       // between: up to five, the newest last
+    std::vector<Trace> traces;            // the newest last; at most twelve are drawn
+    std::vector<TryMark> scatter;         // the newest last
+    std::vector<SweepStep> steps{{}};     // what one try plays; a full-step bend has one that starts at -200
+    int step = 0;                         // the one asked now
     Cents aim{25.0};
-    Seconds sweepLength{3.0};           // time across the sweep
-    Seconds restLeft, restLength;       // of the warm-up too
+    Seconds sweepLength{3.0};      // time across the sweep
+    Seconds restLeft, restLength;  // of the warm-up too
     Neck neck;
 };
 
 struct Input {
-    std::string device;                 // "Line in, channel 1 · 48 kHz"; empty: none
-    Decibels level{-140.0};             // held peak, dBFS
+    std::string device;      // "Line in, channel 1 · 48 kHz"; empty: none
+    Decibels level{-140.0};  // held peak, dBFS
     bool clipping = false;
 };
 
 struct InputChoice {
-    std::string name;                   // device and channel
-    Decibels level{-140.0};             // of every channel of the device that is heard: the one that moves when a string is hit
+    std::string name;  // device and channel
+    // of every channel of the device that is heard: the one that moves when a string is hit
+    Decibels level{-140.0};
 };
 enum class StartStep { device, level, care, strings, firstDrill };
 struct Start {
     StartStep step = StartStep::device;
     std::vector<InputChoice> inputs;
     int selected = 0;
-    bool looking = false;               // for inputs: the list is not complete yet
-    bool moves = false;                 // the selected one has heard a string
+    bool looking = false;  // for inputs: the list is not complete yet
+    bool moves = false;    // the selected one has heard a string
     std::string firstDrill, firstDrillTrains;
-    Neck neck;                          // the guitar, and where the first drill begins
+    Neck neck;  // the guitar, and where the first drill begins
 };
 
 struct StringReading {
-    std::string name;                   // "G string"
-    std::optional<Cents> offset;        // + sharp
+    std::string name;             // "G string"
+    std::optional<Cents> offset;  // + sharp
     bool skipped = false;
 };
 struct Strings {
-    std::string prompt, message;        // "Play the G string, open", of an offer "Half step down?"; "G string 9 under: tighten it a little"
-    std::string question;               // an offer to be answered: another tuning or reference pitch
+    // "Play the G string, open", of an offer "Half step down?"; "G string 9 under: tighten it a little"
+    std::string prompt, message;
+    std::string question;                 // an offer to be answered: another tuning or reference pitch
     std::vector<StringReading> readings;  // string 1 first
-    int asked = 0;                      // string number, 0 = done
+    int asked = 0;                        // string number, 0 = done
 };
 
 struct SettingRow {
@@ -121,58 +138,76 @@ struct SettingRow {
     bool steps = true;                      // less and more change it
 };
 
-struct DrillRow { std::string name, trains, where, length; };
+struct DrillRow {
+    std::string name, trains, where, length;
+};
 // A drill taken elsewhere on the neck: rows for string, lowest and highest fret.
 struct PlaceChoice {
-    std::string drill, plays;           // "Half up"; "Frets 5, 7, 9: three sets, 3 min."
+    std::string drill, plays;  // "Half up"; "Frets 5, 7, 9: three sets, 3 min."
     std::vector<SettingRow> rows;
     int selected = 0;
 };
 struct DrillList {
     enum class Line { gestures, strings, drills };
-    std::vector<DrillRow> rows;         // already filtered
+    std::vector<DrillRow> rows;  // already filtered
     int selected = 0;
-    std::string gestures, strings;      // the filters: "every gesture", "G string"
-    Line line = Line::drills;           // where up and down have led; less and more change that filter, among the drills the gesture's
-    std::string message;                // one line where something is to be said: a drill file that cannot be read
+    std::string gestures, strings;  // the filters: "every gesture", "G string"
+    // where up and down have led; less and more change that filter, among the drills the gesture's
+    Line line = Line::drills;
+    std::string message;  // one line where something is to be said: a drill file that cannot be read
     std::optional<PlaceChoice> elsewhere;
 };
 
-struct SittingRow { std::string date, drills, result; };             // "24 November 19:10", "Half up, Whole up", "30 tries · 21 inside"
-struct TryRow { std::string move, words; TryMark mark; bool struck = false; };
-struct GestureRow { std::string gesture, miss, inside, trend; };      // "bends", "median miss 14 ¢", "60 % inside", "Too early for a trend"
-struct Quantity { std::string name, value; };
+// "24 November 19:10", "Half up, Whole up", "30 tries · 21 inside"
+struct SittingRow {
+    std::string date, drills, result;
+};
+struct TryRow {
+    std::string move, words;
+    TryMark mark;
+    bool struck = false;
+};
+// "bends", "median miss 14 ¢", "60 % inside", "Too early for a trend"
+struct GestureRow {
+    std::string gesture, miss, inside, trend;
+};
+struct Quantity {
+    std::string name, value;
+};
 // A try looked at again.
 struct OpenedTry {
-    std::string title, sentence;        // "full step, G 7"; what was said of it
+    std::string title, sentence;  // "full step, G 7"; what was said of it
     std::vector<Quantity> quantities;
-    std::optional<Practice> sweep;      // its trace; empty where no sound was kept, or while it is being read
-    std::string sound;                  // one line: whether it can be heard, and why not
+    std::optional<Practice> sweep;  // its trace; empty where no sound was kept, or while it is being read
+    std::string sound;              // one line: whether it can be heard, and why not
 };
 struct History {
-    std::vector<SittingRow> sittings;   // the newest first
+    std::vector<SittingRow> sittings;  // the newest first
     int sitting = 0;
-    std::vector<TryRow> tries;          // of that sitting
-    std::optional<int> selectedTry;     // empty: the list of sittings has the keys
-    std::string totals;                 // what the gestures' figures are of: "Every sitting of Ines, without guided and struck tries"
+    std::vector<TryRow> tries;       // of that sitting
+    std::optional<int> selectedTry;  // empty: the list of sittings has the keys
+    // what the gestures' figures are of: "Every sitting of Ines, without guided and struck tries"
+    std::string totals;
     std::vector<GestureRow> gestures;
-    std::optional<OpenedTry> opened;    // takes the whole screen
-    std::string message;                // one line where something is to be said: the log cannot be read
+    std::optional<OpenedTry> opened;  // takes the whole screen
+    std::string message;              // one line where something is to be said: the log cannot be read
 };
 
 struct SettingList {
     std::vector<SettingRow> rows;
     int selected = 0;
-    std::string message;                // one line: a key that cannot be learned, settings that cannot be saved
+    std::string message;  // one line: a key that cannot be learned, settings that cannot be saved
 };
 
 // Key codes as GLFW 3 counts them; any key or pedal that sends one can be learned.
-struct KeyMap { int again = 32, next = 257, discard = 259, see = 83; };
+struct KeyMap {
+    int again = 32, next = 257, discard = 259, see = 83;
+};
 
 struct Snapshot {
     Screen screen = Screen::start;
     bool dark = true;
-    double textSize = 1.0;              // 1.0 to 1.5
+    double textSize = 1.0;  // 1.0 to 1.5
     KeyMap keys;
     Input input;
     std::vector<Notice> notices;

@@ -32,13 +32,15 @@ void say(Canvas& canvas, const PracticeLayout& layout, const std::string& big, c
     canvas.text(layout.sentence.x, layout.sentence.y, sentence, TextSize::medium, Ink::full, layout.sentence.width);
 }
 
-// The steps stand as words in a row at the header's right, the present one underlined: where input and level stand on the other screens.
+// The steps stand as words in a row at the header's right, the present one underlined: where input and level stand on
+// the other screens.
 void drawSteps(Canvas& canvas, StartStep step, const Box& header) {
     float x = header.right();
     const float y = header.y + 0.2f * canvas.lineHeight(TextSize::medium);
     for (std::size_t i = stepNames.size(); i-- > 0;) {
         const bool now = i == static_cast<std::size_t>(step);
-        const Box word = canvas.text(x, y, stepNames[i], TextSize::small, now ? Ink::full : Ink::quiet, 0.0f, Side::right);
+        const Box word =
+            canvas.text(x, y, stepNames[i], TextSize::small, now ? Ink::full : Ink::quiet, 0.0f, Side::right);
         if (now) canvas.fill({word.x, y + 1.15f * word.height, word.width, canvas.unit(0.375)}, canvas.colours.ink);
         x = word.x - canvas.unit(3);
     }
@@ -54,8 +56,11 @@ Intents drawInputs(Canvas& canvas, const Start& start, Box body) {
         const InputChoice& input = start.inputs[static_cast<std::size_t>(i)];
         const Box row{body.x, body.y + static_cast<float>(i - shown.first) * height, body.width, height};
         if (i == start.selected) drawChosen(canvas, row);
-        canvas.text(row.x + canvas.unit(2), row.y + canvas.unit(1), input.name, TextSize::medium, Ink::full, 0.6f * row.width);
-        drawLevel(canvas, {input.name, input.level, false}, {row.x + 0.66f * row.width, row.y + 0.5f * height - canvas.unit(0.75), 0.32f * row.width, canvas.unit(1.5)});
+        canvas.text(row.x + canvas.unit(2), row.y + canvas.unit(1), input.name, TextSize::medium, Ink::full,
+                    0.6f * row.width);
+        drawLevel(canvas, {input.name, input.level, false},
+                  {row.x + 0.66f * row.width, row.y + 0.5f * height - canvas.unit(0.75), 0.32f * row.width,
+                   canvas.unit(1.5)});
         if (canvas.clicked(row)) intents.push_back({Intent::Kind::pick, Screen::start, i});
     }
     drawMore(canvas, shown, count, body);
@@ -63,19 +68,23 @@ Intents drawInputs(Canvas& canvas, const Start& start, Box body) {
 }
 
 // As the big line says it.
-bool inTune(const StringReading& reading) { return reading.offset && std::abs(reading.offset->value) <= StringCheck::inTuneCents; }
+bool inTune(const StringReading& reading) {
+    return reading.offset && std::abs(reading.offset->value) <= StringCheck::inTuneCents;
+}
 
 std::string offsetWords(const StringReading& reading) {
     if (reading.skipped) return "left as it is";
     if (!reading.offset) return "";
     if (inTune(reading)) return "in tune";
-    return std::to_string(std::lround(std::abs(reading.offset->value))) + (reading.offset->value < 0.0 ? " under" : " over");
+    return std::to_string(std::lround(std::abs(reading.offset->value)))
+           + (reading.offset->value < 0.0 ? " under" : " over");
 }
 
 // The strings before any was played.
 Strings unread(const Neck& neck) {
     Strings strings;
-    for (const std::string& name : neck.stringNames) strings.readings.push_back({name + " string", std::nullopt, false});
+    for (const std::string& name : neck.stringNames)
+        strings.readings.push_back({name + " string", std::nullopt, false});
     return strings;
 }
 
@@ -91,13 +100,18 @@ void drawReadings(Canvas& canvas, const Strings& strings, const Box& body) {
         const float y = body.y + (static_cast<float>(i) + 0.5f) * height;
         const bool asked = strings.asked == static_cast<int>(i) + 1;
         if (asked) canvas.fill({body.x, y - 0.45f * height, canvas.unit(0.5), 0.9f * height}, canvas.colours.ink);
-        canvas.text(body.x + canvas.unit(2), y - half, reading.name, type, asked ? Ink::full : Ink::quiet, 0.2f * body.width);
+        canvas.text(body.x + canvas.unit(2), y - half, reading.name, type, asked ? Ink::full : Ink::quiet,
+                    0.2f * body.width);
         // The string itself, drawn to its middle line: the mark stands right of it where sharp, left where flat.
-        const float left = body.x + 0.26f * body.width, right = body.x + 0.74f * body.width, middle = (left + right) / 2.0f;
-        canvas.line(left, y, right, y, asked ? canvas.colours.ink : canvas.colours.rule, 1.0f + 0.4f * static_cast<float>(i));
+        const float left = body.x + 0.26f * body.width, right = body.x + 0.74f * body.width,
+                    middle = (left + right) / 2.0f;
+        canvas.line(left, y, right, y, asked ? canvas.colours.ink : canvas.colours.rule,
+                    1.0f + 0.4f * static_cast<float>(i));
         canvas.line(middle, y - 0.3f * height, middle, y + 0.3f * height, canvas.colours.quiet, 1.5f);
         if (reading.offset && !reading.skipped) {
-            const Shape shape = inTune(reading) ? Shape::inside : reading.offset->value < 0.0 ? Shape::under : Shape::over;
+            const Shape shape = inTune(reading)               ? Shape::inside
+                                : reading.offset->value < 0.0 ? Shape::under
+                                                              : Shape::over;
             const float share = static_cast<float>(std::clamp(reading.offset->value / 50.0, -1.0, 1.0));
             canvas.mark(shape, middle + share * (right - middle), y, canvas.unit(1.25));
         }
@@ -115,49 +129,69 @@ Intents drawStart(Canvas& canvas, const Snapshot& snapshot) {
 
     switch (start.step) {
         case StartStep::device: {
-            if (start.inputs.empty() && start.looking) say(canvas, page.layout, "Looking for inputs", "A moment: every sound device is asked.");
-            else if (start.inputs.empty()) say(canvas, page.layout, "No sound input", "Plug in an interface. Until then a simulated player can show you round: press enter.");
-            else if (start.moves) say(canvas, page.layout, "This one moves", "If that was your string, enter uses it; ↑ ↓ mark another.");
-            else say(canvas, page.layout, "Hit a string", "The bar that moves is your guitar: it marks itself. ↑ ↓ mark another, enter uses it.");
+            if (start.inputs.empty() && start.looking)
+                say(canvas, page.layout, "Looking for inputs", "A moment: every sound device is asked.");
+            else if (start.inputs.empty())
+                say(canvas, page.layout, "No sound input",
+                    "Plug in an interface. Until then a simulated player can show you round: press enter.");
+            else if (start.moves)
+                say(canvas, page.layout, "This one moves", "If that was your string, enter uses it; ↑ ↓ mark another.");
+            else
+                say(canvas, page.layout, "Hit a string",
+                    "The bar that moves is your guitar: it marks itself. ↑ ↓ mark another, enter uses it.");
             const Intents more = drawInputs(canvas, start, page.body);
             intents.insert(intents.end(), more.begin(), more.end());
             break;
         }
         case StartStep::level: {
             const LevelWord word = levelWord(snapshot.input);
-            say(canvas, page.layout, word == LevelWord::clipping ? "Clipping" : word == LevelWord::fine ? "Level fine" : word == LevelWord::tooQuiet ? "Too quiet" : "No signal",
-                word == LevelWord::clipping ? "Turn the interface's input gain down until hard strokes stay left of the last notch."
-                : word == LevelWord::fine   ? "Play as hard as you ever do; then enter."
-                                            : troubleWords({word == LevelWord::none ? Trouble::noSignal : Trouble::tooQuiet, ""}).remedy);
-            drawLevel(canvas, snapshot.input, {page.body.x, page.body.y + canvas.unit(2), page.body.width, canvas.unit(5)});
+            say(canvas, page.layout,
+                word == LevelWord::clipping   ? "Clipping"
+                : word == LevelWord::fine     ? "Level fine"
+                : word == LevelWord::tooQuiet ? "Too quiet"
+                                              : "No signal",
+                word == LevelWord::clipping
+                    ? "Turn the interface's input gain down until hard strokes stay left of the last notch."
+                : word == LevelWord::fine
+                    ? "Play as hard as you ever do; then enter."
+                    : troubleWords({word == LevelWord::none ? Trouble::noSignal : Trouble::tooQuiet, ""}).remedy);
+            drawLevel(canvas, snapshot.input,
+                      {page.body.x, page.body.y + canvas.unit(2), page.body.width, canvas.unit(5)});
             const float y = page.body.y + canvas.unit(9);
             const float room = 0.3f * page.body.width;
             canvas.text(page.body.x, y, "too quiet", TextSize::small, Ink::quiet, room);
-            canvas.text(page.body.x + page.body.width * 0.64f, y, "fine", TextSize::small, Ink::quiet, room, Side::centre);
+            canvas.text(page.body.x + page.body.width * 0.64f, y, "fine", TextSize::small, Ink::quiet, room,
+                        Side::centre);
             canvas.text(page.body.right(), y, "clipping", TextSize::small, Ink::quiet, room, Side::right);
             break;
         }
         case StartStep::care: {
             say(canvas, page.layout, "Before you bend", "Read once; enter goes on. This is not medical advice.");
-            const std::array lines{"Hands: begin easy, rest when Landfall rests, and stop when anything hurts. Pain that stays is for a doctor.",
-                                   "Eyes: a string being bent hard can snap: keep your face away.",
-                                   "Ears: start with the volume low.",
-                                   "Electricity: strings tingle? Unplug and have it checked."};
+            const std::array lines{
+                "Hands: begin easy, rest when Landfall rests, and stop when anything hurts. Pain that stays is for a "
+                "doctor.",
+                "Eyes: a string being bent hard can snap: keep your face away.", "Ears: start with the volume low.",
+                "Electricity: strings tingle? Unplug and have it checked."};
             float y = page.body.y;
             for (const char* line : lines) {
-                const Box said = canvas.paragraph(page.body.x, y, line, TextSize::medium, Ink::full, std::min(page.body.width, 35.0f * canvas.lineHeight(TextSize::medium)), 2);
+                const Box said =
+                    canvas.paragraph(page.body.x, y, line, TextSize::medium, Ink::full,
+                                     std::min(page.body.width, 35.0f * canvas.lineHeight(TextSize::medium)), 2);
                 y = said.bottom() + canvas.unit(1.5);
             }
             break;
         }
         case StartStep::strings:
-            say(canvas, page.layout, "Check the strings", "Every open string, one after another; a minute. Enter begins, backspace skips.");
+            say(canvas, page.layout, "Check the strings",
+                "Every open string, one after another; a minute. Enter begins, backspace skips.");
             drawReadings(canvas, unread(start.neck), page.body);
             break;
         case StartStep::firstDrill:
             say(canvas, page.layout, start.firstDrill, start.firstDrillTrains);
             if (start.neck.place)
-                drawNeck(canvas, start.neck, {page.body.x, page.body.y, page.body.width, std::min(page.body.height, canvas.unit(22) + canvas.lineHeight(TextSize::small))});
+                drawNeck(canvas, start.neck,
+                         {page.body.x, page.body.y, page.body.width,
+                          std::min(page.body.height, canvas.unit(22) + canvas.lineHeight(TextSize::small))});
             break;
     }
     const Intents more = drawKeys(canvas, snapshot, page.layout.keys);
@@ -181,16 +215,17 @@ namespace {
 
 Keys startKeys(const Snapshot& snapshot) {
     const bool last = snapshot.start.step == StartStep::firstDrill;
-    return {.all = {enter(last ? "play it" : "go on"), backspace(last ? "another drill" : "skip"), upAndDown({}), press(key::left, Kind::less)}};
+    return {.all = {enter(last ? "play it" : "go on"), backspace(last ? "another drill" : "skip"), upAndDown({}),
+                    press(key::left, Kind::less)}};
 }
 
 }  // namespace
 
-extern const ScreenView startView{
-    .screen = Screen::start, .name = "input",
-    .title = [](const Snapshot&) -> std::string { return "Landfall"; },
-    .draw = drawStart,
-    .keys = startKeys};
+extern const ScreenView startView{.screen = Screen::start,
+                                  .name = "input",
+                                  .title = [](const Snapshot&) -> std::string { return "Landfall"; },
+                                  .draw = drawStart,
+                                  .keys = startKeys};
 
 namespace {
 
@@ -203,10 +238,10 @@ Keys stringsKeys(const Snapshot& snapshot) {
 
 }  // namespace
 
-extern const ScreenView stringsView{
-    .screen = Screen::stringCheck, .name = "strings",
-    .title = [](const Snapshot&) -> std::string { return "String check"; },
-    .draw = drawStrings,
-    .keys = stringsKeys};
+extern const ScreenView stringsView{.screen = Screen::stringCheck,
+                                    .name = "strings",
+                                    .title = [](const Snapshot&) -> std::string { return "String check"; },
+                                    .draw = drawStrings,
+                                    .keys = stringsKeys};
 
 }  // namespace landfall

@@ -1,4 +1,5 @@
-// One frame of the window from a snapshot: draws it, tells where things stand, and returns what the mouse asked for. Window thread.
+// One frame of the window from a snapshot: draws it, tells where things stand, and returns what the mouse asked for.
+// Window thread.
 #pragma once
 
 #include <optional>
@@ -13,16 +14,17 @@ namespace landfall {
 // The whole display.
 Intents drawScreen(Canvas& canvas, const Snapshot& snapshot);
 
-// Height on the sweep for an error: nearly straight within the aim, ever flatter outside, so that a few cents and a whole octave of approach
-// share one scale. y = middle - half·asinh(c/aim)/asinh(reach/aim); with several targets the sum of that over each of them, between the edges'.
+// Height on the sweep for an error: nearly straight within the aim, ever flatter outside, so that a few cents and a
+// whole octave of approach share one scale. y = middle - half·asinh(c/aim)/asinh(reach/aim); with several targets the
+// sum of that over each of them, between the edges'.
 struct SweepScale {
     Box box;
     Cents aim{25.0};
-    std::vector<Cents> targets;   // the steps', against the first one's
-    Seconds length{3.0};          // at the right edge
-    Cents low{-250.0}, high{250.0};       // at the lower and upper edge
-    double lowest = 0.0, highest = 1.0;   // stretched() of them
-    void show(Cents from, Cents to);      // sets the four
+    std::vector<Cents> targets;          // the steps', against the first one's
+    Seconds length{3.0};                 // at the right edge
+    Cents low{-250.0}, high{250.0};      // at the lower and upper edge
+    double lowest = 0.0, highest = 1.0;  // stretched() of them
+    void show(Cents from, Cents to);     // sets the four
     double stretched(Cents fromFirst) const;
     float x(Seconds sinceStroke) const;
     float y(Cents fromFirst) const;
@@ -47,11 +49,13 @@ PracticeLayout practiceLayout(const Canvas& canvas, int sentenceLines = 1);
 void drawSweep(Canvas& canvas, const Practice& practice, const Box& box);
 void drawScatter(Canvas& canvas, const Practice& practice, const Box& box);
 void drawNeck(Canvas& canvas, const Neck& neck, const Box& box);
-Intents drawHeader(Canvas& canvas, const Snapshot& snapshot, const Box& box);  // where one is, and the input's level and device
-Intents drawKeys(Canvas& canvas, const Snapshot& snapshot, const Box& box);    // what the keys do here
-float drawLevel(Canvas& canvas, const Input& input, const Box& box);           // returns the bar's filled width
+// where one is, and the input's level and device
+Intents drawHeader(Canvas& canvas, const Snapshot& snapshot, const Box& box);
+Intents drawKeys(Canvas& canvas, const Snapshot& snapshot, const Box& box);  // what the keys do here
+float drawLevel(Canvas& canvas, const Input& input, const Box& box);         // returns the bar's filled width
 
-// Of a list, the rows to draw so that the chosen one is among them: first row and how many. What stands behind the chosen one, and how many more are above and below.
+// Of a list, the rows to draw so that the chosen one is among them: first row and how many. What stands behind the
+// chosen one, and how many more are above and below.
 struct Visible {
     int first = 0, count = 0;
 };

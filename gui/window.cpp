@@ -24,7 +24,6 @@ namespace {
 
 std::string lastGlfwError;
 
-
 class OpenWindow {
 public:
     OpenWindow() = default;
@@ -59,10 +58,17 @@ public:
             self.dirty = true;
             if (action == GLFW_PRESS && key != GLFW_KEY_UNKNOWN) self.typed.push_back({key, 0});
         });
-        glfwSetCharCallback(window, [](GLFWwindow* of, unsigned codePoint) { static_cast<OpenWindow*>(glfwGetWindowUserPointer(of))->typed.push_back({0, codePoint}); });
-        glfwSetWindowRefreshCallback(window, [](GLFWwindow* of) { static_cast<OpenWindow*>(glfwGetWindowUserPointer(of))->dirty = true; });
-        glfwSetFramebufferSizeCallback(window, [](GLFWwindow* of, int, int) { static_cast<OpenWindow*>(glfwGetWindowUserPointer(of))->dirty = true; });
-        glfwSetMouseButtonCallback(window, [](GLFWwindow* of, int, int, int) { static_cast<OpenWindow*>(glfwGetWindowUserPointer(of))->dirty = true; });
+        glfwSetCharCallback(window, [](GLFWwindow* of, unsigned codePoint) {
+            static_cast<OpenWindow*>(glfwGetWindowUserPointer(of))->typed.push_back({0, codePoint});
+        });
+        glfwSetWindowRefreshCallback(
+            window, [](GLFWwindow* of) { static_cast<OpenWindow*>(glfwGetWindowUserPointer(of))->dirty = true; });
+        glfwSetFramebufferSizeCallback(window, [](GLFWwindow* of, int, int) {
+            static_cast<OpenWindow*>(glfwGetWindowUserPointer(of))->dirty = true;
+        });
+        glfwSetMouseButtonCallback(window, [](GLFWwindow* of, int, int, int) {
+            static_cast<OpenWindow*>(glfwGetWindowUserPointer(of))->dirty = true;
+        });
         glfwMakeContextCurrent(window);
         glfwSwapInterval(0);  // the loop has its own limiter: vsync does nothing on some displays
 
@@ -73,7 +79,9 @@ public:
         // The callbacks above stay in force: ImGui calls them after its own.
         backends = ImGui_ImplGlfw_InitForOpenGL(window, true) && ImGui_ImplOpenGL3_Init("#version 150");
         kept = std::make_unique<KeptPicture>();
-        if (!backends) return Error{Error::Code::unsupported, "OpenGL 3 could not be started: install a newer graphics driver (Debian: libgl1-mesa-dri)"};
+        if (!backends)
+            return Error{Error::Code::unsupported,
+                         "OpenGL 3 could not be started: install a newer graphics driver (Debian: libgl1-mesa-dri)"};
         return {};
     }
 
@@ -84,7 +92,8 @@ public:
         glfwGetFramebufferSize(window, &pixelWidth, &pixelHeight);
         float factor = 1.0f, factorY = 1.0f;
         glfwGetWindowContentScale(window, &factor, &factorY);
-        // Where window coordinates are pixels already (X11) the factor enlarges; where the framebuffer is finer (macOS) it has done so.
+        // Where window coordinates are pixels already (X11) the factor enlarges; where the framebuffer is finer (macOS)
+        // it has done so.
         if (pixelWidth > width) factor = 1.0f;
         const Sizes wanted = sizesFor(static_cast<float>(width), static_cast<float>(height), textSize, factor);
         if (fonts.big && wanted.big == sizes.big && wanted.unit == sizes.unit && wanted.small == sizes.small) return {};
@@ -125,8 +134,10 @@ public:
         glfwGetFramebufferSize(window, &width, &height);
         const auto fresh = kept->begin(width, height);
         if (!fresh) return fresh.error();
-        const bool whole = !oneList || *fresh || fontsChanged || snapshot.dark != shownDark || frame.drawn.panels != shownPanels;
-        const std::vector<Box> areas = whole ? std::vector<Box>{{0.0f, 0.0f, data.DisplaySize.x, data.DisplaySize.y}} : changedAreas(shownTriangles, triangles);
+        const bool whole =
+            !oneList || *fresh || fontsChanged || snapshot.dark != shownDark || frame.drawn.panels != shownPanels;
+        const std::vector<Box> areas = whole ? std::vector<Box>{{0.0f, 0.0f, data.DisplaySize.x, data.DisplaySize.y}}
+                                             : changedAreas(shownTriangles, triangles);
         glViewport(0, 0, width, height);
         for (const Box& area : areas) paint(canvas, data, area);
         frame.changed = always || !areas.empty();
@@ -146,13 +157,15 @@ public:
         glReadPixels(0, 0, width, height, GL_RGB, GL_UNSIGNED_BYTE, pixels.data());
         stbi_flip_vertically_on_write(1);
         if (stbi_write_png(file.c_str(), width, height, 3, pixels.data(), width * 3)) return {};
-        return Error{Error::Code::unwritable, file.string() + ": the screenshot cannot be written: is the folder there, is the disk full?"};
+        return Error{Error::Code::unwritable,
+                     file.string() + ": the screenshot cannot be written: is the folder there, is the disk full?"};
     }
 
     Intents takeKeys(const Snapshot& snapshot) {
         Intents intents;
         for (const Typed& one : typed) {
-            const Intents meant = one.key != 0 ? intentsForKey(snapshot, one.key) : intentsForCharacter(snapshot, one.codePoint);
+            const Intents meant =
+                one.key != 0 ? intentsForKey(snapshot, one.key) : intentsForCharacter(snapshot, one.codePoint);
             intents.insert(intents.end(), meant.begin(), meant.end());
         }
         typed.clear();
@@ -163,40 +176,47 @@ public:
     bool dirty = true;
 
 private:
-    // On a display with finer pixels the window takes as many more of them, as far as there is room; where its coordinates are not pixels the
-    // system has done so.
+    // On a display with finer pixels the window takes as many more of them, as far as there is room; where its
+    // coordinates are not pixels the system has done so.
     void enlarge(const WindowConfig& config) {
         int width = 0, height = 0, pixelWidth = 0, pixelHeight = 0;
         glfwGetWindowSize(window, &width, &height);
         glfwGetFramebufferSize(window, &pixelWidth, &pixelHeight);
         float factor = 1.0f, factorY = 1.0f;
         glfwGetWindowContentScale(window, &factor, &factorY);
-        factor = pixelWidth > width ? 1.0f : std::max(1.0f, std::round(4.0f * factor) / 4.0f);  // displays state their size roughly
+        // displays state their size roughly
+        factor = pixelWidth > width ? 1.0f : std::max(1.0f, std::round(4.0f * factor) / 4.0f);
         int left = 0, top = 0, roomWidth = 0, roomHeight = 0;
-        if (GLFWmonitor* monitor = glfwGetPrimaryMonitor()) glfwGetMonitorWorkarea(monitor, &left, &top, &roomWidth, &roomHeight);
+        if (GLFWmonitor* monitor = glfwGetPrimaryMonitor())
+            glfwGetMonitorWorkarea(monitor, &left, &top, &roomWidth, &roomHeight);
         const auto enlarged = [factor](int length, int room) {
             const int wanted = static_cast<int>(std::lround(factor * static_cast<float>(length)));
             return room > 0 ? std::max(length, std::min(wanted, room)) : wanted;
         };
-        if (factor > 1.0f) glfwSetWindowSize(window, enlarged(config.width, roomWidth), enlarged(config.height, roomHeight));
-        glfwSetWindowSizeLimits(window, enlarged(1024, roomWidth), enlarged(600, roomHeight), GLFW_DONT_CARE, GLFW_DONT_CARE);
+        if (factor > 1.0f)
+            glfwSetWindowSize(window, enlarged(config.width, roomWidth), enlarged(config.height, roomHeight));
+        glfwSetWindowSizeLimits(window, enlarged(1024, roomWidth), enlarged(600, roomHeight), GLFW_DONT_CARE,
+                                GLFW_DONT_CARE);
     }
 
     // Draws one part of the frame, grown by a pixel for its smoothed edges.
     void paint(const Canvas& canvas, ImDrawData& data, const Box& area) {
         const float finer = data.FramebufferScale.x;
         const float left = std::max(0.0f, std::floor(area.x) - 1.0f), top = std::max(0.0f, std::floor(area.y) - 1.0f);
-        const float right = std::min(data.DisplaySize.x, std::ceil(area.right()) + 1.0f), bottom = std::min(data.DisplaySize.y, std::ceil(area.bottom()) + 1.0f);
+        const float right = std::min(data.DisplaySize.x, std::ceil(area.right()) + 1.0f),
+                    bottom = std::min(data.DisplaySize.y, std::ceil(area.bottom()) + 1.0f);
         if (right <= left || bottom <= top) return;
 
         // Clearing is cheap where a large rectangle is not: software drawing shades each of its pixels.
         const auto clear = [&](const Box& box, Colour colour) {
             const auto pixels = [finer](float length) { return static_cast<GLint>(std::lround(finer * length)); };
             const GLint x1 = pixels(std::max(box.x, left)), x2 = pixels(std::min(box.right(), right));
-            const GLint y1 = pixels(data.DisplaySize.y - std::min(box.bottom(), bottom)), y2 = pixels(data.DisplaySize.y - std::max(box.y, top));
+            const GLint y1 = pixels(data.DisplaySize.y - std::min(box.bottom(), bottom)),
+                        y2 = pixels(data.DisplaySize.y - std::max(box.y, top));
             if (x2 <= x1 || y2 <= y1) return;
             glScissor(x1, y1, x2 - x1, y2 - y1);
-            glClearColor(static_cast<float>(colour.r) / 255.0f, static_cast<float>(colour.g) / 255.0f, static_cast<float>(colour.b) / 255.0f, 1.0f);
+            glClearColor(static_cast<float>(colour.r) / 255.0f, static_cast<float>(colour.g) / 255.0f,
+                         static_cast<float>(colour.b) / 255.0f, 1.0f);
             glClear(GL_COLOR_BUFFER_BIT);
         };
         glEnable(GL_SCISSOR_TEST);
@@ -209,15 +229,16 @@ private:
     }
 
     Error noWindow() const {
-        return {Error::Code::unsupported, "No window could be opened (" + lastGlfwError + "): start Landfall on a desktop, or use landfall demo in a terminal"};
+        return {Error::Code::unsupported, "No window could be opened (" + lastGlfwError
+                                              + "): start Landfall on a desktop, or use landfall demo in a terminal"};
     }
 
     ImGuiContext* context = nullptr;
     struct Typed {
-        int key = 0;             // 0: a character
+        int key = 0;  // 0: a character
         unsigned codePoint = 0;
     };
-    std::vector<Typed> typed;    // in the order it came
+    std::vector<Typed> typed;  // in the order it came
     Fonts fonts;
     Sizes sizes;
     bool started = false, backends = false;
@@ -231,7 +252,8 @@ private:
 
 }  // namespace
 
-// Ends the window's waiting whenever it is rung. The display's connection may block; only this thread waits for it then, and nobody who rings.
+// Ends the window's waiting whenever it is rung. The display's connection may block; only this thread waits for it
+// then, and nobody who rings.
 class Bell {
 public:
     explicit Bell(std::shared_ptr<Waker> given) : waker(std::move(given)) {

@@ -1,4 +1,5 @@
-// The window: GLFW and OpenGL around the views, drawing only when something changed. Call from the main thread, which it keeps until it closes.
+// The window: GLFW and OpenGL around the views, drawing only when something changed. Call from the main thread, which
+// it keeps until it closes.
 #pragma once
 
 #include <atomic>
@@ -31,18 +32,21 @@ private:
 
 struct WindowConfig {
     std::string title = "Landfall";
-    int width = 1280, height = 800;  // plain pixels: a display with a factor of its own gets so many times more, as far as they fit
+    // plain pixels: a display with a factor of its own gets so many times more, as far as they fit
+    int width = 1280, height = 800;
     // Rung at every new snapshot; without one the window looks for itself, 60 times a second.
     std::shared_ptr<Waker> waker;
     // Draws one frame of exactly that many pixels, writes it as PNG and returns.
     std::optional<std::filesystem::path> screenshot;
-    // Told after each frame what it drew and how long that took, until the display had it; waiting for the display costs time of its own.
+    // Told after each frame what it drew and how long that took, until the display had it; waiting for the display
+    // costs time of its own.
     std::function<void(const Drawn&, Seconds)> drawn;
 };
 
-// `snapshot` is asked at least ten times a second and must return quickly. What it returns is drawn up to 60 times a second; the same pointer
-// as before means that nothing changed, so that nothing is drawn. `act` is called on this thread. Fails where there is no display or OpenGL 3,
-// naming the remedy. Intent quit, sent or returned as an empty snapshot, closes the window.
+// `snapshot` is asked at least ten times a second and must return quickly. What it returns is drawn up to 60 times a
+// second; the same pointer as before means that nothing changed, so that nothing is drawn. `act` is called on this
+// thread. Fails where there is no display or OpenGL 3, naming the remedy. Intent quit, sent or returned as an empty
+// snapshot, closes the window.
 Result<void> runWindow(const WindowConfig& config, const std::function<std::shared_ptr<const Snapshot>()>& snapshot,
                        const std::function<void(const Intent&)>& act);
 

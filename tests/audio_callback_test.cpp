@@ -50,7 +50,8 @@ TEST_CASE("The callback passes on the chosen channel of an interleaved block, an
     CHECK(rig.shared->counts.frames == 128);
 }
 
-TEST_CASE("The levels get a copy of every channel, at most of eight; what nobody takes is dropped and disturbs nothing") {
+TEST_CASE(
+    "The levels get a copy of every channel, at most of eight; what nobody takes is dropped and disturbs nothing") {
     Rig rig;
     rig.shared->wish.channel = 2;
     std::vector<float> input(10 * 64);
@@ -90,7 +91,8 @@ TEST_CASE("The callback neither allocates nor locks, with room, with a full ring
     CHECK(rig.shared->input.droppedSamples() > 0);
 }
 
-TEST_CASE("A device that lost input is told as a gap as long as its clock says, and JACK's false alarms are counted only") {
+TEST_CASE(
+    "A device that lost input is told as a gap as long as its clock says, and JACK's false alarms are counted only") {
     Rig rig;
     const std::vector<float> input(128, 0.5f);
     InputBlock block{.samples = input.data(), .channels = 1, .frames = 128, .capturedAt = 10.0};
@@ -139,7 +141,9 @@ TEST_CASE("A block without samples disturbs nothing") {
     CHECK(rig.shared->counts.callbacks == 1);
 }
 
-TEST_CASE("What was captured is told in the count of what is read, lost samples among it, and what was played with the silence that filled it") {
+TEST_CASE(
+    "What was captured is told in the count of what is read, lost samples among it, and what was played with the "
+    "silence that filled it") {
     Rig rig;
     const std::vector<float> input(128, 0.5f);
     InputBlock block{.samples = input.data(), .channels = 1, .frames = 128, .capturedAt = 10.0};
@@ -160,12 +164,18 @@ TEST_CASE("What was captured is told in the count of what is read, lost samples 
     CHECK(rig.shared->counts.filled == 3 * 128 - 200);
 }
 
-TEST_CASE("A position is told with its moment: a block's end, as old as its samples are, or as far ahead as they will sound") {
+TEST_CASE(
+    "A position is told with its moment: a block's end, as old as its samples are, or as far ahead as they will "
+    "sound") {
     Rig rig;
     const std::vector<float> input(480, 0.5f);
     std::vector<float> output(480);
-    const auto now = [] { return std::chrono::duration<double>(std::chrono::steady_clock::now().time_since_epoch()).count(); };
-    const auto isWithin = [](Seconds at, double early, double late) { return at.value >= early - 1e-9 && at.value <= late + 1e-9; };
+    const auto now = [] {
+        return std::chrono::duration<double>(std::chrono::steady_clock::now().time_since_epoch()).count();
+    };
+    const auto isWithin = [](Seconds at, double early, double late) {
+        return at.value >= early - 1e-9 && at.value <= late + 1e-9;
+    };
 
     double early = now();  // 10 ms of sound whose first sample is 25 ms old
     rig.callback->hear({.samples = input.data(), .channels = 1, .frames = 480, .age = Seconds(0.025)});
@@ -180,7 +190,8 @@ TEST_CASE("A position is told with its moment: a block's end, as old as its samp
 
 TEST_CASE("A sample captured is found among those played at that moment") {
     // 1000 samples were captured by 5 s, the 5000th sounds at 5.05 s: at 5 s the output stood at 5000 - 2400.
-    const SoundClock clock{.rate = 48000.0, .captured = {1000, Seconds(5.0)}, .played = {5000, Seconds(5.05)}, .filled = 0, .read = 952};
+    const SoundClock clock{
+        .rate = 48000.0, .captured = {1000, Seconds(5.0)}, .played = {5000, Seconds(5.05)}, .filled = 0, .read = 952};
     CHECK(clock.playedWhen(1000.0) == doctest::Approx(2600.0));
     CHECK(clock.playedWhen(1480.0) == doctest::Approx(3080.0));
     CHECK(clock.behind().value == doctest::Approx(0.001));

@@ -18,7 +18,8 @@ Move unnamed(double from, double to) {
 
 std::vector<Landing> landingsOf(PlayedCurve& curve, const Move& move) {
     std::vector<Landing> landings;
-    for (const TryEnded& one : eventsOf<TryEnded>(curve.heardBy({move}, MoveOrder::once))) landings.push_back(one.landing);
+    for (const TryEnded& one : eventsOf<TryEnded>(curve.heardBy({move}, MoveOrder::once)))
+        landings.push_back(one.landing);
     return landings;
 }
 

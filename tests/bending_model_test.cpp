@@ -15,8 +15,8 @@ Guitar withGauge(int string, double gauge) {
     return guitar;
 }
 
-// Grimes 2014 worked forwards, without the program's solver: the pitch that a travel of `y` metres gives, in cents above the fretted note,
-// and the finger's force. E = 200 GPa and 7850 kg/m³ for steel, 647.7 mm of scale.
+// Grimes 2014 worked forwards, without the program's solver: the pitch that a travel of `y` metres gives, in cents
+// above the fretted note, and the finger's force. E = 200 GPa and 7850 kg/m³ for steel, 647.7 mm of scale.
 struct Forward {
     double cents, force;
 };
@@ -33,7 +33,8 @@ Forward bentBy(double y, int fret, double openHertz, double gaugeInch) {
 }  // namespace
 
 TEST_CASE("travel and force of a bend follow Grimes, PLoS ONE 9(7) e102088, 2014") {
-    // Worked from that paper's general fret model, apart from this program: travel in mm, force in newton, at frets 2, 7, 12 and 19.
+    // Worked from that paper's general fret model, apart from this program: travel in mm, force in newton, at frets 2,
+    // 7, 12 and 19.
     struct Row {
         int string;
         double gauge, cents;
@@ -55,7 +56,7 @@ TEST_CASE("travel and force of a bend follow Grimes, PLoS ONE 9(7) e102088, 2014
             CAPTURE(frets[i]);
             const auto effort = bendEffort(guitar, {row.string, frets[i]}, Cents(row.cents));
             REQUIRE(effort);
-            CHECK(std::abs(effort->travelMm - row.travel[i]) <= 0.006);  // two decimals are given
+            CHECK(std::abs(effort->travelMm - row.travel[i]) <= 0.006);   // two decimals are given
             CHECK(std::abs(effort->forceNewton - row.force[i]) <= 0.06);  // one decimal is given
             const double open = frequencyOf(guitar.openStrings[static_cast<std::size_t>(row.string - 1)]).value;
             const Forward forward = bentBy(effort->travelMm * 1e-3, frets[i], open, row.gauge);
@@ -66,7 +67,8 @@ TEST_CASE("travel and force of a bend follow Grimes, PLoS ONE 9(7) e102088, 2014
 }
 
 TEST_CASE("a whole tone at mid-string takes about 19.7 mm of travel and 1.2 mm of stretch") {
-    // An independent worked figure for a high E string (a physics blog); it leaves out the lengthening of the sounding part, hence 1 %.
+    // An independent worked figure for a high E string (a physics blog); it leaves out the lengthening of the sounding
+    // part, hence 1 %.
     const auto effort = bendEffort(withGauge(1, 0.009), {1, 12}, Cents(200));
     REQUIRE(effort);
     CHECK(std::abs(effort->travelMm - 19.7) < 0.2);
@@ -74,7 +76,8 @@ TEST_CASE("a whole tone at mid-string takes about 19.7 mm of travel and 1.2 mm o
 }
 
 TEST_CASE("open tension agrees with the string makers' printed charts") {
-    // D'Addario, string tension guide: pounds at 25.5 in. Plain steel there weighs 0.6 % less than 7850 kg/m³ at most, hence 1 %.
+    // D'Addario, string tension guide: pounds at 25.5 in. Plain steel there weighs 0.6 % less than 7850 kg/m³ at most,
+    // hence 1 %.
     struct {
         int string;
         double gauge, pounds;

@@ -11,8 +11,10 @@ namespace {
 // A small square as ImGui draws it: four corners, two triangles.
 void square(Triangles& frame, float x, float y, ImU32 colour = IM_COL32_WHITE) {
     const auto base = frame.corners.size();
-    for (const ImVec2 corner : {ImVec2{x, y}, ImVec2{x + 4.0f, y}, ImVec2{x + 4.0f, y + 4.0f}, ImVec2{x, y + 4.0f}}) frame.corners.push_back({corner, {0.0f, 0.0f}, colour});
-    for (const std::size_t corner : {0u, 1u, 2u, 0u, 2u, 3u}) frame.indices.push_back(static_cast<ImDrawIdx>(base + corner));
+    for (const ImVec2 corner : {ImVec2{x, y}, ImVec2{x + 4.0f, y}, ImVec2{x + 4.0f, y + 4.0f}, ImVec2{x, y + 4.0f}})
+        frame.corners.push_back({corner, {0.0f, 0.0f}, colour});
+    for (const std::size_t corner : {0u, 1u, 2u, 0u, 2u, 3u})
+        frame.indices.push_back(static_cast<ImDrawIdx>(base + corner));
 }
 
 void row(Triangles& frame, int count, float y) {
@@ -65,7 +67,9 @@ TEST_CASE("a colour alone is a change") {
     CHECK(holds(changedAreas(before, now), now.corners[120].pos.x, now.corners[120].pos.y));
 }
 
-TEST_CASE("a trace that grows in the middle of the frame changes its end only, though all that follows has moved up in the list") {
+TEST_CASE(
+    "a trace that grows in the middle of the frame changes its end only, though all that follows has moved up in the "
+    "list") {
     Triangles before = rowOf(100), now = rowOf(100);
     row(before, 50, 400.0f);
     row(now, 53, 400.0f);
@@ -88,7 +92,8 @@ TEST_CASE("changes far apart stay apart; too many are joined") {
     CHECK_FALSE(holds(changedAreas(before, now), 1000.0f, 52.0f));
     for (const std::size_t i : {400u, 1200u}) now.corners[i].pos.y += 20.0f;
     CHECK(changedAreas(before, now).size() == 1);
-    for (const std::size_t i : {40u, 400u, 800u, 1200u}) CHECK(holds(changedAreas(before, now), now.corners[i].pos.x, now.corners[i].pos.y));
+    for (const std::size_t i : {40u, 400u, 800u, 1200u})
+        CHECK(holds(changedAreas(before, now), now.corners[i].pos.x, now.corners[i].pos.y));
 }
 
 TEST_CASE("a bar and a trace that change in the same frame are two areas") {

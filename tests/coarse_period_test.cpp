@@ -28,7 +28,8 @@ TEST_CASE("autocorrelation by FFT equals the plain sum, and its sizes have facto
         const auto result = fast.of(samples);
         for (std::size_t lag = 0; lag <= 280; lag += 7) {
             double plain = 0.0;
-            for (std::size_t j = 0; j + lag < size; ++j) plain += static_cast<double>(samples[j]) * static_cast<double>(samples[j + lag]);
+            for (std::size_t j = 0; j + lag < size; ++j)
+                plain += static_cast<double>(samples[j]) * static_cast<double>(samples[j + lag]);
             // Float rounding of a 1200-point transform of values whose energy is about 8.
             CHECK(std::abs(plain - static_cast<double>(result[lag])) < 2e-5);
         }
@@ -57,7 +58,8 @@ TEST_CASE("a strong second partial does not raise the octave while the first is 
     std::vector<float> samples(768);
     for (std::size_t i = 0; i < samples.size(); ++i) {
         const double phase = 2.0 * std::numbers::pi * 196.0 * static_cast<double>(i) / 16000.0;
-        samples[i] = static_cast<float>(0.075 * std::sin(phase) + 0.3 * std::sin(2.0 * phase + 1.0) + 0.1 * std::sin(3.0 * phase));
+        samples[i] = static_cast<float>(0.075 * std::sin(phase) + 0.3 * std::sin(2.0 * phase + 1.0)
+                                        + 0.1 * std::sin(3.0 * phase));
     }
     CoarsePeriod coarse({});
     const auto found = coarse.find(samples, std::nullopt);

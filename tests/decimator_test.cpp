@@ -30,7 +30,8 @@ std::vector<float> sine(double rate, double hertz, double seconds) {
 // Of the second half, where the filter has settled; 0 dB is a full-scale sine.
 double levelAfterSettling(const std::vector<float>& samples) {
     double sum = 0.0;
-    for (std::size_t i = samples.size() / 2; i < samples.size(); ++i) sum += static_cast<double>(samples[i]) * static_cast<double>(samples[i]);
+    for (std::size_t i = samples.size() / 2; i < samples.size(); ++i)
+        sum += static_cast<double>(samples[i]) * static_cast<double>(samples[i]);
     return 10.0 * std::log10(2.0 * sum / static_cast<double>(samples.size() - samples.size() / 2) + 1e-20);
 }
 

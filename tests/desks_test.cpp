@@ -39,7 +39,8 @@ struct ScriptedSource : SoundSource {
 
 SourceOpener opensSimulated() {
     return [](const SourceWish& wish) -> Result<std::unique_ptr<SoundSource>> {
-        return std::unique_ptr<SoundSource>(std::make_unique<SimulatedSource>(SimulatedPlayer::Config{.seed = wish.seed, .skill = exactPlayer()}, false));
+        return std::unique_ptr<SoundSource>(std::make_unique<SimulatedSource>(
+            SimulatedPlayer::Config{.seed = wish.seed, .skill = exactPlayer()}, false));
     };
 }
 
@@ -73,7 +74,9 @@ struct Desks : Home {
     double heard = 0.0;  // s
 
     explicit Desks(const std::string& drill)
-        : practice({.drill = findDrill(drill).value(), .after = [](const std::string&) { return findDrill("Whole up").value(); }}, settings, input, sittings) {
+        : practice({.drill = findDrill(drill).value(),
+                    .after = [](const std::string&) { return findDrill("Whole up").value(); }},
+                   settings, input, sittings) {
         REQUIRE(sittings.begin(input.inUse()));
         REQUIRE(input.open());
     }
@@ -109,7 +112,8 @@ TEST_CASE("what the command line leaves open is as the settings say; what it say
     CHECK_FALSE(settings.simulated);
 
     asked.input.clear();
-    CHECK(InputDesk::settle(asked, settings, finds({hall})) == "No sound input here: the simulated student Ines plays.");
+    CHECK(InputDesk::settle(asked, settings, finds({hall}))
+          == "No sound input here: the simulated student Ines plays.");
     CHECK(asked.kind() == SourceKind::simulated);
     CHECK(settings.simulated);
 
@@ -139,16 +143,19 @@ TEST_CASE("the input's level is the loudest of fifteen seconds, in steps of thre
     CHECK(desk.shown().device == "Simulated player Ines");
 }
 
-TEST_CASE("a device that goes is told, an output that goes only where target notes are wanted, an input that cannot be opened with its reason") {
+TEST_CASE(
+    "a device that goes is told, an output that goes only where target notes are wanted, an input that cannot be "
+    "opened with its reason") {
     Settings settings;
     ScriptedSource* device = nullptr;
     bool refuses = false;
-    InputDesk desk(settings, {.input = "device", .channel = 1}, [&](const SourceWish&) -> Result<std::unique_ptr<SoundSource>> {
-        if (refuses) return Error{Error::Code::notFound, "ALSA: hall: there is no such device"};
-        auto made = std::make_unique<ScriptedSource>();
-        device = made.get();
-        return std::unique_ptr<SoundSource>(std::move(made));
-    });
+    InputDesk desk(settings, {.input = "device", .channel = 1},
+                   [&](const SourceWish&) -> Result<std::unique_ptr<SoundSource>> {
+                       if (refuses) return Error{Error::Code::notFound, "ALSA: hall: there is no such device"};
+                       auto made = std::make_unique<ScriptedSource>();
+                       device = made.get();
+                       return std::unique_ptr<SoundSource>(std::move(made));
+                   });
     REQUIRE(desk.open());
     CHECK_FALSE(desk.hearReports());
     CHECK(desk.notices().empty());
@@ -173,11 +180,12 @@ TEST_CASE("a device that goes is told, an output that goes only where target not
 TEST_CASE("a recording's end is told once") {
     const Settings settings;
     ScriptedSource* device = nullptr;
-    InputDesk desk(settings, {.input = "device", .channel = 1}, [&](const SourceWish&) -> Result<std::unique_ptr<SoundSource>> {
-        auto made = std::make_unique<ScriptedSource>();
-        device = made.get();
-        return std::unique_ptr<SoundSource>(std::move(made));
-    });
+    InputDesk desk(settings, {.input = "device", .channel = 1},
+                   [&](const SourceWish&) -> Result<std::unique_ptr<SoundSource>> {
+                       auto made = std::make_unique<ScriptedSource>();
+                       device = made.get();
+                       return std::unique_ptr<SoundSource>(std::move(made));
+                   });
     REQUIRE(desk.open());
     CHECK_FALSE(desk.recordingOver());
     CHECK(desk.play(std::make_shared<const std::vector<float>>(480, 0.5f), 48000.0));
@@ -198,7 +206,8 @@ TEST_CASE("a recording's end is told once") {
     CHECK_FALSE(desk.play(Hertz(440.0), Seconds(1.0)));
 }
 
-TEST_CASE("a drill is led to its summary, every try in the log, and the next one begins with what the hands have done") {
+TEST_CASE(
+    "a drill is led to its summary, every try in the log, and the next one begins with what the hands have done") {
     Desks desks("Half up");
     REQUIRE(desks.runUntil([](const Practice& shown) { return shown.moment == Moment::endOfDrill; }));
     CHECK(desks.practice.practice().summary.starts_with("Typical miss"));
@@ -218,7 +227,8 @@ TEST_CASE("a drill is led to its summary, every try in the log, and the next one
 TEST_CASE("while another screen is open the drill waits where it was, however long that is") {
     Desks desks("Half up");
     REQUIRE(desks.runUntil([](const Practice& shown) { return shown.scatter.size() == 2; }));
-    while (desks.practice.practice().moment != Moment::waiting && desks.practice.practice().moment != Moment::between) desks.run();
+    while (desks.practice.practice().moment != Moment::waiting && desks.practice.practice().moment != Moment::between)
+        desks.run();
     const std::string progress = desks.practice.practice().progress;
     desks.run(false);
     const auto version = desks.practice.version();
@@ -253,7 +263,9 @@ TEST_CASE("a sitting ends an hour after its last try, and the hands begin anew")
     CHECK(keeper.load.demanding == 0);
 }
 
-TEST_CASE("another input is another sitting of the same hands; another student's hands begin anew, and the settings win over the command line") {
+TEST_CASE(
+    "another input is another sitting of the same hands; another student's hands begin anew, and the settings win over "
+    "the command line") {
     Home home;
     SittingKeeper keeper(home.settings, {.student = "Noor"});
     REQUIRE(keeper.begin({.input = "device"}));

@@ -49,7 +49,8 @@ TEST_CASE("every drill file in the source tree is built in, parses, and is withi
         CHECK(placesOn(drill, Guitar{}).missing.empty());
         CHECK(widestBend(drill) <= 2.0);
     }
-    for (const char* name : {"Half up", "Whole up", "Up and stay", "Up and home", "Bent before", "Twelve along", "One fret in"})
+    for (const char* name :
+         {"Half up", "Whole up", "Up and stay", "Up and home", "Bent before", "Twelve along", "One fret in"})
         CHECK_MESSAGE(names.count(name) == 1, name);
 }
 
@@ -64,7 +65,8 @@ TEST_CASE("a built-in drill slides an octave on a wound string at most twelve ti
     for (const Drill& drill : builtInDrills()) {
         if (!hasOctaveSlide(drill)) continue;
         int wound = 0;
-        for (const NeckPlace place : drill.places) wound += place.string > Guitar{}.plainStrings ? drill.sets * drill.tries : 0;
+        for (const NeckPlace place : drill.places)
+            wound += place.string > Guitar{}.plainStrings ? drill.sets * drill.tries : 0;
         CHECK(wound <= 12);
     }
 }
@@ -79,7 +81,9 @@ TEST_CASE("a short file is enough: a name, a step, a place") {
 }
 
 TEST_CASE("frets are one, a list or a range") {
-    const auto places = [](const char* frets) { return parseDrill("name = \"Mine\"\n" + bendUp + "[[place]]\nstring = 3\nfrets = " + frets, "m").value().places; };
+    const auto places = [](const char* frets) {
+        return parseDrill("name = \"Mine\"\n" + bendUp + "[[place]]\nstring = 3\nfrets = " + frets, "m").value().places;
+    };
     CHECK(places("[5, 7]").size() == 2);
     CHECK(places("\"5-7\"").size() == 3);
     CHECK(places("\"5-7\"")[2].fret == 7);
@@ -87,32 +91,45 @@ TEST_CASE("frets are one, a list or a range") {
 }
 
 TEST_CASE("a bad file is told by line, column and what was expected") {
-    CHECK(errorOf("name = \"Mine\"\ntries = 60\n" + bendUp + onB) == "mine.toml:2:9: 'tries' must be a whole number from 1 to 6, not 60");
-    CHECK(errorOf("name = \"Mine\"\ntries = 6.0\n" + bendUp + onB) == "mine.toml:2:9: 'tries' must be a whole number from 1 to 6, not 6.0");
-    CHECK(errorOf("name = \"Mine\"\ntrys = 6\n" + bendUp + onB).starts_with("mine.toml:2:1: 'trys' is not known here: expected name, "));
+    CHECK(errorOf("name = \"Mine\"\ntries = 60\n" + bendUp + onB)
+          == "mine.toml:2:9: 'tries' must be a whole number from 1 to 6, not 60");
+    CHECK(errorOf("name = \"Mine\"\ntries = 6.0\n" + bendUp + onB)
+          == "mine.toml:2:9: 'tries' must be a whole number from 1 to 6, not 6.0");
+    CHECK(errorOf("name = \"Mine\"\ntrys = 6\n" + bendUp + onB)
+              .starts_with("mine.toml:2:1: 'trys' is not known here: expected name, "));
     CHECK(errorOf(bendUp + onB).starts_with("mine.toml:1:1: 'name' is missing"));
-    CHECK(errorOf("name = 7\n" + bendUp + onB) == "mine.toml:1:8: 'name' must be one line of text, up to 60 characters");
+    CHECK(errorOf("name = 7\n" + bendUp + onB)
+          == "mine.toml:1:8: 'name' must be one line of text, up to 60 characters");
     CHECK(errorOf("name = \"Mine\"\n" + onB).find("at least one [[step]] table") != std::string::npos);
     CHECK(errorOf("name = \"Mine\"\n" + bendUp).find("at least one [[place]] table") != std::string::npos);
     CHECK(errorOf("name = \"Mine\"\nstep = 5\n" + onB).starts_with("mine.toml:2:8: 'step' is missing"));
-    CHECK(errorOf("name = \"Mine\"\n[[step]]\ngesture = \"blend\"\n" + onB) ==
-          "mine.toml:3:11: 'blend' is not a gesture: use bend, release, pre-bend, slide, note or vibrato");
-    CHECK(errorOf("name = \"Mine\"\n[[step]]\ngesture = \"bend\"\nto = -1\n" + onB).starts_with("mine.toml:4:6: a bend goes up"));
-    CHECK(errorOf("name = \"Mine\"\n[[step]]\ngesture = \"bend\"\nto = nan\n" + onB).starts_with("mine.toml:4:6: 'to' must be a number"));
-    CHECK(errorOf("name = \"Mine\"\n[[step]]\ngesture = \"slide\"\nto = 1.5\n" + onB).find("whole frets") != std::string::npos);
-    CHECK(errorOf("name = \"Mine\"\n[[step]]\ngesture = \"release\"\nto = 2\n" + onB).find("comes down") != std::string::npos);
-    CHECK(errorOf("name = \"Mine\"\n" + bendUp + "[[place]]\nstring = 2\nfrets = 0\n") ==
-          "mine.toml:7:9: 'frets' must be a whole number from 1 to 36, not 0");
-    CHECK(errorOf("name = \"Mine\"\n" + bendUp + "[[place]]\nstring = 2\nfrets = \"10-8\"\n").find("a range such as \"8-10\"") != std::string::npos);
-    CHECK(errorOf("name = \"Mine\"\n" + bendUp + "[[place]]\nstring = 2\n").find("'frets' is missing") != std::string::npos);
-    CHECK(errorOf("name = \"Mine\"\n" + bendUp + "[[place]]\nfrets = 8\n").find("'string' is missing") != std::string::npos);
+    CHECK(errorOf("name = \"Mine\"\n[[step]]\ngesture = \"blend\"\n" + onB)
+          == "mine.toml:3:11: 'blend' is not a gesture: use bend, release, pre-bend, slide, note or vibrato");
+    CHECK(errorOf("name = \"Mine\"\n[[step]]\ngesture = \"bend\"\nto = -1\n" + onB)
+              .starts_with("mine.toml:4:6: a bend goes up"));
+    CHECK(errorOf("name = \"Mine\"\n[[step]]\ngesture = \"bend\"\nto = nan\n" + onB)
+              .starts_with("mine.toml:4:6: 'to' must be a number"));
+    CHECK(errorOf("name = \"Mine\"\n[[step]]\ngesture = \"slide\"\nto = 1.5\n" + onB).find("whole frets")
+          != std::string::npos);
+    CHECK(errorOf("name = \"Mine\"\n[[step]]\ngesture = \"release\"\nto = 2\n" + onB).find("comes down")
+          != std::string::npos);
+    CHECK(errorOf("name = \"Mine\"\n" + bendUp + "[[place]]\nstring = 2\nfrets = 0\n")
+          == "mine.toml:7:9: 'frets' must be a whole number from 1 to 36, not 0");
+    CHECK(errorOf("name = \"Mine\"\n" + bendUp + "[[place]]\nstring = 2\nfrets = \"10-8\"\n")
+              .find("a range such as \"8-10\"")
+          != std::string::npos);
+    CHECK(errorOf("name = \"Mine\"\n" + bendUp + "[[place]]\nstring = 2\n").find("'frets' is missing")
+          != std::string::npos);
+    CHECK(errorOf("name = \"Mine\"\n" + bendUp + "[[place]]\nfrets = 8\n").find("'string' is missing")
+          != std::string::npos);
     CHECK(errorOf("name = \"Mine").starts_with("mine.toml:1:"));
     CHECK(errorOf("").find("'name' is missing") != std::string::npos);
 }
 
 TEST_CASE("a drill that asks too much of the hand is refused") {
     const std::string full = "[[step]]\ngesture = \"bend\"\nto = 2\n";
-    CHECK(errorOf("name = \"Mine\"\nrest_s = 20\n" + full + onB).starts_with("mine.toml:2:10: 'rest_s' must be at least 60"));
+    CHECK(errorOf("name = \"Mine\"\nrest_s = 20\n" + full + onB)
+              .starts_with("mine.toml:2:10: 'rest_s' must be at least 60"));
     CHECK(errorOf("name = \"Mine\"\n" + full + onB).find("'rest_s' must be at least 60") != std::string::npos);
     CHECK(errorOf("name = \"Mine\"\nsets = 10\n" + bendUp + onB).find("at most 4") != std::string::npos);
     CHECK(parseDrill("name = \"Mine\"\nrest_s = 60\n" + full + onB, "m"));
@@ -126,7 +143,9 @@ TEST_CASE("drills are found by name, by path, or not at all with the nearest nam
     CHECK(unknown.error().message.starts_with("no drill 'hole up': nearest are Whole up"));
     CHECK(findDrill("zzz").error().message.find("Half up, Up and stay") != std::string::npos);
     CHECK(findDrill("/nowhere/mine.toml").error().message.starts_with("/nowhere/mine.toml: No such file"));
-    CHECK(findDrill(LANDFALL_SOURCE_DIR "/src/drills/").error().message.ends_with("/src/drills/: is no file; give the path of a drill file"));
+    CHECK(findDrill(LANDFALL_SOURCE_DIR "/src/drills/")
+              .error()
+              .message.ends_with("/src/drills/: is no file; give the path of a drill file"));
 }
 
 TEST_CASE("random damage to a drill file is an error in one line, never a crash") {
@@ -157,7 +176,8 @@ TEST_CASE("Whatever a file or an argument holds, an error about it is one line t
             if (static_cast<unsigned char>(c) < 0x20 || c == 0x7F) return false;
         return !message.empty();
     };
-    for (const char* text : {"\"a\\u001b[2Jb\" = 1\n", "name = \"a\\tb\"\n", "name = \"x\"\ntries = \"\\u0007\"\n", "a\x1b[31m = 1\n"}) {
+    for (const char* text :
+         {"\"a\\u001b[2Jb\" = 1\n", "name = \"a\\tb\"\n", "name = \"x\"\ntries = \"\\u0007\"\n", "a\x1b[31m = 1\n"}) {
         const auto drill = parseDrill(text, "mine.toml");
         REQUIRE_FALSE(drill);
         CHECK(clean(drill.error().message));
@@ -168,15 +188,18 @@ TEST_CASE("Whatever a file or an argument holds, an error about it is one line t
     CHECK(clean(findDrill("half\x7f\r").error().message));
 }
 
-TEST_CASE("a key of a hundred thousand parts, or values nested as deep, are one line with their place, not the end of the program") {
+TEST_CASE(
+    "a key of a hundred thousand parts, or values nested as deep, are one line with their place, not the end of the "
+    "program") {
     // `first`, then `again` so many times, then `last`.
     const auto text = [](std::string all, int times, const std::string& again, const std::string& last) {
         for (int i = 0; i < times; ++i) all += again;
         return all += last;
     };
     constexpr int many = 100000;
-    for (const std::string& one : {text("\na", many, ".a", " = 1\n"), text("\n[a", many, ".a", "]\n"), text("\n\"a\"", many, " . 'a'", " = 1\n"),
-                                   text("\na = { b", many, ".b", " = 1 }\n"), text("\n[[a", many, ".a", "]]\n")})
+    for (const std::string& one :
+         {text("\na", many, ".a", " = 1\n"), text("\n[a", many, ".a", "]\n"), text("\n\"a\"", many, " . 'a'", " = 1\n"),
+          text("\na = { b", many, ".b", " = 1 }\n"), text("\n[[a", many, ".a", "]]\n")})
         CHECK(errorOf(one).starts_with("mine.toml:2:"));
     CHECK(errorOf(text("a = ", many, "[", "\n")) == "mine.toml:1:21: not TOML: values are nested more than 16 deep");
     CHECK(errorOf(text("a = ", many, "{a=", "\n")).find("nested more than 16 deep") != std::string::npos);
@@ -187,9 +210,9 @@ TEST_CASE("a key of a hundred thousand parts, or values nested as deep, are one 
 
 TEST_CASE("brackets and dots in strings, comments and numbers are no depth") {
     const std::string dots(20, '.'), open(20, '[');
-    const std::string texts = "name = \"Mine " + dots + "\\\"" + open + "\"  # " + dots + open + " \"\n" +
-                              "how = \"\"\"" + open + " \"one\" \"\"two\"\" " + dots + "\\\"\"\"\"\"\"\n" + "trains = '" + open + "\\'\n" +
-                              "tries = 1\nrest_s = 20.0 # '''\n";
+    const std::string texts = "name = \"Mine " + dots + "\\\"" + open + "\"  # " + dots + open + " \"\n"
+                              + "how = \"\"\"" + open + " \"one\" \"\"two\"\" " + dots + "\\\"\"\"\"\"\"\n"
+                              + "trains = '" + open + "\\'\n" + "tries = 1\nrest_s = 20.0 # '''\n";
     const auto drill = parseDrill(texts + bendUp + "[[place]]\nstring = 2\nfrets = [8,8, 8,\n8,8,8, 8]\n", "mine.toml");
     REQUIRE_MESSAGE(drill, (drill ? "" : drill.error().message));
     CHECK(drill->name == "Mine " + dots + "\"" + open);

@@ -26,7 +26,8 @@ struct Player {
     double time = 0.0;
     std::vector<DrillMark> marks;
 
-    explicit Player(DrillRunnerConfig given) : config(std::move(given)), runner(DrillRunner::make(config, Seconds(0.0)).value()) {}
+    explicit Player(DrillRunnerConfig given)
+        : config(std::move(given)), runner(DrillRunner::make(config, Seconds(0.0)).value()) {}
     DrillSummary summary() const { return summarise(marks, config.drill, config.aim); }
 
     void wait(double seconds) {
@@ -40,7 +41,9 @@ struct Player {
         Landing landing;
         landing.moveNumber = step;
         landing.move = runner.state().moves[static_cast<std::size_t>(step - 1) % runner.state().moves.size()];
-        landing.verdict = std::abs(firstStop) <= 10.0 ? Verdict::inTune : firstStop < 0.0 ? Verdict::under : Verdict::over;
+        landing.verdict = std::abs(firstStop) <= 10.0 ? Verdict::inTune
+                          : firstStop < 0.0           ? Verdict::under
+                                                      : Verdict::over;
         landing.landingError = landing.firstStopError = Cents(firstStop);
         landing.startError = Cents(0.0);
         return landing;
@@ -207,7 +210,8 @@ TEST_CASE("a rest can be ended early, a minute off for the hand cannot") {
 }
 
 TEST_CASE("never twelve full steps running, whatever the player presses") {
-    Player player({.drill = bending(2, {{2, 8}, {2, 10}, {3, 9}}, 60.0), .guitar = {}, .load = {.played = Seconds(200.0)}});
+    Player player(
+        {.drill = bending(2, {{2, 8}, {2, 10}, {3, 9}}, 60.0), .guitar = {}, .load = {.played = Seconds(200.0)}});
     int most = 0;
     for (int step = 0; step < 400 && player.state().phase != DrillPhase::done; ++step) {
         if (player.state().phase == DrillPhase::asking) player.play(0.0);
@@ -246,7 +250,8 @@ TEST_CASE("a drill ends when the sitting has had its full steps, and says so") {
     player.play(0.0);
     CHECK(player.state().phase == DrillPhase::done);
     CHECK(player.state().message.starts_with("36 full-step bends: enough for one sitting in the first month"));
-    CHECK_FALSE(DrillRunner::make({.drill = bending(2, {{2, 8}}, 60.0), .guitar = {}, .load = player.runner.load()}, Seconds(0.0)));
+    CHECK_FALSE(DrillRunner::make({.drill = bending(2, {{2, 8}}, 60.0), .guitar = {}, .load = player.runner.load()},
+                                  Seconds(0.0)));
 }
 
 TEST_CASE("a drill ends after four minutes in hand, and time away from the guitar does not count") {
@@ -265,12 +270,14 @@ TEST_CASE("a drill ends after four minutes in hand, and time away from the guita
 }
 
 TEST_CASE("places that are too heavy or not on the neck are left out with their reasons") {
-    Player player({.drill = bending(2, {{2, 8}, {1, 1}, {2, 30}}, 60.0), .guitar = {}, .load = {.played = Seconds(200.0)}});
+    Player player(
+        {.drill = bending(2, {{2, 8}, {1, 1}, {2, 30}}, 60.0), .guitar = {}, .load = {.played = Seconds(200.0)}});
     CHECK(player.state().sets == 1);
     CHECK(player.runner.notes().size() == 2);
     const auto none = DrillRunner::make({.drill = bending(4, {{3, 9}}, 60.0), .guitar = {}}, Seconds(0.0));
     REQUIRE_FALSE(none);
-    CHECK(none.error().message == "'Bend' is not played now: G string · fret 9: a two-step bend is off until you ask for it");
+    CHECK(none.error().message
+          == "'Bend' is not played now: G string · fret 9: a two-step bend is off until you ask for it");
     CHECK(DrillRunner::make({.drill = bending(4, {{3, 9}}, 60.0), .guitar = {}, .heavyAsked = true}, Seconds(0.0)));
 }
 
@@ -300,7 +307,8 @@ TEST_CASE("three starts in a row off to one side: the string that slipped is nam
 
 TEST_CASE("a try without a start note neither counts toward a slipped string nor begins the counting anew") {
     Player player({.drill = bending(1, {{3, 7}, {3, 9}}), .guitar = {}});
-    for (const auto start : {std::optional(Cents(-9.0)), std::optional(Cents(-9.0)), std::optional<Cents>(), std::optional(Cents(-9.0))}) {
+    for (const auto start :
+         {std::optional(Cents(-9.0)), std::optional(Cents(-9.0)), std::optional<Cents>(), std::optional(Cents(-9.0))}) {
         CHECK(player.state().phase == DrillPhase::asking);
         Landing landing = player.landing(0.0);
         landing.startError = start;
@@ -354,7 +362,9 @@ TEST_CASE("the next step fits the fault") {
         return player.summary().nextStep;
     };
     CHECK(advice([](Player& p, int) { p.play(31.0); }).starts_with("You go past by about 31"));
-    CHECK(advice([](Player& p, int i) { p.play(i % 3 == 0 ? 40.0 : i % 3 == 1 ? -40.0 : 5.0); }).starts_with("The middle is right, the tries scatter"));
+    CHECK(advice([](Player& p, int i) {
+              p.play(i % 3 == 0 ? 40.0 : i % 3 == 1 ? -40.0 : 5.0);
+          }).starts_with("The middle is right, the tries scatter"));
     CHECK(advice([](Player& p, int) { p.die(); }).starts_with("Keep the string pressed"));
     CHECK(advice([](Player& p, int) { p.play(3.0); }).starts_with("Go on to the next drill"));
     CHECK(advice([](Player& p, int) {

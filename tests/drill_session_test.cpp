@@ -57,7 +57,8 @@ std::vector<Landing> landingsAt(std::span<const float> samples, std::size_t bloc
         for (const ListenerEvent& event : events)
             if (const auto* ended = std::get_if<TryEnded>(&event)) found.push_back(ended->landing);
     };
-    for (std::size_t at = 0; at < samples.size(); at += block) keep(drill->hear(samples.subspan(at, std::min(block, samples.size() - at))));
+    for (std::size_t at = 0; at < samples.size(); at += block)
+        keep(drill->hear(samples.subspan(at, std::min(block, samples.size() - at))));
     keep(drill->finish());
     CHECK(drill->plan().tries() == static_cast<int>(found.size()));
     return found;
@@ -96,7 +97,8 @@ TEST_CASE("discard that: the last try no longer counts, and is told as struck") 
     CHECK(drill->plan().tries() == 2);
     const auto events = drill->hear(std::vector<float>(512));
     CHECK(drill->summary().gestures[0].tries == 2);
-    CHECK(std::any_of(events.begin(), events.end(), [](const ListenerEvent& event) { return std::holds_alternative<TryStruck>(event); }));
+    CHECK(std::any_of(events.begin(), events.end(),
+                      [](const ListenerEvent& event) { return std::holds_alternative<TryStruck>(event); }));
 }
 
 TEST_CASE("discard that, while the next try sounds: the one before it still counts") {
@@ -139,11 +141,14 @@ TEST_CASE("nothing is marked in a rest: the seventh bend comes while the hand sh
     CHECK((*made)->plan().tries() == 6);
 }
 
-TEST_CASE("a string that slips lets the drill wait; tries on it are no rows, and the first one in tune goes on with the drill") {
+TEST_CASE(
+    "a string that slips lets the drill wait; tries on it are no rows, and the first one in tune goes on with the "
+    "drill") {
     auto drill = session();
     std::vector<Landing> found;
     const auto play = [&](Cents offset, const std::vector<double>& errors, std::uint32_t seed) {
-        SimulatedPlayer player({.sampleRate = rate, .seed = seed, .skill = exactPlayer(), .stringOffsets = {Cents(0.0), offset}});
+        SimulatedPlayer player(
+            {.sampleRate = rate, .seed = seed, .skill = exactPlayer(), .stringOffsets = {Cents(0.0), offset}});
         const auto moves = movesAt(halfStep(), Guitar{}, {2, 8});
         for (const double error : errors) {
             player.rest(Seconds(0.9));

@@ -32,14 +32,16 @@ Run run(const std::string& arguments, const std::string& environment = "") {
 TEST_CASE("landfall drills lists every drill with places, tries and minutes") {
     const Run list = run("drills");
     CHECK(list.status == 0);
-    for (const char* name : {"Half up", "Whole up", "Up and stay", "Up and home", "Bent before", "Twelve along", "One fret in"})
+    for (const char* name :
+         {"Half up", "Whole up", "Up and stay", "Up and home", "Bent before", "Twelve along", "One fret in"})
         CHECK_MESSAGE(list.output.find(name) != std::string::npos, name);
     CHECK(list.output.find("B string 8, 9, 10") != std::string::npos);
     CHECK(list.output.find("18 tries") != std::string::npos);
     CHECK(list.output.find("min") != std::string::npos);
 }
 
-TEST_CASE("landfall drills lists the player's own drills too, finds them by name, and names a file that cannot be read") {
+TEST_CASE(
+    "landfall drills lists the player's own drills too, finds them by name, and names a file that cannot be read") {
     const landfall::TestFolder data;
     const std::string environment = "XDG_DATA_HOME='" + data.path.string() + "'";
     landfall::Drill own = landfall::builtInDrills().front();
@@ -70,9 +72,12 @@ TEST_CASE("landfall drills NAME explains one, and its file can be printed and re
     CHECK(run("drills --json").output.starts_with("{\n  \"drills\": ["));
 }
 
-TEST_CASE("landfall drills says in one line what is wrong: status 1 for what is not there, 2 for a command line that is not understood") {
-    for (const char* bad : {"drills 'hole up'", "drills nowhere.toml", "drills .", "drills ''x", "drills half-up --tuning rubbish", "drills half-up --capo 99",
-                            "drills half-up --frets 3"}) {
+TEST_CASE(
+    "landfall drills says in one line what is wrong: status 1 for what is not there, 2 for a command line that is not "
+    "understood") {
+    for (const char* bad :
+         {"drills 'hole up'", "drills nowhere.toml", "drills .", "drills ''x", "drills half-up --tuning rubbish",
+          "drills half-up --capo 99", "drills half-up --frets 3"}) {
         const Run failed = run(bad);
         CAPTURE(bad);
         CHECK(failed.status == (std::string_view(bad).find("--") == std::string_view::npos ? 1 : 2));

@@ -1,5 +1,5 @@
-// What a player has between the strings and the computer may cost cents, never the sound: two tries each way through every effect of
-// tests/support/effects.h. The whole table with its figures: tests/bench/effects.
+// What a player has between the strings and the computer may cost cents, never the sound: two tries each way through
+// every effect of tests/support/effects.h. The whole table with its figures: tests/bench/effects.
 #include <algorithm>
 #include <initializer_list>
 #include <string>
@@ -24,15 +24,20 @@ struct Bounds {
 void checkThrough(std::initializer_list<Bounds> all) {
     const auto takes = effectTakes();
     for (const Bounds& bounds : all) {
-        const auto effect = std::find_if(effects().begin(), effects().end(), [&](const Effect& one) { return one.name == bounds.effect; });
+        const auto effect = std::find_if(effects().begin(), effects().end(),
+                                         [&](const Effect& one) { return one.name == bounds.effect; });
         REQUIRE(effect != effects().end());
         HeardThrough heard;
         for (const char* move : {"full step", "slide, two frets"})
-            heard.add(hearThrough(*effect, *std::find_if(takes.begin(), takes.end(), [&](const EffectTake& take) { return take.name == move; }), 2, 11));
+            heard.add(hearThrough(
+                *effect,
+                *std::find_if(takes.begin(), takes.end(), [&](const EffectTake& take) { return take.name == move; }), 2,
+                11));
         std::sort(heard.errors.begin(), heard.errors.end());
         const double median = heard.errors.empty() ? 0.0 : heard.errors[heard.errors.size() / 2];
         const double share = 100.0 * heard.heard / heard.sounding;
-        MESSAGE(bounds.effect << ": " << share << " % of frames heard, " << heard.found << " landings, median error " << median);
+        MESSAGE(bounds.effect << ": " << share << " % of frames heard, " << heard.found << " landings, median error "
+                              << median);
         CAPTURE(bounds.effect);
         CHECK(heard.sounding > 800);
         CHECK(share > 99.0);
@@ -49,17 +54,31 @@ TEST_CASE("a string is heard through pedals that change its level") {
 }
 
 TEST_CASE("a string is heard through pedals that move its pitch or its partials") {
-    checkThrough({{"chorus", 4, 3.0}, {"vibrato pedal", 4, 1.0}, {"octave down", 4, 0.2},
-                  // A notch that passes through the first partial leaves the octave: a start note that is taken for it begins no try.
-                  {"flanger", 3, 3.0}, {"phaser", 2, 3.0}});
+    checkThrough({{"chorus", 4, 3.0},
+                  {"vibrato pedal", 4, 1.0},
+                  {"octave down", 4, 0.2},
+                  // A notch that passes through the first partial leaves the octave: a start note that is taken for it
+                  // begins no try.
+                  {"flanger", 3, 3.0},
+                  {"phaser", 2, 3.0}});
 }
 
 TEST_CASE("a string is heard through echoes and reverberation") {
-    checkThrough({{"delay", 4, 1.0}, {"slap delay", 4, 1.0}, {"reverb", 4, 2.0}, {"shimmer", 4, 1.0}, {"room", 4, 1.0}, {"room and fan", 4, 1.0}});
+    checkThrough({{"delay", 4, 1.0},
+                  {"slap delay", 4, 1.0},
+                  {"reverb", 4, 2.0},
+                  {"shimmer", 4, 1.0},
+                  {"room", 4, 1.0},
+                  {"room and fan", 4, 1.0}});
 }
 
 TEST_CASE("a string is heard through amplifiers, and beside what else sounds") {
-    checkThrough({{"amp", 4, 1.0}, {"amp, delay", 4, 1.0}, {"lead: amp, chorus, delay, reverb", 4, 2.0}, {"feedback", 4, 1.0}, {"band in the room", 4, 1.0}, {"open strings ring along", 4, 1.0}});
+    checkThrough({{"amp", 4, 1.0},
+                  {"amp, delay", 4, 1.0},
+                  {"lead: amp, chorus, delay, reverb", 4, 2.0},
+                  {"feedback", 4, 1.0},
+                  {"band in the room", 4, 1.0},
+                  {"open strings ring along", 4, 1.0}});
 }
 
 TEST_CASE("each effect does something to the sound, and the same for the same seed") {

@@ -14,7 +14,8 @@ TEST_CASE("every gesture has its row, in the order of the enumerators, and is re
         CHECK(*parseGesture(kind.name) == kind.gesture);
     }
     CHECK(gestureChoice() == "bend, release, pre-bend, slide, note or vibrato");
-    CHECK(parseGesture("jump").error().message == "'jump' is not a gesture: use bend, release, pre-bend, slide, note or vibrato");
+    CHECK(parseGesture("jump").error().message
+          == "'jump' is not a gesture: use bend, release, pre-bend, slide, note or vibrato");
 }
 
 TEST_CASE("a gesture goes from pitch to pitch as its row says") {
@@ -36,7 +37,8 @@ TEST_CASE("a gesture goes from pitch to pitch as its row says") {
 }
 
 TEST_CASE("a move knows its direction, what its stroke sounds and what is fretted") {
-    const Move bend = parseMove("bend:D4:E4").value(), release = parseMove("release:E4:D4").value(), preBend = parseMove("pre-bend:D4:E4").value();
+    const Move bend = parseMove("bend:D4:E4").value(), release = parseMove("release:E4:D4").value(),
+               preBend = parseMove("pre-bend:D4:E4").value();
     const Move slide = parseMove("slide:E4:D4").value(), note = parseMove("note:D4:D4").value();
     CHECK(bend.direction() == 1.0);
     CHECK(release.direction() == -1.0);

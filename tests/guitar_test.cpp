@@ -32,7 +32,9 @@ TEST_CASE("low tunings have the frequencies of equal temperament") {
     CHECK(std::abs(frequency(tuned("seven strings"), {7, 0}) - 61.7354) < 5e-5);
 }
 
-TEST_CASE("the fifth fret sounds as the next string, and the fourth on the G string: how guitars are tuned by ear (common practice)") {
+TEST_CASE(
+    "the fifth fret sounds as the next string, and the fourth on the G string: how guitars are tuned by ear (common "
+    "practice)") {
     const Guitar guitar;
     for (int string = 6; string >= 2; --string)
         CHECK(pitchAt(guitar, {string, string == 3 ? 4 : 5}) == pitchAt(guitar, {string - 1, 0}));
@@ -84,7 +86,8 @@ TEST_CASE("a tuning that cannot be read says what would be") {
         REQUIRE_FALSE_MESSAGE(tuning, text);
         CHECK(tuning.error().message.find("note names from the lowest string") != std::string::npos);
     }
-    CHECK(parseTuning("E2 A2 D3").error().message == "a tuning of 3 strings: give one note for each of 4 to 9 strings, the lowest first");
+    CHECK(parseTuning("E2 A2 D3").error().message
+          == "a tuning of 3 strings: give one note for each of 4 to 9 strings, the lowest first");
     CHECK(parseTuning("F#1 B1 E2 A2 D3 G3 B3 E4").error().message.find("between B1 and B4") != std::string::npos);
 }
 
@@ -122,5 +125,6 @@ TEST_CASE("a guitar is described in one line") {
     Guitar guitar = tuned("drop D");
     guitar.capo = 2;
     guitar.leftHanded = true;
-    CHECK(describeGuitar(guitar) == "6 strings, drop D (D2 A2 D3 G3 B3 E4), capo on 2, 22 frets, left-handed, A4 = 440 Hz");
+    CHECK(describeGuitar(guitar)
+          == "6 strings, drop D (D2 A2 D3 G3 B3 E4), capo on 2, 22 frets, left-handed, A4 = 440 Hz");
 }

@@ -108,7 +108,8 @@ TEST_CASE("a room nearly as loud as the strings is said after eight seconds") {
     CHECK_FALSE(says(room.watch, Trouble::roomTooLoud));
 }
 
-TEST_CASE("lost samples are said for ten seconds; the pause of a device that was away is none of them, and no gate's work") {
+TEST_CASE(
+    "lost samples are said for ten seconds; the pause of a device that was away is none of them, and no gate's work") {
     Room room;
     const auto clean = [](float sample) { return sample; };
     room.hear(3.0, clean);

@@ -1,4 +1,5 @@
-// What must hold for any sound: a change of the sound that has a known effect on its pitch has that effect on every landing, and no other.
+// What must hold for any sound: a change of the sound that has a known effect on its pitch has that effect on every
+// landing, and no other.
 #include <doctest/doctest.h>
 
 #include <random>
@@ -14,16 +15,17 @@ namespace {
 
 constexpr double rate = 48000.0;
 
-// What a change of the sound may do to a mark, in cents, where it should do nothing: the hops lie elsewhere, so the medians are of other frames.
-// Nothing is graded finer than 3 cents.
+// What a change of the sound may do to a mark, in cents, where it should do nothing: the hops lie elsewhere, so the
+// medians are of other frames. Nothing is graded finer than 3 cents.
 constexpr double landingTolerance = 0.6, firstStopTolerance = 1.0;
-// The last entry into a band of 8 cents: in noise a wobble of the approach more or less moves it by some hops. Students are told tenths of a second.
+// The last entry into a band of 8 cents: in noise a wobble of the approach more or less moves it by some hops. Students
+// are told tenths of a second.
 constexpr double timeTolerance = 0.030;
 
 struct Difference {
-    double cents = 0.0;   // landings of the changed sound - of the original
-    double speed = 1.0;   // of the playback
-    double later = 0.0;   // seconds
+    double cents = 0.0;  // landings of the changed sound - of the original
+    double speed = 1.0;  // of the playback
+    double later = 0.0;  // seconds
 };
 
 // A shared take as it was played, and what was said of it.
@@ -38,7 +40,8 @@ const std::vector<Heard>& heardTakes() {
     if (!all.empty()) return all;
     for (const StudentTake& take : studentTakes()) {
         Heard heard{take, soundOf(take), {}, {}};
-        heard.events = eventsHeard(heard.samples, {.sampleRate = rate}, take.moves(), MoveOrder::once, [](std::size_t) { return std::size_t{4096}; });
+        heard.events = eventsHeard(heard.samples, {.sampleRate = rate}, take.moves(), MoveOrder::once,
+                                   [](std::size_t) { return std::size_t{4096}; });
         heard.landings = landingsOf(heard.events);
         all.push_back(heard);
     }
@@ -68,7 +71,8 @@ void checkAlike(const Heard& take, const std::vector<Landing>& changed, const Di
         CHECK(std::abs(other.landingError->value - one.landingError->value - expected.cents) <= landingTolerance);
         REQUIRE(other.firstStopError.has_value() == one.firstStopError.has_value());
         CHECK(std::abs(other.firstStopError->value - one.firstStopError->value - expected.cents) <= firstStopTolerance);
-        CHECK(std::abs(other.landingTime->value - one.landingTime->value / expected.speed - expected.later) <= timeTolerance);
+        CHECK(std::abs(other.landingTime->value - one.landingTime->value / expected.speed - expected.later)
+              <= timeTolerance);
         if (expected.cents == 0.0) CHECK(other.verdict == one.verdict);
     }
 }
@@ -84,12 +88,14 @@ std::vector<Move> transposed(std::vector<Move> moves, double cents) {
 }  // namespace
 
 TEST_CASE("A take played back faster or slower lands higher or lower by just that many cents") {
-    // Down at first, so that the student who pulls an under-bend in still does: a correction counts towards the target only.
+    // Down at first, so that the student who pulls an under-bend in still does: a correction counts towards the target
+    // only.
     double cents = -35.0;
     for (const Heard& take : heardTakes()) {
         CAPTURE(cents);
         const double speed = std::exp2(cents / 1200.0);
-        checkAlike(take, landingsIn(resampled(take.samples, speed), rate, take.moves()), {.cents = cents, .speed = speed});
+        checkAlike(take, landingsIn(resampled(take.samples, speed), rate, take.moves()),
+                   {.cents = cents, .speed = speed});
         cents = -cents;  // the next take the other way
     }
 }
@@ -99,7 +105,8 @@ TEST_CASE("A take played back three semitones away is marked the same against mo
     for (const Heard& take : heardTakes()) {
         CAPTURE(cents);
         const double speed = std::exp2(cents / 1200.0);
-        checkAlike(take, landingsIn(resampled(take.samples, speed), rate, transposed(take.moves(), cents)), {.speed = speed});
+        checkAlike(take, landingsIn(resampled(take.samples, speed), rate, transposed(take.moves(), cents)),
+                   {.speed = speed});
         cents = -cents;
     }
 }
@@ -124,7 +131,8 @@ TEST_CASE("Turning the polarity round changes no bit of what is said") {
         CAPTURE(take.name);
         auto turned = take.samples;
         for (float& sample : turned) sample = -sample;
-        checkTheSame(take.events, eventsHeard(turned, {.sampleRate = rate}, take.moves(), MoveOrder::once, [](std::size_t) { return std::size_t{4096}; }));
+        checkTheSame(take.events, eventsHeard(turned, {.sampleRate = rate}, take.moves(), MoveOrder::once,
+                                              [](std::size_t) { return std::size_t{4096}; }));
     }
 }
 
@@ -132,7 +140,8 @@ TEST_CASE("A take that begins a little later is marked the same, that much later
     std::size_t cutOff = 101;
     for (const Heard& take : heardTakes()) {
         CAPTURE(cutOff);
-        checkAlike(take, landingsIn(std::span(take.samples).subspan(cutOff), rate, take.moves()), {.later = -static_cast<double>(cutOff) / rate});
+        checkAlike(take, landingsIn(std::span(take.samples).subspan(cutOff), rate, take.moves()),
+                   {.later = -static_cast<double>(cutOff) / rate});
         cutOff += 1201;
     }
 }
@@ -145,12 +154,14 @@ TEST_CASE("However the input is cut, what is said is the same to the last bit") 
     };
     for (const Heard& take : heardTakes()) {
         CAPTURE(take.name);
-        checkTheSame(take.events, eventsHeard(take.samples, {.sampleRate = rate}, take.moves(), MoveOrder::once, anyCut));
+        checkTheSame(take.events,
+                     eventsHeard(take.samples, {.sampleRate = rate}, take.moves(), MoveOrder::once, anyCut));
     }
     // Practising, too, and in one piece against many.
     const Heard& take = heardTakes().front();
     const std::vector<Move> move{take.moves().front()};
-    const auto whole = eventsHeard(take.samples, {.sampleRate = rate}, move, MoveOrder::everyTry, [&take](std::size_t) { return take.samples.size(); });
+    const auto whole = eventsHeard(take.samples, {.sampleRate = rate}, move, MoveOrder::everyTry,
+                                   [&take](std::size_t) { return take.samples.size(); });
     checkTheSame(whole, eventsHeard(take.samples, {.sampleRate = rate}, move, MoveOrder::everyTry, anyCut));
 }
 

@@ -30,11 +30,14 @@ std::vector<float> soundOf(SimulatedPlayer& player) {
     return sound;
 }
 
-std::vector<ListenerEvent> heard(std::span<const float> sound, const std::vector<Move>& moves, std::size_t block = 512, MoveOrder order = MoveOrder::everyTry) {
+std::vector<ListenerEvent> heard(std::span<const float> sound, const std::vector<Move>& moves, std::size_t block = 512,
+                                 MoveOrder order = MoveOrder::everyTry) {
     Listener listener({.sampleRate = rate});
     listener.setMoves(moves, order);
     std::vector<ListenerEvent> events;
-    const auto keep = [&](std::span<const ListenerEvent> some) { events.insert(events.end(), some.begin(), some.end()); };
+    const auto keep = [&](std::span<const ListenerEvent> some) {
+        events.insert(events.end(), some.begin(), some.end());
+    };
     while (!sound.empty()) {
         const auto part = sound.first(std::min(block, sound.size()));
         keep(listener.process(part));
@@ -91,12 +94,15 @@ TEST_CASE("Noodling by the simulated player is shown and not marked") {
     player.rest(Seconds(0.3));
     player.noodle(Seconds(30.0), {2, 8});
     const auto events = heard(soundOf(player), {onBString(Gesture::bend, 0, 2)});
-    for (const auto& one : eventsOf<TryEnded>(events)) MESSAGE(one.landing.onset.value, " ", one.landing.end.value, " ", one.landing.sentence, " ", one.landing.riseTime.value_or(Seconds(-1)).value);
+    for (const auto& one : eventsOf<TryEnded>(events))
+        MESSAGE(one.landing.onset.value, " ", one.landing.end.value, " ", one.landing.sentence, " ",
+                one.landing.riseTime.value_or(Seconds(-1)).value);
     CHECK(eventsOf<TryEnded>(events).size() <= 1);
     CHECK(eventsOf<Noodling>(events).size() >= 10);
 }
 
-TEST_CASE("Ten minutes of noodling around a drill, as it sounds, make at most one false try, and every real one is found") {
+TEST_CASE(
+    "Ten minutes of noodling around a drill, as it sounds, make at most one false try, and every real one is found") {
 #if defined(NDEBUG) && !defined(__SANITIZE_ADDRESS__) && !defined(__SANITIZE_THREAD__)
     const Seconds noodled(600.0);
 #else
@@ -105,7 +111,8 @@ TEST_CASE("Ten minutes of noodling around a drill, as it sounds, make at most on
     const NoodledAround heard = noodleAround(77, noodled);
     CHECK(heard.real >= noodled.value / 50.0);
     CHECK(heard.found == heard.real);
-    for (const Landing& landing : heard.falseTries) MESSAGE(landing.onset.value, " ", landing.end.value, " ", landing.sentence);
+    for (const Landing& landing : heard.falseTries)
+        MESSAGE(landing.onset.value, " ", landing.end.value, " ", landing.sentence);
     CHECK(heard.falseTries.size() <= 1);
     CHECK(heard.notMarked >= noodled.value / 2.0);
 }
@@ -123,7 +130,8 @@ TEST_CASE("Speech beside a drill lands nothing, whatever note is asked") {
     }
 }
 
-TEST_CASE("Two strings that begin no try are told: what gain mixed to a pitch far below, and what has no pitch at all") {
+TEST_CASE(
+    "Two strings that begin no try are told: what gain mixed to a pitch far below, and what has no pitch at all") {
     const auto told = [](int fret, int string, double gain) {
         SimulatedPlayer::Config student;
         student.seed = 5;
@@ -136,20 +144,28 @@ TEST_CASE("Two strings that begin no try are told: what gain mixed to a pitch fa
             player.rest(Seconds(0.8));
         }
         std::vector<std::string> sentences;
-        for (const Noodling& one : eventsOf<Noodling>(heard(soundOf(player), {asked}))) sentences.push_back(one.sentence);
+        for (const Noodling& one : eventsOf<Noodling>(heard(soundOf(player), {asked})))
+            sentences.push_back(one.sentence);
         return sentences;
     };
-    const auto count = [](const std::vector<std::string>& all, const std::string& one) { return std::count(all.begin(), all.end(), one); };
+    const auto count = [](const std::vector<std::string>& all, const std::string& one) {
+        return std::count(all.begin(), all.end(), one);
+    };
     CHECK(count(told(8, 2, 20.0), "Heard C2 under G4: do two strings ring?") == 3);
     CHECK(count(told(1, 5, 0.0), "No clear pitch: do two strings ring?") >= 2);
     // A muted stroke and a rest have none either.
     SimulatedPlayer player({.seed = 5});
     player.noodle(Seconds(20.0), {2, 8});
-    CHECK(count([&] {
-        std::vector<std::string> sentences;
-        for (const Noodling& one : eventsOf<Noodling>(heard(soundOf(player), {onBString(Gesture::bend, 0, 2)}))) sentences.push_back(one.sentence);
-        return sentences;
-    }(), "No clear pitch: do two strings ring?") == 0);
+    CHECK(count(
+              [&] {
+                  std::vector<std::string> sentences;
+                  for (const Noodling& one :
+                       eventsOf<Noodling>(heard(soundOf(player), {onBString(Gesture::bend, 0, 2)})))
+                      sentences.push_back(one.sentence);
+                  return sentences;
+              }(),
+              "No clear pitch: do two strings ring?")
+          == 0);
 }
 
 TEST_CASE("Silence is no signal, full scale is clipping, and garbage is neither a note nor a crash") {
@@ -196,8 +212,11 @@ TEST_CASE("After a reset the Listener is as freshly made") {
 }
 
 TEST_CASE("Two strings that ring together are not counted; a string that hums along far below does not matter") {
-    // A full step from A3, and a minor third above it (320 cents: no small whole numbers hide it) that keeps its distance while both are bent.
-    const auto bend = [](double t) { return 220.0 * std::exp2(std::clamp((t - 0.5) / 0.25, 0.0, 1.0) * 200.0 / 1200.0); };
+    // A full step from A3, and a minor third above it (320 cents: no small whole numbers hide it) that keeps its
+    // distance while both are bent.
+    const auto bend = [](double t) {
+        return 220.0 * std::exp2(std::clamp((t - 0.5) / 0.25, 0.0, 1.0) * 200.0 / 1200.0);
+    };
     const auto third = [&bend](double t) { return bend(t) * std::exp2(320.0 / 1200.0); };
     const std::vector<float> one = stringSound({.seconds = 1.8, .silence = 0.3, .noise = 1e-4}, bend);
     const std::vector<float> loud = stringSound({.seconds = 1.8, .silence = 0.3, .amplitude = 0.14}, third);
@@ -215,7 +234,9 @@ TEST_CASE("Two strings that ring together are not counted; a string that hums al
     CHECK(single[0].landing.verdict == Verdict::deadOn);
 }
 
-TEST_CASE("A bend that takes the open neighbour along rang on two strings, a third, a fourth and a fifth above it; alone it lands") {
+TEST_CASE(
+    "A bend that takes the open neighbour along rang on two strings, a third, a fourth and a fifth above it; alone it "
+    "lands") {
     int said = 0, tries = 0;
     for (const NeckPlace place : {NeckPlace{2, 8}, NeckPlace{2, 10}, NeckPlace{3, 11}}) {
         const double fretted = (place.string == 2 ? 59.0 : 55.0) + place.fret;
@@ -253,7 +274,8 @@ TEST_CASE("The 90 % intervals of simulated landings hold what was really played 
         const Move bend = onBString(Gesture::bend, 0, 2);
         player.rest(Seconds(0.5));
         for (int i = 0; i < 8; ++i) {
-            player.play(bend, {.firstStopError = Cents(-20.0 + 6.0 * i), .played = Played::landed, .doubleStroke = false});
+            player.play(bend,
+                        {.firstStopError = Cents(-20.0 + 6.0 * i), .played = Played::landed, .doubleStroke = false});
             player.rest(Seconds(0.8));
         }
         const auto ended = eventsOf<TryEnded>(heard(soundOf(player), {bend}));
@@ -261,7 +283,8 @@ TEST_CASE("The 90 % intervals of simulated landings hold what was really played 
         for (std::size_t i = 0; i < ended.size(); ++i) {
             REQUIRE(ended[i].landing.landingError);
             ++landings;
-            inside += std::abs(ended[i].landing.landingError->value - player.truths()[i].landingError->value) <= 1.645 * ended[i].landing.sd->value;
+            inside += std::abs(ended[i].landing.landingError->value - player.truths()[i].landingError->value)
+                      <= 1.645 * ended[i].landing.sd->value;
         }
     }
     CHECK(inside * 100 >= landings * 85);

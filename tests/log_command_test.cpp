@@ -15,8 +15,9 @@ namespace {
 class Home {
 public:
     CommandOutcome landfall(const std::string& arguments) const {
-        return runCommand(fmt::format("HOME='{0}' XDG_DATA_HOME='{0}/data' XDG_CONFIG_HOME='{0}/config' TZ=UTC '{1}' {2} 2>&1", folder.path.string(),
-                                      LANDFALL_PROGRAM, arguments));
+        return runCommand(
+            fmt::format("HOME='{0}' XDG_DATA_HOME='{0}/data' XDG_CONFIG_HOME='{0}/config' TZ=UTC '{1}' {2} 2>&1",
+                        folder.path.string(), LANDFALL_PROGRAM, arguments));
     }
     std::filesystem::path log() const { return folder / "data/landfall/log.sqlite"; }
     void play(const std::string& student, const std::vector<LoggedTry>& tries) const {
@@ -31,8 +32,10 @@ public:
     }
     std::string python(const std::string& arguments, const std::string& program) const {
         writeText(folder / "read.py", program);
-        const auto ran = runCommand(fmt::format("HOME='{0}' XDG_DATA_HOME='{0}/data' XDG_CONFIG_HOME='{0}/config' '{1}' {2} > '{0}/out' && PYTHONUTF8=1 python3 '{0}/read.py' '{0}/out' 2>&1",
-                                                folder.path.string(), LANDFALL_PROGRAM, arguments));
+        const auto ran =
+            runCommand(fmt::format("HOME='{0}' XDG_DATA_HOME='{0}/data' XDG_CONFIG_HOME='{0}/config' '{1}' {2} > "
+                                   "'{0}/out' && PYTHONUTF8=1 python3 '{0}/read.py' '{0}/out' 2>&1",
+                                   folder.path.string(), LANDFALL_PROGRAM, arguments));
         CHECK_MESSAGE(ran.status == 0, ran.output);
         return ran.output;
     }
@@ -57,7 +60,10 @@ TEST_CASE("before the first try the log is one friendly line that says where it 
     const Home home;
     const auto ran = home.landfall("log");
     CHECK(ran.status == 0);
-    CHECK(ran.output == fmt::format("There is no log yet: it begins with the first try, in {}. `landfall practise` or `landfall demo` makes one.\n", home.log().string()));
+    CHECK(ran.output
+          == fmt::format("There is no log yet: it begins with the first try, in {}. `landfall practise` or `landfall "
+                         "demo` makes one.\n",
+                         home.log().string()));
     CHECK_FALSE(std::filesystem::exists(home.log()));
     CHECK(home.python("log --json", "import json, sys\nprint(json.load(open(sys.argv[1])))\n") == "{'sittings': []}\n");
 }
@@ -75,8 +81,14 @@ TEST_CASE("the list shows each sitting with its typical miss, share inside and l
     home.play("Tobi", {halfUp(1, 3.0)});
     const auto ran = home.landfall("log");
     CHECK(ran.status == 0);
-    CHECK(ran.output.find("      1  2027-03-05 18:05  Ines     standard  bend         4          20.0  2 of 4     1  Half up\n") != std::string::npos);
-    CHECK_MESSAGE(ran.output.find("      2  2027-03-05 18:05  Tobi     standard  bend         1           3.0  1 of 1     0  Half up\n") != std::string::npos, ran.output);
+    CHECK(ran.output.find(
+              "      1  2027-03-05 18:05  Ines     standard  bend         4          20.0  2 of 4     1  Half up\n")
+          != std::string::npos);
+    CHECK_MESSAGE(
+        ran.output.find(
+            "      2  2027-03-05 18:05  Tobi     standard  bend         1           3.0  1 of 1     0  Half up\n")
+            != std::string::npos,
+        ran.output);
     const auto tobi = home.landfall("log --student tobi");
     CHECK(tobi.output.find("Tobi") != std::string::npos);
     CHECK(tobi.output.find("Ines") == std::string::npos);
@@ -91,8 +103,11 @@ TEST_CASE("an unknown student is one line with those that exist, and an unknown 
     CHECK(student.output == "landfall: there is no student 'Mara' in the log: it has Ines, Noor\n");
     const auto sitting = home.landfall("log 7");
     CHECK(sitting.status == 1);
-    CHECK(sitting.output == fmt::format("landfall: there is no sitting 7 in the log {}: `landfall log` lists them\n", home.log().string()));
-    CHECK(home.landfall("log seven").output == "landfall: 'seven' is no sitting: write its number, or last; `landfall log` lists them\n");
+    CHECK(sitting.output
+          == fmt::format("landfall: there is no sitting 7 in the log {}: `landfall log` lists them\n",
+                         home.log().string()));
+    CHECK(home.landfall("log seven").output
+          == "landfall: 'seven' is no sitting: write its number, or last; `landfall log` lists them\n");
     CHECK(home.landfall("log --csv --json").status == 2);
 }
 
@@ -106,10 +121,15 @@ TEST_CASE("one sitting is printed with its tries and its totals per gesture") {
         INFO(ran.output);
         CHECK(ran.status == 0);
         CHECK(ran.output.find("Sitting 1 · 2027-03-05 18:05 · Ines · 6 strings") == 0);
-        CHECK(ran.output.find("1.1  Half up  bend     B string · fret 8       -12.0    -12.0          12 under, \"near\".\n") != std::string::npos);
-        CHECK(ran.output.find("1.2  Half up  bend     B string · fret 8           –        –          Died before arriving.\n") != std::string::npos);
+        CHECK(ran.output.find(
+                  "1.1  Half up  bend     B string · fret 8       -12.0    -12.0          12 under, \"near\".\n")
+              != std::string::npos);
+        CHECK(ran.output.find(
+                  "1.2  Half up  bend     B string · fret 8           –        –          Died before arriving.\n")
+              != std::string::npos);
         CHECK(ran.output.find("struck") != std::string::npos);
-        CHECK(ran.output.find("bend         3          16.5          -16.5  2 of 3     1            0\n") != std::string::npos);
+        CHECK(ran.output.find("bend         3          16.5          -16.5  2 of 3     1            0\n")
+              != std::string::npos);
     }
 }
 
@@ -123,7 +143,8 @@ TEST_CASE("a try is struck and restored from the command line") {
     const auto unknown = home.landfall("log --strike 1.9");
     CHECK(unknown.status == 1);
     CHECK(unknown.output.find("landfall: there is no try 1.9 in the log") == 0);
-    CHECK(home.landfall("log --strike twelve").output == "landfall: 'twelve' is no try: write SITTING.NUMBER, such as 3.12; `landfall log SITTING` shows them\n");
+    CHECK(home.landfall("log --strike twelve").output
+          == "landfall: 'twelve' is no try: write SITTING.NUMBER, such as 3.12; `landfall log SITTING` shows them\n");
 }
 
 TEST_CASE("CSV and JSON of a sitting hold every measured value, as Python's readers see it") {
@@ -169,13 +190,17 @@ TEST_CASE("a setting that is wrong is said, and the log is shown all the same") 
     writeText(home.folder / "config/landfall/settings.toml", "log = 5\n");
     const auto ran = home.landfall("log");
     CHECK(ran.status == 0);
-    CHECK(ran.output.find("settings.toml:1: log: expected a file's name in quotes; the default is used\n") != std::string::npos);
+    CHECK(ran.output.find("settings.toml:1: log: expected a file's name in quotes; the default is used\n")
+          != std::string::npos);
     CHECK(ran.output.find("Ines") != std::string::npos);
 }
 
 TEST_CASE("names, paths, options and a log's own text steer no terminal, whatever they hold") {
     // ISO/IEC 6429 (ECMA-48): ESC, CSI as C1 in UTF-8 and alone, an OSC that sets a title, BEL, DEL, backspace.
-    const std::string steering = "\x1b[2J \xc2\x9b" "31m \x9b" "31m \x1b]0;x\a \x7f \b \r.";
+    const std::string steering =
+        "\x1b[2J \xc2\x9b"
+        "31m \x9b"
+        "31m \x1b]0;x\a \x7f \b \r.";
     const Home home;
     home.play("Ines " + steering, {halfUp(1, -22.0), halfUp(2, std::nullopt)});
     {
@@ -189,26 +214,64 @@ TEST_CASE("names, paths, options and a log's own text steer no terminal, whateve
     }
     const auto settings = home.folder / "config/landfall/settings.toml";
     std::filesystem::create_directories(settings.parent_path());
-    writeText(settings, "student = \"\\u001b[2J\\u009b31m\"\n\"\\u001b[2J\" = 1\n[device]\nname = \"\\u001b[2J\"\n[sound]\noutput = \"\\u009b31m\"\n");
+    writeText(settings,
+              "student = \"\\u001b[2J\\u009b31m\"\n\"\\u001b[2J\" = 1\n[device]\nname = "
+              "\"\\u001b[2J\"\n[sound]\noutput = \"\\u009b31m\"\n");
     std::filesystem::create_directories(home.folder / "data/landfall/drills");
     writeText(home.folder / ("data/landfall/drills/" + steering + ".toml"), "name = 1\n");
     const std::string odd = "'" + (home.folder / steering).string() + "'", text = "'" + steering + "'";
     writeText(home.folder / steering, "no sound, no log, no drill");
     const std::string mute = (home.folder / ("mute" + steering + ".wav")).string();
-    const auto made = runCommand(fmt::format("python3 -c 'import sys, wave\nw = wave.open(sys.argv[1], \"wb\"); w.setparams((2, 2, 48000, 0, \"NONE\", \"\"));"
-                                             " w.writeframes(bytes(48000))' '{}' 2>&1", mute));
+    const auto made =
+        runCommand(fmt::format("python3 -c 'import sys, wave\nw = wave.open(sys.argv[1], \"wb\"); w.setparams((2, 2, "
+                               "48000, 0, \"NONE\", \"\"));"
+                               " w.writeframes(bytes(48000))' '{}' 2>&1",
+                               mute));
     REQUIRE_MESSAGE(made.status == 0, made.output);
     for (const std::string& arguments :
-         {std::string("log"), std::string("log --csv"), std::string("log --json"), std::string("log 1"), std::string("log 2"), std::string("log 2 --csv"),
-          std::string("log 2 --json"), "log " + text, "log --student " + text, "log --strike " + text, "log --restore '1.1" + steering + "'", "log --log " + odd,
-          "log --log '" + (home.folder / steering).string() + "x'", "log --log '" + (home.folder / steering).string() + "/x'", std::string("check"),
-          "check --log '" + (home.folder / steering).string() + "x'", std::string("drills"), "drills " + text, "drills " + odd, "drills " + odd + ".toml", "drills --tuning " + text,
-          "drills --capo " + text, "mark " + odd + " --move bend:D4:E4", "mark '" + mute + "' --move bend:D4:E4", "mark '" + mute + "' --move " + text,
-          "mark '" + mute + "' --drill " + text, "mark '" + mute + "' --move bend:D4:E4 --target " + text, "mark '" + mute + "' --move bend:D4:E4 --aim " + text,
-          "mark '" + mute + "' --move bend:D4:E4 --tuning " + text, "track " + odd, "track '" + mute + "'", "track '" + mute + "' --stream " + text,
-          "practise --input '" + mute + "' --student " + text, "practise --input " + odd, "practise --input '" + mute + "' --log '" + (home.folder / steering).string() + "z'",
-          "practise --device " + text + " --rate " + text, "practise " + text, "demo --tries 1 --student " + text + " --log '" + (home.folder / steering).string() + "y'",
-          "--size " + text, "'--" + steering + "'", text, "log " + text + " " + text, "--words '" + odd.substr(1, odd.size() - 2) + "/x' --size 1280x800"}) {
+         {std::string("log"),
+          std::string("log --csv"),
+          std::string("log --json"),
+          std::string("log 1"),
+          std::string("log 2"),
+          std::string("log 2 --csv"),
+          std::string("log 2 --json"),
+          "log " + text,
+          "log --student " + text,
+          "log --strike " + text,
+          "log --restore '1.1" + steering + "'",
+          "log --log " + odd,
+          "log --log '" + (home.folder / steering).string() + "x'",
+          "log --log '" + (home.folder / steering).string() + "/x'",
+          std::string("check"),
+          "check --log '" + (home.folder / steering).string() + "x'",
+          std::string("drills"),
+          "drills " + text,
+          "drills " + odd,
+          "drills " + odd + ".toml",
+          "drills --tuning " + text,
+          "drills --capo " + text,
+          "mark " + odd + " --move bend:D4:E4",
+          "mark '" + mute + "' --move bend:D4:E4",
+          "mark '" + mute + "' --move " + text,
+          "mark '" + mute + "' --drill " + text,
+          "mark '" + mute + "' --move bend:D4:E4 --target " + text,
+          "mark '" + mute + "' --move bend:D4:E4 --aim " + text,
+          "mark '" + mute + "' --move bend:D4:E4 --tuning " + text,
+          "track " + odd,
+          "track '" + mute + "'",
+          "track '" + mute + "' --stream " + text,
+          "practise --input '" + mute + "' --student " + text,
+          "practise --input " + odd,
+          "practise --input '" + mute + "' --log '" + (home.folder / steering).string() + "z'",
+          "practise --device " + text + " --rate " + text,
+          "practise " + text,
+          "demo --tries 1 --student " + text + " --log '" + (home.folder / steering).string() + "y'",
+          "--size " + text,
+          "'--" + steering + "'",
+          text,
+          "log " + text + " " + text,
+          "--words '" + odd.substr(1, odd.size() - 2) + "/x' --size 1280x800"}) {
         CAPTURE(printable(arguments));
         const auto ran = home.landfall(arguments);
         CHECK(ran.status < 128);

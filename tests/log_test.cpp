@@ -54,8 +54,8 @@ TEST_CASE("every field of 500 random tries is read back as it was measured") {
 
 #if defined(__GLIBCXX__) && defined(__x86_64__)
 TEST_CASE("the log has a column for every field of a landing") {
-    // A field that is added or removed changes the size: then give it a column in logged_try.cpp (with a new schema version), draw and
-    // compare it in tests/support/invented_tries.h, and write the new size here.
+    // A field that is added or removed changes the size: then give it a column in logged_try.cpp (with a new schema
+    // version), draw and compare it in tests/support/invented_tries.h, and write the new size here.
     CHECK(sizeof(Landing) == 384);
     CHECK(sizeof(LoggedTry) == 480);
 }
@@ -154,8 +154,10 @@ TEST_CASE("two sittings of one student share the student and the guitar") {
 TEST_CASE("another program finds a sound database in WAL mode that says whose it is") {
     const TestFolder folder;
     makeLog(folder / "log.sqlite", 10);
-    CHECK(sqliteShell(folder / "log.sqlite", "PRAGMA integrity_check; PRAGMA foreign_key_check; PRAGMA journal_mode; SELECT count(*) FROM try; PRAGMA user_version") ==
-          fmt::format("ok\nwal\n10\n{}\n", Log::schemaVersion));
+    CHECK(sqliteShell(folder / "log.sqlite",
+                      "PRAGMA integrity_check; PRAGMA foreign_key_check; PRAGMA journal_mode; SELECT count(*) FROM "
+                      "try; PRAGMA user_version")
+          == fmt::format("ok\nwal\n10\n{}\n", Log::schemaVersion));
 }
 
 TEST_CASE("a log in a folder that is missing is named with the folder") {
@@ -222,7 +224,8 @@ TEST_CASE("a log that was cut short is found out before anything is written to i
     const auto whole = std::filesystem::file_size(folder / "log.sqlite");
     for (const auto part : {whole / 2, whole - 4096, std::uintmax_t{5000}, std::uintmax_t{60}}) {
         CAPTURE(part);
-        std::filesystem::copy_file(folder / "log.sqlite", folder / "cut.sqlite", std::filesystem::copy_options::overwrite_existing);
+        std::filesystem::copy_file(folder / "log.sqlite", folder / "cut.sqlite",
+                                   std::filesystem::copy_options::overwrite_existing);
         std::filesystem::resize_file(folder / "cut.sqlite", part);
         const auto log = openToWrite(folder / "cut.sqlite");
         REQUIRE_FALSE(log);
@@ -238,7 +241,8 @@ TEST_CASE("a page damaged in the middle is found out by reading as well as by wr
     std::fill(bytes.begin() + 4096 * 12, bytes.begin() + 4096 * 20, '\xA5');
     writeText(folder / "log.sqlite", bytes);
     std::filesystem::copy_file(folder / "log.sqlite", folder / "unclean.sqlite");
-    writeText(folder / "unclean.sqlite-wal", "half a frame");  // what a program leaves that did not come to close the log
+    // what a program leaves that did not come to close the log
+    writeText(folder / "unclean.sqlite-wal", "half a frame");
     const auto log = openToWrite(folder / "unclean.sqlite");
     REQUIRE_FALSE(log);
     CHECK(log.error().code == Error::Code::corrupt);
@@ -300,15 +304,20 @@ TEST_CASE("a log of schema 1 is brought forward with everything that is in it") 
     for (const auto access : {Log::Access::write, Log::Access::read}) {
         const TestFolder folder;
         const auto file = folder / "log.sqlite";
-        REQUIRE(runCommand(fmt::format("sqlite3 '{}' < '{}/testdata/log_schema_1.sql' 2>&1", file.string(), LANDFALL_SOURCE_DIR)).output == "");
+        REQUIRE(runCommand(fmt::format("sqlite3 '{}' < '{}/testdata/log_schema_1.sql' 2>&1", file.string(),
+                                       LANDFALL_SOURCE_DIR))
+                    .output
+                == "");
         REQUIRE(sqliteShell(file, "PRAGMA user_version") == "1\n");
         auto log = Log::open(file, access);
         REQUIRE_MESSAGE(log, log.error().message);
-        CHECK(sqliteShell(file, "PRAGMA user_version; PRAGMA integrity_check") == fmt::format("{}\nok\n", Log::schemaVersion));
+        CHECK(sqliteShell(file, "PRAGMA user_version; PRAGMA integrity_check")
+              == fmt::format("{}\nok\n", Log::schemaVersion));
         const auto tries = log->tries(1);
         REQUIRE_MESSAGE(tries, tries.error().message);
         REQUIRE(tries->size() == 8);
-        for (int number = 1; number <= 8; ++number) CHECK(same((*tries)[static_cast<std::size_t>(number - 1)], inventedTry(1, number)));
+        for (int number = 1; number <= 8; ++number)
+            CHECK(same((*tries)[static_cast<std::size_t>(number - 1)], inventedTry(1, number)));
         const auto sitting = log->sitting(1);
         REQUIRE(sitting);
         CHECK(sitting->sitting.student == "Ines");

@@ -1,4 +1,5 @@
-// The judge's definitions on curves with a known answer. Tolerance: the frames carry 0.3 cents of noise and come every 5.3 ms.
+// The judge's definitions on curves with a known answer. Tolerance: the frames carry 0.3 cents of noise and come every
+// 5.3 ms.
 #include <utility>
 
 #include <doctest/doctest.h>
@@ -14,9 +15,11 @@ constexpr double timeTolerance = 0.006;  // one frame
 
 const Move fullStep = moveOf(Gesture::bend, 62, 64);
 
-std::vector<Landing> landingsOf(const PlayedCurve& curve, const std::vector<Move>& moves, MoveOrder order = MoveOrder::everyTry, FollowerConfig config = {}) {
+std::vector<Landing> landingsOf(const PlayedCurve& curve, const std::vector<Move>& moves,
+                                MoveOrder order = MoveOrder::everyTry, FollowerConfig config = {}) {
     std::vector<Landing> landings;
-    for (const TryEnded& ended : eventsOf<TryEnded>(curve.heardBy(moves, order, config))) landings.push_back(ended.landing);
+    for (const TryEnded& ended : eventsOf<TryEnded>(curve.heardBy(moves, order, config)))
+        landings.push_back(ended.landing);
     return landings;
 }
 
@@ -244,7 +247,9 @@ TEST_CASE("A note is not ended by a gap in the tracker's pitch while the level s
     PlayedCurve curve = started();
     curve.glide(196, 0.2).hold(0.05);
     for (PitchFrame& frame : curve.frames)
-        if (frame.centre.value > curve.onsets[0].time.value + 0.12 && frame.centre.value < curve.onsets[0].time.value + 0.38) frame.pitch.reset();
+        if (frame.centre.value > curve.onsets[0].time.value + 0.12
+            && frame.centre.value < curve.onsets[0].time.value + 0.38)
+            frame.pitch.reset();
     curve.hold(0.8).rest(0.5);
     checkCents(only(curve, fullStep).landingError, -4);
 }
@@ -252,7 +257,8 @@ TEST_CASE("A note is not ended by a gap in the tracker's pitch while the level s
 TEST_CASE("Bend, release and slide under one stroke are three landings") {
     PlayedCurve curve = started();
     curve.glide(195, 0.2).hold(0.5).glide(-198, 0.2).hold(0.5).frets(3, 0.03).hold(0.6).rest(0.5);
-    const auto landings = landingsOf(curve, {fullStep, moveOf(Gesture::release, 64, 62), moveOf(Gesture::slide, 62, 65)});
+    const auto landings =
+        landingsOf(curve, {fullStep, moveOf(Gesture::release, 64, 62), moveOf(Gesture::slide, 62, 65)});
     REQUIRE(landings.size() == 3);
     checkCents(landings[0].landingError, -5);
     checkCents(landings[1].landingError, -3);
@@ -293,17 +299,20 @@ TEST_CASE("A bend inside a run of other notes is not marked") {
     CHECK(eventsOf<Noodling>(events).size() == 2);
 }
 
-TEST_CASE("A note alone on another pitch than asked says so; one of a run, a short one, and one that began a try do not") {
+TEST_CASE(
+    "A note alone on another pitch than asked says so; one of a run, a short one, and one that began a try do not") {
     const auto said = [](const PlayedCurve& curve, const Move& move) {
         std::vector<std::string> sentences;
-        for (const Noodling& each : eventsOf<Noodling>(curve.heardBy({move}, MoveOrder::everyTry))) sentences.push_back(each.sentence);
+        for (const Noodling& each : eventsOf<Noodling>(curve.heardBy({move}, MoveOrder::everyTry)))
+            sentences.push_back(each.sentence);
         return sentences;
     };
     PlayedCurve beside, flat, run, brief, begun;
     beside.rest(0.5).stroke(63).hold(0.3).glide(200, 0.2).hold(0.8).rest(0.5);
     CHECK(said(beside, fullStep) == std::vector<std::string>{"Heard D♯4; it begins on D4."});
     flat.rest(0.5).stroke(63.2).hold(1.2).rest(0.5);
-    CHECK(said(flat, {Gesture::preBend, MidiPitch(62), MidiPitch(64), std::nullopt, std::nullopt}) == std::vector<std::string>{"Picked 80 under the bent note: not counted."});
+    CHECK(said(flat, {Gesture::preBend, MidiPitch(62), MidiPitch(64), std::nullopt, std::nullopt})
+          == std::vector<std::string>{"Picked 80 under the bent note: not counted."});
     run.rest(0.5).stroke(60).hold(0.3).stroke(65).hold(0.8).rest(0.5);
     CHECK(said(run, fullStep) == std::vector<std::string>{"", ""});
     brief.rest(0.5).stroke(65).hold(0.3).rest(0.5);
@@ -319,17 +328,20 @@ TEST_CASE("A slow bend stops where it ends, not where it creeps") {
         full.rest(0.5).stroke(62).hold(0.5).glide(188, seconds).hold(1.0).rest(0.5);
         CAPTURE(seconds);
         for (const auto& [curve, steps] : {std::pair{&half, 1}, std::pair{&full, 2}}) {
-            const auto landings = landingsOf(*curve, {{Gesture::bend, MidiPitch(62), MidiPitch(62 + steps), std::nullopt, std::nullopt}});
+            const auto landings =
+                landingsOf(*curve, {{Gesture::bend, MidiPitch(62), MidiPitch(62 + steps), std::nullopt, std::nullopt}});
             REQUIRE(landings.size() == 1);
             CHECK_FALSE(landings[0].correction);
             checkCents(landings[0].landingError, -12);
-            checkCents(landings[0].firstStopError, -12, 2.0);  // over 0.15 s before it rests a creep of under 10 cents/s goes 1.5
+            // over 0.15 s before it rests a creep of under 10 cents/s goes 1.5
+            checkCents(landings[0].firstStopError, -12, 2.0);
         }
     }
 }
 
 TEST_CASE("A fast bend that is then eased in is marked where it slowed down") {
-    for (const auto& [eased, seconds] : {std::pair{25.0, 0.5}, {40.0, 0.5}, {30.0, 0.8}, {40.0, 0.8}, {50.0, 0.8}, {40.0, 1.2}, {50.0, 1.2}}) {
+    for (const auto& [eased, seconds] :
+         {std::pair{25.0, 0.5}, {40.0, 0.5}, {30.0, 0.8}, {40.0, 0.8}, {50.0, 0.8}, {40.0, 1.2}, {50.0, 1.2}}) {
         PlayedCurve curve = started();
         curve.glide(200.0 - eased, 0.25).hold(seconds, eased).hold(1.0).rest(0.5);
         CAPTURE(eased);
@@ -378,9 +390,30 @@ TEST_CASE("A note that goes on with other fingers, below its fret or far past th
 
 TEST_CASE("The top of a hint of a bend is no landing, nor a fret reached over other frets") {
     PlayedCurve hint, over;
-    hint.rest(0.5).stroke(62).hold(0.1).glide(68, 0.1).hold(0.03).glide(-68, 0.08).hold(0.04).frets(-2, 0.12).stroke(60).hold(0.5).rest(0.5);
+    hint.rest(0.5)
+        .stroke(62)
+        .hold(0.1)
+        .glide(68, 0.1)
+        .hold(0.03)
+        .glide(-68, 0.08)
+        .hold(0.04)
+        .frets(-2, 0.12)
+        .stroke(60)
+        .hold(0.5)
+        .rest(0.5);
     CHECK(landingsOf(hint, {fullStep}).empty());
-    over.rest(0.5).stroke(62).glide(80, 0.1).frets(-3, 0.001).hold(0.2).frets(7, 0.001).hold(0.1).frets(-5, 0.001).hold(0.2).frets(3, 0.001).hold(0.4).rest(0.5);
+    over.rest(0.5)
+        .stroke(62)
+        .glide(80, 0.1)
+        .frets(-3, 0.001)
+        .hold(0.2)
+        .frets(7, 0.001)
+        .hold(0.1)
+        .frets(-5, 0.001)
+        .hold(0.2)
+        .frets(3, 0.001)
+        .hold(0.4)
+        .rest(0.5);
     CHECK(landingsOf(over, {fullStep}).empty());
 }
 
@@ -392,7 +425,8 @@ TEST_CASE("Ten minutes of noodling around a drill make at most one false try, an
     curve.rest(0.5);
     while (curve.now() < 600.0) {
         const double until = curve.now() + 10.0;
-        while (curve.now() < until) {  // runs around the asked note, some notes hammered or shaken, some with a hint of a bend
+        // runs around the asked note, some notes hammered or shaken, some with a hint of a bend
+        while (curve.now() < until) {
             curve.stroke(62 + static_cast<int>(draw(-4.0, 5.0)));
             const double kind = draw(0.0, 1.0);
             if (kind < 0.15) curve.hold(0.08).frets(kind < 0.07 ? 2 : -2, 0.12);
@@ -406,20 +440,24 @@ TEST_CASE("Ten minutes of noodling around a drill make at most one false try, an
     }
     const auto landings = landingsOf(curve, {fullStep});
     int found = 0;
-    for (const Landing& landing : landings) found += landing.landingError && std::abs(landing.landingError->value + 5.0) < 1.0;
+    for (const Landing& landing : landings)
+        found += landing.landingError && std::abs(landing.landingError->value + 5.0) < 1.0;
     CHECK(found == real);
     for (const Landing& landing : landings)
-        if (landing.verdict == Verdict::died || !landing.landingError || std::abs(landing.landingError->value + 5.0) >= 1.0) MESSAGE(landing.onset.value, " ", landing.end.value, " ", landing.sentence);
+        if (landing.verdict == Verdict::died || !landing.landingError
+            || std::abs(landing.landingError->value + 5.0) >= 1.0)
+            MESSAGE(landing.onset.value, " ", landing.end.value, " ", landing.sentence);
     CHECK(static_cast<int>(landings.size()) - found <= 1);
 }
 
 TEST_CASE("Marking once: a move that was not played is left out and the following ones still find theirs") {
     PlayedCurve curve;
     curve.rest(0.5).stroke(62).hold(0.3).glide(200, 0.2).hold(0.6).rest(0.5);
-    curve.stroke(67).hold(0.3).glide(100, 0.15).rest(0.6);   // dies: a full step was asked
+    curve.stroke(67).hold(0.3).glide(100, 0.15).rest(0.6);  // dies: a full step was asked
     curve.stroke(55).hold(0.3).frets(5, 0.03).hold(0.6).rest(0.5);
-    const auto landings = landingsOf(curve, {fullStep, moveOf(Gesture::bend, 71, 73), moveOf(Gesture::bend, 67, 69), moveOf(Gesture::slide, 55, 60)},
-                                     MoveOrder::once);
+    const auto landings = landingsOf(
+        curve, {fullStep, moveOf(Gesture::bend, 71, 73), moveOf(Gesture::bend, 67, 69), moveOf(Gesture::slide, 55, 60)},
+        MoveOrder::once);
     REQUIRE(landings.size() == 3);
     CHECK(landings[0].moveNumber == 1);
     CHECK(landings[1].moveNumber == 3);
@@ -432,7 +470,8 @@ TEST_CASE("Marking once: a half step that was left out does not take the note of
     PlayedCurve curve;
     curve.rest(0.5).stroke(62).hold(0.3).glide(103, 0.2).hold(0.6).rest(0.5);
     curve.stroke(62).hold(0.3).glide(196, 0.2).hold(0.6).rest(0.5);
-    const auto landings = landingsOf(curve, {fullStep, moveOf(Gesture::bend, 62, 63), fullStep, moveOf(Gesture::bend, 62, 65)}, MoveOrder::once);
+    const auto landings = landingsOf(
+        curve, {fullStep, moveOf(Gesture::bend, 62, 63), fullStep, moveOf(Gesture::bend, 62, 65)}, MoveOrder::once);
     REQUIRE(landings.size() == 2);
     CHECK(landings[0].moveNumber == 2);
     checkCents(landings[0].landingError, 3);
@@ -442,7 +481,17 @@ TEST_CASE("Marking once: a half step that was left out does not take the note of
 
 TEST_CASE("Marking once: of two notes that would do alike the first is taken") {
     PlayedCurve curve;
-    curve.rest(0.5).stroke(62).hold(0.3).glide(185, 0.2).hold(0.6).rest(0.5).stroke(62).hold(0.3).glide(200, 0.2).hold(0.6).rest(0.5);
+    curve.rest(0.5)
+        .stroke(62)
+        .hold(0.3)
+        .glide(185, 0.2)
+        .hold(0.6)
+        .rest(0.5)
+        .stroke(62)
+        .hold(0.3)
+        .glide(200, 0.2)
+        .hold(0.6)
+        .rest(0.5);
     const auto landings = landingsOf(curve, {fullStep}, MoveOrder::once);
     REQUIRE(landings.size() == 1);
     checkCents(landings[0].landingError, -15);
@@ -450,7 +499,16 @@ TEST_CASE("Marking once: of two notes that would do alike the first is taken") {
 
 TEST_CASE("Marking once: moves under a stroke that was not heard are found on the note before") {
     PlayedCurve curve;
-    curve.rest(0.5).stroke(62).hold(0.3).glide(200, 0.2).hold(0.5).glide(-200, 0.02).hold(0.3).glide(191, 0.2).hold(0.6).rest(0.5);
+    curve.rest(0.5)
+        .stroke(62)
+        .hold(0.3)
+        .glide(200, 0.2)
+        .hold(0.5)
+        .glide(-200, 0.02)
+        .hold(0.3)
+        .glide(191, 0.2)
+        .hold(0.6)
+        .rest(0.5);
     const auto landings = landingsOf(curve, {fullStep, fullStep}, MoveOrder::once);
     REQUIRE(landings.size() == 2);
     checkCents(landings[0].landingError, 0);
@@ -516,7 +574,8 @@ TEST_CASE("A single frame of the tracker's is no overshoot") {
     CHECK_FALSE(only(curve, moveOf(Gesture::slide, 60, 65)).overshoot);
 }
 
-TEST_CASE("A second note through most of the hold: two strings rang, no numbers, and the try is not counted as landed") {
+TEST_CASE(
+    "A second note through most of the hold: two strings rang, no numbers, and the try is not counted as landed") {
     PlayedCurve curve = started();
     curve.glide(196, 0.2).hold(0.8).rest(0.5);
     PlayedCurve passing = curve;
@@ -531,7 +590,9 @@ TEST_CASE("A second note through most of the hold: two strings rang, no numbers,
     CHECK(only(passing, fullStep).landingError);
 }
 
-TEST_CASE("An open string struck along with a bend, heard instead of it: two strings rang; it takes the bent one moving and about as loud") {
+TEST_CASE(
+    "An open string struck along with a bend, heard instead of it: two strings rang; it takes the bent one moving and "
+    "about as loud") {
     // The tracker follows the standing string; what it hears beside it is the bent one.
     const auto beside = [](const PlayedCurve& bent, double level) {
         PlayedCurve open = bent;
@@ -564,7 +625,8 @@ TEST_CASE("An open string struck along with a bend, heard instead of it: two str
     CHECK(landingsOf(both, {fullStep}).empty());
 }
 
-TEST_CASE("No provisional word on the turn of an overshoot, on a fret that a slow slide passes, or on a note being damped") {
+TEST_CASE(
+    "No provisional word on the turn of an overshoot, on a fret that a slow slide passes, or on a note being damped") {
     PlayedCurve over = started();
     over.glide(235, 0.25).glide(-35, 0.09).hold(0.8).rest(0.5);
     PlayedCurve slow = started(60);
@@ -598,12 +660,14 @@ TEST_CASE("What is said first of a slow bend or of an overshoot is what is said 
     int first = 0;
     for (std::size_t i = 0; i < played.size(); ++i) {
         CAPTURE(i);
-        const auto events = played[i].heardBy({i < 8 && i % 2 == 0 ? moveOf(Gesture::bend, 62, 63) : fullStep}, MoveOrder::everyTry);
+        const auto events =
+            played[i].heardBy({i < 8 && i % 2 == 0 ? moveOf(Gesture::bend, 62, 63) : fullStep}, MoveOrder::everyTry);
         const auto early = eventsOf<ProvisionalLanding>(events);
         const auto final = eventsOf<FinalLanding>(events);
         REQUIRE(final.size() == 1);
         first += static_cast<int>(early.size());
-        for (const ProvisionalLanding& word : early) CHECK(std::abs((word.landing.firstStopError->value - final[0].landing.firstStopError->value)) < 3.0);
+        for (const ProvisionalLanding& word : early)
+            CHECK(std::abs((word.landing.firstStopError->value - final[0].landing.firstStopError->value)) < 3.0);
     }
     CHECK(first >= 15);  // of 17; where the final word is there first, no other is needed
 }
@@ -638,7 +702,8 @@ TEST_CASE("Targets: concert, from the start note, and this guitar's own fret") {
     CHECK(landings[1].target == Target::startNote);
     PlayedCurve back;
     back.rest(0.5);
-    for (int i = 0; i < 2; ++i) back.stroke(62.08).hold(0.4).glide(200, 0.2).hold(0.7).glide(-200, 0.2).hold(0.7).rest(0.7);
+    for (int i = 0; i < 2; ++i)
+        back.stroke(62.08).hold(0.4).glide(200, 0.2).hold(0.7).glide(-200, 0.2).hold(0.7).rest(0.7);
     landings = landingsOf(back, {fullStep, moveOf(Gesture::release, 64, 62)}, MoveOrder::everyTry, config);
     REQUIRE(landings.size() == 4);
     checkCents(landings[3].landingError, 0);  // a release comes back to the start note
@@ -774,7 +839,8 @@ TEST_CASE("A try that sounds is struck alone") {
     CHECK(eventsOf<TryStruck>(events).size() == 1);
 }
 
-TEST_CASE("A shift slide that is picked again where it arrives is struck while it sounds, and the one before it is not") {
+TEST_CASE(
+    "A shift slide that is picked again where it arrives is struck while it sounds, and the one before it is not") {
     std::vector<ListenerEvent> events;
     MoveFollower follower({}, events);
     follower.setMoves({moveOf(Gesture::slide, 60, 65)}, MoveOrder::everyTry);
@@ -823,7 +889,9 @@ TEST_CASE("A second stroke on a ringing note that only its level and its unsure 
     CHECK(eventsOf<TryBegan>(events).size() == 2);
 }
 
-TEST_CASE("Such a stroke begins the next try, too, where the one before it has landed; it came home, or the pick takes it there") {
+TEST_CASE(
+    "Such a stroke begins the next try, too, where the one before it has landed; it came home, or the pick takes it "
+    "there") {
     for (const double home : {0.15, 0.015}) {
         CAPTURE(home);
         PlayedCurve curve = started();

@@ -25,7 +25,8 @@ TEST_CASE("a move without a gesture is a bend or a slide as it is heard") {
 }
 
 TEST_CASE("a bad move says what is expected") {
-    for (const char* text : {"bend", "bend:D4", "jump:D4:E4", "bend:D4:H4", "bend:D4:D4", "vibrato:D4:E4", "note:D4:E4", "bend:E4:D4", "release:D4:E4"}) {
+    for (const char* text : {"bend", "bend:D4", "jump:D4:E4", "bend:D4:H4", "bend:D4:D4", "vibrato:D4:E4", "note:D4:E4",
+                             "bend:E4:D4", "release:D4:E4"}) {
         CAPTURE(text);
         REQUIRE_FALSE(parseMove(text));
     }

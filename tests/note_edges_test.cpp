@@ -24,7 +24,8 @@ std::vector<OnsetDetector::Stroke> strokesIn(OnsetDetector& detector, const std:
 TEST_CASE("a decaying string strikes once, low or high, and within 5 ms of the truth") {
     for (double hertz : {61.7354, 82.4069, 196.0, 659.26, 1600.0}) {
         OnsetDetector detector({16000.0});
-        const auto strokes = strokesIn(detector, stringSound({.sampleRate = 16000.0, .seconds = 1.5, .silence = 0.3, .noise = 1e-4}, hertz));
+        const auto strokes = strokesIn(
+            detector, stringSound({.sampleRate = 16000.0, .seconds = 1.5, .silence = 0.3, .noise = 1e-4}, hertz));
         REQUIRE(strokes.size() == 1);
         CHECK(std::abs(static_cast<double>(strokes[0].sample) / 16000.0 - 0.3) < 0.005);
         CHECK(strokes[0].rise.value > 7.0);
@@ -41,8 +42,9 @@ TEST_CASE("steady noise and a bend strike nothing, and after reset a stroke is f
     const auto begin = strokesIn(detector, noise);
     CHECK(begin.size() <= 1);  // its own beginning out of silence counts as one
     detector.reset();
-    const auto sound = stringSound({.sampleRate = 16000.0, .seconds = 1.0, .silence = 0.1},
-                                   [](double t) { return 196.0 * std::exp2(std::clamp((t - 0.3) / 0.2, 0.0, 1.0) / 6.0); });
+    const auto sound = stringSound({.sampleRate = 16000.0, .seconds = 1.0, .silence = 0.1}, [](double t) {
+        return 196.0 * std::exp2(std::clamp((t - 0.3) / 0.2, 0.0, 1.0) / 6.0);
+    });
     OnsetDetector fresh({16000.0});
     const auto again = strokesIn(detector, sound), first = strokesIn(fresh, sound);
     REQUIRE(first.size() == 1);
@@ -63,7 +65,8 @@ TEST_CASE("the gate opens 6 dB over the noise it has learned and closes at 3 dB,
 }
 
 TEST_CASE("the smoother predicts a steady glide's present from late measurements within a cent") {
-    // A straight line is the filter's own model: only the measurements' scatter, of which there is none here, could keep it off.
+    // A straight line is the filter's own model: only the measurements' scatter, of which there is none here, could
+    // keep it off.
     PitchSmoother smoother;
     smoother.start(Seconds(0.0), Cents(0.0), Cents(1.0), 0.0, 600.0);
     for (int i = 1; i < 60; ++i) CHECK(smoother.measure(Seconds(0.005 * i), Cents(0.4 * 5.0 * i), Cents(1.0)));

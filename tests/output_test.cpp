@@ -79,7 +79,13 @@ TEST_CASE("Nothing passes the ceiling of -12 dBFS, whatever comes, and what is n
     OutputGuard guard({.sampleRate = 1000.0});
     std::vector<float> settle(2000, 0.0f);
     guard.process(settle);
-    std::vector<float> samples{0.05f, 0.2f, 1.0f, -1.0f, 1e30f, -1e30f, std::numeric_limits<float>::quiet_NaN(),
+    std::vector<float> samples{0.05f,
+                               0.2f,
+                               1.0f,
+                               -1.0f,
+                               1e30f,
+                               -1e30f,
+                               std::numeric_limits<float>::quiet_NaN(),
                                std::numeric_limits<float>::infinity()};
     guard.process(samples);
     CHECK(samples[0] == 0.05f);

@@ -39,7 +39,8 @@ Track track(const std::vector<float>& samples, double rate = 48000.0, std::size_
 }
 
 bool same(const PitchFrame& a, const PitchFrame& b) {
-    return a.available == b.available && a.centre == b.centre && a.pitch == b.pitch && a.sd == b.sd && a.level == b.level && a.otherNote == b.otherNote;
+    return a.available == b.available && a.centre == b.centre && a.pitch == b.pitch && a.sd == b.sd
+           && a.level == b.level && a.otherNote == b.otherNote;
 }
 
 bool same(const std::vector<PitchFrame>& a, const std::vector<PitchFrame>& b) {
@@ -61,12 +62,15 @@ TEST_CASE("a stiff string's settled pitch is its first partial to 0.5 cents from
     // The signal is the model itself plus noise 50 dB down; 0.5 cents leaves the tracker five times its usual error.
     for (double rate : {16000.0, 22050.0, 44100.0, 48000.0, 96000.0, 192000.0})
         for (double hertz : {61.7354, 110.0, 329.6276, 783.99, 1600.0}) {
-            const auto frames = track(stringSound({.sampleRate = rate, .seconds = 0.6, .silence = 0.2, .noise = 3e-4}, hertz), rate).settled;
+            const auto frames =
+                track(stringSound({.sampleRate = rate, .seconds = 0.6, .silence = 0.2, .noise = 3e-4}, hertz), rate)
+                    .settled;
             std::size_t checked = 0;
             for (const PitchFrame& frame : frames) {
                 if (frame.centre.value < 0.3 || frame.centre.value > 0.7) continue;
                 REQUIRE(frame.pitch.has_value());
-                CHECK_MESSAGE(std::abs(interval(Hertz(hertz), *frame.pitch).value) < 0.5, rate, " ", hertz, " at ", frame.centre.value);
+                CHECK_MESSAGE(std::abs(interval(Hertz(hertz), *frame.pitch).value) < 0.5, rate, " ", hertz, " at ",
+                              frame.centre.value);
                 ++checked;
             }
             CHECK(checked > 70);
@@ -86,7 +90,8 @@ TEST_CASE("both streams come at least every 5.4 ms, settled at most 120 ms after
 }
 
 TEST_CASE("a whole-tone bend is followed within 6 cents by both streams") {
-    // A cosine rise of 200 cents in 0.25 s, the speed of a played bend (common practice); the settled window sees its curvature.
+    // A cosine rise of 200 cents in 0.25 s, the speed of a played bend (common practice); the settled window sees its
+    // curvature.
     const auto pitch = [](double t) {
         const double share = std::clamp((t - 0.3) / 0.25, 0.0, 1.0);
         return 293.66 * std::exp2(200.0 * 0.5 * (1.0 - std::cos(std::numbers::pi * share)) / 1200.0);
@@ -119,9 +124,11 @@ TEST_CASE("a settled frame that lies between two frets of a slide says so in its
     }
 }
 
-TEST_CASE("between two frets of a slide the provisional stream rather says nothing than the fret it has left, and is silent nowhere else") {
-    // From 3 ms after a step (the decimator's delay, and two for the partials to part) to 8 ms, when the old fret still is half the window.
-    // Eight partials: what the fit cannot explain hides a step.
+TEST_CASE(
+    "between two frets of a slide the provisional stream rather says nothing than the fret it has left, and is silent "
+    "nowhere else") {
+    // From 3 ms after a step (the decimator's delay, and two for the partials to part) to 8 ms, when the old fret still
+    // is half the window. Eight partials: what the fit cannot explain hides a step.
     std::size_t between = 0, wrong = 0;
     for (double hertz : {110.0, 196.0, 330.0})
         for (double later : {0.0, 0.0007, 0.0014, 0.0021, 0.0028, 0.0035, 0.0042, 0.0049}) {
@@ -134,9 +141,12 @@ TEST_CASE("between two frets of a slide the provisional stream rather says nothi
                 const double since = frame.available.value - 0.1 - step;
                 if (since > 0.003 && since < 0.008) {
                     ++between;
-                    wrong += frame.pitch && std::abs(interval(Hertz(pitch(frame.available.value - 0.1)), *frame.pitch).value) > 50.0;
+                    wrong +=
+                        frame.pitch
+                        && std::abs(interval(Hertz(pitch(frame.available.value - 0.1)), *frame.pitch).value) > 50.0;
                 }
-                if (frame.available.value > 0.2 && frame.available.value < 1.0 && (since < 0.0 || since > 0.05)) CHECK(frame.pitch.has_value());
+                if (frame.available.value > 0.2 && frame.available.value < 1.0 && (since < 0.0 || since > 0.05))
+                    CHECK(frame.pitch.has_value());
             }
         }
     CHECK(between == 24);
@@ -164,11 +174,13 @@ TEST_CASE("a string whose level rises and falls, as through a tremolo, a compres
         CAPTURE(rate);
         auto shaken = samples;
         for (std::size_t n = 0; n < shaken.size(); ++n)
-            shaken[n] *= static_cast<float>(0.55 + 0.45 * std::cos(2.0 * std::numbers::pi * rate * static_cast<double>(n) / sampleRate));
+            shaken[n] *= static_cast<float>(
+                0.55 + 0.45 * std::cos(2.0 * std::numbers::pi * rate * static_cast<double>(n) / sampleRate));
         const auto heard = track(shaken);
         std::size_t expected = 0, settled = 0;
         for (const PitchFrame& frame : heard.settled)
-            if (frame.centre.value > 0.05 && frame.centre.value < 2.9) ++expected, settled += frame.pitch.has_value() ? 1 : 0;
+            if (frame.centre.value > 0.05 && frame.centre.value < 2.9)
+                ++expected, settled += frame.pitch.has_value() ? 1 : 0;
         CHECK(settled == expected);
     }
 }
@@ -201,13 +213,15 @@ TEST_CASE("a string whose stiffness is known is read surer in its first tenth of
     double squares = 0.0, squaresKnown = 0.0;
     for (const double hertz : {61.74, 82.41, 110.0, 146.83, 220.0})
         for (const double stiffness : {3e-4, 6e-4}) {
-            const auto samples = stringSound({.seconds = 0.3, .silence = 0.1, .inharmonicity = stiffness, .noise = 1e-3}, hertz);
+            const auto samples =
+                stringSound({.seconds = 0.3, .silence = 0.1, .inharmonicity = stiffness, .noise = 1e-3}, hertz);
             PitchTracker told({});
             told.hint({.inharmonicity = stiffness, .expected = {}});
             const auto sum = [hertz](const Track& heard) {
                 double total = 0.0;
                 for (const PitchFrame& frame : heard.provisional)
-                    if (frame.pitch && frame.available.value > 0.13 && frame.available.value < 0.2) total += std::pow(interval(Hertz(hertz), *frame.pitch).value, 2);
+                    if (frame.pitch && frame.available.value > 0.13 && frame.available.value < 0.2)
+                        total += std::pow(interval(Hertz(hertz), *frame.pitch).value, 2);
                 return total;
             };
             squares += sum(track(samples));
@@ -222,7 +236,8 @@ TEST_CASE("after a stroke the first pitch is there within three periods and 7 ms
     for (const double hertz : {82.41, 110.0, 146.83, 196.0, 329.63, 659.26})
         for (const double silence : {0.1, 0.1011, 0.1023}) {
             const auto all = track(stringSound({.seconds = 0.3, .silence = silence, .noise = 2e-4}, hertz));
-            const auto first = std::find_if(all.provisional.begin(), all.provisional.end(), [](const PitchFrame& frame) { return frame.pitch.has_value(); });
+            const auto first = std::find_if(all.provisional.begin(), all.provisional.end(),
+                                            [](const PitchFrame& frame) { return frame.pitch.has_value(); });
             REQUIRE(first != all.provisional.end());
             CAPTURE(hertz);
             CHECK(first->available.value - silence < 3.0 / hertz + 0.007);
@@ -230,7 +245,8 @@ TEST_CASE("after a stroke the first pitch is there within three periods and 7 ms
         }
 }
 
-TEST_CASE("a body's thump as loud as the string holds its first pitch back by little and is seldom taken for the note") {
+TEST_CASE(
+    "a body's thump as loud as the string holds its first pitch back by little and is seldom taken for the note") {
     // The first modes of a guitar's body, 100 to 400 Hz, each as loud as the first partial, 10 to 25 ms long.
     std::mt19937 random(7);
     std::uniform_real_distribution<double> detune(0.9, 1.1), length(0.010, 0.025), phase(0.0, 2.0 * std::numbers::pi);
@@ -241,7 +257,8 @@ TEST_CASE("a body's thump as loud as the string holds its first pitch back by li
             const double hertz = frequencyOf(MidiPitch(key)).value;
             auto samples = stringSound({.seconds = 0.3, .silence = silence, .noise = 1e-4}, hertz);
             for (const double mode : {105.0, 205.0, 290.0, 400.0}) {
-                const double turn = 2.0 * std::numbers::pi * mode * detune(random), start = phase(random), fall = length(random);
+                const double turn = 2.0 * std::numbers::pi * mode * detune(random), start = phase(random),
+                             fall = length(random);
                 const auto first = static_cast<std::size_t>(silence * 48000.0);
                 for (std::size_t n = first; n < samples.size(); ++n) {
                     const double t = static_cast<double>(n - first) / 48000.0;
@@ -249,13 +266,15 @@ TEST_CASE("a body's thump as loud as the string holds its first pitch back by li
                 }
             }
             const auto all = track(samples);
-            const auto first = std::find_if(all.provisional.begin(), all.provisional.end(), [](const PitchFrame& frame) { return frame.pitch.has_value(); });
+            const auto first = std::find_if(all.provisional.begin(), all.provisional.end(),
+                                            [](const PitchFrame& frame) { return frame.pitch.has_value(); });
             REQUIRE(first != all.provisional.end());
             delays.push_back(first->available.value - silence);
             wrong += std::abs(interval(Hertz(hertz), *first->pitch).value) > 50.0;
         }
     std::sort(delays.begin(), delays.end());
-    MESSAGE("wrong: ", wrong, " of ", delays.size(), "; first pitch after ", 1e3 * delays[delays.size() / 2], " ms (median), ", 1e3 * delays[delays.size() * 9 / 10], " ms (nine in ten)");
+    MESSAGE("wrong: ", wrong, " of ", delays.size(), "; first pitch after ", 1e3 * delays[delays.size() / 2],
+            " ms (median), ", 1e3 * delays[delays.size() * 9 / 10], " ms (nine in ten)");
     CHECK(wrong <= 14);  // where a mode lies at half the pitch
     CHECK(delays[delays.size() / 2] < 0.020);
     CHECK(delays[delays.size() * 9 / 10] < 0.040);
@@ -269,9 +288,11 @@ TEST_CASE("with gain a settled frame's 90 % interval still holds the string's pi
     for (const double gain : {10.0, 30.0})
         for (const double hertz : {110.0, 220.0, 440.0})
             for (const double stiffness : {8e-5, 2.5e-4}) {
-                const auto clean = stringSound({.seconds = 0.6, .silence = 0.1, .inharmonicity = stiffness, .decay = 1.0, .noise = 2e-4}, hertz);
+                const auto clean = stringSound(
+                    {.seconds = 0.6, .silence = 0.1, .inharmonicity = stiffness, .decay = 1.0, .noise = 2e-4}, hertz);
                 auto driven = clean;
-                for (float& sample : driven) sample = static_cast<float>(0.3 * std::tanh(gain * static_cast<double>(sample)));
+                for (float& sample : driven)
+                    sample = static_cast<float>(0.3 * std::tanh(gain * static_cast<double>(sample)));
                 for (const PitchFrame& frame : track(driven).settled) {
                     if (!frame.pitch || frame.centre.value < 0.2 || frame.centre.value > 0.6) continue;
                     ++count;
@@ -279,7 +300,8 @@ TEST_CASE("with gain a settled frame's 90 % interval still holds the string's pi
                 }
                 if (gain == 10.0)
                     for (const PitchFrame& frame : track(clean).settled)
-                        if (frame.pitch && frame.centre.value > 0.25 && frame.centre.value < 0.6) narrow = narrow && frame.sd.value < 0.75;
+                        if (frame.pitch && frame.centre.value > 0.25 && frame.centre.value < 0.6)
+                            narrow = narrow && frame.sd.value < 0.75;
             }
     const double held = static_cast<double>(inside) / static_cast<double>(count);
     MESSAGE("held: ", held);
@@ -290,7 +312,8 @@ TEST_CASE("with gain a settled frame's 90 % interval still holds the string's pi
 TEST_CASE("a stiffness that no string has is not taken for one") {
     const auto samples = stringSound({.seconds = 0.4, .silence = 0.1, .noise = 1e-3}, 146.83);
     const auto plain = track(samples);
-    for (const double stiffness : {-1e-4, 0.0, 0.5, std::numeric_limits<double>::quiet_NaN(), std::numeric_limits<double>::infinity()}) {
+    for (const double stiffness :
+         {-1e-4, 0.0, 0.5, std::numeric_limits<double>::quiet_NaN(), std::numeric_limits<double>::infinity()}) {
         PitchTracker told({});
         told.hint({.inharmonicity = stiffness, .expected = {}});
         CHECK(same(track(told, samples).settled, plain.settled));
@@ -298,11 +321,13 @@ TEST_CASE("a stiffness that no string has is not taken for one") {
 }
 
 TEST_CASE("silence, DC, hum, samples that are not numbers and noise have no pitch") {
-    std::vector<float> silence(48000), dc(48000, 0.5f), broken(48000, std::numeric_limits<float>::quiet_NaN()), hum(96000), noise(96000);
+    std::vector<float> silence(48000), dc(48000, 0.5f), broken(48000, std::numeric_limits<float>::quiet_NaN()),
+        hum(96000), noise(96000);
     for (std::size_t i = 0; i < broken.size(); i += 3) broken[i] = std::numeric_limits<float>::infinity();
     for (std::size_t i = 0; i < hum.size(); ++i)
         for (int k = 1; k < 8; ++k)
-            hum[i] += static_cast<float>(0.02 / k * std::sin(2.0 * std::numbers::pi * 50.0 * k * static_cast<double>(i) / 48000.0 + k));
+            hum[i] += static_cast<float>(
+                0.02 / k * std::sin(2.0 * std::numbers::pi * 50.0 * k * static_cast<double>(i) / 48000.0 + k));
     std::mt19937 random(3);
     std::normal_distribution<float> gauss(0.0f, 0.1f);
     for (float& x : noise) x = gauss(random);
@@ -330,7 +355,8 @@ TEST_CASE("processing allocates nothing") {
     const auto samples = stringSound({.seconds = 1.0, .silence = 0.1, .noise = 1e-3}, 196.0);
     PitchTracker tracker({});
     const test::AllocationGuard guard;
-    for (std::size_t at = 0; at + 4096 <= samples.size(); at += 4096) tracker.process(std::span(samples).subspan(at, 4096));
+    for (std::size_t at = 0; at + 4096 <= samples.size(); at += 4096)
+        tracker.process(std::span(samples).subspan(at, 4096));
     CHECK(guard.allocations() == 0);
 }
 
@@ -350,7 +376,8 @@ namespace {
 double medianOtherNote(const std::vector<PitchFrame>& frames, double from, double to) {
     std::vector<double> values;
     for (const PitchFrame& frame : frames)
-        if (frame.pitch && frame.centre.value > from && frame.centre.value < to) values.push_back(frame.otherNote.value);
+        if (frame.pitch && frame.centre.value > from && frame.centre.value < to)
+            values.push_back(frame.otherNote.value);
     if (values.empty()) return 1.0;
     std::nth_element(values.begin(), values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2), values.end());
     return values[values.size() / 2];
@@ -361,13 +388,18 @@ double medianOtherNote(const std::vector<PitchFrame>& frames, double from, doubl
 TEST_CASE("two strings picked together a minor third apart are heard as two notes") {
     // The lower one is 3 dB louder. 320 cents: no small whole numbers describe it, so no common period hides it.
     std::vector<float> both = stringSound({.seconds = 1.0, .silence = 0.2, .noise = 1e-4}, 220.0);
-    const std::vector<float> second = stringSound({.seconds = 1.0, .silence = 0.2, .amplitude = 0.14}, 220.0 * std::exp2(320.0 / 1200.0));
+    const std::vector<float> second =
+        stringSound({.seconds = 1.0, .silence = 0.2, .amplitude = 0.14}, 220.0 * std::exp2(320.0 / 1200.0));
     for (std::size_t n = 0; n < both.size(); ++n) both[n] += second[n];
     CHECK(medianOtherNote(track(both).settled, 0.35, 0.9) > PitchFrame::twoStrings.value);
 }
 
-TEST_CASE("one string is one note: while it bends, in noise, with a gain stage, and over a string that hums along 20 dB below") {
-    const auto bend = [](double t) { return 220.0 * std::exp2(std::clamp((t - 0.4) / 0.2, 0.0, 1.0) * 200.0 / 1200.0); };
+TEST_CASE(
+    "one string is one note: while it bends, in noise, with a gain stage, and over a string that hums along 20 dB "
+    "below") {
+    const auto bend = [](double t) {
+        return 220.0 * std::exp2(std::clamp((t - 0.4) / 0.2, 0.0, 1.0) * 200.0 / 1200.0);
+    };
     std::vector<float> clean = stringSound({.seconds = 1.2, .silence = 0.2, .noise = 2e-4}, bend);
     std::vector<float> noisy = stringSound({.seconds = 1.2, .silence = 0.2, .noise = 0.03}, bend);
     std::vector<float> gained = clean, accompanied = clean;
@@ -379,11 +411,14 @@ TEST_CASE("one string is one note: while it bends, in noise, with a gain stage, 
             if (frame.centre.value > 0.3) CHECK(frame.otherNote < PitchFrame::twoStrings);
 }
 
-TEST_CASE("two strings a pure fifth, fourth or major third apart are two notes, not the one note whose partials they could be") {
+TEST_CASE(
+    "two strings a pure fifth, fourth or major third apart are two notes, not the one note whose partials they could "
+    "be") {
     for (const double ratio : {3.0 / 2.0, 4.0 / 3.0, 5.0 / 4.0}) {
         CAPTURE(ratio);
         std::vector<float> both = stringSound({.seconds = 1.0, .silence = 0.2, .noise = 1e-4}, 220.0);
-        const std::vector<float> second = stringSound({.seconds = 1.0, .silence = 0.2, .amplitude = 0.18}, 220.0 * ratio);
+        const std::vector<float> second =
+            stringSound({.seconds = 1.0, .silence = 0.2, .amplitude = 0.18}, 220.0 * ratio);
         for (std::size_t n = 0; n < both.size(); ++n) both[n] += second[n];
         const auto settled = track(both).settled;
         CHECK(medianOtherNote(settled, 0.35, 0.9) > PitchFrame::twoStrings.value);
@@ -392,35 +427,45 @@ TEST_CASE("two strings a pure fifth, fourth or major third apart are two notes, 
     }
 }
 
-TEST_CASE("of two strings each one's pitch is told, also where they share a period: thirds, a fourth, a sixth of whole numbers") {
-    // 6 : 5, 5 : 4, 4 : 3, 5 : 3 with B of a plain string; 320 cents share none. 25 cents: a period of their own or a common fit of both.
+TEST_CASE(
+    "of two strings each one's pitch is told, also where they share a period: thirds, a fourth, a sixth of whole "
+    "numbers") {
+    // 6 : 5, 5 : 4, 4 : 3, 5 : 3 with B of a plain string; 320 cents share none. 25 cents: a period of their own or a
+    // common fit of both.
     for (const double ratio : {6.0 / 5.0, 5.0 / 4.0, 4.0 / 3.0, 5.0 / 3.0, std::exp2(320.0 / 1200.0)}) {
         CAPTURE(ratio);
         std::vector<float> both = stringSound({.seconds = 1.0, .silence = 0.2, .noise = 1e-4}, 330.0);
-        const std::vector<float> second = stringSound({.seconds = 1.0, .silence = 0.2, .amplitude = 0.18}, 330.0 * ratio);
+        const std::vector<float> second =
+            stringSound({.seconds = 1.0, .silence = 0.2, .amplitude = 0.18}, 330.0 * ratio);
         for (std::size_t n = 0; n < both.size(); ++n) both[n] += second[n];
         int frames = 0, right = 0;
-        const auto near = [](Hertz pitch, double hertz) { return std::abs(1200.0 * std::log2(pitch.value / hertz)) < 25.0; };
+        const auto near = [](Hertz pitch, double hertz) {
+            return std::abs(1200.0 * std::log2(pitch.value / hertz)) < 25.0;
+        };
         for (const PitchFrame& frame : track(both).settled) {
             if (frame.centre.value < 0.35 || frame.centre.value > 0.9) continue;
             ++frames;
             if (!frame.pitch || !frame.otherPitch) continue;
-            right += (near(*frame.pitch, 330.0) && near(*frame.otherPitch, 330.0 * ratio)) || (near(*frame.otherPitch, 330.0) && near(*frame.pitch, 330.0 * ratio));
+            right += (near(*frame.pitch, 330.0) && near(*frame.otherPitch, 330.0 * ratio))
+                     || (near(*frame.otherPitch, 330.0) && near(*frame.pitch, 330.0 * ratio));
         }
         CHECK(right > frames / 2);
     }
 }
 
 TEST_CASE("a bright string is followed though its ninth to eleventh partials hold most of the sound") {
-    // As a pickup by the bridge hears it: fluid-soundfont-gm's clean guitar on C4, levels of the first eleven partials in dB.
+    // As a pickup by the bridge hears it: fluid-soundfont-gm's clean guitar on C4, levels of the first eleven partials
+    // in dB.
     constexpr std::array<double, 11> levels{-39, -38, -33, -70, -52, -44, -70, -40, -31, -31, -37};
     std::vector<float> samples(48000);
     for (std::size_t n = 9600; n < samples.size(); ++n) {
         const double t = static_cast<double>(n - 9600) / 48000.0;
         double sum = 0.0;
         for (std::size_t k = 1; k <= levels.size(); ++k) {
-            const double partial = static_cast<double>(k) * std::sqrt((1.0 + 8e-5 * static_cast<double>(k * k)) / (1.0 + 8e-5));
-            sum += std::pow(10.0, levels[k - 1] / 20.0) * std::sin(2.0 * std::numbers::pi * 261.0 * partial * t) * std::exp(-t);
+            const double partial =
+                static_cast<double>(k) * std::sqrt((1.0 + 8e-5 * static_cast<double>(k * k)) / (1.0 + 8e-5));
+            sum += std::pow(10.0, levels[k - 1] / 20.0) * std::sin(2.0 * std::numbers::pi * 261.0 * partial * t)
+                   * std::exp(-t);
         }
         samples[n] = static_cast<float>(sum);
     }
@@ -428,13 +473,17 @@ TEST_CASE("a bright string is followed though its ninth to eleventh partials hol
     for (const PitchFrame& frame : track(samples).settled)
         if (frame.centre.value > 0.25 && frame.centre.value < 0.9 && frame.pitch) {
             ++heard;
-            CHECK(std::abs(interval(Hertz(261.0), *frame.pitch).value) < 1.0);  // the model itself, but B has to be found
+            // the model itself, but B has to be found
+            CHECK(std::abs(interval(Hertz(261.0), *frame.pitch).value) < 1.0);
         }
     CHECK(heard > 120);  // of 130
 }
 
-TEST_CASE("a settled frame's standard deviation covers its error on a string whose partials do not fit the model, and stays small on one that does") {
-    // Every partial detuned by a fixed amount, 1.5 cents rms, as a string's termination does, and a vibrato of 20 cents at 5.5 Hz.
+TEST_CASE(
+    "a settled frame's standard deviation covers its error on a string whose partials do not fit the model, and stays "
+    "small on one that does") {
+    // Every partial detuned by a fixed amount, 1.5 cents rms, as a string's termination does, and a vibrato of 20 cents
+    // at 5.5 Hz.
     int inside = 0, all = 0;
     for (unsigned seed = 1; seed <= 8; ++seed) {
         std::mt19937 random(seed);
@@ -444,21 +493,26 @@ TEST_CASE("a settled frame's standard deviation covers its error on a string who
             ratio[k] = static_cast<double>(k + 1) * (k == 0 ? 1.0 : std::exp2(1.5 * gauss(random) / 1200.0));
             phase[k] = gauss(random);
         }
-        const auto pitch = [seed](double t) { return (150.0 + 40.0 * seed) * std::exp2(20.0 * std::sin(2.0 * std::numbers::pi * 5.5 * std::max(0.0, t - 0.5)) / 1200.0); };
+        const auto pitch = [seed](double t) {
+            return (150.0 + 40.0 * seed)
+                   * std::exp2(20.0 * std::sin(2.0 * std::numbers::pi * 5.5 * std::max(0.0, t - 0.5)) / 1200.0);
+        };
         std::vector<float> samples(62400);
         double cycles = 0.0;
         for (std::size_t n = 9600; n < samples.size(); ++n) {
             const double t = static_cast<double>(n - 9600) / 48000.0;
             double sum = 1e-4 * gauss(random);
             for (std::size_t k = 0; k < ratio.size(); ++k)
-                sum += 0.2 / static_cast<double>(k + 1) * std::exp(-t * (0.8 + 0.2 * static_cast<double>(k))) * std::sin(2.0 * std::numbers::pi * ratio[k] * cycles + phase[k]);
+                sum += 0.2 / static_cast<double>(k + 1) * std::exp(-t * (0.8 + 0.2 * static_cast<double>(k)))
+                       * std::sin(2.0 * std::numbers::pi * ratio[k] * cycles + phase[k]);
             samples[n] = static_cast<float>(sum);
             cycles += pitch(t) / 48000.0;
         }
         for (const PitchFrame& frame : track(samples).settled) {
             if (!frame.pitch || frame.centre.value < 0.3 || frame.centre.value > 1.2) continue;
             ++all;
-            inside += std::abs(interval(Hertz(pitch(frame.centre.value - 0.2)), *frame.pitch).value) < 1.645 * frame.sd.value;
+            inside +=
+                std::abs(interval(Hertz(pitch(frame.centre.value - 0.2)), *frame.pitch).value) < 1.645 * frame.sd.value;
         }
     }
     CAPTURE(inside);

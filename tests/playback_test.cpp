@@ -13,7 +13,8 @@ namespace {
 std::shared_ptr<std::vector<float>> sine(double hertz, double rate, double seconds, double peak) {
     auto samples = std::make_shared<std::vector<float>>(static_cast<std::size_t>(rate * seconds));
     for (std::size_t i = 0; i < samples->size(); ++i)
-        (*samples)[i] = static_cast<float>(peak * std::sin(2.0 * std::numbers::pi * hertz * static_cast<double>(i) / rate));
+        (*samples)[i] =
+            static_cast<float>(peak * std::sin(2.0 * std::numbers::pi * hertz * static_cast<double>(i) / rate));
     return samples;
 }
 

@@ -15,7 +15,8 @@ namespace {
 
 constexpr double rate = 48000.0;
 
-std::vector<float> pluck(const PluckedString::Config& config, const PluckedString::Position& at, double seconds, double pickNoise = 0.0) {
+std::vector<float> pluck(const PluckedString::Config& config, const PluckedString::Position& at, double seconds,
+                         double pickNoise = 0.0) {
     PluckedString string(config);
     string.strike({.level = 0.2, .brightness = 0.8, .pickNoise = pickNoise}, at);
     std::vector<float> samples(static_cast<std::size_t>(seconds * rate));
@@ -27,21 +28,22 @@ std::vector<float> pluck(const PluckedString::Config& config, const PluckedStrin
 std::complex<double> fourier(const std::vector<float>& samples, std::size_t start, std::size_t length, double hertz) {
     std::complex<double> sum = 0.0;
     for (std::size_t i = 0; i < length; ++i) {
-        const double window = 0.5 - 0.5 * std::cos(2.0 * std::numbers::pi * static_cast<double>(i) / static_cast<double>(length));
-        sum += window * static_cast<double>(samples[start + i]) * std::polar(1.0, -2.0 * std::numbers::pi * hertz * static_cast<double>(i) / rate);
+        const double window =
+            0.5 - 0.5 * std::cos(2.0 * std::numbers::pi * static_cast<double>(i) / static_cast<double>(length));
+        sum += window * static_cast<double>(samples[start + i])
+               * std::polar(1.0, -2.0 * std::numbers::pi * hertz * static_cast<double>(i) / rate);
     }
     return sum;
 }
 
-// The frequency of the strongest spectral peak near a guess: a ternary search on the magnitude of a one-second Hann window.
+// The frequency of the strongest spectral peak near a guess: a ternary search on the magnitude of a one-second Hann
+// window.
 double peakNear(const std::vector<float>& samples, double guess) {
     double low = guess - 1.0, high = guess + 1.0;
     for (int i = 0; i < 40; ++i) {
         const double a = low + (high - low) / 3.0, b = high - (high - low) / 3.0;
-        if (std::abs(fourier(samples, 9600, 48000, a)) < std::abs(fourier(samples, 9600, 48000, b)))
-            low = a;
-        else
-            high = b;
+        if (std::abs(fourier(samples, 9600, 48000, a)) < std::abs(fourier(samples, 9600, 48000, b))) low = a;
+        else high = b;
     }
     return 0.5 * (low + high);
 }
@@ -49,7 +51,8 @@ double peakNear(const std::vector<float>& samples, double guess) {
 }  // namespace
 
 TEST_CASE("stiffness follows Fletcher and Rossing for common strings") {
-    // The Physics of Musical Instruments, section 2.18; diameters and tensions of D'Addario's chart: .009 E4 13.12 lb, .011 B3 11.00, .017 G3 16.55.
+    // The Physics of Musical Instruments, section 2.18; diameters and tensions of D'Addario's chart: .009 E4 13.12 lb,
+    // .011 B3 11.00, .017 G3 16.55.
     constexpr double pound = 4.448222, inch = 0.0254, length = 25.5 * inch;
     CHECK(stiffness(0.009 * inch, 13.12 * pound, length) == doctest::Approx(1.07e-5).epsilon(0.01));
     CHECK(stiffness(0.011 * inch, 11.00 * pound, length) == doctest::Approx(2.86e-5).epsilon(0.01));
@@ -82,17 +85,21 @@ TEST_CASE("the first partial sounds at the asked pitch to 0.05 cents and the oth
 }
 
 TEST_CASE("it decays as told, higher partials faster") {
-    const PluckedString::Config config{.openPitch = Hertz(196.0), .decay = Seconds(2.0), .secondPolarisation = Decibels(-80.0)};
+    const PluckedString::Config config{
+        .openPitch = Hertz(196.0), .decay = Seconds(2.0), .secondPolarisation = Decibels(-80.0)};
     const auto samples = pluck(config, {Hertz(196.0), 0.0, Cents(0.0)}, 3.0);
     const auto fall = [&samples](double hertz) {
-        return std::abs(fourier(samples, 24000, 24000, hertz)) / std::abs(fourier(samples, 24000 + 48000, 24000, hertz));
+        return std::abs(fourier(samples, 24000, 24000, hertz))
+               / std::abs(fourier(samples, 24000 + 48000, 24000, hertz));
     };
-    CHECK(std::log(fall(196.0)) == doctest::Approx(0.5 + 2.0e-7 * 196.0 * 196.0).epsilon(0.02));  // one second at 1 / 2 s
+    // one second at 1 / 2 s
+    CHECK(std::log(fall(196.0)) == doctest::Approx(0.5 + 2.0e-7 * 196.0 * 196.0).epsilon(0.02));
     CHECK(fall(peakNear(samples, 196.0 * 6.0)) > fall(196.0) * 1.1);
 }
 
 TEST_CASE("picked at a fifth of its length the string lacks its fifth partial") {
-    const PluckedString::Config config{.openPitch = Hertz(196.0), .openStiffness = 0.0, .pickFromBridge = 0.2, .pickupFromBridge = 0.23};
+    const PluckedString::Config config{
+        .openPitch = Hertz(196.0), .openStiffness = 0.0, .pickFromBridge = 0.2, .pickupFromBridge = 0.23};
     const auto samples = pluck(config, {Hertz(196.0), 0.0, Cents(0.0)}, 1.3);
     CHECK(std::abs(fourier(samples, 9600, 48000, 980.0)) < 0.01 * std::abs(fourier(samples, 9600, 48000, 784.0)));
 }
@@ -118,8 +125,9 @@ TEST_CASE("no partial sounds above the Nyquist frequency at 16 kHz") {
     // The seventh partial would fold back to about 16000 - 7 x 1318.5 = 6770 Hz.
     std::complex<double> folded = 0.0;
     for (std::size_t i = 0; i < 8000; ++i)
-        folded += static_cast<double>(block[i]) * (0.5 - 0.5 * std::cos(2.0 * std::numbers::pi * static_cast<double>(i) / 8000.0)) *
-                  std::polar(1.0, -2.0 * std::numbers::pi * 6745.0 * static_cast<double>(i) / 16000.0);
+        folded += static_cast<double>(block[i])
+                  * (0.5 - 0.5 * std::cos(2.0 * std::numbers::pi * static_cast<double>(i) / 8000.0))
+                  * std::polar(1.0, -2.0 * std::numbers::pi * 6745.0 * static_cast<double>(i) / 16000.0);
     CHECK(std::abs(folded) / 4000.0 < 1e-3);
 }
 
@@ -129,7 +137,8 @@ TEST_CASE("in the player's sound the first partial follows the hand's curve thro
     config.noiseFloor = Decibels(-120.0);
     config.hum = Decibels(-140.0);
     SimulatedPlayer player(config);
-    player.play(Move{Gesture::bend, MidiPitch(62), MidiPitch(64), NeckPlace{3, 7}, {}}, {.firstStopError = Cents(-17.0), .sag = Cents(0.0), .hold = Seconds(1.5)});
+    player.play(Move{Gesture::bend, MidiPitch(62), MidiPitch(64), NeckPlace{3, 7}, {}},
+                {.firstStopError = Cents(-17.0), .sag = Cents(0.0), .hold = Seconds(1.5)});
     const MoveTruth truth = player.truths().front();
     std::vector<float> samples(static_cast<std::size_t>(player.queued().value * rate));
     player.read(samples);

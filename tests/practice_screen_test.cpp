@@ -200,7 +200,9 @@ TEST_CASE("a struck try is gone from the screen") {
     CHECK(one.shown().sentence == "Struck: that try does not count.");
 }
 
-TEST_CASE("a set's last try, struck in the rest, is gone from the screen and asked for again; struck at the end, the summary is another") {
+TEST_CASE(
+    "a set's last try, struck in the rest, is gone from the screen and asked for again; struck at the end, the summary "
+    "is another") {
     Playing one(asking(true));
     one.tryAt(11.0, -22.0);
     one.tryAt(15.0, 31.0);
@@ -332,10 +334,12 @@ TEST_CASE("the end of a drill says the typical miss and one next step") {
     one.pitch(one.now + 0.1, std::nullopt);
     CHECK(one.shown().progress.empty());
     CHECK(one.shown().summary == "Typical miss 14, mostly under");
-    CHECK(one.shown().sentence == "9 of 15 inside ±25; 2 lost. You stop short by about 14: push a little further before you hold.");
+    CHECK(one.shown().sentence
+          == "9 of 15 inside ±25; 2 lost. You stop short by about 14: push a little further before you hold.");
 }
 
-TEST_CASE("at most twelve traces stay, each within what 16-bit vertices can draw, and another place begins without them") {
+TEST_CASE(
+    "at most twelve traces stay, each within what 16-bit vertices can draw, and another place begins without them") {
     Playing one(asking(true));
     for (int i = 0; i < 20; ++i) one.tryAt(11.0 + 4.0 * i, -22.0);
     CHECK(one.shown().traces.size() == 12);
@@ -356,7 +360,8 @@ Drill upAndHome() {
     return drill;
 }
 
-// One try of a full-step bend and its release under one stroke, told as the Listener does; cents are against the bend's target, as the pitch is.
+// One try of a full-step bend and its release under one stroke, told as the Listener does; cents are against the bend's
+// target, as the pitch is.
 struct TwoSteps : Playing {
     explicit TwoSteps(bool guided, bool byEar = false) : Playing(asking(guided, byEar)) {
         state.moves = movesAt(upAndHome(), Guitar{}, {3, 7}).value();
@@ -476,7 +481,8 @@ TEST_CASE("by ear a chain tells nothing of its steps until it is asked for, and 
     CHECK(one.shown().traces.at(0).marks.size() == 2);
 }
 
-TEST_CASE("a step with a stroke and a fret of its own: neck and band follow it, and its trace stands at its own target") {
+TEST_CASE(
+    "a step with a stroke and a fret of its own: neck and band follow it, and its trace stands at its own target") {
     Drill drill = wholeUp();
     drill.steps = {{.gesture = Gesture::bend, .fromSemitones = 0.0, .toSemitones = 1.0},
                    {.gesture = Gesture::bend, .fromSemitones = 0.0, .toSemitones = 2.0, .fretOffset = 2}};

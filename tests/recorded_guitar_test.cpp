@@ -1,5 +1,6 @@
-// Real guitars that this project did not record, from two Debian packages; testdata/MANIFEST.md says where each comes from and under which licence.
-// An independent pair of ears says what sounds: aubio's yinfast and yinfft, where the two agree.
+// Real guitars that this project did not record, from two Debian packages; testdata/MANIFEST.md says where each comes
+// from and under which licence. An independent pair of ears says what sounds: aubio's yinfast and yinfft, where the two
+// agree.
 #include <algorithm>
 #include <cmath>
 #include <cstdint>
@@ -39,9 +40,10 @@ Recording withCable(Recording recording) {
     return recording;
 }
 
-// The notes of one instrument of Debian's freepats: Gravis patch files (GF1PATCH110; layout from the Ultrasound development kit, from memory):
-// 129 bytes of header, 63 of instrument, 47 of layer with the number of samples at 6; then each sample: 96 bytes with length at 8, rate at 20,
-// the note's pitch in mHz at 30 and kind at 55, and its sound, 16 bits signed.
+// The notes of one instrument of Debian's freepats: Gravis patch files (GF1PATCH110; layout from the Ultrasound
+// development kit, from memory): 129 bytes of header, 63 of instrument, 47 of layer with the number of samples at 6;
+// then each sample: 96 bytes with length at 8, rate at 20, the note's pitch in mHz at 30 and kind at 55, and its sound,
+// 16 bits signed.
 std::vector<Recording> patch(const std::string& instrument) {
     std::ifstream file(std::filesystem::path(LANDFALL_FREEPATS) / (instrument + ".pat"), std::ios::binary);
     const std::string bytes{std::istreambuf_iterator<char>(file), {}};
@@ -60,7 +62,8 @@ std::vector<Recording> patch(const std::string& instrument) {
         REQUIRE(at + length <= bytes.size());
         std::vector<std::int16_t> values(length / 2);
         std::memcpy(values.data(), bytes.data() + at, length);
-        Recording note{instrument + " " + std::to_string(notes.size()), static_cast<double>(rate), {}, fretted / 1000.0};
+        Recording note{
+            instrument + " " + std::to_string(notes.size()), static_cast<double>(rate), {}, fretted / 1000.0};
         for (const std::int16_t value : values) note.samples.push_back(static_cast<float>(value) / 32768.0F);
         notes.push_back(withCable(std::move(note)));
         at += length;
@@ -71,7 +74,8 @@ std::vector<Recording> patch(const std::string& instrument) {
 Recording sample(const std::string& name) {
     auto file = SoundFile::open(std::filesystem::path(LANDFALL_REAL_SAMPLES) / (name + ".flac"));
     REQUIRE(file);
-    Recording recording{name, file->sampleRate(), std::vector<float>(static_cast<std::size_t>(20.0 * file->sampleRate()))};
+    Recording recording{name, file->sampleRate(),
+                        std::vector<float>(static_cast<std::size_t>(20.0 * file->sampleRate()))};
     recording.samples.resize(file->read(recording.samples));
     return withCable(std::move(recording));
 }
@@ -99,9 +103,11 @@ std::vector<double> readByAubio(const Recording& recording, const char* method) 
 }
 
 double levelAt(const Recording& recording, double time) {
-    const auto half = static_cast<std::ptrdiff_t>(0.005 * recording.rate), middle = static_cast<std::ptrdiff_t>(time * recording.rate);
+    const auto half = static_cast<std::ptrdiff_t>(0.005 * recording.rate),
+               middle = static_cast<std::ptrdiff_t>(time * recording.rate);
     double power = 0.0;
-    for (std::ptrdiff_t n = std::max<std::ptrdiff_t>(middle - half, 0); n < std::min(middle + half, std::ssize(recording.samples)); ++n) {
+    for (std::ptrdiff_t n = std::max<std::ptrdiff_t>(middle - half, 0);
+         n < std::min(middle + half, std::ssize(recording.samples)); ++n) {
         const auto x = static_cast<double>(recording.samples[static_cast<std::size_t>(n)]);
         power += x * x / static_cast<double>(2 * half);
     }
@@ -109,15 +115,18 @@ double levelAt(const Recording& recording, double time) {
 }
 
 struct Heard {
-    int loud = 0, heard = 0, second = 0;      // settled frames within 40 dB of the loudest; with a pitch; beside a second note
-    int sure = 0, sureHeard = 0, agreed = 0;  // of the loud: where aubio's two agree; heard there; within 35 cents of them
-    std::vector<double> cents;      // from aubio's yinfast, where agreed
+    // settled frames within 40 dB of the loudest; with a pitch; beside a second note
+    int loud = 0, heard = 0, second = 0;
+    // of the loud: where aubio's two agree; heard there; within 35 cents of them
+    int sure = 0, sureHeard = 0, agreed = 0;
+    std::vector<double> cents;  // from aubio's yinfast, where agreed
     double median() {
         std::sort(cents.begin(), cents.end());
         return cents.empty() ? 0.0 : cents[cents.size() / 2];
     }
     void add(const Heard& other) {
-        loud += other.loud, heard += other.heard, sure += other.sure, sureHeard += other.sureHeard, agreed += other.agreed;
+        loud += other.loud, heard += other.heard, sure += other.sure, sureHeard += other.sureHeard,
+            agreed += other.agreed;
     }
 };
 
@@ -129,7 +138,11 @@ Heard hear(const Recording& recording, double until = 60.0) {
     PitchTracker tracker({.sampleRate = recording.rate});
     Heard all;
     for (std::size_t at = 0; at < recording.samples.size(); at += 1024)
-        for (const PitchFrame& frame : tracker.process(std::span(recording.samples).subspan(at, std::min<std::size_t>(1024, recording.samples.size() - at))).settled) {
+        for (const PitchFrame& frame :
+             tracker
+                 .process(std::span(recording.samples)
+                              .subspan(at, std::min<std::size_t>(1024, recording.samples.size() - at)))
+                 .settled) {
             const double t = frame.centre.value;
             if (t < 0.55 || t > std::min(end - 0.08, 0.5 + until) || levelAt(recording, t) < loudest - 40.0) continue;
             ++all.loud;
@@ -142,8 +155,11 @@ Heard hear(const Recording& recording, double until = 60.0) {
             if (!frame.pitch) continue;
             ++all.sureHeard;
             double cents = interval(Hertz(first[at5ms]), *frame.pitch).value;
-            // A dying string may keep little but its second partial: aubio then names the octave, the file what was fretted.
-            if (recording.fretted > 0.0 && std::abs(interval(Hertz(recording.fretted), *frame.pitch).value) < 50.0 && cents < -600.0) cents += 1200.0;
+            // A dying string may keep little but its second partial: aubio then names the octave, the file what was
+            // fretted.
+            if (recording.fretted > 0.0 && std::abs(interval(Hertz(recording.fretted), *frame.pitch).value) < 50.0
+                && cents < -600.0)
+                cents += 1200.0;
             if (std::abs(cents) > 35.0) continue;
             ++all.agreed;
             all.cents.push_back(cents);
@@ -161,7 +177,8 @@ TEST_CASE("recorded guitar notes are heard as long as they sound, at the pitch t
         return;
     }
     // aubio reads a stiff string's period, up to 8 cents above the first partial on these; its own spread comes on top.
-    for (const std::string instrument : {"024_Nylon_Guitar", "025_Steel_Guitar", "026_Jazz_Guitar", "027_Clean_Electric_Guitar"}) {
+    for (const std::string instrument :
+         {"024_Nylon_Guitar", "025_Steel_Guitar", "026_Jazz_Guitar", "027_Clean_Electric_Guitar"}) {
         Heard all;
         int notes = 0;
         for (const Recording& note : patch(instrument)) {
@@ -172,7 +189,8 @@ TEST_CASE("recorded guitar notes are heard as long as they sound, at the pitch t
             all.add(heard);
             ++notes;
         }
-        MESSAGE(instrument << ": of " << all.loud << " loud frames " << share(all.heard, all.loud) << " % heard; where aubio is sure " << share(all.sureHeard, all.sure) << " %, of these "
+        MESSAGE(instrument << ": of " << all.loud << " loud frames " << share(all.heard, all.loud)
+                           << " % heard; where aubio is sure " << share(all.sureHeard, all.sure) << " %, of these "
                            << share(all.agreed, all.sureHeard) << " % within 35 cents of it");
         CHECK(notes >= 8);
         CHECK(share(all.heard, all.loud) > 99.0);
@@ -187,11 +205,14 @@ TEST_CASE("a recorded slide, harmonics and chords are heard as long as they soun
     }
     const auto told = [](const std::string& name, double until) {
         Heard heard = hear(sample(name), until);
-        MESSAGE(name << ": of " << heard.loud << " loud frames " << share(heard.heard, heard.loud) << " % heard, " << share(heard.second, heard.heard) << " % of them beside a second note; where aubio is sure "
-                     << share(heard.sureHeard, heard.sure) << " %, of these " << share(heard.agreed, heard.sureHeard) << " % within 35 cents of it");
+        MESSAGE(name << ": of " << heard.loud << " loud frames " << share(heard.heard, heard.loud) << " % heard, "
+                     << share(heard.second, heard.heard) << " % of them beside a second note; where aubio is sure "
+                     << share(heard.sureHeard, heard.sure) << " %, of these " << share(heard.agreed, heard.sureHeard)
+                     << " % within 35 cents of it");
         return heard;
     };
-    // The slide leaves 665 Hz; after 0.4 s its own echo, as loud as it, and two open strings sound beside it, and no one pitch is right.
+    // The slide leaves 665 Hz; after 0.4 s its own echo, as loud as it, and two open strings sound beside it, and no
+    // one pitch is right.
     Heard slide = told("guit_e_slide", 0.4);
     CHECK(share(slide.heard, slide.loud) > 98.0);
     CHECK(share(slide.agreed, slide.sureHeard) > 85.0);  // 89.5; while it moves aubio's window lags

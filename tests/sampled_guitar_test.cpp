@@ -1,4 +1,5 @@
-// Sampled real guitars that this project did not make (Debian's fluid-soundfont-gm), with pitch wheel curves programmed here.
+// Sampled real guitars that this project did not make (Debian's fluid-soundfont-gm), with pitch wheel curves programmed
+// here.
 #include <doctest/doctest.h>
 
 #include <algorithm>
@@ -24,7 +25,10 @@ struct SampledMove {
 };
 
 ProgrammedNote oneTravel(int program, int key, double startCents, double cents, double travel, bool fretByFret) {
-    return {.program = program, .key = key, .startCents = startCents, .travels = {{.hold = 0.4, .travel = travel, .cents = cents, .fretByFret = fretByFret}}};
+    return {.program = program,
+            .key = key,
+            .startCents = startCents,
+            .travels = {{.hold = 0.4, .travel = travel, .cents = cents, .fretByFret = fretByFret}}};
 }
 
 struct Sample {
@@ -50,12 +54,15 @@ std::vector<SampledMove> movesOn(const std::vector<Sample>& samples) {
 // How far the sample itself is off where the landing is measured, by Fourier peaks, not by the tracker.
 struct OwnOffset {
     double cents = 0.0;
-    bool fit = false;  // it stands still there, and its second partial lies where a string's does: B up to 1e-3 puts it 2.6 cents above
+    // it stands still there, and its second partial lies where a string's does: B up to 1e-3 puts it 2.6 cents above
+    bool fit = false;
 };
 OwnOffset ownOffset(const RenderedNote& note, double key) {
     const double sounding = frequencyOf(MidiPitch(key + note.cents.back() / 100.0)).value, at = note.arrivals.back();
     const auto cents = [&](double from, double to, int partial) {
-        return interval(Hertz(partial * sounding), Hertz(firstPartial(note.samples, at + from, at + to, partial * sounding))).value;
+        return interval(Hertz(partial * sounding),
+                        Hertz(firstPartial(note.samples, at + from, at + to, partial * sounding)))
+            .value;
     };
     const double early = cents(0.06, 0.185, 1), late = cents(0.185, 0.31, 1), own = cents(0.06, 0.31, 1);
     return {own, std::abs(early - late) < 2.0 && std::abs(cents(0.06, 0.31, 2) - own) < 3.0};
@@ -64,7 +71,12 @@ OwnOffset ownOffset(const RenderedNote& note, double key) {
 std::optional<Landing> marked(const RenderedNote& note, const SampledMove& asked) {
     Listener listener({});
     const double key = asked.note.key;
-    listener.setMoves({Move{asked.gesture, MidiPitch(key + asked.note.startCents / 100.0), MidiPitch(key + asked.target / 100.0), {}, {}}}, MoveOrder::once);
+    listener.setMoves({Move{asked.gesture,
+                            MidiPitch(key + asked.note.startCents / 100.0),
+                            MidiPitch(key + asked.target / 100.0),
+                            {},
+                            {}}},
+                      MoveOrder::once);
     std::optional<Landing> landing;
     const auto keep = [&landing](std::span<const ListenerEvent> events) {
         for (const ListenerEvent& event : events)
@@ -72,7 +84,8 @@ std::optional<Landing> marked(const RenderedNote& note, const SampledMove& asked
     };
     std::vector<float> samples = note.samples;
     quantise(samples);
-    for (std::size_t i = 0; i < samples.size(); i += 1024) keep(listener.process(std::span(samples).subspan(i, std::min<std::size_t>(1024, samples.size() - i))));
+    for (std::size_t i = 0; i < samples.size(); i += 1024)
+        keep(listener.process(std::span(samples).subspan(i, std::min<std::size_t>(1024, samples.size() - i))));
     keep(listener.finish());
     return landing;
 }
@@ -83,7 +96,8 @@ int checkMarks(const std::vector<Sample>& samples, Place place, double most, int
     std::vector<ProgrammedNote> notes;
     for (const SampledMove& move : all) {
         notes.push_back(move.note);
-        // Its calibration: the same played without an error, so that the same part of the sample is heard where the landing is measured.
+        // Its calibration: the same played without an error, so that the same part of the sample is heard where the
+        // landing is measured.
         ProgrammedNote twin = move.note;
         twin.travels[0].cents = move.target;
         notes.push_back(twin);
@@ -130,16 +144,19 @@ int checkMarks(const std::vector<Sample>& samples, Place place, double most, int
         worst = std::max(worst, std::abs(miss));
         CHECK(std::abs(miss) < most);
     }
-    MESSAGE(measured << " of " << all.size() << " takes measured, " << lost << " of them not marked, worst " << worst << " cents");
+    MESSAGE(measured << " of " << all.size() << " takes measured, " << lost << " of them not marked, worst " << worst
+                     << " cents");
     return measured;
 }
 
 }  // namespace
 
 TEST_CASE("the wheel moves a sampled guitar by the programmed cents") {
-    // One and the same sample, straight and bent: the difference by Fourier peaks is the wheel's alone where the sample stands still.
+    // One and the same sample, straight and bent: the difference by Fourier peaks is the wheel's alone where the sample
+    // stands still.
     std::vector<ProgrammedNote> notes;
-    for (const double cents : {0.0, 200.0, 100.0, -12.0, 1200.0}) notes.push_back(oneTravel(26, 50, 0.0, cents, 0.2, false));
+    for (const double cents : {0.0, 200.0, 100.0, -12.0, 1200.0})
+        notes.push_back(oneTravel(26, 50, 0.0, cents, 0.2, false));
     std::string why;
     const auto rendered = renderGuitar(notes, why);
     if (!rendered) {
@@ -155,11 +172,27 @@ TEST_CASE("the wheel moves a sampled guitar by the programmed cents") {
 }
 
 TEST_CASE("bends, releases and octave slides on sampled guitars are marked within 3 cents of the programmed error") {
-    const int measured = checkMarks({{25, 52}, {25, 57}, {25, 60}, {25, 64}, {26, 52}, {26, 57}, {26, 60}, {26, 64}, {27, 52}, {27, 57}, {27, 60}, {27, 64}}, Place::line, 3.0, 0);
+    const int measured = checkMarks({{25, 52},
+                                     {25, 57},
+                                     {25, 60},
+                                     {25, 64},
+                                     {26, 52},
+                                     {26, 57},
+                                     {26, 60},
+                                     {26, 64},
+                                     {27, 52},
+                                     {27, 57},
+                                     {27, 60},
+                                     {27, 64}},
+                                    Place::line, 3.0, 0);
     if (measured >= 0) CHECK(measured >= 36);  // of 48
 }
 
-TEST_CASE("an acoustic guitar through a microphone in a room, with its reverberation, is marked within 5 cents of the programmed error") {
-    const int measured = checkMarks({{24, 52}, {24, 57}, {24, 60}, {24, 64}, {25, 52}, {25, 57}, {25, 60}, {25, 64}}, Place::room, 5.0, 1);  // an octave slide on a nylon string that has fallen by 20 dB: the room is louder than it
+TEST_CASE(
+    "an acoustic guitar through a microphone in a room, with its reverberation, is marked within 5 cents of the "
+    "programmed error") {
+    // an octave slide on a nylon string that has fallen by 20 dB: the room is louder than it
+    const int measured = checkMarks({{24, 52}, {24, 57}, {24, 60}, {24, 64}, {25, 52}, {25, 57}, {25, 60}, {25, 64}},
+                                    Place::room, 5.0, 1);
     if (measured >= 0) CHECK(measured >= 20);  // of 32
 }

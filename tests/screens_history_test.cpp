@@ -67,7 +67,8 @@ std::vector<ReadSitting> twoSittings() {
     second.summary.sitting.student = "Ines";
     second.summary.sitting.started = dayAt(1, 12);
     second.summary.drills = {"Whole up", "Twelve along"};
-    second.tries = {bendTry(1, 3.0, dayAt(1, 12)), bendTry(2, 90.0, dayAt(1, 12)), bendTry(3, 0.0, dayAt(1, 12)), bendTry(4, 0.0, dayAt(1, 12))};
+    second.tries = {bendTry(1, 3.0, dayAt(1, 12)), bendTry(2, 90.0, dayAt(1, 12)), bendTry(3, 0.0, dayAt(1, 12)),
+                    bendTry(4, 0.0, dayAt(1, 12))};
     second.tries[1].struck = true;
     second.tries[2].landing = {};
     second.tries[2].landing.move = second.tries[0].landing.move;
@@ -121,7 +122,8 @@ double heldMedian(const Trace& trace, const Landing& landing) {
     const double arrival = (*landing.landingTime - landing.onset).value;
     std::vector<double> held;
     for (const TracePoint& point : trace.points)
-        if (point.fromTarget && point.sinceStroke.value > arrival + 0.06 && point.sinceStroke.value < arrival + 0.31) held.push_back(point.fromTarget->value);
+        if (point.fromTarget && point.sinceStroke.value > arrival + 0.06 && point.sinceStroke.value < arrival + 0.31)
+            held.push_back(point.fromTarget->value);
     REQUIRE(held.size() > 20);
     std::nth_element(held.begin(), held.begin() + static_cast<std::ptrdiff_t>(held.size() / 2), held.end());
     return held[held.size() / 2];
@@ -161,14 +163,16 @@ TEST_CASE("history: sittings stand with the newest first, each with its drills, 
     CHECK(screen.view().tries.size() == 2);
 }
 
-TEST_CASE("history: each gesture has its typical miss and share inside, struck tries left out, and says that it is too early for a trend") {
+TEST_CASE(
+    "history: each gesture has its typical miss and share inside, struck tries left out, and says that it is too early "
+    "for a trend") {
     HistoryScreen screen;
     screen.setLog(twoSittings());
     const auto& gestures = screen.view().gestures;
     REQUIRE(gestures.size() == 2);
     CHECK(gestures[0].gesture == "bends");
-    CHECK(gestures[0].miss == "typical miss 10 ¢");          // of 40, 10, 3
-    CHECK(gestures[0].inside == "50 % inside the aim");     // 10 and 3 of four, one of which died
+    CHECK(gestures[0].miss == "typical miss 10 ¢");      // of 40, 10, 3
+    CHECK(gestures[0].inside == "50 % inside the aim");  // 10 and 3 of four, one of which died
     CHECK(gestures[0].trend == "Too early for a trend");
     CHECK(gestures[1].gesture == "slides");
     CHECK(gestures[1].inside == "100 % inside the aim");
@@ -177,11 +181,11 @@ TEST_CASE("history: each gesture has its typical miss and share inside, struck t
 TEST_CASE("history: a trend needs twenty tries on ten days") {
     std::vector<LoggedTry> tries;
     for (int i = 0; i < 40; ++i) tries.push_back(bendTry(i + 1, 5.0, dayAt(i % 9, 12)));
-    CHECK_FALSE(enoughForTrend(tries, Gesture::bend));                      // nine days
+    CHECK_FALSE(enoughForTrend(tries, Gesture::bend));  // nine days
     tries.push_back(bendTry(41, 5.0, dayAt(9, 12)));
     CHECK(enoughForTrend(tries, Gesture::bend));
     for (LoggedTry& one : tries) one.guided = one.number <= 22;
-    CHECK_FALSE(enoughForTrend(tries, Gesture::bend));                      // nineteen
+    CHECK_FALSE(enoughForTrend(tries, Gesture::bend));  // nineteen
     for (LoggedTry& one : tries) one.guided = one.number <= 9;
     CHECK(enoughForTrend(tries, Gesture::bend));
     for (LoggedTry& one : tries) one.struck = one.number == 41;
@@ -281,13 +285,14 @@ TEST_CASE("history: a kept take gives back the try's trace as it was marked, and
     CHECK(screen.view().opened->sound == "Reading its sound.");
     const auto take = readTake(wish->oneTry, wish->guitar);
     REQUIRE_MESSAGE(take, (take ? "" : take.error().message));
-    // The same tracker on the same samples, begun half a second before the stroke instead of a second and a half: within half a cent. The
-    // player's own truth within the tracker's 3 cents.
+    // The same tracker on the same samples, begun half a second before the stroke instead of a second and a half:
+    // within half a cent. The player's own truth within the tracker's 3 cents.
     const Landing& landing = played.logged.landing;
     CHECK(std::abs(heldMedian(take->trace, landing) - landing.landingError->value) < 0.5);
     CHECK(std::abs(heldMedian(take->trace, landing) - played.truth.landingError->value) < 3.0);
     CHECK(take->trace.points.front().sinceStroke.value < 0.05);
-    CHECK(take->samples.size() == doctest::Approx((0.5 + (landing.end - landing.onset).value) * 48000.0).epsilon(0.001));
+    CHECK(take->samples.size()
+          == doctest::Approx((0.5 + (landing.end - landing.onset).value) * 48000.0).epsilon(0.001));
     screen.setTake(7, played.logged.number, take);
     REQUIRE(screen.view().opened->sweep);
     CHECK(screen.view().opened->sweep->traces.size() == 1);

@@ -69,12 +69,14 @@ TEST_CASE("start: every channel of every device is a row, and the simulated play
 
 TEST_CASE("start: the input that moves marks itself, and is used with enter") {
     StartScreen screen = withInputs();
-    const std::vector<InputLevels> quiet{{"ALSA: two inputs", {Decibels(-71.0), Decibels(-62.0)}}, {"ALSA: microphone", {Decibels(-45.0)}}};
+    const std::vector<InputLevels> quiet{{"ALSA: two inputs", {Decibels(-71.0), Decibels(-62.0)}},
+                                         {"ALSA: microphone", {Decibels(-45.0)}}};
     CHECK(screen.levels(quiet));
     CHECK_FALSE(screen.levels(quiet));
     CHECK(screen.view().selected == 0);
     CHECK_FALSE(screen.view().moves);
-    CHECK(screen.levels({{"ALSA: two inputs", {Decibels(-71.0), Decibels(-14.0)}}, {"ALSA: microphone", {Decibels(-18.0)}}}));
+    CHECK(screen.levels(
+        {{"ALSA: two inputs", {Decibels(-71.0), Decibels(-14.0)}}, {"ALSA: microphone", {Decibels(-18.0)}}}));
     CHECK(screen.view().inputs[0].level == Decibels(-71.0));
     CHECK(screen.view().inputs[1].level == Decibels(-14.0));
     CHECK(screen.view().inputs[2].level == Decibels(-18.0));
@@ -83,9 +85,11 @@ TEST_CASE("start: the input that moves marks itself, and is used with enter") {
     CHECK(screen.view().moves);
     CHECK(screen.levels({{"ALSA: microphone", {Decibels(-10.0)}}}));
     CHECK(screen.view().selected == 2);
-    CHECK(screen.levels({{"ALSA: two inputs", {Decibels(-71.0), Decibels(-11.0)}}, {"ALSA: microphone", {Decibels(-15.0)}}}));
+    CHECK(screen.levels(
+        {{"ALSA: two inputs", {Decibels(-71.0), Decibels(-11.0)}}, {"ALSA: microphone", {Decibels(-15.0)}}}));
     CHECK(screen.view().selected == 2);  // not clearly louder: a mark that jumps to and fro helps nobody
-    CHECK(screen.levels({{"ALSA: two inputs", {Decibels(-71.0), Decibels(-9.0)}}, {"ALSA: microphone", {Decibels(-15.0)}}}));
+    CHECK(screen.levels(
+        {{"ALSA: two inputs", {Decibels(-71.0), Decibels(-9.0)}}, {"ALSA: microphone", {Decibels(-15.0)}}}));
     const Wish wish = press(screen, {enter});
     CHECK(wish.input);
     CHECK(screen.input()->device == "ALSA: two inputs");
@@ -110,7 +114,9 @@ TEST_CASE("start: once a key has marked an input, no sound moves the mark") {
     CHECK(screen.view().selected == 2);
 }
 
-TEST_CASE("start: a device that is not found because it is heard stays in the list, and enter on the input in use changes nothing") {
+TEST_CASE(
+    "start: a device that is not found because it is heard stays in the list, and enter on the input in use changes "
+    "nothing") {
     StartScreen screen(halfUp());
     const InputChosen inUse{false, "ALSA: one program only", 1};
     screen.setDevices({{"ALSA: microphone", 1, true}}, inUse);
@@ -131,7 +137,8 @@ TEST_CASE("start: a device that is not found because it is heard stays in the li
 
 TEST_CASE("start: the input in use is found by a part of its name, as devices are") {
     StartScreen screen(halfUp());
-    screen.setDevices({{"ALSA: two inputs", 2, true}, {"ALSA: loudspeakers", 0, false, 2}, {"ALSA: microphone", 1}}, {false, "micro", 1});
+    screen.setDevices({{"ALSA: two inputs", 2, true}, {"ALSA: loudspeakers", 0, false, 2}, {"ALSA: microphone", 1}},
+                      {false, "micro", 1});
     CHECK(screen.view().inputs.size() == 4);  // what only plays is no input
     CHECK(screen.view().selected == 2);
     CHECK_FALSE(press(screen, {enter}).input);

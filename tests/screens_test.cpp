@@ -126,7 +126,7 @@ TEST_CASE("left and right filter by gesture; one line up they filter by string")
 
 TEST_CASE("filters that no drill passes leave an empty list, and enter does nothing there") {
     DrillsScreen screen(Guitar{}, {});
-    press(screen, {left, left});   // pre-bends
+    press(screen, {left, left});  // pre-bends
     press(screen, {up});
     bool empty = false;
     for (int i = 0; i < 8 && !empty; ++i) {
@@ -170,10 +170,13 @@ TEST_CASE("a drill is taken to another string and fret range, kept under its own
     CHECK(names(DrillsScreen(Guitar{}, own)).back() == wish->drill.name);
 }
 
-TEST_CASE("a drill with a long name, taken elsewhere, keeps what of the name a drill file may have; a slash in it leads to no other folder") {
+TEST_CASE(
+    "a drill with a long name, taken elsewhere, keeps what of the name a drill file may have; a slash in it leads to "
+    "no other folder") {
     OwnDrills given;
     given.drills.push_back(builtInDrills().front());
-    for (const char* name : {"Полшага вверх на второй струне, медленно и с удержанием в конце", "up/and/up/and/up/and/up/and/up/and/up/and/up/and/up/and/up"}) {
+    for (const char* name : {"Полшага вверх на второй струне, медленно и с удержанием в конце",
+                             "up/and/up/and/up/and/up/and/up/and/up/and/up/and/up/and/up"}) {
         CAPTURE(name);
         given.drills.front().name = name;
         DrillsScreen screen(Guitar{}, given);

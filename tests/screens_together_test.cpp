@@ -80,7 +80,8 @@ TEST_CASE("a card that is there again, converted, is not offered") {
     CHECK(offers[0].label == "ALSA: interface");
 }
 
-TEST_CASE("screens: the very first start goes from the input to the first drill with enter alone, and is not shown again") {
+TEST_CASE(
+    "screens: the very first start goes from the input to the first drill with enter alone, and is not shown again") {
     const TestFolder folder;
     {
         Player player(folder, {}, {{"ALSA: two inputs", 2, true}});
@@ -88,7 +89,7 @@ TEST_CASE("screens: the very first start goes from the input to the first drill 
         REQUIRE(player.wait([&] { return !player.shown().start.inputs.empty(); }));
         CHECK(player.shown().start.selected == 0);
         CHECK_FALSE(player.press({enter}).newInput);  // the system's choice is what is heard
-        player.press({'6'});  // as "No signal" says: back to the inputs
+        player.press({'6'});                          // as "No signal" says: back to the inputs
         CHECK(player.shown().start.step == StartStep::device);
         player.press({enter, enter});
         CHECK(player.shown().start.step == StartStep::care);
@@ -167,7 +168,9 @@ TEST_CASE("screens: an interface that is plugged in while one waits for it joins
     const TestFolder folder;
     std::atomic<bool> plugged{false};
     Screens screens({folder / "settings.toml", folder / "drills", [&] { return folder / "log.sqlite"; },
-                     [&plugged]() -> Result<std::vector<SoundDevice>> { return plugged ? std::vector<SoundDevice>{{"ALSA: new", 1, true}} : std::vector<SoundDevice>{}; }},
+                     [&plugged]() -> Result<std::vector<SoundDevice>> {
+                         return plugged ? std::vector<SoundDevice>{{"ALSA: new", 1, true}} : std::vector<SoundDevice>{};
+                     }},
                     Settings{});
     Snapshot shown;
     const auto wait = [&](auto until) {
@@ -255,7 +258,9 @@ TEST_CASE("screens: a change in the settings is taken over at once and kept; one
     {
         Player player(folder, seen());
         player.press({'4'});
-        while (player.shown().settings.rows[static_cast<std::size_t>(player.shown().settings.selected)].label != "colours") player.press({down});
+        while (player.shown().settings.rows[static_cast<std::size_t>(player.shown().settings.selected)].label
+               != "colours")
+            player.press({down});
         CHECK(player.shown().dark);
         CHECK(player.press({right}).newSettings);
         CHECK_FALSE(player.shown().dark);
@@ -318,8 +323,16 @@ TEST_CASE("work beside: answers come back in order on the asking thread, and at 
             while (!open) std::this_thread::sleep_for(std::chrono::milliseconds(1));
             return {};
         });
-        beside.ask([&]() -> SideWork::Answer { done += 100; return {}; });
-        beside.ask([&]() -> SideWork::Answer { done += 1; return {}; }, true);
+        beside.ask([&]() -> SideWork::Answer {
+            done += 100;
+            return {};
+        });
+        beside.ask(
+            [&]() -> SideWork::Answer {
+                done += 1;
+                return {};
+            },
+            true);
         std::thread([&] {
             std::this_thread::sleep_for(std::chrono::milliseconds(50));
             open = true;

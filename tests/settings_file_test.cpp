@@ -27,7 +27,8 @@ Settings everythingChanged() {
     Settings s;
     s.student = "Noor \"the\" first\nof two ♭";
     s.guitar.name = "seven";
-    s.guitar.openStrings = {MidiPitch(64), MidiPitch(59), MidiPitch(55), MidiPitch(50), MidiPitch(45), MidiPitch(40), MidiPitch(35)};
+    s.guitar.openStrings = {MidiPitch(64), MidiPitch(59), MidiPitch(55), MidiPitch(50),
+                            MidiPitch(45), MidiPitch(40), MidiPitch(35)};
     s.guitar.capo = 3;
     s.guitar.highestFret = 24;
     s.guitar.leftHanded = true;
@@ -121,15 +122,18 @@ TEST_CASE("every setting is read back as it was saved, into a new file and into 
 
 TEST_CASE("a bad value is named with file, line and what was expected, and the default stands in") {
     const TestFolder folder;
-    const auto loaded = loadText(folder, "student = 5\n\n[guitar]\ncapo = 2\ntuning = \"X9\"\na4_hz = 415\n[practice]\naim_cents = \"wide\"\ntarget = \"moon\"\n"
-                                         "[window]\ntheme = true\n");
+    const auto loaded = loadText(folder,
+                                 "student = 5\n\n[guitar]\ncapo = 2\ntuning = \"X9\"\na4_hz = "
+                                 "415\n[practice]\naim_cents = \"wide\"\ntarget = \"moon\"\n"
+                                 "[window]\ntheme = true\n");
     const std::string file = (folder / "settings.toml").string();
     REQUIRE(loaded.warnings.size() == 6);
     CHECK(loaded.warnings[0] == file + ":1: student: expected text in quotes; the default is used");
     CHECK(loaded.warnings[1].find(file + ":5: tuning: expected \"standard\"") == 0);
     CHECK(loaded.warnings[2] == file + ":6: a4_hz: expected a number from 430 to 450; the default is used");
     CHECK(loaded.warnings[3] == file + ":8: aim_cents: expected a number from 3 to 100; the default is used");
-    CHECK(loaded.warnings[4] == file + ":9: target: expected one of \"concert\", \"start note\", \"own guitar\"; the default is used");
+    CHECK(loaded.warnings[4]
+          == file + ":9: target: expected one of \"concert\", \"start note\", \"own guitar\"; the default is used");
     CHECK(loaded.warnings[5].find(file + ":11: theme: expected one of") == 0);
     CHECK(loaded.settings.guitar.capo == 2);  // what is good is used
     CHECK(loaded.settings.aim == Cents(25.0));
@@ -137,15 +141,18 @@ TEST_CASE("a bad value is named with file, line and what was expected, and the d
 
 TEST_CASE("stiffness that no string has is named in one line, and the strings count as not known") {
     const TestFolder folder;
-    for (const char* bad : {"[1e-5, -1e-4]", "[0.5]", "[nan]", "[inf]", "\"stiff\"", "[1e-9]", "1e-4", "[1e-4,1e-4,1e-4,1e-4,1e-4,1e-4,1e-4,1e-4,1e-4,1e-4]"}) {
+    for (const char* bad : {"[1e-5, -1e-4]", "[0.5]", "[nan]", "[inf]", "\"stiff\"", "[1e-9]", "1e-4",
+                            "[1e-4,1e-4,1e-4,1e-4,1e-4,1e-4,1e-4,1e-4,1e-4,1e-4]"}) {
         const auto loaded = loadText(folder, std::string("[guitar]\ncapo = 2\nstiffness = ") + bad + "\n");
         REQUIRE_MESSAGE(loaded.warnings.size() == 1, bad);
-        CHECK(loaded.warnings[0].find(":3: stiffness: expected inharmonicities of the open strings") != std::string::npos);
+        CHECK(loaded.warnings[0].find(":3: stiffness: expected inharmonicities of the open strings")
+              != std::string::npos);
         CHECK(loaded.warnings[0].find('\n') == std::string::npos);
         CHECK(loaded.settings.guitar.stiffness.empty());
         CHECK(loaded.settings.guitar.capo == 2);
     }
-    CHECK(loadText(folder, "[guitar]\nstiffness = [1e-5, 0, 0.0001]\n").settings.guitar.stiffness == std::vector<double>{1e-5, 0.0, 1e-4});
+    CHECK(loadText(folder, "[guitar]\nstiffness = [1e-5, 0, 0.0001]\n").settings.guitar.stiffness
+          == std::vector<double>{1e-5, 0.0, 1e-4});
 }
 
 TEST_CASE("values that do not fit together are named with their section") {
@@ -158,9 +165,12 @@ TEST_CASE("values that do not fit together are named with their section") {
 
 TEST_CASE("keys that are not known are said in one line, and saving keeps them") {
     const TestFolder folder;
-    auto loaded = loadText(folder, "colour = \"teal\"\nstudent = \"Ines\"\n[practice]\nspeed = [1, 2, {a = 1979-05-27}]\n[later]\nx = 1\n");
+    auto loaded = loadText(
+        folder,
+        "colour = \"teal\"\nstudent = \"Ines\"\n[practice]\nspeed = [1, 2, {a = 1979-05-27}]\n[later]\nx = 1\n");
     REQUIRE(loaded.warnings.size() == 1);
-    CHECK(loaded.warnings[0].find(":1: not known here, and left as it is: colour, later, practice.speed") != std::string::npos);
+    CHECK(loaded.warnings[0].find(":1: not known here, and left as it is: colour, later, practice.speed")
+          != std::string::npos);
     loaded.settings.aim = Cents(12.0);
     REQUIRE(saveSettings(folder / "settings.toml", loaded.settings));
     const auto again = loadSettings(folder / "settings.toml");
@@ -287,9 +297,12 @@ TEST_CASE("a link to the settings stays a link, and the file's permissions stay"
 TEST_CASE("Python's TOML reader agrees with what was written") {
     const TestFolder folder;
     REQUIRE(saveSettings(folder / "settings.toml", everythingChanged()));
-    const auto ran = runCommand(fmt::format("python3 -c \"import tomllib; d = tomllib.load(open('{}', 'rb')); print(d['guitar']['a4_hz'], d['guitar']['capo'], "
-                                            "d['practice']['target'], d['sound']['output'], d['guitar']['gauges_inch'], d['practice']['keep_takes'])\" 2>&1",
-                                            (folder / "settings.toml").string()));
+    const auto ran =
+        runCommand(fmt::format("python3 -c \"import tomllib; d = tomllib.load(open('{}', 'rb')); "
+                               "print(d['guitar']['a4_hz'], d['guitar']['capo'], "
+                               "d['practice']['target'], d['sound']['output'], d['guitar']['gauges_inch'], "
+                               "d['practice']['keep_takes'])\" 2>&1",
+                               (folder / "settings.toml").string()));
     CHECK(ran.output == "442.5 3 own guitar ALSA: loudspeakers [0.0095, 0.012] True\n");
 }
 
@@ -310,7 +323,7 @@ TEST_CASE("only what was changed is written: what the command line said for one 
     const TestFolder folder;
     writeText(folder / "settings.toml", "student = \"Ines\"\nodd = 1\n");
     Settings inUse = loadSettings(folder / "settings.toml")->settings;
-    inUse.student = "Tobi";     // said on the command line
+    inUse.student = "Tobi";  // said on the command line
     Settings changed = inUse;
     changed.aim = Cents(12.0);
     REQUIRE(saveChanges(folder / "settings.toml", inUse, changed));

@@ -26,7 +26,8 @@ SimulatedPlayer exactly(std::uint32_t seed = 1) { return SimulatedPlayer({.seed 
 std::vector<double> truthCurve(const SimulatedPlayer& player, double from, double to, double against) {
     std::vector<double> cents;
     for (double t = from; t < to; t += 0.001)
-        if (const auto f = player.firstPartialAt(Seconds(t))) cents.push_back(interval(frequencyOf(MidiPitch(against)), *f).value);
+        if (const auto f = player.firstPartialAt(Seconds(t)))
+            cents.push_back(interval(frequencyOf(MidiPitch(against)), *f).value);
     return cents;
 }
 
@@ -118,7 +119,8 @@ TEST_CASE("a pre-bend sounds bent from the stroke") {
     const MoveTruth& truth = player.truths().front();
     CHECK(truth.arrival->value == truth.onset.value);
     CHECK(std::abs(truth.landingError->value - 12.0) < 0.5);
-    for (const double cents : truthCurve(player, truth.onset.value + 0.001, truth.onset.value + 0.3, 64.0)) CHECK(cents > 11.5);
+    for (const double cents : truthCurve(player, truth.onset.value + 0.001, truth.onset.value + 0.3, 64.0))
+        CHECK(cents > 11.5);
 }
 
 TEST_CASE("a slide climbs a staircase of frets and overshoots by whole frets") {
@@ -131,7 +133,8 @@ TEST_CASE("a slide climbs a staircase of frets and overshoots by whole frets") {
     CHECK(std::abs(truth.overshoot->value - 100.0) < 0.3);
     // Most of the journey is spent on a fret, not between two.
     const auto journey = truthCurve(player, truth.onset.value + 0.6, truth.arrival->value, 57.0);
-    const auto onFret = std::count_if(journey.begin(), journey.end(), [](double cents) { return std::abs(std::remainder(cents, 100.0)) < 5.0; });
+    const auto onFret = std::count_if(journey.begin(), journey.end(),
+                                      [](double cents) { return std::abs(std::remainder(cents, 100.0)) < 5.0; });
     CHECK(static_cast<double>(onFret) > 0.6 * static_cast<double>(journey.size()));
     CHECK(*std::max_element(journey.begin(), journey.end()) > 1290.0);
 }
@@ -221,7 +224,8 @@ TEST_CASE("noodling is runs of notes and ends in a pause before the next try") {
     CHECK(std::abs(player.queued().value - 4.0) < 0.3);
     player.play(wholeBend);
     const MoveTruth& truth = player.truths().front();
-    for (double t = truth.onset.value - 0.4; t < truth.onset.value - 0.01; t += 0.001) CHECK_FALSE(player.firstPartialAt(Seconds(t)));
+    for (double t = truth.onset.value - 0.4; t < truth.onset.value - 0.01; t += 0.001)
+        CHECK_FALSE(player.firstPartialAt(Seconds(t)));
     CHECK(player.truths().size() == 1);
 }
 

@@ -49,7 +49,8 @@ void writeWav(const std::filesystem::path& file, const std::vector<float>& sampl
 }
 
 // Errors prescribed for half-step bends at the first place of "Half up".
-std::vector<MoveTruth> recordBends(const std::filesystem::path& file, const std::vector<double>& errors, std::uint32_t seed) {
+std::vector<MoveTruth> recordBends(const std::filesystem::path& file, const std::vector<double>& errors,
+                                   std::uint32_t seed) {
     SimulatedPlayer player({.sampleRate = rate, .seed = seed, .skill = exactPlayer()});
     const auto drill = findDrill("Half up");
     REQUIRE(drill);
@@ -87,15 +88,16 @@ std::vector<nlohmann::json> triesOf(const TestFolder& folder, const std::string&
 template <typename Server>
 void checkSittingOutlives(Server& server) {
     TestFolder folder;
-    const std::string first = (folder / "first.wav").string(), second = (folder / "second.wav").string(), log = (folder / "log").string();
+    const std::string first = (folder / "first.wav").string(), second = (folder / "second.wav").string(),
+                      log = (folder / "log").string();
     recordBends(first, {-20.0, 12.0}, 21);
     recordBends(second, {33.0, -7.0}, 22);
     REQUIRE(server.up());
     auto feeder = std::make_unique<Program>(std::vector<std::string>{LANDFALL_JACK_FEEDER, first, "--name", "guitar"});
     Program sitting({"/bin/sh", "-c",
-                     "exec env " + at(folder) + LANDFALL_PROGRAM +
-                         " practise 'Half up' --device 'JACK: guitar' --skip-check --no-tone --tries 4 --log " + log + " > " +
-                         (folder / "said").string() + " 2>&1"});
+                     "exec env " + at(folder) + LANDFALL_PROGRAM
+                         + " practise 'Half up' --device 'JACK: guitar' --skip-check --no-tone --tries 4 --log " + log
+                         + " > " + (folder / "said").string() + " 2>&1"});
     const auto logged = [&] {
         const auto printed = landfallIn(folder, "log last --json --log " + log);
         return printed.status == 0 ? nlohmann::json::parse(printed.output)["tries"].size() : 0;
@@ -132,7 +134,8 @@ TEST_CASE("the demo plays thirty tries, marks only those that were played, and l
 TEST_CASE("a recording of bends is practised, marked and logged with the errors that were played") {
     TestFolder folder;
     const auto truths = recordBends(folder / "take.wav", {-30.0, 4.0, 22.0, -8.0}, 5);
-    const auto played = landfallIn(folder, "practise 'Half up' --input " + (folder / "take.wav").string() + " --log " + (folder / "log").string());
+    const auto played = landfallIn(
+        folder, "practise 'Half up' --input " + (folder / "take.wav").string() + " --log " + (folder / "log").string());
     CAPTURE(played.output);
     CHECK(played.status == 0);
     const auto tries = triesOf(folder, (folder / "log").string());
@@ -146,10 +149,13 @@ TEST_CASE("a recording of bends is practised, marked and logged with the errors 
 
 TEST_CASE("the end of a drill, the log and a recording's marks tell the same figures of the same tries") {
     TestFolder folder;
-    const std::string drill = (folder / "mine.toml").string(), take = (folder / "take.wav").string(), log = (folder / "log").string();
-    writeText(drill, "name = \"Mine\"\ntrains = \"Both ways.\"\nhow = \"Bend and release.\"\ntries = 4\nsets = 1\nrest_s = 20\nguided = 0\n"
-                     "[[step]]\ngesture = \"bend\"\nfrom = 0\nto = 1\n[[step]]\ngesture = \"release\"\nfrom = 1\nto = 0\n"
-                     "[[place]]\nstring = 2\nfrets = 8\n");
+    const std::string drill = (folder / "mine.toml").string(), take = (folder / "take.wav").string(),
+                      log = (folder / "log").string();
+    writeText(drill,
+              "name = \"Mine\"\ntrains = \"Both ways.\"\nhow = \"Bend and release.\"\ntries = 4\nsets = 1\nrest_s = "
+              "20\nguided = 0\n"
+              "[[step]]\ngesture = \"bend\"\nfrom = 0\nto = 1\n[[step]]\ngesture = \"release\"\nfrom = 1\nto = 0\n"
+              "[[place]]\nstring = 2\nfrets = 8\n");
     SimulatedPlayer player({.sampleRate = rate, .seed = 8, .skill = exactPlayer()});
     const auto moves = movesAt(readDrillFile(drill).value(), Guitar{}, {2, 8}).value();
     for (const double error : {-30.0, 4.0, -33.0, 12.0}) {
@@ -271,9 +277,9 @@ TEST_CASE("a disk that fills in mid-sitting loses nothing: the sitting is saved 
     }
     // Leaves room for a log with a few tries.
     runCommand("head -c 40000 /dev/zero > " + (folder / "small/ballast").string());
-    const auto played = runCommand("TMPDIR=" + folder.path.string() + " " + at(folder) + LANDFALL_PROGRAM +
-                                   " practise 'Half up' --input simulated --unpaced --skip-check --tries 18 --log " +
-                                   (folder / "small/log").string() + " 2>&1 < /dev/null");
+    const auto played = runCommand("TMPDIR=" + folder.path.string() + " " + at(folder) + LANDFALL_PROGRAM
+                                   + " practise 'Half up' --input simulated --unpaced --skip-check --tries 18 --log "
+                                   + (folder / "small/log").string() + " 2>&1 < /dev/null");
     umount2((folder / "small").c_str(), MNT_DETACH);
     CAPTURE(played.output);
     CHECK(played.status == 1);
@@ -287,9 +293,12 @@ TEST_CASE("an interrupt ends a sitting with everything in the log") {
     TestFolder folder;
     const std::string log = (folder / "log").string();
     Program sitting({"/bin/sh", "-c",
-                     "exec env " + at(folder) + LANDFALL_PROGRAM + " practise 'Half up' --input simulated --skip-check --log " + log + " > " +
-                         (folder / "said").string() + " 2>&1"});
-    REQUIRE(within(60.0, [&] { return landfallIn(folder, "log last --json --log " + log).output.find("\"tries\"") != std::string::npos; }));
+                     "exec env " + at(folder) + LANDFALL_PROGRAM
+                         + " practise 'Half up' --input simulated --skip-check --log " + log + " > "
+                         + (folder / "said").string() + " 2>&1"});
+    REQUIRE(within(60.0, [&] {
+        return landfallIn(folder, "log last --json --log " + log).output.find("\"tries\"") != std::string::npos;
+    }));
     sitting.ask(SIGINT);
     CHECK(within(10.0, [&] { return !sitting.running(); }));
     CHECK(sitting.exitStatus() == 0);
@@ -304,28 +313,33 @@ TEST_CASE("live sound through a sound server gives the same landings as the file
     TestFolder folder;
     const std::string take = (folder / "take.wav").string();
     recordBends(take, {-31.0, 6.0, 17.0}, 9);
-    REQUIRE(landfallIn(folder, "practise 'Half up' --input " + take + " --log " + (folder / "file-log").string()).status == 0);
+    REQUIRE(landfallIn(folder, "practise 'Half up' --input " + take + " --log " + (folder / "file-log").string()).status
+            == 0);
     const auto fromFile = triesOf(folder, (folder / "file-log").string());
     REQUIRE(fromFile.size() == 3);
 
     JackServer server(static_cast<int>(rate), 1024);
     REQUIRE(server.up());
     Program feeder({LANDFALL_JACK_FEEDER, take, "--name", "guitar"});
-    const auto live = landfallIn(folder, "practise 'Half up' --device 'JACK: guitar' --skip-check --no-tone --tries 3 --log " +
-                                             (folder / "live-log").string());
+    const auto live =
+        landfallIn(folder, "practise 'Half up' --device 'JACK: guitar' --skip-check --no-tone --tries 3 --log "
+                               + (folder / "live-log").string());
     CAPTURE(live.output);
     CHECK(live.status == 0);
     const auto fromDevice = triesOf(folder, (folder / "live-log").string());
     REQUIRE(fromDevice.size() == fromFile.size());
     for (std::size_t i = 0; i < fromFile.size(); ++i) {
         CHECK(fromDevice[i]["verdict"] == fromFile[i]["verdict"]);
-        // The stream starts at another sample than the file, so the tracker's hops fall elsewhere: its own spread, a few hundredths.
+        // The stream starts at another sample than the file, so the tracker's hops fall elsewhere: its own spread, a
+        // few hundredths.
         for (const char* quantity : {"first_stop_error_cents", "landing_error_cents"})
             CHECK(std::abs(fromDevice[i][quantity].get<double>() - fromFile[i][quantity].get<double>()) < 0.3);
     }
 }
 
-TEST_CASE("the test tone arrives at another program: the reference A, quiet at first, never louder than the settings' level") {
+TEST_CASE(
+    "the test tone arrives at another program: the reference A, quiet at first, never louder than the settings' "
+    "level") {
     if (!JackServer::installed()) {
         MESSAGE("SKIPPED: no jackd here");
         return;
@@ -334,8 +348,10 @@ TEST_CASE("the test tone arrives at another program: the reference A, quiet at f
     JackServer server(static_cast<int>(rate), 1024);
     REQUIRE(server.up());
     Program check({"/bin/sh", "-c",
-                   "exec env " + at(folder) + LANDFALL_PROGRAM + " check --tone --device 'JACK: system' > " + (folder / "said").string() + " 2>&1"});
-    REQUIRE(within(20.0, [] { return runCommand("jack_lsp 2>/dev/null").output.find("Landfall:out_0") != std::string::npos; }));
+                   "exec env " + at(folder) + LANDFALL_PROGRAM + " check --tone --device 'JACK: system' > "
+                       + (folder / "said").string() + " 2>&1"});
+    REQUIRE(within(
+        20.0, [] { return runCommand("jack_lsp 2>/dev/null").output.find("Landfall:out_0") != std::string::npos; }));
     Program recorder({"jack_rec", "-f", (folder / "heard.wav").string(), "-d", "6", "-b", "24", "Landfall:out_0"});
     CHECK(within(20.0, [&] { return !check.running() && !recorder.running(); }));
     const std::string said = readText(folder / "said");
@@ -350,12 +366,14 @@ TEST_CASE("the test tone arrives at another program: the reference A, quiet at f
     for (std::size_t i = 0; i + 4800 <= heard.size(); i += 4800) {
         levels.push_back(decibels(peak(std::span(heard).subspan(i, 4800))));
         const double level = levels.back(), before = levels.size() > 1 ? levels[levels.size() - 2] : -180.0;
-        // Each step is 10 dB; between them two voices overlap for 60 ms. Silence to the first one is allowed, it is very quiet.
+        // Each step is 10 dB; between them two voices overlap for 60 ms. Silence to the first one is allowed, it is
+        // very quiet.
         if (before > -100.0) CHECK(level < before + 11.0);
         else CHECK(level < -45.0);
     }
     const double loudest = *std::max_element(levels.begin(), levels.end());
-    // The settings' sound level, -30 dBFS by default, is the sum of four partials; as sines in phase they peak 2.4 dB below it.
+    // The settings' sound level, -30 dBFS by default, is the sum of four partials; as sines in phase they peak 2.4 dB
+    // below it.
     CHECK(loudest < -30.0);
     CHECK(loudest > -33.0);
     // The loudest step lasts 1.5 s; the measurement needs 0.5 s of it. The server's clock is the tone's own.
@@ -379,7 +397,9 @@ TEST_CASE("a test tone whose output is not there, or ends, ends with the line th
     PulseServer server(folder.path);
     REQUIRE(server.up());
     Program check({"/bin/sh", "-c",
-                   "exec env " + at(folder) + LANDFALL_PROGRAM + " check --tone --device 'JACK: system' --output 'ALSA: pulse' > " + (folder / "said").string() + " 2>&1"});
+                   "exec env " + at(folder) + LANDFALL_PROGRAM
+                       + " check --tone --device 'JACK: system' --output 'ALSA: pulse' > " + (folder / "said").string()
+                       + " 2>&1"});
     REQUIRE(within(20.0, [&] { return readText(folder / "said").find("very quiet") != std::string::npos; }));
     server.end(SIGKILL);
     CHECK(within(20.0, [&] { return !check.running(); }));
@@ -408,13 +428,16 @@ TEST_CASE("PipeWire that ends in mid-sitting is waited for, and the sitting goes
     checkSittingOutlives(server);
 }
 
-TEST_CASE("PulseAudio through ALSA gives the same landings as the file; when it ends it is waited for, and the sitting goes on") {
+TEST_CASE(
+    "PulseAudio through ALSA gives the same landings as the file; when it ends it is waited for, and the sitting goes "
+    "on") {
     if (!PulseServer::installed()) {
         MESSAGE("SKIPPED: pulseaudio, pactl, paplay or ALSA's plug-in for it (libasound2-plugins) is not here");
         return;
     }
     TestFolder folder;
-    const std::string first = (folder / "first.wav").string(), second = (folder / "second.wav").string(), log = (folder / "log").string();
+    const std::string first = (folder / "first.wav").string(), second = (folder / "second.wav").string(),
+                      log = (folder / "log").string();
     const auto firstTruths = recordBends(first, {-20.0, 12.0}, 21);
     const auto secondTruths = recordBends(second, {33.0, -7.0}, 22);
     PulseServer server(folder.path);
@@ -423,9 +446,9 @@ TEST_CASE("PulseAudio through ALSA gives the same landings as the file; when it 
     std::filesystem::create_directories(folder / "config/landfall");
     writeText(folder / "config/landfall/settings.toml", "[sound]\ntarget_note = false\n");
     Program sitting({"/bin/sh", "-c",
-                     "exec env " + at(folder) + LANDFALL_PROGRAM +
-                         " practise 'Half up' --device 'ALSA: pulse' --rate 48000 --skip-check --tries 4 --log " + log + " > " +
-                         (folder / "said").string() + " 2>&1"});
+                     "exec env " + at(folder) + LANDFALL_PROGRAM
+                         + " practise 'Half up' --device 'ALSA: pulse' --rate 48000 --skip-check --tries 4 --log " + log
+                         + " > " + (folder / "said").string() + " 2>&1"});
     const auto logged = [&] {
         const auto printed = landfallIn(folder, "log last --json --log " + log);
         return printed.status == 0 ? nlohmann::json::parse(printed.output)["tries"].size() : 0;
@@ -448,10 +471,12 @@ TEST_CASE("PulseAudio through ALSA gives the same landings as the file; when it 
     REQUIRE(tries.size() == 4);
     std::vector<MoveTruth> truths = firstTruths;
     truths.insert(truths.end(), secondTruths.begin(), secondTruths.end());
-    // The player resamples nothing, the null sink rounds nothing: half a cent is the tracker's own spread, as with a file.
+    // The player resamples nothing, the null sink rounds nothing: half a cent is the tracker's own spread, as with a
+    // file.
     for (std::size_t i = 0; i < tries.size(); ++i)
         CHECK(std::abs(tries[i]["first_stop_error_cents"].get<double>() - truths[i].firstStopError->value) < 0.5);
-    CHECK(runCommand("wc -l < " + (folder / "said").string()).output.size() <= 3);  // under a hundred lines: a lost server floods nothing
+    // under a hundred lines: a lost server floods nothing
+    CHECK(runCommand("wc -l < " + (folder / "said").string()).output.size() <= 3);
 }
 
 TEST_CASE("without any input device practising says so in one line, at once; a device that was named is waited for") {
@@ -463,8 +488,8 @@ TEST_CASE("without any input device practising says so in one line, at once; a d
         return;
     }
     const auto practise = [&](const std::string& words) {
-        return runCommand(silent + "timeout --preserve-status 4 env " + at(folder) + LANDFALL_PROGRAM + " practise 'Half up' " + words + " 2>&1 > " +
-                          (folder / "said").string() + " < /dev/null");
+        return runCommand(silent + "timeout --preserve-status 4 env " + at(folder) + LANDFALL_PROGRAM
+                          + " practise 'Half up' " + words + " 2>&1 > " + (folder / "said").string() + " < /dev/null");
     };
     const auto none = practise("");
     CHECK(none.status == 1);
@@ -472,7 +497,10 @@ TEST_CASE("without any input device practising says so in one line, at once; a d
     const auto named = practise("--device 'JACK: latecomer'");
     CHECK(named.status == 0);  // asked to end by timeout, it ends in order
     CHECK(named.output == "");
-    CHECK(readText(folder / "said").find("no input device \"JACK: latecomer\": plug it in, or close the program that holds it; there are none; waiting for it") != std::string::npos);
+    CHECK(readText(folder / "said")
+              .find("no input device \"JACK: latecomer\": plug it in, or close the program that holds it; there are "
+                    "none; waiting for it")
+          != std::string::npos);
 }
 
 TEST_CASE("a rate or a channel that the device refuses ends practising with the one line that says which work") {
@@ -487,8 +515,9 @@ TEST_CASE("a rate or a channel that the device refuses ends practising with the 
              {"--rate 44100", "landfall: JACK: system: does not run at 44100 Hz; these rates work: 48000"},
              {"--channel 9", "landfall: JACK: system: has 2 input channels, so channel 9 cannot be chosen"}}) {
         CAPTURE(words);
-        const auto ended = runCommand("timeout 20 env " + at(folder) + LANDFALL_PROGRAM + " practise 'Half up' --device 'JACK: system' " + words +
-                                      " 2>&1 > /dev/null < /dev/null");
+        const auto ended =
+            runCommand("timeout 20 env " + at(folder) + LANDFALL_PROGRAM
+                       + " practise 'Half up' --device 'JACK: system' " + words + " 2>&1 > /dev/null < /dev/null");
         CHECK(ended.status == 1);
         CHECK(ended.output.starts_with(line));
         CHECK(std::count(ended.output.begin(), ended.output.end(), '\n') == 1);

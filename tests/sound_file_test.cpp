@@ -20,14 +20,16 @@ using namespace landfall;
 
 namespace {
 
-void writeSound(const std::filesystem::path& path, int rate, int channels, int format, const std::vector<float>& interleaved) {
+void writeSound(const std::filesystem::path& path, int rate, int channels, int format,
+                const std::vector<float>& interleaved) {
     SF_INFO info{};
     info.samplerate = rate;
     info.channels = channels;
     info.format = format;
     SNDFILE* file = sf_open(path.c_str(), SFM_WRITE, &info);
     REQUIRE(file != nullptr);
-    REQUIRE(sf_write_float(file, interleaved.data(), static_cast<sf_count_t>(interleaved.size())) == static_cast<sf_count_t>(interleaved.size()));
+    REQUIRE(sf_write_float(file, interleaved.data(), static_cast<sf_count_t>(interleaved.size()))
+            == static_cast<sf_count_t>(interleaved.size()));
     sf_close(file);
 }
 
@@ -35,7 +37,8 @@ constexpr int floatWave = SF_FORMAT_WAV | SF_FORMAT_FLOAT;
 
 std::vector<float> readAll(SoundFile& file, std::size_t block = 1000) {
     std::vector<float> all, part(block);
-    while (const std::size_t got = file.read(part)) all.insert(all.end(), part.begin(), part.begin() + static_cast<std::ptrdiff_t>(got));
+    while (const std::size_t got = file.read(part))
+        all.insert(all.end(), part.begin(), part.begin() + static_cast<std::ptrdiff_t>(got));
     return all;
 }
 
@@ -99,8 +102,11 @@ TEST_CASE("a silent, a clipping and an offset recording each get one line with t
         readAll(*file, 777);
         return file->remarks();
     };
-    for (const auto& [swing, offset, said] : std::vector<std::tuple<float, float, std::string>>{
-             {0.0F, 0.0F, "channel 1 is silent"}, {0.0009F, 0.0F, "channel 1 is silent"}, {1.0F, 0.0F, "clips in 47998 samples"}, {0.3F, 0.5F, "stands +0.50 of full scale"}}) {
+    for (const auto& [swing, offset, said] :
+         std::vector<std::tuple<float, float, std::string>>{{0.0F, 0.0F, "channel 1 is silent"},
+                                                            {0.0009F, 0.0F, "channel 1 is silent"},
+                                                            {1.0F, 0.0F, "clips in 47998 samples"},
+                                                            {0.3F, 0.5F, "stands +0.50 of full scale"}}) {
         const auto lines = remarks(swing, offset);
         REQUIRE(lines.size() == 1);
         CHECK(lines[0].find(said) != std::string::npos);
@@ -127,10 +133,13 @@ TEST_CASE("samples that are no numbers are read as silence and counted") {
 
 TEST_CASE("a file cut short is read as far as it goes, and that is said") {
     const TestFolder folder;
-    for (const auto& [name, format] : {std::pair{"cut.wav", SF_FORMAT_WAV | SF_FORMAT_PCM_24}, std::pair{"cut.flac", SF_FORMAT_FLAC | SF_FORMAT_PCM_24}}) {
+    for (const auto& [name, format] : {std::pair{"cut.wav", SF_FORMAT_WAV | SF_FORMAT_PCM_24},
+                                       std::pair{"cut.flac", SF_FORMAT_FLAC | SF_FORMAT_PCM_24}}) {
         CAPTURE(name);
         std::vector<float> samples(48000);
-        for (std::size_t i = 0; i < samples.size(); ++i) samples[i] = 0.5F * std::sin(0.03F * static_cast<float>(i)) + 0.1F * std::sin(static_cast<float>(i * i % 1000));
+        for (std::size_t i = 0; i < samples.size(); ++i)
+            samples[i] =
+                0.5F * std::sin(0.03F * static_cast<float>(i)) + 0.1F * std::sin(static_cast<float>(i * i % 1000));
         writeSound(folder / name, 48000, 1, format, samples);
         std::filesystem::resize_file(folder / name, std::filesystem::file_size(folder / name) / 2);
         auto file = SoundFile::open(folder / name);

@@ -43,7 +43,9 @@ private:
     std::vector<StoreNotice> notices;
 };
 
-StoreWriter::Config writerConfig(const std::filesystem::path& log) { return {log, inventedSitting(), Seconds(0.1), Seconds(0.05)}; }
+StoreWriter::Config writerConfig(const std::filesystem::path& log) {
+    return {log, inventedSitting(), Seconds(0.1), Seconds(0.05)};
+}
 
 // Tries 1 to `count` of sitting 1, in order and as they were handed over.
 void checkAllThere(const std::filesystem::path& file, unsigned seed, int count) {
@@ -100,7 +102,8 @@ public:
     void fill() {
         const int ballast = open((place / "ballast").c_str(), O_CREAT | O_WRONLY, 0600);
         const std::string block(4096, 'b');
-        while (write(ballast, block.data(), block.size()) > 0) {}
+        while (write(ballast, block.data(), block.size()) > 0) {
+        }
         close(ballast);
     }
     void makeSpace() { std::filesystem::remove(place / "ballast"); }
@@ -173,7 +176,8 @@ TEST_CASE("handing over a try does not wait for a log that another program has l
     OtherProgram other(file, folder / "locked");
     const auto before = std::chrono::steady_clock::now();
     for (int number = 2; number <= 20; ++number) writer.add(inventedTry(9, number));
-    CHECK(std::chrono::steady_clock::now() - before < std::chrono::seconds(1));  // the lock is waited for 2 s, on the other thread
+    // the lock is waited for 2 s, on the other thread
+    CHECK(std::chrono::steady_clock::now() - before < std::chrono::seconds(1));
     CHECK(writer.drain().waiting == 19);
     CHECK(writer.state().problem.find("locked the log " + file.string()) != std::string::npos);
     CHECK(waitUntil([&] { return heard.of(StoreNotice::Kind::failing).size() == 1; }));
@@ -202,11 +206,13 @@ TEST_CASE("a lock that is let go in time is waited for without a word") {
     CHECK(heard.of(StoreNotice::Kind::failing).empty());
 }
 
-TEST_CASE("a disk that fills in mid-sitting loses nothing: it is said once, and everything is written when there is space") {
+TEST_CASE(
+    "a disk that fills in mid-sitting loses nothing: it is said once, and everything is written when there is space") {
     const TestFolder folder;
     SmallDisk disk(folder / "disk", "size=2m");
     if (!disk.mounted) {
-        MESSAGE("SKIPPED: this user may not mount a small disk; the next test fills one by a limit on the size of files");
+        MESSAGE(
+            "SKIPPED: this user may not mount a small disk; the next test fills one by a limit on the size of files");
         return;
     }
     Heard heard;
@@ -255,7 +261,8 @@ TEST_CASE("a disk that is full from the start is named, and the sitting is saved
 
 TEST_CASE("a limit on the size of files acts as a full disk does, and nothing is lost") {
     const TestFolder folder;
-    const auto ran = runCommand(fmt::format("'{}' '{}' 12 200 60000", LANDFALL_LOG_WRITER, (folder / "log.sqlite").string()));
+    const auto ran =
+        runCommand(fmt::format("'{}' '{}' 12 200 60000", LANDFALL_LOG_WRITER, (folder / "log.sqlite").string()));
     INFO(ran.output);
     CHECK(ran.status == 0);
     CHECK(ran.output.find("is full: free some space") != std::string::npos);
@@ -332,10 +339,12 @@ TEST_CASE("a folder that may not be written is named, and its log can still be r
         writer.add(inventedTry(16, 1));
         const auto state = writer.drain();
         CHECK(state.waiting == 1);
-        CHECK_MESSAGE(state.problem.find("cannot be opened: allow reading and writing") != std::string::npos, state.problem);
+        CHECK_MESSAGE(state.problem.find("cannot be opened: allow reading and writing") != std::string::npos,
+                      state.problem);
         StoreWriter fresh(writerConfig(folder / "shelf/new.sqlite"));
         fresh.add(inventedTry(16, 1));
-        CHECK_MESSAGE(fresh.drain().problem.find("new.sqlite cannot be opened: allow") != std::string::npos, fresh.state().problem);
+        CHECK_MESSAGE(fresh.drain().problem.find("new.sqlite cannot be opened: allow") != std::string::npos,
+                      fresh.state().problem);
         auto reader = Log::open(file, Log::Access::read);
         REQUIRE_MESSAGE(reader, reader.error().message);
         CHECK(same((*reader->tries(1))[0], inventedTry(16, 1)));
@@ -361,7 +370,8 @@ TEST_CASE("a reader beside the writer always sees a whole sitting up to some try
             else if (tries->size() < before) fault = "tries went away";
             else
                 for (std::size_t i = 0; i < tries->size(); ++i)
-                    if (!same((*tries)[i], inventedTry(17, static_cast<int>(i) + 1))) fault = fmt::format("try {} is not as written", i + 1);
+                    if (!same((*tries)[i], inventedTry(17, static_cast<int>(i) + 1)))
+                        fault = fmt::format("try {} is not as written", i + 1);
             if (tries) before = tries->size();
             ++reads;
         }
@@ -375,7 +385,8 @@ TEST_CASE("a reader beside the writer always sees a whole sitting up to some try
     checkAllThere(folder / "log.sqlite", 17, 150);
 }
 
-TEST_CASE("killed 20 times at random moments, the log has every try that was written and loses at most the one in progress") {
+TEST_CASE(
+    "killed 20 times at random moments, the log has every try that was written and loses at most the one in progress") {
     const TestFolder folder;
     std::mt19937 random(20);
     int interrupted = 0;
@@ -391,20 +402,23 @@ TEST_CASE("killed 20 times at random moments, the log has every try that was wri
             dup2(ends[1], STDOUT_FILENO);
             close(ends[0]);
             close(ends[1]);
-            execl(LANDFALL_LOG_WRITER, LANDFALL_LOG_WRITER, file.c_str(), std::to_string(run).c_str(), "1000000", nullptr);
+            execl(LANDFALL_LOG_WRITER, LANDFALL_LOG_WRITER, file.c_str(), std::to_string(run).c_str(), "1000000",
+                  nullptr);
             _exit(127);
         }
         close(ends[1]);
         pollfd firstWord{ends[0], POLLIN, 0};
         if (!fresh) REQUIRE(poll(&firstWord, 1, 20'000) == 1);
-        std::this_thread::sleep_for(std::chrono::microseconds(std::uniform_int_distribution(500, fresh ? 30'000 : 300'000)(random)));
+        std::this_thread::sleep_for(
+            std::chrono::microseconds(std::uniform_int_distribution(500, fresh ? 30'000 : 300'000)(random)));
         REQUIRE(kill(child, SIGKILL) == 0);
         int status = 0;
         waitpid(child, &status, 0);
         CHECK(WIFSIGNALED(status));
         std::string said;
         char block[4096];
-        for (ssize_t got = 0; (got = read(ends[0], block, sizeof block)) > 0;) said.append(block, static_cast<std::size_t>(got));
+        for (ssize_t got = 0; (got = read(ends[0], block, sizeof block)) > 0;)
+            said.append(block, static_cast<std::size_t>(got));
         close(ends[0]);
 
         int begun = 0, written = 0;
@@ -432,7 +446,9 @@ TEST_CASE("killed 20 times at random moments, the log has every try that was wri
     CHECK(interrupted >= 10);  // otherwise the moments were not random enough to mean anything
 }
 
-TEST_CASE("the terminal says nothing of a try while those before it are not in the log: killed, at most one that was said is lost") {
+TEST_CASE(
+    "the terminal says nothing of a try while those before it are not in the log: killed, at most one that was said is "
+    "lost") {
     const TestFolder folder;
     const auto file = folder / "log.sqlite", said = folder / "said";
     { REQUIRE(Log::open(file, Log::Access::write)); }
@@ -444,10 +460,12 @@ TEST_CASE("the terminal says nothing of a try while those before it are not in t
         setenv("XDG_DATA_HOME", (folder / "data").c_str(), 1);
         const int out = open(said.c_str(), O_CREAT | O_WRONLY | O_APPEND, 0600);
         dup2(out, STDOUT_FILENO);
-        execl(LANDFALL_PROGRAM, "landfall", "practise", "--input", "simulated", "--unpaced", "--skip-check", "--log", file.c_str(), nullptr);
+        execl(LANDFALL_PROGRAM, "landfall", "practise", "--input", "simulated", "--unpaced", "--skip-check", "--log",
+              file.c_str(), nullptr);
         _exit(127);
     }
-    // "  22 under ..." and "  22 under: about a fifth of a fret.": what is said of a try stands two spaces in, after the first prompt.
+    // "  22 under ..." and "  22 under: about a fifth of a fret.": what is said of a try stands two spaces in, after
+    // the first prompt.
     const auto words = [&] {
         std::istringstream lines(readText(said));
         int found = 0;
@@ -457,7 +475,8 @@ TEST_CASE("the terminal says nothing of a try while those before it are not in t
         return found;
     };
     CHECK(waitUntil([&] { return words() > 0; }));
-    std::this_thread::sleep_for(std::chrono::milliseconds(1000));  // tries on tries, of which none comes into the log; it gives up after 3 s
+    // tries on tries, of which none comes into the log; it gives up after 3 s
+    std::this_thread::sleep_for(std::chrono::milliseconds(1000));
     const int told = words();
     REQUIRE(kill(child, SIGKILL) == 0);
     int status = 0;

@@ -52,7 +52,8 @@ TEST_CASE("an offset is told in words, and the string is asked for again until i
 TEST_CASE("how far off is said in steps where cents would say nothing") {
     CHECK(tuningAdvice(Guitar{}, 2, Cents(-4.9)) == "B string in tune");
     CHECK(tuningAdvice(Guitar{}, 2, Cents(-35)) == "B string 35 under: tighten it");
-    CHECK(tuningAdvice(Guitar{}, 1, Cents(-97)) == "high E string about a half step under: tighten it slowly, eyes away from the string");
+    CHECK(tuningAdvice(Guitar{}, 1, Cents(-97))
+          == "high E string about a half step under: tighten it slowly, eyes away from the string");
     CHECK(tuningAdvice(Guitar{}, 1, Cents(190)) == "high E string about a whole step over: loosen it slowly");
 }
 
@@ -148,7 +149,8 @@ TEST_CASE("every string 40 cents flat asks whether another reference pitch is me
     playAll(check, -40.0);
     REQUIRE(check.offer());
     CHECK(check.offer()->kind == StringCheck::Offer::Kind::referencePitch);
-    CHECK(check.prompt() == "Every string is about 40 under: is A4 430 Hz meant, rather than 440?");  // 440·2^(-40/1200) = 429.95
+    // 440·2^(-40/1200) = 429.95
+    CHECK(check.prompt() == "Every string is about 40 under: is A4 430 Hz meant, rather than 440?");
     CHECK(check.offer()->brief == "A4 430 Hz?");
     check.acceptOffer();
     CHECK(check.guitar().a4.value == 430.0);
@@ -217,7 +219,8 @@ TEST_CASE("a note that wavers, breaks off or is bent is no held note") {
         for (int i = 0; i < 400; ++i) {
             PitchFrame frame;
             frame.centre = frame.available = Seconds(0.005 * i);
-            if (const std::optional<double> cents = pitch(0.005 * i)) frame.pitch = Hertz(196.0 * std::exp2(*cents / 1200.0));
+            if (const std::optional<double> cents = pitch(0.005 * i))
+                frame.pitch = Hertz(196.0 * std::exp2(*cents / 1200.0));
             found += finder.frame(frame) ? 1 : 0;
         }
         return found;
@@ -226,5 +229,6 @@ TEST_CASE("a note that wavers, breaks off or is bent is no held note") {
     CHECK(count([](double t) { return std::optional(100.0 * t); }) == 0);
     CHECK(count([](double t) { return std::fmod(t, 0.4) < 0.3 ? std::optional(0.0) : std::nullopt; }) == 0);
     CHECK(count([](double) { return std::optional<double>(); }) == 0);
-    CHECK(count([](double t) { return std::optional(t < 1.0 ? 0.0 : 500.0); }) == 2);  // a second note without a stroke that was noticed
+    // a second note without a stroke that was noticed
+    CHECK(count([](double t) { return std::optional(t < 1.0 ? 0.0 : 500.0); }) == 2);
 }

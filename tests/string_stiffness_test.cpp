@@ -18,7 +18,9 @@ namespace {
 const NeckPlace g7{3, 7};
 const MidiPitch d4(62.0);
 
-Move asked(NeckPlace place, MidiPitch note) { return {Gesture::bend, note, MidiPitch(note.value + 1.0), place, std::nullopt}; }
+Move asked(NeckPlace place, MidiPitch note) {
+    return {Gesture::bend, note, MidiPitch(note.value + 1.0), place, std::nullopt};
+}
 
 // Half a second of settled frames of one note, then its end. `stiffness` of each frame by its number.
 template <typename Stiffness>
@@ -67,14 +69,17 @@ TEST_CASE("what is heard while the note is bent is carried back by the rise of t
     for (int note = 0; note < 3; ++note) {
         PitchFrame sharp;
         sharp.pitch = Hertz(frequencyOf(d4).value * std::exp2(30.0 / 1200.0));
-        play(strings, note, asked(g7, d4), [](int) { return 2e-4 * std::exp2(-30.0 / 600.0); }, sharp);
+        play(
+            strings, note, asked(g7, d4), [](int) { return 2e-4 * std::exp2(-30.0 / 600.0); }, sharp);
     }
     CHECK(*strings.at(g7) == doctest::Approx(2e-4));
 }
 
 TEST_CASE("a release, which starts on the bent note, tells nothing of it") {
     StringStiffness strings{{}};
-    for (int note = 0; note < 3; ++note) play(strings, note, {Gesture::release, MidiPitch(64.0), d4, g7, std::nullopt}, [](int) { return 2e-4 * std::exp2(-4.0 / 12.0); });
+    for (int note = 0; note < 3; ++note)
+        play(strings, note, {Gesture::release, MidiPitch(64.0), d4, g7, std::nullopt},
+             [](int) { return 2e-4 * std::exp2(-4.0 / 12.0); });
     CHECK_FALSE(strings.at(g7).has_value());
 }
 
@@ -87,7 +92,8 @@ TEST_CASE("unsure, noisy, foreign and short notes never change what is known") {
     for (int round = 0; round < 50; ++round) {
         const auto wild = [&](int) { return 3e-4 * std::exp(0.5 * gauss(random)); };
         const auto off = [](int) { return 6e-4; };
-        play(strings, now += 1.0, asked(g7, d4), wild);                                  // with gain, B is not the string's
+        // with gain, B is not the string's
+        play(strings, now += 1.0, asked(g7, d4), wild);
         PitchFrame unsure;
         unsure.sd = Cents(4.0);
         play(strings, now += 1.0, asked(g7, d4), off, unsure);
@@ -101,14 +107,15 @@ TEST_CASE("unsure, noisy, foreign and short notes never change what is known") {
         elsewhere.pitch = frequencyOf(MidiPitch(63.0));
         play(strings, now += 1.0, asked(g7, d4), off, elsewhere);
         play(strings, now += 1.0, asked(g7, d4), [](int i) { return i < 35 ? 6e-4 : std::nan(""); });
-        play(strings, now += 1.0, asked(g7, d4), [](int) { return 5e-3; });              // no string's
+        play(strings, now += 1.0, asked(g7, d4), [](int) { return 5e-3; });  // no string's
         Move nowhere = asked(g7, d4);
         nowhere.place.reset();
         play(strings, now += 1.0, nowhere, off);
         CHECK(strings.openStrings() == known);
     }
     // Notes that are clear each and agree with none of the others.
-    for (int note = 0; note < 9; ++note) play(strings, now += 1.0, asked(g7, d4), [note](int) { return 4e-5 * std::exp2(0.6 * ((note * 4) % 9)); });
+    for (int note = 0; note < 9; ++note)
+        play(strings, now += 1.0, asked(g7, d4), [note](int) { return 4e-5 * std::exp2(0.6 * ((note * 4) % 9)); });
     CHECK(strings.openStrings() == known);
 }
 

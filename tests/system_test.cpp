@@ -64,7 +64,9 @@ TEST_CASE("A program that is not there is one line with its name") {
 TEST_CASE("The child shares the memory with its parent, without a name that could be left behind") {
     const SharedMemory memory = someMemory();
     std::strcpy(static_cast<char*>(memory.data()), "from the parent");
-    auto child = ChildProcess::start("/bin/sh", {"-c", "grep -qa '^from the parent' /proc/self/fd/3 && printf 'from the child' 1<>/proc/self/fd/3"}, memory);
+    auto child = ChildProcess::start(
+        "/bin/sh", {"-c", "grep -qa '^from the parent' /proc/self/fd/3 && printf 'from the child' 1<>/proc/self/fd/3"},
+        memory);
     REQUIRE(child);
     REQUIRE(within(5.0, [&] { return !child->running(); }));
     CHECK(child->ending() == "it ended with status 0");
@@ -73,7 +75,8 @@ TEST_CASE("The child shares the memory with its parent, without a name that coul
 
 TEST_CASE("Other descriptors of the parent are not open in the child") {
     const int descriptor = ::fcntl(1, F_DUPFD, 50);
-    auto child = ChildProcess::start("/bin/sh", {"-c", fmt::format("test ! -e /proc/self/fd/{}", descriptor)}, someMemory());
+    auto child =
+        ChildProcess::start("/bin/sh", {"-c", fmt::format("test ! -e /proc/self/fd/{}", descriptor)}, someMemory());
     REQUIRE(child);
     REQUIRE(within(5.0, [&] { return !child->running(); }));
     ::close(descriptor);
@@ -97,7 +100,9 @@ TEST_CASE("The hidden command without a parent says that it is for the program's
     CHECK(outcome.output == "landfall: no memory from a parent process: this command is for the program's own use\n");
 }
 
-TEST_CASE("Folders follow the XDG Base Directory Specification 0.8: the variable, else under home; a relative path is ignored") {
+TEST_CASE(
+    "Folders follow the XDG Base Directory Specification 0.8: the variable, else under home; a relative path is "
+    "ignored") {
     const TestFolder folder;
     const Variable home("HOME", folder / "home");
     {

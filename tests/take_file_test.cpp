@@ -28,7 +28,8 @@ std::vector<float> listened(double seconds) {
 }
 
 void hear(TakeKeeper& keeper, std::span<const float> samples) {
-    for (std::size_t i = 0; i < samples.size(); i += 128) keeper.hear(samples.subspan(i, std::min<std::size_t>(128, samples.size() - i)));
+    for (std::size_t i = 0; i < samples.size(); i += 128)
+        keeper.hear(samples.subspan(i, std::min<std::size_t>(128, samples.size() - i)));
 }
 
 }  // namespace
@@ -56,7 +57,8 @@ TEST_CASE("a kept take is bit for bit what was heard, from half a second before 
     samples[60002] = from24Bit(1);
     std::vector<TakeKeeper::Kept> kept;
     {
-        TakeKeeper keeper({.remembered = Seconds(5.0)}, [&kept](const TakeKeeper::Kept& take) { kept.push_back(take); });
+        TakeKeeper keeper({.remembered = Seconds(5.0)},
+                          [&kept](const TakeKeeper::Kept& take) { kept.push_back(take); });
         hear(keeper, samples);
         CHECK(keeper.keep(Seconds(1.0), Seconds(2.5), folder / "sitting" / "try-1.flac"));
         CHECK(keeper.keep(Seconds(0.1), Seconds(9.0), folder / "try-2.flac"));
@@ -80,7 +82,8 @@ TEST_CASE("what is older than the memory is cut off, and what is gone is said") 
     std::vector<TakeKeeper::Kept> kept;
     const auto samples = listened(3.0);
     {
-        TakeKeeper keeper({.remembered = Seconds(0.5)}, [&kept](const TakeKeeper::Kept& take) { kept.push_back(take); });
+        TakeKeeper keeper({.remembered = Seconds(0.5)},
+                          [&kept](const TakeKeeper::Kept& take) { kept.push_back(take); });
         hear(keeper, samples);
         CHECK(keeper.keep(Seconds(1.0), Seconds(3.0), folder / "long.flac"));
         CHECK_FALSE(keeper.keep(Seconds(0.2), Seconds(1.0), folder / "gone.flac"));

@@ -130,14 +130,21 @@ TEST_CASE("gestures are not pooled into one figure: a bend and its release have 
 
 TEST_CASE("the words of a tally: the typical miss from across the room, the counts beside it") {
     const auto words = [](const std::vector<Try>& tries) { return wordsOf(tally(tries), Cents(25.0)); };
-    CHECK(words({{bend(-20.0)}, {bend(-30.0)}, {bend(-14.0)}, {bend({})}}) == Words{"Typical miss 20, mostly under", "2 of 4 inside ±25; 1 lost."});
-    CHECK(words({{bend(2.0), true}, {bend(-2.0)}}) == Words{"Typical miss 2, to either side", "2 of 2 inside ±25; 1 with the trace shown."});
-    CHECK(words({{bend(7.0), true}}) == Words{"Typical miss 7, mostly over", "1 of 1 inside ±25; all with the trace shown."});
+    CHECK(words({{bend(-20.0)}, {bend(-30.0)}, {bend(-14.0)}, {bend({})}})
+          == Words{"Typical miss 20, mostly under", "2 of 4 inside ±25; 1 lost."});
+    CHECK(words({{bend(2.0), true}, {bend(-2.0)}})
+          == Words{"Typical miss 2, to either side", "2 of 2 inside ±25; 1 with the trace shown."});
+    CHECK(words({{bend(7.0), true}})
+          == Words{"Typical miss 7, mostly over", "1 of 1 inside ±25; all with the trace shown."});
     Landing slide = played(Gesture::slide, 14.0);
     CHECK(words({{slide}, {played(Gesture::slide, {})}}) == Words{"1 of 2 on the right fret", "1 lost."});
-    CHECK(words({{bend(7.0)}, {played(Gesture::release, -12.0)}, {played(Gesture::release, {})}}) ==
-          Words{"Typical miss: bends 7, releases 12", "Bends: mostly over, 1 of 1 inside ±25. Releases: mostly under, 1 of 2 inside ±25; 1 lost."});
-    CHECK(words({{bend({})}, {slide}}) == Words{"Bends 0 of 1, slides 1 of 1", "Bends: 0 of 1 inside ±25; 1 lost. Slides: 1 of 1 on the right fret."});
-    CHECK(whole({"Typical miss 7, mostly over", "1 of 1 inside ±25."}) == "Typical miss 7, mostly over. 1 of 1 inside ±25.");
+    CHECK(words({{bend(7.0)}, {played(Gesture::release, -12.0)}, {played(Gesture::release, {})}})
+          == Words{"Typical miss: bends 7, releases 12",
+                   "Bends: mostly over, 1 of 1 inside ±25. Releases: mostly under, 1 of 2 inside ±25; 1 lost."});
+    CHECK(
+        words({{bend({})}, {slide}})
+        == Words{"Bends 0 of 1, slides 1 of 1", "Bends: 0 of 1 inside ±25; 1 lost. Slides: 1 of 1 on the right fret."});
+    CHECK(whole({"Typical miss 7, mostly over", "1 of 1 inside ±25."})
+          == "Typical miss 7, mostly over. 1 of 1 inside ±25.");
     CHECK(whole({"Nothing played", ""}) == "Nothing played.");
 }

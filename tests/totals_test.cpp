@@ -7,7 +7,8 @@ using namespace landfall;
 TEST_CASE("struck tries are left out of the log's totals") {
     std::vector<LoggedTry> tries(2);
     for (LoggedTry& one : tries) one.landing.verdict = Verdict::near;
-    for (LoggedTry& one : tries) one.landing.firstStopError = one.landing.landingError = Cents(one.landing.firstStopError ? 0.0 : 8.0);
+    for (LoggedTry& one : tries)
+        one.landing.firstStopError = one.landing.landingError = Cents(one.landing.firstStopError ? 0.0 : 8.0);
     tries[0].struck = true;
     tries[0].landing.firstStopError = Cents(50.0);
     const auto found = tallyOf(tries).gestures();

@@ -1,6 +1,7 @@
-// The same sounds through this tracker and through aubio's, an independent implementation. What is compared: how far each reads
-// from the first partial that the sound was made with. aubio measures the period, which on a stiff string is sharp of the first
-// partial by design; where a string is not stiff both must agree. aubio is given its window of 2048 samples and its own centre.
+// The same sounds through this tracker and through aubio's, an independent implementation. What is compared: how far
+// each reads from the first partial that the sound was made with. aubio measures the period, which on a stiff string is
+// sharp of the first partial by design; where a string is not stiff both must agree. aubio is given its window of 2048
+// samples and its own centre.
 #include <cmath>
 #include <random>
 #include <vector>
@@ -39,7 +40,8 @@ Reading readByAubio(const std::vector<float>& samples, const char* method, doubl
         for (uint_t i = 0; i < hop; ++i) in->data[i] = samples[at + i];
         aubio_pitch_do(pitch, in, out);
         const double centre = (static_cast<double>(at + hop) - window / 2.0) / 48000.0;
-        if (centre > from && centre < to && out->data[0] > 0.0f) cents.push_back(interval(Hertz(truth), Hertz(static_cast<double>(out->data[0]))).value);
+        if (centre > from && centre < to && out->data[0] > 0.0f)
+            cents.push_back(interval(Hertz(truth), Hertz(static_cast<double>(out->data[0]))).value);
     }
     del_aubio_pitch(pitch);
     del_fvec(in);
@@ -51,8 +53,10 @@ Reading readHere(const std::vector<float>& samples, double truth) {
     PitchTracker tracker({});
     std::vector<double> cents;
     for (std::size_t at = 0; at < samples.size(); at += 1024)
-        for (const PitchFrame& frame : tracker.process(std::span(samples).subspan(at, std::min<std::size_t>(1024, samples.size() - at))).settled)
-            if (frame.pitch && frame.centre.value > from && frame.centre.value < to) cents.push_back(interval(Hertz(truth), *frame.pitch).value);
+        for (const PitchFrame& frame :
+             tracker.process(std::span(samples).subspan(at, std::min<std::size_t>(1024, samples.size() - at))).settled)
+            if (frame.pitch && frame.centre.value > from && frame.centre.value < to)
+                cents.push_back(interval(Hertz(truth), *frame.pitch).value);
     return medianOf(cents);
 }
 
@@ -73,12 +77,16 @@ TEST_CASE("on stiff strings this tracker reads the first partial, aubio's up to 
     struct String {
         double hertz, inharmonicity;
     };
-    // B of wound and plain strings open and fretted: the range that Fletcher & Rossing, section 2.18, gives for common gauges.
+    // B of wound and plain strings open and fretted: the range that Fletcher & Rossing, section 2.18, gives for common
+    // gauges.
     double worstHere = 0.0, worstAubio = 0.0;
-    for (const String string : {String{82.4069, 1.5e-4}, {110.0, 1.2e-4}, {196.0, 1.1e-4}, {261.63, 3e-4}, {392.0, 4.3e-4}}) {
-        const auto samples = stringSound({.seconds = 1.2, .silence = 0.1, .inharmonicity = string.inharmonicity, .noise = 2e-4}, string.hertz);
+    for (const String string :
+         {String{82.4069, 1.5e-4}, {110.0, 1.2e-4}, {196.0, 1.1e-4}, {261.63, 3e-4}, {392.0, 4.3e-4}}) {
+        const auto samples = stringSound(
+            {.seconds = 1.2, .silence = 0.1, .inharmonicity = string.inharmonicity, .noise = 2e-4}, string.hertz);
         const Reading here = readHere(samples, string.hertz), aubio = readByAubio(samples, "yinfast", string.hertz);
-        MESSAGE(string.hertz, " Hz, B ", string.inharmonicity, ": here ", here.bias, " cents, aubio yinfast ", aubio.bias, " cents from the first partial");
+        MESSAGE(string.hertz, " Hz, B ", string.inharmonicity, ": here ", here.bias, " cents, aubio yinfast ",
+                aubio.bias, " cents from the first partial");
         REQUIRE(here.frames > 100);
         REQUIRE(aubio.frames > 100);
         worstHere = std::max(worstHere, std::abs(here.bias));

@@ -51,7 +51,8 @@ struct Home {
         config.source.pace = pace;
         config.sitting.student = "Ines";
         config.sitting.log = (folder / "log.sqlite").string();
-        config.findDevices = [] { return Result<std::vector<SoundDevice>>(std::vector<SoundDevice>{}); };  // not this machine's
+        // not this machine's
+        config.findDevices = [] { return Result<std::vector<SoundDevice>>(std::vector<SoundDevice>{}); };
         return config;
     }
 };
@@ -119,7 +120,8 @@ public:
 private:
     SimulatedPlayer& sounding() { return tuned ? right : sharp; }
     std::atomic<bool>& tuned;
-    SimulatedPlayer sharp{{.skill = exactPlayer(), .stringOffsets = {Cents(0.0), Cents(15.0)}}}, right{{.skill = exactPlayer()}};
+    SimulatedPlayer sharp{{.skill = exactPlayer(), .stringOffsets = {Cents(0.0), Cents(15.0)}}},
+        right{{.skill = exactPlayer()}};
 };
 
 }  // namespace
@@ -171,9 +173,12 @@ TEST_CASE("the simulated student plays a whole drill to its summary, and what th
     history.setLog(readHistory(home.folder / "log.sqlite", "Ines").value());
     REQUIRE(history.view().gestures.size() == gestures.size());
     CHECK(history.view().gestures[0].miss == fmt::format("typical miss {:.0f} ¢", gestures[0].typicalMiss->value));
-    CHECK(history.view().sittings[0].result == fmt::format("bends {} of {} inside", gestures[0].inside, gestures[0].counted));
-    const auto listed = runCommand(fmt::format("'{}' log --csv --log '{}'", LANDFALL_PROGRAM, (home.folder / "log.sqlite").string()));
-    CHECK(listed.output.find(fmt::format(",bend,{},3,{},", gestures[0].tries, gestures[0].counted)) != std::string::npos);
+    CHECK(history.view().sittings[0].result
+          == fmt::format("bends {} of {} inside", gestures[0].inside, gestures[0].counted));
+    const auto listed =
+        runCommand(fmt::format("'{}' log --csv --log '{}'", LANDFALL_PROGRAM, (home.folder / "log.sqlite").string()));
+    CHECK(listed.output.find(fmt::format(",bend,{},3,{},", gestures[0].tries, gestures[0].counted))
+          != std::string::npos);
     CHECK(said.size() >= 5);
     for (const std::string& each : said) {
         CAPTURE(each);
@@ -181,7 +186,8 @@ TEST_CASE("the simulated student plays a whole drill to its summary, and what th
     }
 }
 
-TEST_CASE("a drill of two steps under one stroke: the screen has the marks and the words of both, as the log has them") {
+TEST_CASE(
+    "a drill of two steps under one stroke: the screen has the marks and the words of both, as the log has them") {
     Home home;
     TrainerConfig config = home.simulated(5.0);
     config.drill = "Up and home";
@@ -195,7 +201,8 @@ TEST_CASE("a drill of two steps under one stroke: the screen has the marks and t
         const bool waits = last.moment == Moment::warmUp || last.moment == Moment::rest;
         if (waits && !rested) trainer.act({Intent::Kind::next, Screen::practice, 0});
         rested = waits;
-        return !last.traces.empty() && last.traces.back().marks.size() == 2 && last.last.size() == 2 && last.sentence.find(" Then the release: ") != std::string::npos;
+        return !last.traces.empty() && last.traces.back().marks.size() == 2 && last.last.size() == 2
+               && last.sentence.find(" Then the release: ") != std::string::npos;
     }));
     CHECK(last.steps.size() == 2);
     CHECK(last.landed.find(", then ") != std::string::npos);
@@ -208,7 +215,9 @@ TEST_CASE("a drill of two steps under one stroke: the screen has the marks and t
     const auto tries = log->tries(1);
     REQUIRE(tries);
     std::size_t at = 0;
-    while (at + 1 < tries->size() && (*tries)[at].landing.sentence != last.sentence.substr(0, (*tries)[at].landing.sentence.size())) ++at;
+    while (at + 1 < tries->size()
+           && (*tries)[at].landing.sentence != last.sentence.substr(0, (*tries)[at].landing.sentence.size()))
+        ++at;
     REQUIRE(at + 1 < tries->size());
     const Landing &bend = (*tries)[at].landing, &release = (*tries)[at + 1].landing;
     CHECK(release.move.gesture == Gesture::release);
@@ -221,10 +230,14 @@ TEST_CASE("a drill of two steps under one stroke: the screen has the marks and t
         REQUIRE(landing.landingError);
         std::vector<double> held;
         for (const TracePoint& point : trace.points)
-            if (point.fromTarget && point.sinceStroke > *mark.arrival + Seconds(0.1) && point.sinceStroke < *mark.arrival + Seconds(0.3)) held.push_back(point.fromTarget->value);
+            if (point.fromTarget && point.sinceStroke > *mark.arrival + Seconds(0.1)
+                && point.sinceStroke < *mark.arrival + Seconds(0.3))
+                held.push_back(point.fromTarget->value);
         REQUIRE_FALSE(held.empty());
         std::nth_element(held.begin(), held.begin() + static_cast<std::ptrdiff_t>(held.size() / 2), held.end());
-        CHECK(std::abs(held[held.size() / 2] - last.steps[static_cast<std::size_t>(mark.step)].target.value - landing.landingError->value) < 6.0);
+        CHECK(std::abs(held[held.size() / 2] - last.steps[static_cast<std::size_t>(mark.step)].target.value
+                       - landing.landingError->value)
+              < 6.0);
     }
 }
 
@@ -232,7 +245,9 @@ TEST_CASE("a window that stalls for two seconds loses no sample") {
     Home home;
     std::atomic<std::uint64_t> lost{0};
     TrainerConfig config = home.simulated(1.0);
-    config.open = [&](const SourceWish&) { return Result<std::unique_ptr<SoundSource>>(std::make_unique<RingSource>(lost)); };
+    config.open = [&](const SourceWish&) {
+        return Result<std::unique_ptr<SoundSource>>(std::make_unique<RingSource>(lost));
+    };
     auto started = Trainer::start(config);
     REQUIRE(started);
     const auto held = (*started)->snapshot();  // the window holds what it draws
@@ -244,7 +259,9 @@ TEST_CASE("a window that stalls for two seconds loses no sample") {
     CHECK((*started)->end() == 0);
 }
 
-TEST_CASE("where nothing can be heard the simulated student plays and the screen says so; where there is an input, it is opened") {
+TEST_CASE(
+    "where nothing can be heard the simulated student plays and the screen says so; where there is an input, it is "
+    "opened") {
     Home home;
     TrainerConfig config = home.simulated(10.0);
     config.source.input.clear();
@@ -260,13 +277,20 @@ TEST_CASE("where nothing can be heard the simulated student plays and the screen
         CHECK((*started)->end() == 0);
         return shown->notices.empty() ? Notice{} : shown->notices.front();
     };
-    config.findDevices = [] { return Result<std::vector<SoundDevice>>(std::vector<SoundDevice>{{.label = "ALSA: hall", .inputs = 0, .outputs = 2}}); };
+    config.findDevices = [] {
+        return Result<std::vector<SoundDevice>>(
+            std::vector<SoundDevice>{{.label = "ALSA: hall", .inputs = 0, .outputs = 2}});
+    };
     CHECK(noticed().detail.starts_with("No sound input here: the simulated student "));
     CHECK(opened == "simulated");
-    config.findDevices = [] { return Result<std::vector<SoundDevice>>(Error{Error::Code::notFound, "the sound system does not answer"}); };
+    config.findDevices = [] {
+        return Result<std::vector<SoundDevice>>(Error{Error::Code::notFound, "the sound system does not answer"});
+    };
     CHECK(noticed().detail.starts_with("the sound system does not answer: the simulated student "));
     CHECK(opened == "simulated");
-    config.findDevices = [] { return Result<std::vector<SoundDevice>>(std::vector<SoundDevice>{{.label = "ALSA: hall", .inputs = 1}}); };
+    config.findDevices = [] {
+        return Result<std::vector<SoundDevice>>(std::vector<SoundDevice>{{.label = "ALSA: hall", .inputs = 1}});
+    };
     CHECK(noticed().detail.empty());
     CHECK(opened == "device");
 }
@@ -313,7 +337,9 @@ TEST_CASE("at the first start the cautions come before the drill, which begins w
         trainer.act({kind, Screen::start, 0});
         test::pauseFor(0.2);
     }
-    CHECK(test::within(20.0, [&] { return trainer.snapshot()->screen == Screen::practice && trainer.snapshot()->practice.moment == Moment::landed; }));
+    CHECK(test::within(20.0, [&] {
+        return trainer.snapshot()->screen == Screen::practice && trainer.snapshot()->practice.moment == Moment::landed;
+    }));
     CHECK(trainer.end() == 0);
     CHECK_FALSE(loadSettings(settingsFile().value())->settings.cautionsSeen.empty());
 }
@@ -334,7 +360,8 @@ TEST_CASE("another screen lets the drill wait, and the drill chosen there is pla
     trainer.act({Intent::Kind::choose, Screen::drills, 0});
     CHECK(test::within(20.0, [&] {
         const auto shown = trainer.snapshot();
-        return shown->screen == Screen::practice && shown->practice.drill != "Half up" && !shown->practice.scatter.empty();
+        return shown->screen == Screen::practice && shown->practice.drill != "Half up"
+               && !shown->practice.scatter.empty();
     }));
     CHECK(trainer.end() == 0);
 }
@@ -360,11 +387,13 @@ public:
     }
     AskedPlayer* player() override { return &student; }
     std::optional<DeviceReport> report() override {
-        if (plug.silent && !std::exchange(silenceTold, true)) return DeviceReport{DeviceReport::Kind::noOutput, "Headphones: the output ended"};
+        if (plug.silent && !std::exchange(silenceTold, true))
+            return DeviceReport{DeviceReport::Kind::noOutput, "Headphones: the output ended"};
         const bool now = plug.there;
         if (now == was) return std::nullopt;
         was = now;
-        return now ? DeviceReport{DeviceReport::Kind::backAgain, "Line in is back"} : DeviceReport{DeviceReport::Kind::lost, "Line in is gone: plug it in again"};
+        return now ? DeviceReport{DeviceReport::Kind::backAgain, "Line in is back"}
+                   : DeviceReport{DeviceReport::Kind::lost, "Line in is gone: plug it in again"};
     }
 
 private:
@@ -377,7 +406,9 @@ private:
 TrainerConfig plugged(const Home& home, Plug& plug) {
     TrainerConfig config = home.simulated(1.0);
     config.source.input = "device";
-    config.open = [&plug](const SourceWish&) { return Result<std::unique_ptr<SoundSource>>(std::make_unique<PluggedSource>(plug)); };
+    config.open = [&plug](const SourceWish&) {
+        return Result<std::unique_ptr<SoundSource>>(std::make_unique<PluggedSource>(plug));
+    };
     return config;
 }
 
@@ -386,7 +417,9 @@ bool toRow(Trainer& trainer, const std::string& label) {
     const auto selected = [&]() -> std::string {
         const auto shown = trainer.snapshot();
         const auto& list = shown->settings;
-        return shown->screen != Screen::settings || list.rows.empty() ? "" : list.rows[static_cast<std::size_t>(list.selected)].label;
+        return shown->screen != Screen::settings || list.rows.empty()
+                   ? ""
+                   : list.rows[static_cast<std::size_t>(list.selected)].label;
     };
     trainer.act({Intent::Kind::open, Screen::settings, 0});
     test::within(60.0, [&] { return !selected().empty(); });
@@ -425,18 +458,23 @@ TEST_CASE("a student whose first sitting in the log is more than thirty days old
     CHECK(inFirstMonth("Ines", home.folder / "other.sqlite"));
 }
 
-TEST_CASE("the aim changed while a string has slipped: what is played on leaves the drill's log alone, and the drill begins again") {
+TEST_CASE(
+    "the aim changed while a string has slipped: what is played on leaves the drill's log alone, and the drill begins "
+    "again") {
     Home home;
     std::atomic<bool> tuned = false;
     TrainerConfig config = home.simulated(1.0);
     config.source.input = "device";
-    config.open = [&](const SourceWish&) -> Result<std::unique_ptr<SoundSource>> { return std::unique_ptr<SoundSource>(std::make_unique<SlippedSource>(tuned)); };
+    config.open = [&](const SourceWish&) -> Result<std::unique_ptr<SoundSource>> {
+        return std::unique_ptr<SoundSource>(std::make_unique<SlippedSource>(tuned));
+    };
     auto started = Trainer::start(config);
     REQUIRE(started);
     Trainer& trainer = **started;
     REQUIRE(test::within(120.0, [&] {
         const auto shown = trainer.snapshot();
-        return std::any_of(shown->notices.begin(), shown->notices.end(), [](const Notice& each) { return each.trouble == Trouble::stringSlipped; });
+        return std::any_of(shown->notices.begin(), shown->notices.end(),
+                           [](const Notice& each) { return each.trouble == Trouble::stringSlipped; });
     }));
     const auto rows = [&] { return trainer.snapshot()->settings.rows; };
     const auto aim = [&]() -> std::string {
@@ -447,7 +485,8 @@ TEST_CASE("the aim changed while a string has slipped: what is played on leaves 
     trainer.act({Intent::Kind::open, Screen::settings, 0});
     REQUIRE(test::within(10.0, [&] { return trainer.snapshot()->screen == Screen::settings; }));
     const auto all = rows();
-    const auto row = std::find_if(all.begin(), all.end(), [](const auto& each) { return each.label == "aim"; }) - all.begin();
+    const auto row =
+        std::find_if(all.begin(), all.end(), [](const auto& each) { return each.label == "aim"; }) - all.begin();
     const std::string before = aim();
     trainer.act({Intent::Kind::pick, Screen::settings, static_cast<int>(row)});
     trainer.act({Intent::Kind::more, Screen::settings, 0});
@@ -493,7 +532,8 @@ TEST_CASE("an output that is gone is said for as long as target notes are wanted
     Trainer& trainer = **started;
     const auto said = [&] {
         const auto shown = trainer.snapshot();
-        return std::any_of(shown->notices.begin(), shown->notices.end(), [](const Notice& each) { return each.trouble == Trouble::noOutput; });
+        return std::any_of(shown->notices.begin(), shown->notices.end(),
+                           [](const Notice& each) { return each.trouble == Trouble::noOutput; });
     };
     REQUIRE(test::within(30.0, [&] { return trainer.snapshot()->practice.scatter.size() == 1; }));
     CHECK_FALSE(said());
@@ -507,7 +547,9 @@ TEST_CASE("an output that is gone is said for as long as target notes are wanted
     CHECK(trainer.end() == 0);
 }
 
-TEST_CASE("another output leaves the input that the command line named in use, and neither the device nor its channel goes into the file") {
+TEST_CASE(
+    "another output leaves the input that the command line named in use, and neither the device nor its channel goes "
+    "into the file") {
     Home home;
     Settings settings;
     settings.cautionsSeen = "2027-03-01";
@@ -557,7 +599,8 @@ TEST_CASE("a log that cannot be written is said while practising goes on") {
     Trainer& trainer = **started;
     CHECK(test::within(60.0, [&] {
         const auto shown = trainer.snapshot();
-        const bool said = std::any_of(shown->notices.begin(), shown->notices.end(), [](const Notice& notice) { return notice.trouble == Trouble::logTrouble; });
+        const bool said = std::any_of(shown->notices.begin(), shown->notices.end(),
+                                      [](const Notice& notice) { return notice.trouble == Trouble::logTrouble; });
         return said && shown->practice.scatter.size() >= 3;
     }));
     CHECK(trainer.end() == 1);  // and they are saved elsewhere

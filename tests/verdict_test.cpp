@@ -8,8 +8,8 @@ namespace {
 
 struct Row {
     Gesture gesture;
-    double from, to;       // MIDI
-    double error;          // landing
+    double from, to;  // MIDI
+    double error;     // landing
     const char* verdict;
     const char* sentence;
     double firstStop = 0.0;
@@ -33,7 +33,8 @@ Landing landingOf(const Row& row) {
 
 TEST_CASE("Each landing gets its fixed word and its one sentence") {
     using enum Gesture;
-    // The bands, ±5 / ±10 / ±25 cents, at their edges; then one fault each in the order right note, first stop, hold, time.
+    // The bands, ±5 / ±10 / ±25 cents, at their edges; then one fault each in the order right note, first stop, hold,
+    // time.
     const Row rows[] = {
         {bend, 62, 64, 0, "dead on", "Dead on, and it stayed."},
         {bend, 62, 64, -5, "dead on", "Dead on, and it stayed."},
@@ -85,18 +86,21 @@ TEST_CASE("A slide at a known place names the fret it stopped at") {
 }
 
 TEST_CASE("A note that begins no try says what was picked and what was asked") {
-    const auto said = [](Gesture gesture, double from, double to, double heard, std::optional<NeckPlace> place = std::nullopt) {
+    const auto said = [](Gesture gesture, double from, double to, double heard,
+                         std::optional<NeckPlace> place = std::nullopt) {
         return notBegunSentence({gesture, MidiPitch(from), MidiPitch(to), place, std::nullopt}, heard);
     };
     using enum Gesture;
-    CHECK(said(bend, 67, 69, 6798, NeckPlace{2, 8}) == "Heard G♯4; fret 8 is G4.");  // a fret beside, as a guitar's frets are: some cents off
+    // a fret beside, as a guitar's frets are: some cents off
+    CHECK(said(bend, 67, 69, 6798, NeckPlace{2, 8}) == "Heard G♯4; fret 8 is G4.");
     CHECK(said(bend, 67, 69, 5502) == "Heard G3; it begins on G4.");
     CHECK(said(bend, 67, 69, 6629, NeckPlace{2, 8}) == "Heard 71 under G4: is the string in tune?");
     CHECK(said(preBend, 67, 69, 6820, NeckPlace{2, 8}) == "Picked 80 under the bent note: not counted.");
     CHECK(said(preBend, 67, 69, 6985, NeckPlace{2, 8}) == "Picked 85 over the bent note: not counted.");
     CHECK(said(preBend, 67, 69, 6704, NeckPlace{2, 8}) == "Picked unbent: bend first, then pick.");
     CHECK(said(preBend, 67, 69, 7400, NeckPlace{2, 8}) == "Heard D5; it begins on G4.");
-    CHECK(said(bend, 67, 69, 3600, NeckPlace{2, 8}) == "Heard C2 under G4: do two strings ring?");  // G4 is its sixth partial
+    // G4 is its sixth partial
+    CHECK(said(bend, 67, 69, 3600, NeckPlace{2, 8}) == "Heard C2 under G4: do two strings ring?");
     CHECK(said(bend, 67, 69, 4500, NeckPlace{2, 8}) == "Heard A2; fret 8 is G4.");
     CHECK(said(release, 69, 67, 7100, NeckPlace{2, 8}) == "Heard B4; it begins on A4.");
 }

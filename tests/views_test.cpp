@@ -22,7 +22,8 @@ constexpr std::array<DisplaySize, 3> displays{{{1024, 600}, {1280, 800}, {1920, 
 // A window without GLFW or OpenGL: context, font atlas and draw data.
 class Display {
 public:
-    Display(DisplaySize given, double textSize, float factor = 1.0f) : context(ImGui::CreateContext()), sizes(sizesFor(given.width, given.height, textSize, factor)) {
+    Display(DisplaySize given, double textSize, float factor = 1.0f)
+        : context(ImGui::CreateContext()), sizes(sizesFor(given.width, given.height, textSize, factor)) {
         ImGuiIO& io = ImGui::GetIO();
         io.IniFilename = nullptr;
         io.DisplaySize = {given.width, given.height};
@@ -50,7 +51,9 @@ public:
         const ImDrawData& data = *ImGui::GetDrawData();
         for (int i = 0; i < data.CmdListsCount; ++i)
             for (const ImDrawVert& vertex : data.CmdLists[i]->VtxBuffer)
-                if (vertex.pos.x < -1.0f || vertex.pos.y < -1.0f || vertex.pos.x > data.DisplaySize.x + 1.0f || vertex.pos.y > data.DisplaySize.y + 1.0f) return false;
+                if (vertex.pos.x < -1.0f || vertex.pos.y < -1.0f || vertex.pos.x > data.DisplaySize.x + 1.0f
+                    || vertex.pos.y > data.DisplaySize.y + 1.0f)
+                    return false;
         return data.CmdListsCount > 0;
     }
     // Vertices are counted in 16 bits.
@@ -74,7 +77,8 @@ const DrawnText* find(const Drawn& drawn, std::string_view words) {
 bool overlap(const Box& a, const Box& b) {
     // The type's own line has air above and below the letters.
     const float air = 0.08f * std::min(a.height, b.height);
-    return a.x + 1.0f < b.right() && b.x + 1.0f < a.right() && a.y + air < b.bottom() - air && b.y + air < a.bottom() - air;
+    return a.x + 1.0f < b.right() && b.x + 1.0f < a.right() && a.y + air < b.bottom() - air
+           && b.y + air < a.bottom() - air;
 }
 
 }  // namespace
@@ -107,7 +111,8 @@ TEST_CASE("no words are cut in any state: at 1280 by 800, and with large text at
         for (const auto& [name, snapshot] : inventedScreens()) {
             CAPTURE(name);
             CAPTURE(size.width);
-            for (const DrawnText& each : display.draw(snapshot).texts) CHECK_MESSAGE(!each.text.ends_with("…"), each.text);
+            for (const DrawnText& each : display.draw(snapshot).texts)
+                CHECK_MESSAGE(!each.text.ends_with("…"), each.text);
         }
     }
 }
@@ -147,7 +152,9 @@ TEST_CASE("a rest is told by a bar beside its word, without a digit") {
     const Drawn drawn = display.draw(s);
     const DrawnText* word = find(drawn, "Rest");
     REQUIRE(word);
-    const auto bar = std::find_if(drawn.panels.begin(), drawn.panels.end(), [&](const Box& panel) { return panel.y > word->box.y && panel.bottom() < word->box.bottom(); });
+    const auto bar = std::find_if(drawn.panels.begin(), drawn.panels.end(), [&](const Box& panel) {
+        return panel.y > word->box.y && panel.bottom() < word->box.bottom();
+    });
     REQUIRE(bar != drawn.panels.end());
     CHECK(bar->x > word->box.right());
     s.practice.restLeft = Seconds(5.0);
@@ -156,7 +163,8 @@ TEST_CASE("a rest is told by a bar beside its word, without a digit") {
     for (std::size_t i = 0; i < drawn.texts.size(); ++i) CHECK(later.texts[i].text == drawn.texts[i].text);
 }
 
-TEST_CASE("before the first drill the neck shows where it is played, and before the string check every string is named") {
+TEST_CASE(
+    "before the first drill the neck shows where it is played, and before the string check every string is named") {
     Display display(displays[1], 1.0);
     const auto screens = inventedScreens();
     const Drawn first = display.draw(screens.at("start-5-first-drill"));
@@ -187,7 +195,8 @@ TEST_CASE("a display of twice the pixels shows the same screen with everything t
         CHECK(std::abs(large.texts[i].box.y - 2.0f * small.texts[i].box.y) <= 1.0f);
     }
     REQUIRE(large.marks.size() == small.marks.size());
-    for (std::size_t i = 0; i < small.marks.size(); ++i) CHECK(large.marks[i].radius == doctest::Approx(2.0f * small.marks[i].radius));
+    for (std::size_t i = 0; i < small.marks.size(); ++i)
+        CHECK(large.marks[i].radius == doctest::Approx(2.0f * small.marks[i].radius));
 }
 
 TEST_CASE("nothing is cut off or runs over others on a display with its own factor") {
@@ -230,7 +239,8 @@ TEST_CASE("each moment of practice has its one big line, at least 64 pixels high
     const auto screens = inventedScreens();
     const auto bigLine = [&](const std::string& name) {
         const Drawn drawn = display.draw(screens.at(name));
-        const auto big = std::max_element(drawn.texts.begin(), drawn.texts.end(), [](const auto& a, const auto& b) { return a.size < b.size; });
+        const auto big = std::max_element(drawn.texts.begin(), drawn.texts.end(),
+                                          [](const auto& a, const auto& b) { return a.size < b.size; });
         CHECK_MESSAGE(big->size >= 64.0f, name);
         return big->text;
     };
@@ -250,11 +260,14 @@ TEST_CASE("each moment of practice has its one big line, at least 64 pixels high
 TEST_CASE("the key line says what the key for next does at this moment") {
     Display display(displays[1], 1.0);
     const auto screens = inventedScreens();
-    for (const auto& [name, does] : {std::pair("practice-waiting", "next set"), std::pair("practice-warm-up", "start now"), std::pair("practice-rest", "skip the rest"),
-                                     std::pair("trouble-string-slipped", "go on as it is"), std::pair("practice-end", "next drill")}) {
+    for (const auto& [name, does] :
+         {std::pair("practice-waiting", "next set"), std::pair("practice-warm-up", "start now"),
+          std::pair("practice-rest", "skip the rest"), std::pair("trouble-string-slipped", "go on as it is"),
+          std::pair("practice-end", "next drill")}) {
         CAPTURE(name);
         const Drawn drawn = display.draw(screens.at(name));
-        const auto shown = std::find_if(drawn.texts.begin(), drawn.texts.end(), [&](const DrawnText& each) { return each.text == does; });
+        const auto shown = std::find_if(drawn.texts.begin(), drawn.texts.end(),
+                                        [&](const DrawnText& each) { return each.text == does; });
         REQUIRE(shown != drawn.texts.end());
         REQUIRE(shown != drawn.texts.begin());
         CHECK(std::prev(shown)->text == "enter");  // the key stands before it
@@ -270,7 +283,8 @@ TEST_CASE("the end of a drill says its rest and the next step on two lines, with
     const Drawn drawn = display.draw(s);
     const DrawnText* said = find(drawn, s.practice.sentence);
     REQUIRE(said);
-    CHECK(said->size == find(display.draw(inventedScreens()["practice-waiting"]), "Then bend to it")->size);  // not shrunk
+    // not shrunk
+    CHECK(said->size == find(display.draw(inventedScreens()["practice-waiting"]), "Then bend to it")->size);
     CHECK(said->box.height > 1.5f * said->size);
     CHECK_FALSE(find(drawn, "see it now"));
     CHECK_FALSE(find(drawn, "try "));
@@ -280,7 +294,9 @@ TEST_CASE("an offer of the string check is asked once, under a short big line") 
     Display display(displays[1], 1.0);
     const Snapshot s = inventedScreens()["strings-offer"];
     const Drawn drawn = display.draw(s);
-    CHECK(std::count_if(drawn.texts.begin(), drawn.texts.end(), [&](const DrawnText& each) { return each.text == s.strings.question; }) == 1);
+    CHECK(std::count_if(drawn.texts.begin(), drawn.texts.end(),
+                        [&](const DrawnText& each) { return each.text == s.strings.question; })
+          == 1);
 }
 
 TEST_CASE("a string within 5 cents is in tune in its row as in the big line, and the check is ended by enter") {
@@ -288,7 +304,9 @@ TEST_CASE("a string within 5 cents is in tune in its row as in the big line, and
     const Drawn drawn = display.draw(inventedScreens()["strings"]);
     const DrawnText* row = find(drawn, "high E string");  // 3 under
     REQUIRE(row);
-    const auto words = std::find_if(drawn.texts.begin(), drawn.texts.end(), [&](const DrawnText& each) { return each.box.x > row->box.right() && std::abs(each.box.y - row->box.y) < 2.0f; });
+    const auto words = std::find_if(drawn.texts.begin(), drawn.texts.end(), [&](const DrawnText& each) {
+        return each.box.x > row->box.right() && std::abs(each.box.y - row->box.y) < 2.0f;
+    });
     REQUIRE(words != drawn.texts.end());
     CHECK(words->text == "in tune");
     CHECK(find(drawn, "end the check"));
@@ -325,7 +343,9 @@ TEST_CASE("a list that is scrolled says how much is above and below") {
 TEST_CASE("the key line names only keys that do something") {
     Display display(displays[1], 1.0);
     const auto screens = inventedScreens();
-    const auto says = [&](const char* name, const char* words) { return find(display.draw(screens.at(name)), words) != nullptr; };
+    const auto says = [&](const char* name, const char* words) {
+        return find(display.draw(screens.at(name)), words) != nullptr;
+    };
     CHECK_FALSE(says("history-empty", "strike"));
     CHECK_FALSE(says("history-empty", "choose"));
     CHECK(says("history-empty", "back to practice"));
@@ -354,7 +374,8 @@ TEST_CASE("a warm-up says what to do, not to rest, beside the bar that shortens"
     const Drawn drawn = display.draw(inventedScreens()["practice-warm-up"]);
     CHECK_FALSE(find(drawn, "Rest"));
     CHECK(find(drawn, "Easy fretting first, then half steps."));
-    CHECK(std::any_of(drawn.panels.begin(), drawn.panels.end(), [&](const Box& panel) { return panel.y < display.layout.sentence.y && panel.height > 0.0f; }));
+    CHECK(std::any_of(drawn.panels.begin(), drawn.panels.end(),
+                      [&](const Box& panel) { return panel.y < display.layout.sentence.y && panel.height > 0.0f; }));
 }
 
 TEST_CASE("while a try is played no digit moves: only the trace differs between two frames") {
@@ -377,7 +398,8 @@ TEST_CASE("every trouble is said with its remedy; what stops practice takes the 
         const TroubleWords words = troubleWords(snapshot.notices.front());
         REQUIRE(find(drawn, words.what));
         REQUIRE(find(drawn, words.remedy));
-        CHECK(find(drawn, words.what)->size > find(drawn, words.remedy)->size);  // it is read from two metres, the remedy where it is done
+        // it is read from two metres, the remedy where it is done
+        CHECK(find(drawn, words.what)->size > find(drawn, words.remedy)->size);
         CHECK((find(drawn, snapshot.practice.prompt) == nullptr) == stopsPractice(snapshot.notices.front().trouble));
     }
 }
@@ -407,7 +429,9 @@ TEST_CASE("marks stand where the sweep's equation puts them, and their shape say
     const Box sweep = display.layout.sweep;
     const float middle = sweep.y + sweep.height / 2.0f;
     // Reach is one and a half times the start note's distance: 300 cents.
-    const auto height = [&](double cents) { return middle - sweep.height / 2.0f * static_cast<float>(std::asinh(cents / 25.0) / std::asinh(300.0 / 25.0)); };
+    const auto height = [&](double cents) {
+        return middle - sweep.height / 2.0f * static_cast<float>(std::asinh(cents / 25.0) / std::asinh(300.0 / 25.0));
+    };
     CHECK(over.y == doctest::Approx(height(38.0)).epsilon(0.001));
     CHECK(under.y == doctest::Approx(height(-22.0)).epsilon(0.001));
     CHECK(over.y < middle);
@@ -418,7 +442,9 @@ TEST_CASE("marks stand where the sweep's equation puts them, and their shape say
     CHECK(drawn.marks[2].shape == Shape::disc);
 }
 
-TEST_CASE("a drill of two steps shows both targets with their bands, the one asked now at full strength, and each step's mark at its own") {
+TEST_CASE(
+    "a drill of two steps shows both targets with their bands, the one asked now at full strength, and each step's "
+    "mark at its own") {
     const auto screens = inventedScreens();
     for (const DisplaySize size : displays)
         for (const double text : {1.0, 1.5}) {
@@ -439,9 +465,11 @@ TEST_CASE("a drill of two steps shows both targets with their bands, the one ask
             REQUIRE(one);
             REQUIRE(two);
             CHECK(one->box.y + one->box.height / 2.0f == doctest::Approx(first.y + first.height / 2.0f).epsilon(0.02));
-            CHECK(two->box.y + two->box.height / 2.0f == doctest::Approx(second.y + second.height / 2.0f).epsilon(0.02));
+            CHECK(two->box.y + two->box.height / 2.0f
+                  == doctest::Approx(second.y + second.height / 2.0f).epsilon(0.02));
             REQUIRE(drawn.marks.size() >= 2);
-            CHECK(drawn.marks[0].shape == Shape::under);  // 22 under: inside the first band's aim of 25, below its middle
+            // 22 under: inside the first band's aim of 25, below its middle
+            CHECK(drawn.marks[0].shape == Shape::under);
             CHECK(drawn.marks[0].y > first.y + first.height / 2.0f);
             CHECK(drawn.marks[0].y < first.bottom());
             CHECK(drawn.marks[1].shape == Shape::inside);
@@ -451,7 +479,10 @@ TEST_CASE("a drill of two steps shows both targets with their bands, the one ask
             // Against the scale's equation, with two targets 200 cents apart and 120 beyond them.
             const auto f = [](double c) { return std::asinh(c / 25.0) + std::asinh((c + 200.0) / 25.0); };
             const Box sweep = display.layout.sweep;
-            CHECK(drawn.marks[1].y == doctest::Approx(sweep.y + sweep.height * static_cast<float>((f(120.0) - f(-204.0)) / (f(120.0) - f(-320.0)))).epsilon(0.001));
+            CHECK(drawn.marks[1].y
+                  == doctest::Approx(
+                         sweep.y + sweep.height * static_cast<float>((f(120.0) - f(-204.0)) / (f(120.0) - f(-320.0))))
+                         .epsilon(0.001));
         }
 }
 
@@ -560,7 +591,8 @@ TEST_CASE("a trace of a quarter of a million points is thinned, not wrapped roun
     Snapshot s = inventedPractice();
     s.practice.traces.assign(30, {});
     for (Trace& trace : s.practice.traces)
-        for (int i = 0; i < 8400; ++i) trace.points.push_back({Seconds(3.0 * i / 8400.0), Cents(30.0 * std::sin(0.3 * i))});
+        for (int i = 0; i < 8400; ++i)
+            trace.points.push_back({Seconds(3.0 * i / 8400.0), Cents(30.0 * std::sin(0.3 * i))});
     display.draw(s);
     CHECK(display.vertices() < 65536);
     CHECK(display.insideDisplay());

@@ -1,4 +1,5 @@
-// The window as a player has it: started on a display without a screen, played by keys and by sound, read by the words it drew.
+// The window as a player has it: started on a display without a screen, played by keys and by sound, read by the words
+// it drew.
 #include <doctest/doctest.h>
 #include <sqlite3.h>
 #include <sys/mount.h>
@@ -44,13 +45,17 @@ bool noServer() {
 }
 
 std::vector<nlohmann::json> triesOf(const TestFolder& folder) {
-    const auto printed = runCommand(fmt::format("XDG_CONFIG_HOME={0}/config XDG_DATA_HOME={0}/data {1} log last --json 2>/dev/null", folder.path.string(), LANDFALL_PROGRAM));
+    const auto printed =
+        runCommand(fmt::format("XDG_CONFIG_HOME={0}/config XDG_DATA_HOME={0}/data {1} log last --json 2>/dev/null",
+                               folder.path.string(), LANDFALL_PROGRAM));
     if (printed.status != 0) return {};
     return nlohmann::json::parse(printed.output)["tries"].get<std::vector<nlohmann::json>>();
 }
 
-std::vector<float> bends(const std::vector<double>& errors, std::uint32_t seed, std::vector<MoveTruth>& truths, Cents bStringOff = Cents(0.0)) {
-    SimulatedPlayer player({.sampleRate = rate, .seed = seed, .skill = exactPlayer(), .stringOffsets = {Cents(0.0), bStringOff}});
+std::vector<float> bends(const std::vector<double>& errors, std::uint32_t seed, std::vector<MoveTruth>& truths,
+                         Cents bStringOff = Cents(0.0)) {
+    SimulatedPlayer player(
+        {.sampleRate = rate, .seed = seed, .skill = exactPlayer(), .stringOffsets = {Cents(0.0), bStringOff}});
     const auto drill = findDrill("Half up");
     REQUIRE(drill);
     const auto moves = movesAt(*drill, Guitar{}, drill->places.front());
@@ -99,11 +104,14 @@ void writeWav(const std::filesystem::path& file, const std::vector<float>& sampl
 
 std::unique_ptr<Program> feed(const TestFolder& folder, const std::string& name, const std::vector<float>& samples) {
     writeWav(folder / name, samples);
-    return std::make_unique<Program>(std::vector<std::string>{
-        "/bin/sh", "-c", fmt::format("exec {} {} --name guitar > {}", LANDFALL_JACK_FEEDER, (folder / name).string(), (folder / "fed").string())});
+    return std::make_unique<Program>(
+        std::vector<std::string>{"/bin/sh", "-c",
+                                 fmt::format("exec {} {} --name guitar > {}", LANDFALL_JACK_FEEDER,
+                                             (folder / name).string(), (folder / "fed").string())});
 }
 
-// Without the pages of the first start, so that the drill listens from the first sample on, however slow the machine is.
+// Without the pages of the first start, so that the drill listens from the first sample on, however slow the machine
+// is.
 void startedBefore(const TestFolder& folder) {
     Settings settings;
     settings.cautionsSeen = "2027-03-01";
@@ -123,7 +131,8 @@ void checkAgainst(const std::vector<nlohmann::json>& tries, const std::vector<Mo
     }
 }
 
-// Whether a frame's words say this sentence of the log; where the big line says its first half already, only the second stands below it.
+// Whether a frame's words say this sentence of the log; where the big line says its first half already, only the second
+// stands below it.
 bool saysSentence(const ShownFrame& frame, const std::string& sentence) {
     if (frame.says(sentence)) return true;
     const auto half = sentence.find(": ");
@@ -153,7 +162,8 @@ struct LivePractice {
     std::unique_ptr<ProgramWindow> opened;
     ProgramWindow& window;
 
-    explicit LivePractice(const std::vector<float>& samples, const std::string& options = "") : feeder(feed(folder, "take.wav", samples)), opened(open(options)), window(*opened) {
+    explicit LivePractice(const std::vector<float>& samples, const std::string& options = "")
+        : feeder(feed(folder, "take.wav", samples)), opened(open(options)), window(*opened) {
         REQUIRE(toPractice(window));
     }
     std::size_t logged() const { return triesOf(folder).size(); }
@@ -171,7 +181,9 @@ private:
 
 }  // namespace
 
-TEST_CASE("from the first start, by keys alone, through a whole drill of the simulated student: screen, log and what was played agree") {
+TEST_CASE(
+    "from the first start, by keys alone, through a whole drill of the simulated student: screen, log and what was "
+    "played agree") {
     if (noDisplay()) return;
     TestFolder folder;
     VirtualDisplay display;
@@ -220,7 +232,8 @@ TEST_CASE("from the first start, by keys alone, through a whole drill of the sim
         CAPTURE(tries[i]["sentence"].get<std::string>());
         REQUIRE(tries[i]["first_stop_error_cents"].is_number() == truths[i].firstStopError.has_value());
         // A less exact hand than above: vibrato and corrections leave the first stop itself less sharply defined.
-        if (truths[i].firstStopError) CHECK(std::abs(tries[i]["first_stop_error_cents"].get<double>() - truths[i].firstStopError->value) < 1.0);
+        if (truths[i].firstStopError)
+            CHECK(std::abs(tries[i]["first_stop_error_cents"].get<double>() - truths[i].firstStopError->value) < 1.0);
     }
 
     // Every try that was not by ear has been said as the log has it, in the log's order.
@@ -244,7 +257,9 @@ TEST_CASE("from the first start, by keys alone, through a whole drill of the sim
     CHECK(window.exitStatus() == 0);
 }
 
-TEST_CASE("the first start with its string check; then every screen is reached by its key, says what it is, and escape leads back to practice") {
+TEST_CASE(
+    "the first start with its string check; then every screen is reached by its key, says what it is, and escape leads "
+    "back to practice") {
     if (noDisplay()) return;
     TestFolder folder;
     VirtualDisplay display;
@@ -254,7 +269,8 @@ TEST_CASE("the first start with its string check; then every screen is reached b
     REQUIRE(toPractice(window, true));
     CHECK(window.everSaid("Before you bend"));  // the cautions
     CHECK(window.everSaid("Play the"));         // an open string
-    for (const auto& [key, says] : std::vector<std::pair<std::string, std::string>>{{"2", "Drills"}, {"3", "History"}, {"4", "Settings"}, {"5", "String check"}}) {
+    for (const auto& [key, says] : std::vector<std::pair<std::string, std::string>>{
+             {"2", "Drills"}, {"3", "History"}, {"4", "Settings"}, {"5", "String check"}}) {
         CAPTURE(key);
         window.key(key);
         CHECK_MESSAGE(window.says(says), window.text());
@@ -263,7 +279,9 @@ TEST_CASE("the first start with its string check; then every screen is reached b
     }
 }
 
-TEST_CASE("the first start with sound cards that serve one program each: the one that is played marks itself, stays marked, and is practised with") {
+TEST_CASE(
+    "the first start with sound cards that serve one program each: the one that is played marks itself, stays marked, "
+    "and is practised with") {
     if (noDisplay()) return;
     if (!AlsaInputs::built()) {
         MESSAGE("SKIPPED: ALSA's headers were not there");
@@ -275,7 +293,8 @@ TEST_CASE("the first start with sound cards that serve one program each: the one
     std::vector<MoveTruth> truths;
     const std::vector<float> bend = bends({3.0}, 5, truths);
     std::vector<float> played;
-    while (played.size() < static_cast<std::size_t>(180.0 * rate)) played.insert(played.end(), bend.begin(), bend.end());
+    while (played.size() < static_cast<std::size_t>(180.0 * rate))
+        played.insert(played.end(), bend.begin(), bend.end());
     // The system's choice is the first, which hears nothing.
     const AlsaInputs inputs(folder.path, {{"built-in", std::vector<float>(played.size())}, {"interface", played}});
     ProgramWindow window(display, folder, "");
@@ -296,7 +315,8 @@ TEST_CASE("the first start with sound cards that serve one program each: the one
     CHECK_MESSAGE(within(60.0, [&] { return !triesOf(folder).empty(); }), window.text());
 }
 
-TEST_CASE("live sound: marks as they were played, though the window's thread stands still for two seconds again and again") {
+TEST_CASE(
+    "live sound: marks as they were played, though the window's thread stands still for two seconds again and again") {
     if (noDisplay() || noServer()) return;
     // Where the machine kept the server itself waiting, sound was lost for every client: then once more.
     bool serverLate = true;
@@ -317,7 +337,9 @@ TEST_CASE("live sound: marks as they were played, though the window's thread sta
     if (serverLate) MESSAGE("SKIPPED: this machine lets its sound server wait too often");
 }
 
-TEST_CASE("live sound: a note on another fret is told and not logged; an input that goes is named, and practice goes on by itself when it is back") {
+TEST_CASE(
+    "live sound: a note on another fret is told and not logged; an input that goes is named, and practice goes on by "
+    "itself when it is back") {
     if (noDisplay() || noServer()) return;
     std::vector<MoveTruth> truths, later;
     auto first = afterStart(noteAt(10));
@@ -343,10 +365,13 @@ TEST_CASE("live sound: no signal, clipping and too quiet are said with what to d
     if (noDisplay() || noServer()) return;
     std::vector<MoveTruth> truths;
     const auto played = bends({5.0, -5.0, 5.0, -5.0}, 31, truths);
-    std::vector<float> all = afterStart({played.begin(), played.begin() + static_cast<std::ptrdiff_t>(played.size() / 4)});
-    for (std::size_t i = 0; i < static_cast<std::size_t>(2.0 * rate); ++i) all.push_back(i / 60 % 2 == 0 ? 1.0f : -1.0f);
+    std::vector<float> all =
+        afterStart({played.begin(), played.begin() + static_cast<std::ptrdiff_t>(played.size() / 4)});
+    for (std::size_t i = 0; i < static_cast<std::size_t>(2.0 * rate); ++i)
+        all.push_back(i / 60 % 2 == 0 ? 1.0f : -1.0f);
     // Strokes that peak near -50 dBFS over noise of -80.
-    for (const float sample : played) all.push_back(0.01f * sample + 1e-6f * static_cast<float>(static_cast<int>(all.size() * 7919 % 201) - 100));
+    for (const float sample : played)
+        all.push_back(0.01f * sample + 1e-6f * static_cast<float>(static_cast<int>(all.size() * 7919 % 201) - 100));
     const LivePractice live(all);
     const ProgramWindow& window = live.window;
     CHECK(within(30.0, [&] { return window.everSaid("No signal"); }));
@@ -394,7 +419,8 @@ std::vector<float> gated(std::vector<float> samples) {
     return samples;
 }
 
-// Nothing can be written in it while this lives. chmod does not bind root, so root lays the folder over itself, read-only.
+// Nothing can be written in it while this lives. chmod does not bind root, so root lays the folder over itself,
+// read-only.
 class ReadOnlyFolder {
 public:
     explicit ReadOnlyFolder(std::filesystem::path of) : folder(std::move(of)) {
@@ -431,7 +457,9 @@ std::vector<float> readSound(const std::filesystem::path& file) {
 }
 
 std::size_t loudest(const std::vector<float>& samples) {
-    return static_cast<std::size_t>(std::max_element(samples.begin(), samples.end(), [](float a, float b) { return std::abs(a) < std::abs(b); }) - samples.begin());
+    return static_cast<std::size_t>(
+        std::max_element(samples.begin(), samples.end(), [](float a, float b) { return std::abs(a) < std::abs(b); })
+        - samples.begin());
 }
 
 }  // namespace
@@ -474,13 +502,18 @@ TEST_CASE("live sound: a string that slips in mid-drill is named with what to do
     const ProgramWindow& window = live.window;
     CHECK(within(90.0, [&] { return window.everSaid("String slipped"); }));
     bool advised = false;
-    for (const ShownFrame& frame : window.frames()) advised = advised || (frame.says("String slipped") && frame.says("B string") && frame.says("under: tighten it. Then play on."));
+    for (const ShownFrame& frame : window.frames())
+        advised = advised
+                  || (frame.says("String slipped") && frame.says("B string")
+                      && frame.says("under: tighten it. Then play on."));
     CHECK(advised);
     CHECK(within(90.0, [&] { return !window.now().says("String slipped"); }));
     CHECK(within(60.0, [&] { return window.everSaid("try 6 of 6"); }));
 }
 
-TEST_CASE("a log that may not be written is said from the start, practice goes on, and at the end the sitting is saved elsewhere") {
+TEST_CASE(
+    "a log that may not be written is said from the start, practice goes on, and at the end the sitting is saved "
+    "elsewhere") {
     if (noDisplay()) return;
     TestFolder folder;
     VirtualDisplay display;
@@ -503,7 +536,8 @@ TEST_CASE("a log that may not be written is said from the start, practice goes o
     const auto begin = said.find("This sitting is saved in "), end = said.find(": landfall log", begin);
     REQUIRE_MESSAGE(end != std::string::npos, said);
     const std::string file = said.substr(begin + 25, end - begin - 25);
-    const auto printed = runCommand(fmt::format("XDG_CONFIG_HOME={0}/config {1} log last --json --log {2} 2>/dev/null", folder.path.string(), LANDFALL_PROGRAM, file));
+    const auto printed = runCommand(fmt::format("XDG_CONFIG_HOME={0}/config {1} log last --json --log {2} 2>/dev/null",
+                                                folder.path.string(), LANDFALL_PROGRAM, file));
     REQUIRE(printed.status == 0);
     CHECK(nlohmann::json::parse(printed.output)["tries"].size() >= 2);
 }
@@ -533,7 +567,8 @@ TEST_CASE("a try opened in the history is heard at the output as it was kept, sa
     bool whole = false;
     for (int attempt = 1; attempt <= 5 && !whole; ++attempt) {
         const auto ports = [] { return runCommand("jack_lsp -c 2>/dev/null").output; };
-        // The client's name ends in a number where another of the program's, that looked for devices, was there at the same time.
+        // The client's name ends in a number where another of the program's, that looked for devices, was there at the
+        // same time.
         const std::string before = ports();
         const auto end = before.find(":out_0");
         REQUIRE_MESSAGE(end != std::string::npos, before);
@@ -546,7 +581,8 @@ TEST_CASE("a try opened in the history is heard at the output as it was kept, sa
         if (!window.says("Enter plays it.", 40.0)) break;
         const std::vector<float> heard = readSound(folder / "heard.wav");
         const std::size_t loud = loudest(kept), at = loudest(heard);
-        // Where the machine kept the server or the program waiting there is a hole in the sound, or its end is missing: then once more.
+        // Where the machine kept the server or the program waiting there is a hole in the sound, or its end is missing:
+        // then once more.
         constexpr std::size_t edge = 960;  // it fades in and out for 10 ms
         if (std::abs(heard[at]) == 0.0f || at < loud || at - loud + kept.size() > heard.size()) continue;
         const auto part = std::span(heard).subspan(at - loud + edge, kept.size() - 2 * edge);
@@ -569,7 +605,8 @@ TEST_CASE("a try opened in the history is heard at the output as it was kept, sa
         const double gain = both / sourcePower;
         CHECK(both / std::sqrt(sourcePower * heardPower) > 0.999999);
         double worst = 0.0;
-        for (std::size_t i = 0; i < part.size(); ++i) worst = std::max(worst, std::abs(gain * static_cast<double>(source[i]) - static_cast<double>(part[i])));
+        for (std::size_t i = 0; i < part.size(); ++i)
+            worst = std::max(worst, std::abs(gain * static_cast<double>(source[i]) - static_cast<double>(part[i])));
         CHECK(worst < 4.0 / 8388608.0);  // the recorder's 24 bit, the gain's own rounding
         // The loudest sample at the settings' level, -30 dBFS by default.
         CHECK(20.0 * std::log10(std::abs(static_cast<double>(heard[at]))) == doctest::Approx(-30.0).epsilon(0.001));
@@ -580,7 +617,8 @@ TEST_CASE("a try opened in the history is heard at the output as it was kept, sa
 TEST_CASE("a size that is none, or too small for the screens, is wrong usage: one line, status 2") {
     for (const char* size : {"3", "x", "640x480", "1280x800x3", "1280", "99999x99999", "'12\n80x800'"}) {
         CAPTURE(size);
-        const auto said = runCommand(fmt::format("env -u DISPLAY -u WAYLAND_DISPLAY {} --size {} 2>&1 < /dev/null", LANDFALL_PROGRAM, size));
+        const auto said = runCommand(
+            fmt::format("env -u DISPLAY -u WAYLAND_DISPLAY {} --size {} 2>&1 < /dev/null", LANDFALL_PROGRAM, size));
         CHECK(said.status == 2);
         CHECK(std::count(said.output.begin(), said.output.end(), '\n') == 1);
         CHECK(said.output.find("is not a size for the window: write it as 1280x800") != std::string::npos);

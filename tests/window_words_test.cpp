@@ -43,8 +43,9 @@ TEST_CASE("what stands below the big line does not say it again") {
     CHECK(wordsOf(landing(Verdict::near, -22.0)).rest.empty());  // not final yet
     Landing release = landing(Verdict::deadOn, 1.0, "Dead on, and it stayed.");
     release.move.gesture = Gesture::release;
-    CHECK(wordsOf(std::vector{plain, release}) ==
-          Words{"22 under, then dead on", "22 under: about a fifth of a fret. Then the release: dead on, and it stayed."});
+    CHECK(wordsOf(std::vector{plain, release})
+          == Words{"22 under, then dead on",
+                   "22 under: about a fifth of a fret. Then the release: dead on, and it stayed."});
 }
 
 TEST_CASE("a mark's arrival counts from the pick stroke") {
@@ -138,7 +139,9 @@ TEST_CASE("while a key is learned the next key is taken, whatever it is, and esc
     CHECK(intentsForKey(s, 256).front().kind == Intent::Kind::decline);
 }
 
-TEST_CASE("every key that the line at the bottom tells of works, and escape and the digits lead to another screen unless a key or text is awaited") {
+TEST_CASE(
+    "every key that the line at the bottom tells of works, and escape and the digits lead to another screen unless a "
+    "key or text is awaited") {
     for (const auto& [name, shown] : inventedScreens()) {
         CAPTURE(name);
         const Keys keys = viewOf(shown.screen).keys(shown);
@@ -153,7 +156,8 @@ TEST_CASE("every key that the line at the bottom tells of works, and escape and 
         int digit = '1';
         for (const ScreenView* view : screenViews()) {
             const Intents intents = intentsForKey(shown, digit++);
-            const bool opens = intents.size() == 1 && intents.front().kind == Intent::Kind::open && intents.front().screen == view->screen;
+            const bool opens = intents.size() == 1 && intents.front().kind == Intent::Kind::open
+                               && intents.front().screen == view->screen;
             CHECK(opens == (keys.others == Keys::Others::open));
         }
     }

@@ -1,5 +1,5 @@
-// One function a command, with what the command line tells it. Main thread. Each returns the program's exit status: 0 done, 1 failed (one line says why), 2 what
-// the command line says is not understood.
+// One function a command, with what the command line tells it. Main thread. Each returns the program's exit status: 0
+// done, 1 failed (one line says why), 2 what the command line says is not understood.
 #pragma once
 
 #include <cstdint>

@@ -22,7 +22,9 @@ std::string centsText(const std::optional<Cents>& cents) { return cents ? fmt::f
 // The truth counts from the second of a double stroke; the try may have begun at the first, up to 0.6 s earlier.
 const MoveTruth* truthOf(const std::vector<MoveTruth>& truths, const Landing& landing) {
     for (const MoveTruth& truth : truths)
-        if (truth.moveNumber == landing.moveNumber && landing.onset.value > truth.onset.value - 0.6 && landing.onset < truth.end) return &truth;
+        if (truth.moveNumber == landing.moveNumber && landing.onset.value > truth.onset.value - 0.6
+            && landing.onset < truth.end)
+            return &truth;
     return nullptr;
 }
 
@@ -46,18 +48,21 @@ int runDemo(const DemoOptions& options) {
     for (const char* name : {"Half up", "Whole up", "Twelve along"}) {
         const auto drill = findDrill(name);
         if (!drill) return fail(drill.error());
-        SimulatedSource source({.seed = options.seed + static_cast<std::uint32_t>(played), .guitar = guitar, .skill = ines()}, false);
-        const auto result = playDrill({.session = {.runner = {.drill = *drill, .guitar = guitar, .aim = now.settings().aim, .load = load},
-                                                   .sampleRate = source.sampleRate(),
-                                                   .target = Target::concert},
-                                       .mostTries = options.tries,
-                                       .skipWaits = true,
-                                       .quiet = true},
-                                      source, now.log(), [&now] { return now.word(); });
+        SimulatedSource source(
+            {.seed = options.seed + static_cast<std::uint32_t>(played), .guitar = guitar, .skill = ines()}, false);
+        const auto result = playDrill(
+            {.session = {.runner = {.drill = *drill, .guitar = guitar, .aim = now.settings().aim, .load = load},
+                         .sampleRate = source.sampleRate(),
+                         .target = Target::concert},
+             .mostTries = options.tries,
+             .skipWaits = true,
+             .quiet = true},
+            source, now.log(), [&now] { return now.word(); });
         if (!result) return fail(result.error());
         load = result->load;
         fmt::print("{}: {}\n", drill->name, drill->trains);
-        fmt::print("  {:>3}  {:<24} {:>8} {:>8} {:>6}  {}\n", "try", "place", "marked", "true", "diff", "Landfall says");
+        fmt::print("  {:>3}  {:<24} {:>8} {:>8} {:>6}  {}\n", "try", "place", "marked", "true", "diff",
+                   "Landfall says");
         int number = 0;
         for (const Landing& landing : result->landings) {
             const MoveTruth* truth = truthOf(source.truths(), landing);
@@ -69,20 +74,25 @@ int runDemo(const DemoOptions& options) {
                 difference = fmt::format("{:.1f}", std::abs(miss));
             }
             found += truth != nullptr ? 1 : 0;
-            fmt::print("  {:>3}  {:<24} {:>8} {:>8} {:>6}  {}\n", ++number, place(landing, guitar), centsText(landing.firstStopError),
-                       truth != nullptr ? centsText(truth->firstStopError) : "–", difference, landing.sentence);
+            fmt::print("  {:>3}  {:<24} {:>8} {:>8} {:>6}  {}\n", ++number, place(landing, guitar),
+                       centsText(landing.firstStopError), truth != nullptr ? centsText(truth->firstStopError) : "–",
+                       difference, landing.sentence);
         }
         played += static_cast<int>(result->landings.size());
         fmt::print("  {}\n  {}\n\n", whole(result->summary.words), result->summary.nextStep);
         if (result->stopped) break;
     }
     if (!misses.empty())
-        fmt::print("{} tries marked, {} of them the student's moves, {} not hers; marks differ from the truth by {:.2f} cents (median), {:.2f} at most.\n",
-                   played, found, extra, median(misses), *std::max_element(misses.begin(), misses.end()));
+        fmt::print(
+            "{} tries marked, {} of them the student's moves, {} not hers; marks differ from the truth by {:.2f} cents "
+            "(median), {:.2f} at most.\n",
+            played, found, extra, median(misses), *std::max_element(misses.begin(), misses.end()));
     const int status = now.end();
     if (status == 0)
-        fmt::print("The tries are in {}.\nNext: landfall log  ·  landfall drills  ·  landfall practise \"Half up\" --input simulated  ·  landfall mark TAKE --move bend:D4:E4 --summary\n",
-                   printable(now.log().state().log.string()));
+        fmt::print(
+            "The tries are in {}.\nNext: landfall log  ·  landfall drills  ·  landfall practise \"Half up\" --input "
+            "simulated  ·  landfall mark TAKE --move bend:D4:E4 --summary\n",
+            printable(now.log().state().log.string()));
     return extra > 0 ? 1 : status;
 }
 

@@ -17,7 +17,8 @@ namespace landfall {
 namespace {
 
 constexpr const char* noDevices =
-    "no sound devices: plug in an interface or start a sound server (JACK, PipeWire); without one, --input simulated or a sound file works";
+    "no sound devices: plug in an interface or start a sound server (JACK, PipeWire); without one, --input simulated "
+    "or a sound file works";
 
 Cell milliseconds(const std::optional<Seconds>& latency) {
     if (!latency) return std::monostate{};
@@ -25,11 +26,13 @@ Cell milliseconds(const std::optional<Seconds>& latency) {
 }
 
 Table table(const std::vector<DeviceInfo>& devices) {
-    Table all{.columns = {"device", "api", "name", "inputs", "outputs", "rate_hz", "input_latency_ms", "output_latency_ms", "default_input", "default_output"},
+    Table all{.columns = {"device", "api", "name", "inputs", "outputs", "rate_hz", "input_latency_ms",
+                          "output_latency_ms", "default_input", "default_output"},
               .rows = {}};
     for (const DeviceInfo& device : devices)
-        all.rows.push_back({device.label(), device.api, device.name, std::int64_t{device.inputs}, std::int64_t{device.outputs}, device.defaultRate,
-                            milliseconds(device.inputLatency), milliseconds(device.outputLatency), device.defaultInput, device.defaultOutput});
+        all.rows.push_back({device.label(), device.api, device.name, std::int64_t{device.inputs},
+                            std::int64_t{device.outputs}, device.defaultRate, milliseconds(device.inputLatency),
+                            milliseconds(device.outputLatency), device.defaultInput, device.defaultOutput});
     return all;
 }
 
@@ -40,11 +43,14 @@ void printDevices(const std::vector<DeviceInfo>& devices) {
     };
     fmt::print("{:>3} {:>3} {:>8}  {:>10}  {:>10}  {}\n", "in", "out", "rate", "in delay", "out delay", "device");
     for (const DeviceInfo& device : devices)
-        fmt::print("{:>3} {:>3} {:>5.0f} Hz  {:>10}  {:>10}  {}{}{}\n", device.inputs, device.outputs, device.defaultRate,
-                   latency(device.inputLatency, device.inputs), latency(device.outputLatency, device.outputs), printable(device.label()),
+        fmt::print("{:>3} {:>3} {:>5.0f} Hz  {:>10}  {:>10}  {}{}{}\n", device.inputs, device.outputs,
+                   device.defaultRate, latency(device.inputLatency, device.inputs),
+                   latency(device.outputLatency, device.outputs), printable(device.label()),
                    device.defaultInput ? " (default input)" : "", device.defaultOutput ? " (default output)" : "");
-    fmt::print("\nChoose one with --device \"{}\", or any part of that which fits one device only. Delays are what the device claims.\n",
-               printable(devices.front().label()));
+    fmt::print(
+        "\nChoose one with --device \"{}\", or any part of that which fits one device only. Delays are what the device "
+        "claims.\n",
+        printable(devices.front().label()));
 }
 
 }  // namespace
@@ -55,12 +61,9 @@ int runDevices(bool json) {
         fmt::print(stderr, "landfall: {}\n", devices.error().message);
         return 1;
     }
-    if (json)
-        fmt::print("{}\n", toJson({{"devices", table(*devices)}}));
-    else if (devices->empty())
-        fmt::print("{}\n", noDevices);
-    else
-        printDevices(*devices);
+    if (json) fmt::print("{}\n", toJson({{"devices", table(*devices)}}));
+    else if (devices->empty()) fmt::print("{}\n", noDevices);
+    else printDevices(*devices);
     return 0;
 }
 

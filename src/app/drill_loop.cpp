@@ -14,8 +14,9 @@ namespace landfall {
 
 namespace {
 
-// Lines in the order in which they came, each once the tries before it are on the disk: who is told of a try finds it in the log, whatever ends
-// the program then. Where the log cannot be written that has been said, and lines wait no longer.
+// Lines in the order in which they came, each once the tries before it are on the disk: who is told of a try finds it
+// in the log, whatever ends the program then. Where the log cannot be written that has been said, and lines wait no
+// longer.
 class SafeLines {
 public:
     explicit SafeLines(const StoreWriter& writer) : log(writer) {}
@@ -52,8 +53,12 @@ public:
         std::string line;
         switch (now.phase) {
             case DrillPhase::warmUp: line = fmt::format("Warm up, {:.0f} s. (n: go on)", now.left.value); break;
-            case DrillPhase::resting: line = fmt::format("Rest {:.0f} s, let go of the neck. (n: go on)", now.left.value); break;
-            case DrillPhase::asking: line = fmt::format("{}    try {} of {}", now.prompt, now.attempt, now.attempts); break;
+            case DrillPhase::resting:
+                line = fmt::format("Rest {:.0f} s, let go of the neck. (n: go on)", now.left.value);
+                break;
+            case DrillPhase::asking:
+                line = fmt::format("{}    try {} of {}", now.prompt, now.attempt, now.attempts);
+                break;
             default: break;
         }
         // Countdowns are said once, when they begin.
@@ -66,9 +71,10 @@ public:
 
     void level(const InputLevel& heard) {
         if (!live) return;
-        const std::string now = heard.clipping   ? "The input clips: turn the interface's gain down."
-                                : heard.noSignal ? "No signal: check the cable, the guitar's volume and the chosen channel."
-                                                 : "";
+        const std::string now = heard.clipping ? "The input clips: turn the interface's gain down."
+                                : heard.noSignal
+                                    ? "No signal: check the cable, the guitar's volume and the chosen channel."
+                                    : "";
         if (!now.empty() && now != levelSaid) lines.say(now);
         if (!now.empty() || !heard.noSignal) levelSaid = now;
     }
@@ -88,8 +94,13 @@ std::string provisionalWord(const Landing& landing) {
 
 }  // namespace
 
-Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& source, StoreWriter& log, const PlayerWord& word) {
-    auto made = DrillPlay::make({.session = config.session, .targetNote = config.targetNote, .soundLevel = config.soundLevel, .takes = config.takes}, log);
+Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& source, StoreWriter& log,
+                                    const PlayerWord& word) {
+    auto made = DrillPlay::make({.session = config.session,
+                                 .targetNote = config.targetNote,
+                                 .soundLevel = config.soundLevel,
+                                 .takes = config.takes},
+                                log);
     if (!made) return made.error();
     DrillPlay& play = **made;
     DrillSession& session = play.session();
@@ -102,10 +113,13 @@ Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& 
     bool ended = false;
     const auto handle = [&](const ListenerEvent& event) {
         if (const auto* level = std::get_if<InputLevel>(&event)) teller.level(*level);
-        const auto lag = [&](Seconds at, const Landing& landing) { return 1000.0 * ((at - *landing.landingTime).value + source.clock().behind().value); };
+        const auto lag = [&](Seconds at, const Landing& landing) {
+            return 1000.0 * ((at - *landing.landingTime).value + source.clock().behind().value);
+        };
         if (const auto* early = std::get_if<ProvisionalLanding>(&event); early && early->landing.landingTime) {
             found.provisionalMs.push_back(lag(early->at, early->landing));
-            if (!config.quiet && !session.state().byEar) lines.say(fmt::format("  {} ...", provisionalWord(early->landing)));
+            if (!config.quiet && !session.state().byEar)
+                lines.say(fmt::format("  {} ...", provisionalWord(early->landing)));
         }
         if (const auto* late = std::get_if<FinalLanding>(&event); late && late->landing.landingTime) {
             found.finalMs.push_back(lag(late->at, late->landing));
@@ -113,10 +127,12 @@ Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& 
         }
         if (const auto* over = std::get_if<TryEnded>(&event); over && !over->landing.landingTime && !config.quiet)
             lines.say("  " + over->landing.sentence);
-        if (const auto* other = std::get_if<Noodling>(&event); other && !other->sentence.empty() && !config.quiet) lines.say("  " + other->sentence);
+        if (const auto* other = std::get_if<Noodling>(&event); other && !other->sentence.empty() && !config.quiet)
+            lines.say("  " + other->sentence);
         if (const auto* struck = std::get_if<TryStruck>(&event))
             for (const DrillPlay::Row& row : play.rows())
-                if (row.landing.onset == struck->onset) lines.say(fmt::format("  Struck: try {} does not count.", row.number));
+                if (row.landing.onset == struck->onset)
+                    lines.say(fmt::format("  Struck: try {} does not count.", row.number));
     };
 
     while (!ended && session.state().phase != DrillPhase::done) {
@@ -126,7 +142,9 @@ Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& 
         play.hear(std::span(block).first(heard.samples), heard.missing, handle);
         if (heard.samples == 0 && !heard.ended) std::this_thread::sleep_for(std::chrono::milliseconds(2));
         ended = heard.ended;
-        if (config.skipWaits && (session.state().phase == DrillPhase::warmUp || session.state().phase == DrillPhase::resting)) session.next();
+        if (config.skipWaits
+            && (session.state().phase == DrillPhase::warmUp || session.state().phase == DrillPhase::resting))
+            session.next();
         if (config.mostTries > 0 && session.plan().tries() >= config.mostTries) session.stop();
         teller.state(session.state());
         play.lead(source);

@@ -1,4 +1,5 @@
-// Plays one drill in a terminal: sound in, marks and prompts out, a row of the log for every try. One thread, the analysis thread.
+// Plays one drill in a terminal: sound in, marks and prompts out, a row of the log for every try. One thread, the
+// analysis thread.
 #pragma once
 
 #include <filesystem>
@@ -14,28 +15,29 @@ namespace landfall {
 
 struct DrillLoopConfig {
     DrillSession::Config session;
-    int mostTries = 0;             // ends after so many; 0: when the drill is done
-    bool skipWaits = false;        // warm-up and rests are left out: for a simulated student, whose hands need none
-    bool quiet = false;            // prompts and level lines are left out
-    bool live = false;             // the input's troubles are said, as they are of a player there
-    bool targetNote = false;       // the target is sounded before each place ...
-    Decibels soundLevel{-30.0};    // ... so loud: peak, dBFS
-    std::filesystem::path takes{}; // folder for a FLAC file of each try; empty: none is kept
+    int mostTries = 0;              // ends after so many; 0: when the drill is done
+    bool skipWaits = false;         // warm-up and rests are left out: for a simulated student, whose hands need none
+    bool quiet = false;             // prompts and level lines are left out
+    bool live = false;              // the input's troubles are said, as they are of a player there
+    bool targetNote = false;        // the target is sounded before each place ...
+    Decibels soundLevel{-30.0};     // ... so loud: peak, dBFS
+    std::filesystem::path takes{};  // folder for a FLAC file of each try; empty: none is kept
 };
 
 // How long after arrival the marks were there, sound still waiting to be heard included; and what was heard.
 struct DrillLoopFindings {
-    std::vector<Landing> landings;      // of every try that counted, in the order of the log
+    std::vector<Landing> landings;  // of every try that counted, in the order of the log
     std::vector<double> provisionalMs, finalMs;
     DrillSummary summary;
     SittingLoad load;
-    std::vector<double> stiffness;      // of the guitar's strings, as known by then
-    bool stopped = false;               // the player asked to end, or the input is over
+    std::vector<double> stiffness;  // of the guitar's strings, as known by then
+    bool stopped = false;           // the player asked to end, or the input is over
 };
 
 // Asked for between blocks: a line the player typed, or "q" when the program is told to end.
 using PlayerWord = std::function<std::optional<std::string>()>;
 
-Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& source, StoreWriter& log, const PlayerWord& word);
+Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& source, StoreWriter& log,
+                                    const PlayerWord& word);
 
 }  // namespace landfall

@@ -24,7 +24,9 @@ Result<std::filesystem::path> newTakesFolder() {
     const auto folder = *data / "takes" / localText(calendarNow());
     std::error_code refused;
     std::filesystem::create_directories(folder, refused);
-    if (refused) return Error{Error::Code::unwritable, fmt::format("{}: {}; the sound of the tries is not kept", folder.string(), refused.message())};
+    if (refused)
+        return Error{Error::Code::unwritable,
+                     fmt::format("{}: {}; the sound of the tries is not kept", folder.string(), refused.message())};
     return folder;
 }
 
@@ -37,10 +39,11 @@ Result<std::unique_ptr<DrillPlay>> DrillPlay::make(const Config& config, StoreWr
 DrillPlay::DrillPlay(const Config& given, std::unique_ptr<DrillSession> made, StoreWriter& writer)
     : config(given), drill(std::move(made)), log(writer) {
     if (config.takes.empty()) return;
-    keeper = std::make_unique<TakeKeeper>(TakeKeeper::Config{.sampleRate = config.session.sampleRate}, [this](const TakeKeeper::Kept& kept) {
-        const std::lock_guard lock(troubleMutex);
-        if (!kept.error.empty()) trouble.push_back(kept.error);
-    });
+    keeper = std::make_unique<TakeKeeper>(TakeKeeper::Config{.sampleRate = config.session.sampleRate},
+                                          [this](const TakeKeeper::Kept& kept) {
+                                              const std::lock_guard lock(troubleMutex);
+                                              if (!kept.error.empty()) trouble.push_back(kept.error);
+                                          });
 }
 
 void DrillPlay::handle(const ListenerEvent& event) {
@@ -48,7 +51,9 @@ void DrillPlay::handle(const ListenerEvent& event) {
         const std::string& name = config.session.runner.drill.name;
         std::string take;
         if (keeper) {
-            const auto file = config.takes / fmt::format("{}-{:.3f}-{}.flac", fileNameFor(name), over->landing.onset.value, over->landing.moveNumber);
+            const auto file = config.takes
+                              / fmt::format("{}-{:.3f}-{}.flac", fileNameFor(name), over->landing.onset.value,
+                                            over->landing.moveNumber);
             if (keeper->keep(over->landing.onset, over->landing.end, file)) take = file.string();
         }
         const int number = log.add({.drill = name,
@@ -93,12 +98,15 @@ void DrillPlay::finish(const Told& tell) {
 void DrillPlay::soundTarget(SoundSource& source) const {
     const DrillState& state = drill->state();
     SoundOutput* output = source.output();
-    if (output != nullptr && !state.moves.empty()) output->play(frequencyOf(state.moves.front().to, config.session.runner.guitar.a4), targetLength, config.soundLevel);
+    if (output != nullptr && !state.moves.empty())
+        output->play(frequencyOf(state.moves.front().to, config.session.runner.guitar.a4), targetLength,
+                     config.soundLevel);
 }
 
 void DrillPlay::lead(SoundSource& source) {
     const DrillState& state = drill->state();
-    if (config.targetNote && state.phase == DrillPhase::asking && (state.place.string != sounded.string || state.place.fret != sounded.fret)) {
+    if (config.targetNote && state.phase == DrillPhase::asking
+        && (state.place.string != sounded.string || state.place.fret != sounded.fret)) {
         sounded = state.place;
         soundTarget(source);
     }

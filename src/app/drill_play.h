@@ -1,5 +1,5 @@
-// A drill being played, the part that terminal and window share: gaps heard as silence, takes kept, a row of the log for every try, the target
-// note sounded. One thread, the analysis thread.
+// A drill being played, the part that terminal and window share: gaps heard as silence, takes kept, a row of the log
+// for every try, the target note sounded. One thread, the analysis thread.
 #pragma once
 
 #include <filesystem>
@@ -17,16 +17,17 @@
 
 namespace landfall {
 
-// A folder of its own for the takes of a drill that begins now. Where it cannot be made the message says that their sound is not kept.
+// A folder of its own for the takes of a drill that begins now. Where it cannot be made the message says that their
+// sound is not kept.
 Result<std::filesystem::path> newTakesFolder();
 
 class DrillPlay {
 public:
     struct Config {
         DrillSession::Config session;
-        bool targetNote = false;         // the target is sounded before each place ...
-        Decibels soundLevel{-30.0};      // ... so loud: peak, dBFS
-        std::filesystem::path takes{};   // folder for a FLAC file of each try; empty: none is kept
+        bool targetNote = false;        // the target is sounded before each place ...
+        Decibels soundLevel{-30.0};     // ... so loud: peak, dBFS
+        std::filesystem::path takes{};  // folder for a FLAC file of each try; empty: none is kept
     };
     // A try as the log numbers it.
     struct Row {
@@ -38,12 +39,14 @@ public:
     // `log` must live longer. Fails where the drill cannot be played on this guitar or by the rules of care.
     static Result<std::unique_ptr<DrillPlay>> make(const Config& config, StoreWriter& log);
 
-    // What a source gave: `missing` samples first, heard as silence so that times go on and what was cut off ends there. `samples` are
-    // quantised in place. `tell` is called for every event, after the log has its row; the session's state is then that after these samples.
+    // What a source gave: `missing` samples first, heard as silence so that times go on and what was cut off ends
+    // there. `samples` are quantised in place. `tell` is called for every event, after the log has its row; the
+    // session's state is then that after these samples.
     void hear(std::span<float> samples, std::uint64_t missing, const Told& tell);
     // The input is over.
     void finish(const Told& tell);
-    // Lets the source know what is asked: the simulated student plays it, and the target note sounds once at each place.
+    // Lets the source know what is asked: the simulated student plays it, and the target note sounds once at each
+    // place.
     void lead(SoundSource& source);
     void soundTarget(SoundSource& source) const;
     void soundTargets(bool wanted, Decibels level) {
@@ -68,7 +71,7 @@ private:
     std::vector<Row> logged;
     NeckPlace sounded{0, 0};
 
-    std::mutex troubleMutex;           // told by the takes' writing thread
+    std::mutex troubleMutex;  // told by the takes' writing thread
     std::vector<std::string> trouble;
     std::unique_ptr<TakeKeeper> keeper;  // last: its thread uses the two above
 };

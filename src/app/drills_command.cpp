@@ -22,8 +22,8 @@ void list(const std::vector<Drill>& drills, const Guitar& guitar) {
         placeWidth = std::max(placeWidth, describePlaces(drill, guitar).size());
     }
     for (const Drill& drill : drills) {
-        fmt::print("{:<{}}  {:<{}}  {:>2} tries  {:>7}\n", drill.name, nameWidth, describePlaces(drill, guitar), placeWidth, totalTries(drill),
-                   minutesWords(drillLength(drill)));
+        fmt::print("{:<{}}  {:<{}}  {:>2} tries  {:>7}\n", drill.name, nameWidth, describePlaces(drill, guitar),
+                   placeWidth, totalTries(drill), minutesWords(drillLength(drill)));
         fmt::print("{:<{}}  {}\n", "", nameWidth, drill.trains);
     }
     fmt::print("\n`landfall drills NAME` explains one; `landfall practise NAME` plays it.\n");
@@ -34,11 +34,13 @@ void explain(const Drill& drill, const Guitar& guitar) {
     fmt::print("{}\n{}\n\n{}\n\n", drill.name, drill.trains, drill.how);
     fmt::print("Each try   {}\n", describeSteps(drill));
     fmt::print("Where      {}\n", describePlaces(drill, guitar));
-    fmt::print("How often  {} set{} of {} tries, {:g} s of rest after each: about {}\n", sets, sets == 1 ? "" : "s", drill.tries, drill.rest.value,
-               minutesWords(drillLength(drill)));
-    if (drill.guidedTries > 0) fmt::print("Help       the pitch is shown in the first {} tries{}\n", drill.guidedTries,
-                                          drill.lastSetByEar ? ", and in the last set not until you choose to see it" : "");
-    if (isDemanding(drill)) fmt::print("Care       a full step is hard work: warm up first, and stop if anything hurts\n");
+    fmt::print("How often  {} set{} of {} tries, {:g} s of rest after each: about {}\n", sets, sets == 1 ? "" : "s",
+               drill.tries, drill.rest.value, minutesWords(drillLength(drill)));
+    if (drill.guidedTries > 0)
+        fmt::print("Help       the pitch is shown in the first {} tries{}\n", drill.guidedTries,
+                   drill.lastSetByEar ? ", and in the last set not until you choose to see it" : "");
+    if (isDemanding(drill))
+        fmt::print("Care       a full step is hard work: warm up first, and stop if anything hurts\n");
     for (const std::string& missing : placesOn(drill, guitar).missing) fmt::print("Not here   {}\n", missing);
 }
 
@@ -56,7 +58,8 @@ int runDrills(const DrillsOptions& options) {
         std::vector<Drill> all = builtInDrills();
         if (const auto folder = ownDrillsFolder()) {
             OwnDrills own = ownDrills(*folder);
-            all.insert(all.end(), std::make_move_iterator(own.drills.begin()), std::make_move_iterator(own.drills.end()));
+            all.insert(all.end(), std::make_move_iterator(own.drills.begin()),
+                       std::make_move_iterator(own.drills.end()));
             for (const std::string& problem : own.problems) fmt::print(stderr, "landfall: {}\n", problem);
         }
         if (options.json) fmt::print("{}\n", drillsAsJson(all, guitar));
@@ -67,7 +70,9 @@ int runDrills(const DrillsOptions& options) {
     if (!drill) return fail(drill.error());
     if (options.file) {
         const std::string_view text = builtInDrillText(drill->name);
-        if (text.empty()) return fail({Error::Code::notFound, fmt::format("'{}' is a file of your own already; open it in an editor", options.drill)});
+        if (text.empty())
+            return fail({Error::Code::notFound,
+                         fmt::format("'{}' is a file of your own already; open it in an editor", options.drill)});
         fmt::print("{}", text);
     } else if (options.json) {
         fmt::print("{}\n", drillAsJson(*drill, guitar));

@@ -8,7 +8,9 @@ namespace landfall {
 
 Result<FrameRecord> FrameRecord::create(const std::filesystem::path& file) {
     std::FILE* opened = std::fopen(file.c_str(), "we");
-    if (!opened) return Error{Error::Code::unwritable, file.string() + ": the words of the frames cannot be written there: is the folder there?"};
+    if (!opened)
+        return Error{Error::Code::unwritable,
+                     file.string() + ": the words of the frames cannot be written there: is the folder there?"};
     return FrameRecord(opened);
 }
 

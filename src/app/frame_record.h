@@ -11,8 +11,8 @@
 
 namespace landfall {
 
-// A line whenever the words or the number of traces differ from the frame before: seconds of the system's steady clock, number of traces drawn,
-// then the words in the order drawn, all separated by tabs.
+// A line whenever the words or the number of traces differ from the frame before: seconds of the system's steady clock,
+// number of traces drawn, then the words in the order drawn, all separated by tabs.
 class FrameRecord {
 public:
     static Result<FrameRecord> create(const std::filesystem::path& file);

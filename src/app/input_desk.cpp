@@ -16,12 +16,16 @@ namespace {
 
 using Clock = std::chrono::steady_clock;
 constexpr auto noSoundFor = std::chrono::milliseconds(100);  // then time goes on without it
-constexpr double levelHeld = 15.0;                           // s: the loudest of so long is shown, which is calm between tries
-constexpr double inputsHeld = 1.0;                           // s: which input moves when a string is hit must be seen at once
-constexpr double levelStep = 3.0;                            // dB
+// s: the loudest of so long is shown, which is calm between tries
+constexpr double levelHeld = 15.0;
+// s: which input moves when a string is hit must be seen at once
+constexpr double inputsHeld = 1.0;
+constexpr double levelStep = 3.0;  // dB
 constexpr Decibels silence{-140.0};
 
-Decibels stepped(Decibels level) { return Decibels(std::max(silence.value, levelStep * std::ceil(level.value / levelStep))); }
+Decibels stepped(Decibels level) {
+    return Decibels(std::max(silence.value, levelStep * std::ceil(level.value / levelStep)));
+}
 
 // Between two inputs, and where one cannot be opened.
 struct NoInput : SoundSource {
@@ -40,16 +44,19 @@ std::vector<InputLevels> HeldLevels::loudest() const {
     std::vector<InputLevels> all = held.empty() ? std::vector<InputLevels>{} : held.back();
     for (const auto& tenth : held)
         for (const InputLevels& then : tenth) {
-            const auto now = std::find_if(all.begin(), all.end(), [&](const InputLevels& each) { return each.device == then.device; });
+            const auto now = std::find_if(all.begin(), all.end(),
+                                          [&](const InputLevels& each) { return each.device == then.device; });
             if (now == all.end() || now->peaks.size() != then.peaks.size()) continue;
-            std::transform(then.peaks.begin(), then.peaks.end(), now->peaks.begin(), now->peaks.begin(), [](Decibels a, Decibels b) { return std::max(a, b); });
+            std::transform(then.peaks.begin(), then.peaks.end(), now->peaks.begin(), now->peaks.begin(),
+                           [](Decibels a, Decibels b) { return std::max(a, b); });
         }
     for (InputLevels& each : all) std::transform(each.peaks.begin(), each.peaks.end(), each.peaks.begin(), stepped);
     return all;
 }
 
 InputDesk::InputDesk(const Settings& inUse, SourceWish asked, SourceOpener given)
-    : settings(inUse), wish(std::move(asked)), opener(std::move(given)), sound(std::make_unique<NoInput>()), level(levelHeld), lastSound(Clock::now()), levels(inputsHeld) {}
+    : settings(inUse), wish(std::move(asked)), opener(std::move(given)), sound(std::make_unique<NoInput>()),
+      level(levelHeld), lastSound(Clock::now()), levels(inputsHeld) {}
 
 std::string InputDesk::settle(SourceWish& asked, Settings& inUse, const DeviceFinder& findDevices) {
     std::string why;
@@ -57,9 +64,12 @@ std::string InputDesk::settle(SourceWish& asked, Settings& inUse, const DeviceFi
         asked.input = inUse.simulated ? "simulated" : "device";
         if (!inUse.simulated && asked.device.empty() && inUse.deviceName.empty()) {
             const auto devices = findDevices();
-            if (!devices || std::none_of(devices->begin(), devices->end(), [](const SoundDevice& each) { return each.inputs > 0; })) {
+            if (!devices || std::none_of(devices->begin(), devices->end(), [](const SoundDevice& each) {
+                    return each.inputs > 0;
+                })) {
                 asked.input = "simulated";
-                why = fmt::format("{}: the simulated student {} plays.", devices ? "No sound input here" : devices.error().message, asked.skill.name);
+                why = fmt::format("{}: the simulated student {} plays.",
+                                  devices ? "No sound input here" : devices.error().message, asked.skill.name);
             }
         }
     }
@@ -204,7 +214,8 @@ std::vector<Notice> InputDesk::notices() const {
     std::vector<Notice> all = metered > 0 ? std::vector<Notice>{} : watch.notices();
     if (!settings.targetNote) std::erase_if(all, [](const Notice& each) { return each.trouble == Trouble::noOutput; });
     if (kind() == SourceKind::simulated)
-        all.push_back({Trouble::simulated, fallback.empty() ? fmt::format("The simulated student {} plays.", wish.skill.name) : fallback});
+        all.push_back({Trouble::simulated,
+                       fallback.empty() ? fmt::format("The simulated student {} plays.", wish.skill.name) : fallback});
     return all;
 }
 

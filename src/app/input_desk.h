@@ -1,5 +1,5 @@
-// The window's input: opened, read, watched, changed for another, metered beside all others while one is chosen; and what is to be said of it.
-// No thread of its own: the trainer's.
+// The window's input: opened, read, watched, changed for another, metered beside all others while one is chosen; and
+// what is to be said of it. No thread of its own: the trainer's.
 #pragma once
 
 #include <chrono>
@@ -38,8 +38,8 @@ class InputDesk {
 public:
     // `asked` is the command line's: what it leaves open is as `settings` say, which must live longer.
     InputDesk(const Settings& settings, SourceWish asked, SourceOpener opener);
-    // Before the first open(): which input that is. Without any device the simulated student plays, and notices() says why. What the command line
-    // asked for goes into `inUse`, since it is in use whatever the screens change beside it.
+    // Before the first open(): which input that is. Without any device the simulated student plays, and notices() says
+    // why. What the command line asked for goes into `inUse`, since it is in use whatever the screens change beside it.
     static std::string settle(SourceWish& asked, Settings& inUse, const DeviceFinder& findDevices);
     void fellBack(std::string why) { fallback = std::move(why); }
 
@@ -81,18 +81,18 @@ private:
     const Settings& settings;
     SourceWish wish;
     SourceOpener opener;
-    std::string fallback;                     // why the simulated student plays although nobody asked for it
+    std::string fallback;  // why the simulated student plays although nobody asked for it
     std::unique_ptr<SoundSource> sound;
-    std::unique_ptr<Listener> listener;       // hears where no drill does ...
-    Hertz listenerA4{440.0};                  // ... by this reference
+    std::unique_ptr<Listener> listener;  // hears where no drill does ...
+    Hertz listenerA4{440.0};             // ... by this reference
     InputWatch watch;
-    HeldLevels level;                         // of the input in use
+    HeldLevels level;  // of the input in use
     bool clipping = false, ended = false, recording = false;
     std::chrono::steady_clock::time_point lastSound;
 
-    std::unique_ptr<InputMeter> inputMeter;   // while an input is chosen
-    unsigned long metered = 0;                // as wanted last
-    HeldLevels levels;                        // of all
+    std::unique_ptr<InputMeter> inputMeter;  // while an input is chosen
+    unsigned long metered = 0;               // as wanted last
+    HeldLevels levels;                       // of all
 };
 
 }  // namespace landfall

@@ -11,17 +11,20 @@ void InputWatch::level(const InputLevel& now) {
     else if (!silentSince) silentSince = clock;
     if (now.clipping) clippedAt = clock;
 
-    if (!tenths.empty() && tenths.back().peak > config.gateFrom.value && now.peak.value < config.gateTo.value && clock > gapUntil)
+    if (!tenths.empty() && tenths.back().peak > config.gateFrom.value && now.peak.value < config.gateTo.value
+        && clock > gapUntil)
         cuts.push_back(clock);
     while (!cuts.empty() && clock - cuts.front() > config.gateWindow) cuts.pop_front();
     tenths.push_back({clock, now.peak.value, now.rms.value});
     while (clock - tenths.front().at > config.roomWindow) tenths.pop_front();
     while (!pitched.empty() && clock - pitched.front().first > config.roomWindow) pitched.pop_front();
-    const auto [quietest, loudest] = std::minmax_element(tenths.begin(), tenths.end(), [](const Tenth& a, const Tenth& b) { return a.rms < b.rms; });
-    const auto withPitch = std::count_if(pitched.begin(), pitched.end(), [](const auto& frame) { return frame.second; });
+    const auto [quietest, loudest] =
+        std::minmax_element(tenths.begin(), tenths.end(), [](const Tenth& a, const Tenth& b) { return a.rms < b.rms; });
+    const auto withPitch =
+        std::count_if(pitched.begin(), pitched.end(), [](const auto& frame) { return frame.second; });
     const bool whole = clock - tenths.front().at > config.roomWindow - 0.5;
-    roomLoud = whole && quietest->rms > config.roomFloor.value && quietest->rms > loudest->rms - config.roomMargin &&
-               static_cast<double>(withPitch) <= config.roomPitched * static_cast<double>(pitched.size());
+    roomLoud = whole && quietest->rms > config.roomFloor.value && quietest->rms > loudest->rms - config.roomMargin
+               && static_cast<double>(withPitch) <= config.roomPitched * static_cast<double>(pitched.size());
 
     if (!strokeAt) return;
     strokePeak = std::max(strokePeak.value_or(-140.0), now.peak.value);
@@ -50,7 +53,8 @@ void InputWatch::gone(std::string line) {
 }
 
 void InputWatch::absent(std::string line) {
-    if (device == Device::gone) return;  // a device that was there and cannot be found now is still the one to plug in again
+    // a device that was there and cannot be found now is still the one to plug in again
+    if (device == Device::gone) return;
     device = Device::absent;
     deviceLine = std::move(line);
 }
@@ -68,12 +72,15 @@ void InputWatch::outputGone() { noOutput = true; }
 void InputWatch::wait(Seconds elapsed) { clock += elapsed.value; }
 
 std::vector<Notice> InputWatch::notices() const {
-    const auto within = [this](const std::optional<double>& since, double seconds) { return since && clock - *since <= seconds; };
+    const auto within = [this](const std::optional<double>& since, double seconds) {
+        return since && clock - *since <= seconds;
+    };
     if (device == Device::absent) return {{Trouble::noDevice, deviceLine}};
     if (device == Device::gone) return {{Trouble::deviceLost, deviceLine}};
     std::vector<Notice> all;
     const bool gated = static_cast<int>(cuts.size()) >= config.gateCuts;
-    if (silentSince && clock - *silentSince >= (gated ? config.gatedCableAfter : config.cableAfter)) all.push_back({Trouble::noSignal, {}});
+    if (silentSince && clock - *silentSince >= (gated ? config.gatedCableAfter : config.cableAfter))
+        all.push_back({Trouble::noSignal, {}});
     else if (quietRun >= config.quietStrokes) all.push_back({Trouble::tooQuiet, {}});
     if (roomLoud) all.push_back({Trouble::roomTooLoud, {}});
     if (within(clippedAt, config.clippingFor)) all.push_back({Trouble::clipping, {}});

@@ -1,5 +1,6 @@
-// Watches the input and says what keeps a player from practising, or should be known: from events, lost samples and device reports to notices.
-// Pure logic; its clock is the sound heard, ten levels a second. One thread, the analysis thread.
+// Watches the input and says what keeps a player from practising, or should be known: from events, lost samples and
+// device reports to notices. Pure logic; its clock is the sound heard, ten levels a second. One thread, the analysis
+// thread.
 #pragma once
 
 #include <deque>
@@ -13,17 +14,20 @@
 namespace landfall {
 
 struct InputWatchConfig {
-    double cableAfter = 3.0;      // s of digital silence: shorter ones may be a player's hand on a volume knob
-    double gatedCableAfter = 30.0; // the same where a gate silences every pause
-    Decibels quietStroke{-42.0};  // peak of a pick stroke; below it a hold nears a common interface's noise (from memory, as in gui/words)
-    int quietStrokes = 3;         // in a row
-    double roomWindow = 8.0;      // s: even the quietest tenth of it ...
-    double roomMargin = 12.0;     // dB ... is so near its loudest one,
-    Decibels roomFloor{-55.0};    // and above this, while hardly anything of it had a pitch: no string rings on and on like that
-    double roomPitched = 0.3;     // share
-    Decibels gateFrom{-45.0}, gateTo{-95.0};  // peaks of neighbouring tenths: nothing that rings, and no hand, falls below a pickup's own noise
-    int gateCuts = 3;             // within
-    double gateWindow = 60.0;     // s
+    double cableAfter = 3.0;        // s of digital silence: shorter ones may be a player's hand on a volume knob
+    double gatedCableAfter = 30.0;  // the same where a gate silences every pause
+    // peak of a pick stroke; below it a hold nears a common interface's noise (from memory, as in gui/words)
+    Decibels quietStroke{-42.0};
+    int quietStrokes = 3;      // in a row
+    double roomWindow = 8.0;   // s: even the quietest tenth of it ...
+    double roomMargin = 12.0;  // dB ... is so near its loudest one,
+    // and above this, while hardly anything of it had a pitch: no string rings on and on like that
+    Decibels roomFloor{-55.0};
+    double roomPitched = 0.3;  // share
+    // peaks of neighbouring tenths: nothing that rings, and no hand, falls below a pickup's own noise
+    Decibels gateFrom{-45.0}, gateTo{-95.0};
+    int gateCuts = 3;                                            // within
+    double gateWindow = 60.0;                                    // s
     double clippingFor = 3.0, backFor = 5.0, droppedFor = 10.0;  // s that these stay on the screen
 };
 
@@ -35,10 +39,10 @@ public:
     // So much of the sound is missing before what is heard next: the computer was busy, or the device was away.
     void gap(Seconds missing);
     // The device. `line` is what to say of it.
-    void gone(std::string line);       // it was there and is not
-    void absent(std::string line);     // there has been none yet
+    void gone(std::string line);    // it was there and is not
+    void absent(std::string line);  // there has been none yet
     void running(bool again);
-    void outputGone();                 // until the device runs anew
+    void outputGone();  // until the device runs anew
     // Time goes on where no sound comes: any clock, `elapsed` since the last call.
     void wait(Seconds elapsed);
 
@@ -49,8 +53,8 @@ private:
     void level(const InputLevel& now);
 
     InputWatchConfig config;
-    double clock = 0.0;              // s
-    double gapUntil = 0.0;           // until then silence is a gap's, and no gate's
+    double clock = 0.0;     // s
+    double gapUntil = 0.0;  // until then silence is a gap's, and no gate's
     enum class Device { running, absent, gone } device = Device::running;
     std::string deviceLine;
     bool noOutput = false;

@@ -28,11 +28,14 @@ Cell centsCell(const std::optional<Cents>& cents) {
 }
 
 // "12 of 18", of the tries that count.
-std::string insideText(const GestureTally& tally) { return tally.counted > 0 ? fmt::format("{} of {}", tally.inside, tally.counted) : "–"; }
+std::string insideText(const GestureTally& tally) {
+    return tally.counted > 0 ? fmt::format("{} of {}", tally.inside, tally.counted) : "–";
+}
 
 // Every figure, for --csv and --json.
-const std::vector<std::string> figureColumns{"gesture",            "tries",  "guided",       "counted", "median_miss_cents",
-                                             "median_error_cents", "inside", "share_inside", "lost",    "not_counted"};
+const std::vector<std::string> figureColumns{
+    "gesture", "tries",        "guided", "counted",    "median_miss_cents", "median_error_cents",
+    "inside",  "share_inside", "lost",   "not_counted"};
 std::vector<Cell> figuresOf(const GestureTally& tally) {
     return {std::string(gestureName(tally.gesture)),
             std::int64_t{tally.tries},
@@ -46,11 +49,18 @@ std::vector<Cell> figuresOf(const GestureTally& tally) {
             std::int64_t{tally.notCounted}};
 }
 
-const std::vector<std::string> sittingColumns{"sitting", "started", "student", "guitar", "tuning", "input", "software", "drills"};
+const std::vector<std::string> sittingColumns{"sitting", "started", "student",  "guitar",
+                                              "tuning",  "input",   "software", "drills"};
 std::vector<Cell> factsOf(const SittingSummary& summary) {
     const Sitting& sitting = summary.sitting;
-    return {summary.id,    utcText(sitting.started), sitting.student, sitting.guitar.name, tuningName(sitting.guitar.openStrings),
-            sitting.input, sitting.software,         fmt::format("{}", fmt::join(summary.drills, "; "))};
+    return {summary.id,
+            utcText(sitting.started),
+            sitting.student,
+            sitting.guitar.name,
+            tuningName(sitting.guitar.openStrings),
+            sitting.input,
+            sitting.software,
+            fmt::format("{}", fmt::join(summary.drills, "; "))};
 }
 
 std::vector<Cell> joined(std::vector<Cell> first, std::vector<Cell> second) {
@@ -65,12 +75,15 @@ Table figuresTable(const std::vector<GestureTally>& gestures) {
 }
 
 // A row for each gesture of each sitting.
-Table sittingsTable(const std::vector<SittingSummary>& sittings, const std::vector<std::vector<GestureTally>>& tallies) {
+Table sittingsTable(const std::vector<SittingSummary>& sittings,
+                    const std::vector<std::vector<GestureTally>>& tallies) {
     Table table{sittingColumns, {}};
     table.columns.insert(table.columns.end(), figureColumns.begin(), figureColumns.end());
     for (std::size_t i = 0; i < sittings.size(); ++i) {
-        for (const GestureTally& tally : tallies[i]) table.rows.push_back(joined(factsOf(sittings[i]), figuresOf(tally)));
-        if (tallies[i].empty()) table.rows.push_back(joined(factsOf(sittings[i]), std::vector<Cell>(figureColumns.size())));
+        for (const GestureTally& tally : tallies[i])
+            table.rows.push_back(joined(factsOf(sittings[i]), figuresOf(tally)));
+        if (tallies[i].empty())
+            table.rows.push_back(joined(factsOf(sittings[i]), std::vector<Cell>(figureColumns.size())));
     }
     return table;
 }
@@ -83,9 +96,11 @@ int printSittings(Log& log, const LogOptions& options) {
         for (const std::string& name : *known)
             if (matchKey(name) == matchKey(options.student)) student = name;
         if (!student && known->empty())
-            return fail({Error::Code::notFound, fmt::format("there is no student '{}' in the log yet: it is empty", options.student)});
+            return fail({Error::Code::notFound,
+                         fmt::format("there is no student '{}' in the log yet: it is empty", options.student)});
         if (!student)
-            return fail({Error::Code::notFound, fmt::format("there is no student '{}' in the log: it has {}", options.student, fmt::join(*known, ", "))});
+            return fail({Error::Code::notFound, fmt::format("there is no student '{}' in the log: it has {}",
+                                                            options.student, fmt::join(*known, ", "))});
     }
     const auto sittings = log.sittings(student);
     if (!sittings) return fail(sittings.error());
@@ -98,21 +113,32 @@ int printSittings(Log& log, const LogOptions& options) {
     if (options.csv) fmt::print("{}", toCsv(sittingsTable(*sittings, tallies)));
     else if (options.json) fmt::print("{}", toJson({{"sittings", sittingsTable(*sittings, tallies)}}));
     else {
-        Table table{{"sitting", "date", "student", "guitar", "gesture", "tries", "typical miss", "inside", "lost", "drills"}, {}};
+        Table table{
+            {"sitting", "date", "student", "guitar", "gesture", "tries", "typical miss", "inside", "lost", "drills"},
+            {}};
         for (std::size_t i = 0; i < sittings->size(); ++i) {
             const SittingSummary& one = (*sittings)[i];
-            std::vector<Cell> facts{one.id, localText(one.sitting.started), one.sitting.student, one.sitting.guitar.name};
+            std::vector<Cell> facts{one.id, localText(one.sitting.started), one.sitting.student,
+                                    one.sitting.guitar.name};
             std::string drills = fmt::format("{}", fmt::join(one.drills, ", "));
             if (tallies[i].empty()) tallies[i].push_back({});
             for (const GestureTally& tally : tallies[i]) {
-                const std::string gesture = tally.tries + tally.notCounted > 0 ? std::string(gestureName(tally.gesture)) : "–";
-                table.rows.push_back(joined(facts, {gesture, std::int64_t{tally.tries}, centsCell(tally.typicalMiss), insideText(tally), std::int64_t{tally.lost}, drills}));
+                const std::string gesture =
+                    tally.tries + tally.notCounted > 0 ? std::string(gestureName(tally.gesture)) : "–";
+                table.rows.push_back(joined(facts, {gesture, std::int64_t{tally.tries}, centsCell(tally.typicalMiss),
+                                                    insideText(tally), std::int64_t{tally.lost}, drills}));
                 facts.assign(facts.size(), std::string());  // said once
                 drills.clear();
             }
         }
-        if (table.rows.empty()) fmt::print("The log is empty: it begins with the first try. `landfall practise` or `landfall demo` makes one.\n");
-        else fmt::print("{}\nThe typical miss is the median of the first stops, in cents. `landfall log SITTING` shows one, with --csv or --json everything in it.\n", toColumns(table));
+        if (table.rows.empty())
+            fmt::print(
+                "The log is empty: it begins with the first try. `landfall practise` or `landfall demo` makes one.\n");
+        else
+            fmt::print(
+                "{}\nThe typical miss is the median of the first stops, in cents. `landfall log SITTING` shows one, "
+                "with --csv or --json everything in it.\n",
+                toColumns(table));
     }
     return 0;
 }
@@ -137,8 +163,11 @@ int printSitting(Log& log, const LogOptions& options) {
         id = all->back().id;
     } else {
         const char* const end = options.sitting.data() + options.sitting.size();
-        if (const auto [next, bad] = std::from_chars(options.sitting.data(), end, id); bad != std::errc() || next != end)
-            return wrongUsage({Error::Code::badInput, fmt::format("'{}' is no sitting: write its number, or last; `landfall log` lists them", options.sitting)});
+        if (const auto [next, bad] = std::from_chars(options.sitting.data(), end, id);
+            bad != std::errc() || next != end)
+            return wrongUsage({Error::Code::badInput,
+                               fmt::format("'{}' is no sitting: write its number, or last; `landfall log` lists them",
+                                           options.sitting)});
     }
     const auto summary = log.sitting(id);
     if (!summary) return fail(summary.error());
@@ -149,23 +178,31 @@ int printSitting(Log& log, const LogOptions& options) {
         return 0;
     }
     if (options.json) {
-        fmt::print("{}", toJson({{"sitting", Table{sittingColumns, {factsOf(*summary)}}, true}, {"tries", tableOf(*tries)}, {"totals", figuresTable(tallyOf(*tries).gestures())}}));
+        fmt::print("{}", toJson({{"sitting", Table{sittingColumns, {factsOf(*summary)}}, true},
+                                 {"tries", tableOf(*tries)},
+                                 {"totals", figuresTable(tallyOf(*tries).gestures())}}));
         return 0;
     }
     const Sitting& sitting = summary->sitting;
-    fmt::print("Sitting {} · {} · {} · {}\n\n", id, localText(sitting.started), printable(sitting.student), describeGuitar(sitting.guitar));
+    fmt::print("Sitting {} · {} · {} · {}\n\n", id, localText(sitting.started), printable(sitting.student),
+               describeGuitar(sitting.guitar));
     Table table{{"try", "drill", "gesture", "place", "first stop", "landing", "", "says"}, {}};
     for (const LoggedTry& one : *tries)
-        table.rows.push_back({fmt::format("{}.{}", id, one.number), one.drill, std::string(gestureName(one.landing.move.gesture)),
-                              triedPlace(one, sitting.guitar), centsCell(one.landing.firstStopError), centsCell(one.landing.landingError),
-                              remarks(one), one.landing.sentence});
+        table.rows.push_back({fmt::format("{}.{}", id, one.number), one.drill,
+                              std::string(gestureName(one.landing.move.gesture)), triedPlace(one, sitting.guitar),
+                              centsCell(one.landing.firstStopError), centsCell(one.landing.landingError), remarks(one),
+                              one.landing.sentence});
     fmt::print("{}\n", toColumns(table));
     Table totals{{"gesture", "tries", "typical miss", "typical error", "inside", "lost", "not counted"}, {}};
     for (const GestureTally& tally : tallyOf(*tries).gestures())
-        totals.rows.push_back({std::string(gestureName(tally.gesture)), std::int64_t{tally.tries}, centsCell(tally.typicalMiss), centsCell(tally.typicalError),
-                               insideText(tally), std::int64_t{tally.lost}, std::int64_t{tally.notCounted}});
-    fmt::print("{}\nIn cents, medians of the first stops: + over, - under. Struck tries are not counted, nor is what had no clear pitch of one string; "
-               "guided ones only where there are fewer than three others. A fretted slide counts by its fret.\n", toColumns(totals));
+        totals.rows.push_back({std::string(gestureName(tally.gesture)), std::int64_t{tally.tries},
+                               centsCell(tally.typicalMiss), centsCell(tally.typicalError), insideText(tally),
+                               std::int64_t{tally.lost}, std::int64_t{tally.notCounted}});
+    fmt::print(
+        "{}\nIn cents, medians of the first stops: + over, - under. Struck tries are not counted, nor is what had no "
+        "clear pitch of one string; "
+        "guided ones only where there are fewer than three others. A fretted slide counts by its fret.\n",
+        toColumns(totals));
     return 0;
 }
 
@@ -176,7 +213,10 @@ int strike(Log& log, const std::string& which, bool struck) {
     const auto [dot, bad] = std::from_chars(which.data(), end, sitting);
     const bool dotted = bad == std::errc() && dot != end && *dot == '.';
     if (!dotted || std::from_chars(dot + 1, end, number).ptr != end || number < 1)
-        return wrongUsage({Error::Code::badInput, fmt::format("'{}' is no try: write SITTING.NUMBER, such as 3.12; `landfall log SITTING` shows them", which)});
+        return wrongUsage(
+            {Error::Code::badInput,
+             fmt::format("'{}' is no try: write SITTING.NUMBER, such as 3.12; `landfall log SITTING` shows them",
+                         which)});
     if (const auto done = log.setStruck(sitting, number, struck); !done) return fail(done.error());
     fmt::print("Try {} {}.\n", which, struck ? "is struck: it stays in the log and is not counted" : "counts again");
     return 0;
@@ -194,15 +234,22 @@ int runLog(const LogOptions& options) {
     if (!file) return fail(file.error());
     const bool changes = !options.strike.empty() || !options.restore.empty();
     std::error_code ignored;
-    if (options.log.empty() && !changes && options.sitting.empty() && options.student.empty() && !std::filesystem::exists(*file, ignored)) {
+    if (options.log.empty() && !changes && options.sitting.empty() && options.student.empty()
+        && !std::filesystem::exists(*file, ignored)) {
         if (options.csv) fmt::print("{}", toCsv(sittingsTable({}, {})));
         else if (options.json) fmt::print("{}", toJson({{"sittings", sittingsTable({}, {})}}));
-        else fmt::print("There is no log yet: it begins with the first try, in {}. `landfall practise` or `landfall demo` makes one.\n", printable(file->string()));
+        else
+            fmt::print(
+                "There is no log yet: it begins with the first try, in {}. `landfall practise` or `landfall demo` "
+                "makes one.\n",
+                printable(file->string()));
         return 0;
     }
-    auto opened = changes && std::filesystem::exists(*file, ignored) ? Log::open(*file, Log::Access::write) : Log::open(*file, Log::Access::read);
+    auto opened = changes && std::filesystem::exists(*file, ignored) ? Log::open(*file, Log::Access::write)
+                                                                     : Log::open(*file, Log::Access::read);
     if (!opened) return fail(opened.error());
-    if (changes) return strike(*opened, options.strike.empty() ? options.restore : options.strike, !options.strike.empty());
+    if (changes)
+        return strike(*opened, options.strike.empty() ? options.restore : options.strike, !options.strike.empty());
     return options.sitting.empty() ? printSittings(*opened, options) : printSitting(*opened, options);
 }
 

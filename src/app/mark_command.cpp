@@ -59,23 +59,27 @@ std::vector<Landing> listen(SoundFile& file, const ListenerConfig& config, std::
 }
 
 void printSummary(const std::vector<Landing>& landings, std::size_t asked, Cents aim) {
-    fmt::print("{:>4}  {:<9} {:<11} {:>8} {:>7} {:>6} {:>5}  {}\n", "move", "gesture", "notes", "at s", "landed", "first", "sd", "");
+    fmt::print("{:>4}  {:<9} {:<11} {:>8} {:>7} {:>6} {:>5}  {}\n", "move", "gesture", "notes", "at s", "landed",
+               "first", "sd", "");
     Tally tally;
     int landed = 0;
     for (const Landing& landing : landings) {
-        const std::string notes = landing.move.from == landing.move.to ? noteName(landing.move.to)
-                                                                       : noteName(landing.move.from) + " – " + noteName(landing.move.to);
+        const std::string notes = landing.move.from == landing.move.to
+                                      ? noteName(landing.move.to)
+                                      : noteName(landing.move.from) + " – " + noteName(landing.move.to);
         // The ♯ and the dash take more bytes than columns, which the width must not count.
         const std::size_t columns = characterCount(notes);
-        fmt::print("{:>4}  {:<9} {}{} {:>8} {:>7} {:>6} {:>5}  {}\n", landing.moveNumber, gestureName(landing.move), notes,
-                   std::string(columns < 11 ? 11 - columns : 0, ' '), landing.landingTime ? fmt::format("{:.3f}", landing.landingTime->value) : "-",
+        fmt::print("{:>4}  {:<9} {}{} {:>8} {:>7} {:>6} {:>5}  {}\n", landing.moveNumber, gestureName(landing.move),
+                   notes, std::string(columns < 11 ? 11 - columns : 0, ' '),
+                   landing.landingTime ? fmt::format("{:.3f}", landing.landingTime->value) : "-",
                    landing.landingError ? fmt::format("{:+.1f}", landing.landingError->value) : "-",
                    landing.firstStopError ? fmt::format("{:+.1f}", landing.firstStopError->value) : "-",
                    landing.sd ? fmt::format("{:.1f}", landing.sd->value) : "-", landing.sentence);
         landed += landing.landingError.has_value();
         tally.add(landing, aim);
     }
-    fmt::print("{} of {} moves landed. {}\n", landed, asked, landings.empty() ? "" : whole(wordsOf(tally.gestures(), aim)));
+    fmt::print("{} of {} moves landed. {}\n", landed, asked,
+               landings.empty() ? "" : whole(wordsOf(tally.gestures(), aim)));
 }
 
 }  // namespace

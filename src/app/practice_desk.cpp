@@ -9,13 +9,14 @@ namespace landfall {
 
 namespace {
 
-constexpr double pauseHeard = 0.5;    // s of silence when another screen opens: what was ringing has ended
-constexpr Seconds endShown{60.0};     // where a file is over the last mark has been seen long enough
+constexpr double pauseHeard = 0.5;  // s of silence when another screen opens: what was ringing has ended
+constexpr Seconds endShown{60.0};   // where a file is over the last mark has been seen long enough
 
 }  // namespace
 
 PracticeDesk::PracticeDesk(Config given, const Settings& inUse, InputDesk& inputDesk, SittingKeeper& keeper)
-    : config(std::move(given)), settings(inUse), input(inputDesk), sittings(keeper), drill(config.drill), heavy(config.heavy), stiffness(settings.guitar.stiffness) {}
+    : config(std::move(given)), settings(inUse), input(inputDesk), sittings(keeper), drill(config.drill),
+      heavy(config.heavy), stiffness(settings.guitar.stiffness) {}
 
 void PracticeDesk::ask(Drill next, bool heavyAsked) {
     drill = std::move(next);
@@ -62,11 +63,11 @@ void PracticeDesk::begin() {
     summed = paused = false;
     drop();
     screen = std::make_unique<PracticeScreen>(PracticeScreen::Config{.drill = drill,
-                                                                    .guitar = guitar,
-                                                                    .aim = settings.aim,
-                                                                    .telling = tellingNamed(settings.feedback),
-                                                                    .tracing = tracingNamed(settings.trace),
-                                                                    .seeKey = keyName(settings.keys.see)});
+                                                                     .guitar = guitar,
+                                                                     .aim = settings.aim,
+                                                                     .telling = tellingNamed(settings.feedback),
+                                                                     .tracing = tracingNamed(settings.trace),
+                                                                     .seeKey = keyName(settings.keys.see)});
     std::filesystem::path takes;
     if (config.keepTakes || settings.keepTakes) {
         auto folder = newTakesFolder();

@@ -1,4 +1,5 @@
-// The window's practice: which drill is asked, played, waits or is over, and what the practice screen shows of it. No thread of its own: the trainer's.
+// The window's practice: which drill is asked, played, waits or is over, and what the practice screen shows of it. No
+// thread of its own: the trainer's.
 #pragma once
 
 #include <functional>
@@ -18,9 +19,9 @@ namespace landfall {
 class PracticeDesk {
 public:
     struct Config {
-        Drill drill;             // to begin with
-        bool heavy = false;      // the command line asks for what is hard on the hand, too
-        bool keepTakes = false;  // besides what the settings say
+        Drill drill;                                     // to begin with
+        bool heavy = false;                              // the command line asks for what is hard on the hand, too
+        bool keepTakes = false;                          // besides what the settings say
         std::function<Drill(const std::string&)> after;  // the drill that follows the one of this name
     };
     // The rest must live longer.
@@ -32,12 +33,13 @@ public:
     void askAgain() { wanted = true; }
     // What the player asks for while practising: again, next, discard, see.
     void act(Intent::Kind kind);
-    // What the input gave; `samples` are quantised in place. While it is not `open` and a try would be asked for, the drill hears nothing: its
-    // clock is the sound, so it waits.
+    // What the input gave; `samples` are quantised in place. While it is not `open` and a try would be asked for, the
+    // drill hears nothing: its clock is the sound, so it waits.
     void hear(std::span<float> samples, std::uint64_t missing, bool open);
     // The input is over.
     void finish();
-    // What is asked goes to the input: the simulated student plays it, the target note sounds. To be called after hear().
+    // What is asked goes to the input: the simulated student plays it, the target note sounds. To be called after
+    // hear().
     void lead();
     // Ends the drill, so that its sitting may end; what it showed stays ...
     void leave();
@@ -67,10 +69,10 @@ private:
     InputDesk& input;
     SittingKeeper& sittings;
     Drill drill;
-    bool heavy = false;     // asked for with this drill
-    bool wanted = true;     // begins as soon as it can
+    bool heavy = false;  // asked for with this drill
+    bool wanted = true;  // begins as soon as it can
     bool paused = false;
-    bool summed = false;    // the end of the drill has been told to the screen
+    bool summed = false;  // the end of the drill has been told to the screen
     std::unique_ptr<DrillPlay> play;
     std::unique_ptr<PracticeScreen> screen;
     unsigned long versionsBefore = 0;  // of earlier screens

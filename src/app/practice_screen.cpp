@@ -21,9 +21,10 @@ std::string lastSentence(const std::string& how) {
     return stop == std::string::npos ? how : how.substr(stop + 2);
 }
 
-constexpr double sweepForOne = 3.0, sweepForMore = 2.0;  // s across: of one step, and more for each that goes on under the same stroke
+// s across: of one step, and more for each that goes on under the same stroke
+constexpr double sweepForOne = 3.0, sweepForMore = 2.0;
 constexpr std::string_view struckWords = "Struck: that try does not count.";
-constexpr double lineEnds = 0.3;   // s without a pitch, of a try whose next step is still waited for
+constexpr double lineEnds = 0.3;  // s without a pitch, of a try whose next step is still waited for
 
 std::vector<SweepStep> stepsOf(const std::vector<Move>& moves) {
     std::vector<SweepStep> steps;
@@ -85,7 +86,8 @@ void PracticeScreen::hear(const ListenerEvent& event) {
     if (asked.phase != DrillPhase::asking && asked.phase != DrillPhase::stringSlipped) return;
     if (const auto* e = std::get_if<PickStroke>(&event)) stroke(*e);
     if (const auto* e = std::get_if<TryBegan>(&event)) began(*e);
-    if (const auto* e = std::get_if<ProvisionalLanding>(&event); e && keeping() == Kept::shown) landed(e->landing, false);
+    if (const auto* e = std::get_if<ProvisionalLanding>(&event); e && keeping() == Kept::shown)
+        landed(e->landing, false);
     if (const auto* e = std::get_if<FinalLanding>(&event); e && keeping() == Kept::shown) landed(e->landing, true);
     if (const auto* e = std::get_if<TryEnded>(&event)) ended(*e);
     if (const auto* e = std::get_if<Noodling>(&event)) noodled(*e);
@@ -101,7 +103,8 @@ void PracticeScreen::add(Line& line, const Point& point) {
     auto& points = line.trace.points;
     if (!points.empty() && since <= points.back().sinceStroke) return;
     if (!point.fromTarget && (points.empty() || !points.back().fromTarget)) return;
-    if (!line.trace.marks.empty() && !points.empty() && !points.back().fromTarget && (since - points.back().sinceStroke).value > lineEnds) {
+    if (!line.trace.marks.empty() && !points.empty() && !points.back().fromTarget
+        && (since - points.back().sinceStroke).value > lineEnds) {
         line.over = true;
         return;
     }
@@ -134,7 +137,8 @@ void PracticeScreen::stroke(const PickStroke& stroke) {
 }
 
 PracticeScreen::Line& PracticeScreen::lineAt(Seconds onset) {
-    const auto found = std::find_if(lines.rbegin(), lines.rend(), [&](const Line& line) { return std::abs(line.onset.value - onset.value) < 1e-6; });
+    const auto found = std::find_if(lines.rbegin(), lines.rend(),
+                                    [&](const Line& line) { return std::abs(line.onset.value - onset.value) < 1e-6; });
     if (found != lines.rend()) return *found;
     lines.push_back({.onset = onset, .trace = {}, .live = liveNow()});
     for (const Point& point : recent) add(lines.back(), point);
@@ -146,7 +150,8 @@ void PracticeScreen::began(const TryBegan& began) {
     line.isTry = true;
     // A second stroke on the same note starts the try anew.
     if (began.again)
-        std::erase_if(lines, [&](const Line& other) { return &other != &line && other.isTry && other.trace.marks.empty(); });
+        std::erase_if(lines,
+                      [&](const Line& other) { return &other != &line && other.isTry && other.trace.marks.empty(); });
     ask(static_cast<std::size_t>(std::max(0, began.moveNumber - 1)));
     if (shown.moment != Moment::landed) put(shown.moment, Moment::playing);
     collect();
@@ -154,8 +159,10 @@ void PracticeScreen::began(const TryBegan& began) {
 
 // The steps of one try stay together: a later step joins the one before it.
 void PracticeScreen::remember(const Landing& landing, bool final) {
-    const auto same = std::find_if(lastTry.begin(), lastTry.end(), [&](const Landing& each) { return each.moveNumber == landing.moveNumber; });
-    const bool goesOnFrom = !lastTry.empty() && lastTry.back().landingError && lastTry.back().moveNumber < landing.moveNumber;
+    const auto same = std::find_if(lastTry.begin(), lastTry.end(),
+                                   [&](const Landing& each) { return each.moveNumber == landing.moveNumber; });
+    const bool goesOnFrom =
+        !lastTry.empty() && lastTry.back().landingError && lastTry.back().moveNumber < landing.moveNumber;
     if (same != lastTry.end() && same->onset == landing.onset) {
         const std::string said = same->sentence;
         *same = landing;
@@ -182,7 +189,8 @@ void PracticeScreen::landed(const Landing& landing, bool final) {
     saidAt.reset();
     say(final);
     const auto next = static_cast<std::size_t>(landing.moveNumber);
-    if (landing.landingError && next < asked.moves.size() && goesOn(asked.moves[next - 1], asked.moves[next])) ask(next);
+    if (landing.landingError && next < asked.moves.size() && goesOn(asked.moves[next - 1], asked.moves[next]))
+        ask(next);
 }
 
 // The step whose target and place are shown.
@@ -192,7 +200,9 @@ void PracticeScreen::ask(std::size_t step) {
     put(shown.step, static_cast<int>(step));
     const Move& move = asked.moves[step];
     const NeckPlace place = move.place.value_or(asked.place);
-    if (shown.neck.place && shown.neck.place->string == place.string && shown.neck.place->fret == place.fret && shown.neck.targetFret == move.targetFret) return;
+    if (shown.neck.place && shown.neck.place->string == place.string && shown.neck.place->fret == place.fret
+        && shown.neck.targetFret == move.targetFret)
+        return;
     shown.neck.place = place;
     shown.neck.targetFret = move.targetFret;
     ++changes;
@@ -210,7 +220,9 @@ void PracticeScreen::ended(const TryEnded& ended) {
     line.trace.marks.push_back(markOf(ended.landing));
     // What the hand did after the try, letting go of the string, is no part of it.
     if (line.over)
-        std::erase_if(line.trace.points, [&](const TracePoint& point) { return line.onset.value + point.sinceStroke.value > ended.landing.end.value; });
+        std::erase_if(line.trace.points, [&](const TracePoint& point) {
+            return line.onset.value + point.sinceStroke.value > ended.landing.end.value;
+        });
     marks.push_back({ended.landing.onset, markOf(ended.landing), kept});
     remember(ended.landing, true);
     // A stroke that came since has the screen.
@@ -221,7 +233,8 @@ void PracticeScreen::ended(const TryEnded& ended) {
     } else if (newest) {
         wait();
     }
-    const auto waiting = std::count_if(marks.begin(), marks.end(), [](const Mark& mark) { return mark.kept == Kept::forNow && mark.mark.step == 0; });
+    const auto waiting = std::count_if(
+        marks.begin(), marks.end(), [](const Mark& mark) { return mark.kept == Kept::forNow && mark.mark.step == 0; });
     ask(more ? next : 0);
     if (config.telling == Telling::everyFew && !more && waiting >= config.few) reveal(false);
     collect();
@@ -241,7 +254,9 @@ void PracticeScreen::struck(const TryStruck& struck) {
 
 void PracticeScreen::noodled(const Noodling& noodling) {
     const auto before = lines.size();
-    std::erase_if(lines, [&](const Line& line) { return line.trace.marks.empty() && std::abs(line.onset.value - noodling.onset.value) < 1e-6; });
+    std::erase_if(lines, [&](const Line& line) {
+        return line.trace.marks.empty() && std::abs(line.onset.value - noodling.onset.value) < 1e-6;
+    });
     if (lines.size() == before) return;
     if (shown.moment == Moment::playing || (shown.moment == Moment::landed && !saidAt)) wait();
     if (shown.moment == Moment::waiting && !noodling.sentence.empty()) put(shown.sentence, noodling.sentence);
@@ -254,7 +269,8 @@ void PracticeScreen::wait() {
     put(shown.moment, Moment::waiting);
     put(shown.landed, std::string());
     shown.last.clear();
-    const bool hiding = std::any_of(marks.begin(), marks.end(), [](const Mark& mark) { return mark.kept != Kept::shown; });
+    const bool hiding =
+        std::any_of(marks.begin(), marks.end(), [](const Mark& mark) { return mark.kept != Kept::shown; });
     if (asked.byEar && hiding) put(shown.sentence, fmt::format("By ear: was it there? {} shows it.", config.seeKey));
     else if (asked.byEar) put(shown.sentence, std::string("By ear now: listen whether it lands."));
     else put(shown.sentence, lastSentence(config.drill.how));
@@ -308,15 +324,16 @@ void PracticeScreen::collect() {
     const auto few = std::min(shown.scatter.size(), marksBetween);
     shown.lastMarks.assign(shown.scatter.end() - static_cast<std::ptrdiff_t>(few), shown.scatter.end());
     // Whole tries: a step whose first one no longer fits is left out.
-    while (shown.scatter.size() > few && !shown.lastMarks.empty() && shown.lastMarks.front().step > 0) shown.lastMarks.erase(shown.lastMarks.begin());
+    while (shown.scatter.size() > few && !shown.lastMarks.empty() && shown.lastMarks.front().step > 0)
+        shown.lastMarks.erase(shown.lastMarks.begin());
     ++changes;
 }
 
 void PracticeScreen::follow(const DrillState& state, Seconds now) {
     clock = now;
     // In a rest the set before stays to be looked at, although the next place is known.
-    const bool moved = (!drawnAt || drawnAt->string != state.place.string || drawnAt->fret != state.place.fret) && state.phase != DrillPhase::resting &&
-                       state.phase != DrillPhase::done;
+    const bool moved = (!drawnAt || drawnAt->string != state.place.string || drawnAt->fret != state.place.fret)
+                       && state.phase != DrillPhase::resting && state.phase != DrillPhase::done;
     if (moved) drawnAt = state.place;
     const bool wasByEar = asked.byEar;
     const bool otherPhase = !known || asked.phase != state.phase;
@@ -337,7 +354,11 @@ void PracticeScreen::follow(const DrillState& state, Seconds now) {
         collect();
     }
     if (shown.moment != Moment::endOfDrill)
-        put(shown.progress, fmt::format("set {} of {} · try {} of {}", state.set, state.sets, state.attempt, state.attempts) + (state.guided ? " · guided" : asked.byEar ? " · by ear" : ""));
+        put(shown.progress,
+            fmt::format("set {} of {} · try {} of {}", state.set, state.sets, state.attempt, state.attempts)
+                + (state.guided  ? " · guided"
+                   : asked.byEar ? " · by ear"
+                                 : ""));
     put(shown.feedback, state.guided ? Feedback::guided : asked.byEar ? Feedback::byEar : Feedback::afterTry);
     if (!state.moves.empty()) {
         put(shown.steps, stepsOf(state.moves));
@@ -348,7 +369,9 @@ void PracticeScreen::follow(const DrillState& state, Seconds now) {
     const auto ends = [&] { return !stillSaying && shown.moment != Moment::playing; };
     switch (state.phase) {
         case DrillPhase::asking:
-            if (moved || shown.moment == Moment::warmUp || shown.moment == Moment::rest || (wasWaiting && !stillSaying && shown.sentence != struckWords)) wait();
+            if (moved || shown.moment == Moment::warmUp || shown.moment == Moment::rest
+                || (wasWaiting && !stillSaying && shown.sentence != struckWords))
+                wait();
             else if (shown.moment == Moment::landed && !stillSaying) {
                 put(shown.moment, Moment::between);
                 put(shown.sentence, state.prompt);

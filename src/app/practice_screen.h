@@ -1,5 +1,5 @@
-// What the Practice screen shows, from what the Listener tells and what the drill asks: moments, traces, marks, words. Pure logic; the time is
-// the drill's, seconds of sound heard. One thread, the analysis thread.
+// What the Practice screen shows, from what the Listener tells and what the drill asks: moments, traces, marks, words.
+// Pure logic; the time is the drill's, seconds of sound heard. One thread, the analysis thread.
 #pragma once
 
 #include <deque>
@@ -17,13 +17,15 @@
 
 namespace landfall {
 
-// When a player without the live trace gets to see how the tries went. A set asked by ear shows nothing until the player chooses to see.
+// When a player without the live trace gets to see how the tries went. A set asked by ear shows nothing until the
+// player chooses to see.
 enum class Telling { everyTry, everyFew, afterSet };
 Telling tellingNamed(std::string_view setting);  // "every try", "every few", "summary"; anything else is every try
 
 // What a player sees of the pitch where the drill does not guide.
 enum class Tracing { whilePlaying, afterTry, byEar };
-Tracing tracingNamed(std::string_view setting);  // "while playing", "after the try", "by ear"; anything else is after the try
+// "while playing", "after the try", "by ear"; anything else is after the try
+Tracing tracingNamed(std::string_view setting);
 
 class PracticeScreen {
 public:
@@ -34,8 +36,8 @@ public:
         Telling telling = Telling::everyTry;
         Tracing tracing = Tracing::afterTry;
         std::string seeKey = "S";
-        double landedFor = 2.0;    // s that a mark keeps the big line without another stroke
-        int few = 3;               // tries shown together by everyFew
+        double landedFor = 2.0;  // s that a mark keeps the big line without another stroke
+        int few = 3;             // tries shown together by everyFew
     };
 
     explicit PracticeScreen(Config given);
@@ -58,13 +60,14 @@ public:
     unsigned long version() const { return changes; }
 
 private:
-    enum class Kept { shown, forNow, byEar };  // shown, or held back until there are enough, or until the player chooses to see
+    // shown, or held back until there are enough, or until the player chooses to see
+    enum class Kept { shown, forNow, byEar };
     // What was played from one stroke on.
     struct Line {
         Seconds onset;
-        Trace trace;              // has marks once the try, or its first step, was judged
+        Trace trace;  // has marks once the try, or its first step, was judged
         bool isTry = false, over = false;
-        bool live = false;           // drawn while it is played
+        bool live = false;  // drawn while it is played
         Kept kept = Kept::shown;
     };
     struct Mark {
@@ -107,14 +110,14 @@ private:
     Practice shown;
     unsigned long changes = 1;
     DrillState asked;
-    bool known = false;              // `asked` was given
-    std::optional<NeckPlace> drawnAt; // where the lines were played
-    std::deque<Line> lines;          // of the move asked, the newest last
+    bool known = false;                // `asked` was given
+    std::optional<NeckPlace> drawnAt;  // where the lines were played
+    std::deque<Line> lines;            // of the move asked, the newest last
     std::vector<Mark> marks;
-    std::deque<Point> recent;        // the last moments, for a stroke that is known only after it was played
-    bool liveShown = false;          // the last trace shown is the one being played
-    std::vector<Landing> lastTry;    // its steps so far; a sentence is kept back until it is final
-    std::optional<Seconds> saidAt;   // when the mark that has the big line was complete
+    std::deque<Point> recent;       // the last moments, for a stroke that is known only after it was played
+    bool liveShown = false;         // the last trace shown is the one being played
+    std::vector<Landing> lastTry;   // its steps so far; a sentence is kept back until it is final
+    std::optional<Seconds> saidAt;  // when the mark that has the big line was complete
     std::optional<DrillSummary> summary;
     Seconds clock;
 };

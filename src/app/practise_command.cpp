@@ -26,7 +26,9 @@ Result<bool> waitForSound(SoundSource& source, RunningSitting& sitting, std::spa
     while (source.sampleRate() <= 0.0) {
         source.read(block);
         while (const auto report = source.report()) {
-            if (report->hopeless) return Error{Error::Code::notFound, report->line + " (landfall demo and --input simulated need no device)"};
+            if (report->hopeless)
+                return Error{Error::Code::notFound,
+                             report->line + " (landfall demo and --input simulated need no device)"};
             fmt::print("{}\n", report->line);
         }
         while (const auto word = sitting.word())
@@ -47,7 +49,8 @@ std::optional<Guitar> checkStrings(SoundSource& source, RunningSitting& sitting,
     std::string offer;
     while (!check.done()) {
         if (check.prompt() != prompt) fmt::print("{}\n", prompt = check.prompt());
-        if (check.offer() && check.offer()->question != offer) fmt::print("{} (y or no)\n", offer = check.offer()->question);
+        if (check.offer() && check.offer()->question != offer)
+            fmt::print("{} (y or no)\n", offer = check.offer()->question);
         std::fflush(stdout);
         if (AskedPlayer* player = source.player()) player->askedString(check.asked());
         const auto heard = source.read(block);
@@ -114,16 +117,19 @@ int runPractise(const PractiseOptions& options) {
         if (folder) takes = *folder;
         else fmt::print("{}\n", folder.error().message);
     }
-    DrillLoopConfig loop{
-        .session = {.runner = {.drill = *drill, .guitar = guitar, .aim = settings.aim, .firstMonth = now.inFirstMonth(), .heavyAsked = options.heavy},
-                    .sampleRate = (*source)->sampleRate(),
-                    .target = now.target()},
-        .mostTries = options.mostTries,
-        .skipWaits = options.unpaced || fromFile,
-        .live = fromDevice || (simulated && !options.unpaced),
-        .targetNote = fromDevice && wish.wantsOutput,
-        .soundLevel = settings.soundLevel,
-        .takes = takes};
+    DrillLoopConfig loop{.session = {.runner = {.drill = *drill,
+                                                .guitar = guitar,
+                                                .aim = settings.aim,
+                                                .firstMonth = now.inFirstMonth(),
+                                                .heavyAsked = options.heavy},
+                                     .sampleRate = (*source)->sampleRate(),
+                                     .target = now.target()},
+                         .mostTries = options.mostTries,
+                         .skipWaits = options.unpaced || fromFile,
+                         .live = fromDevice || (simulated && !options.unpaced),
+                         .targetNote = fromDevice && wish.wantsOutput,
+                         .soundLevel = settings.soundLevel,
+                         .takes = takes};
     const auto found = playDrill(loop, **source, now.log(), [&now] { return now.word(); });
     if (!found) {
         now.end();
@@ -131,12 +137,13 @@ int runPractise(const PractiseOptions& options) {
     }
     fmt::print("\n{}\n{}\n", whole(found->summary.words), found->summary.nextStep);
     if (!found->provisionalMs.empty() && !found->finalMs.empty())
-        fmt::print("Marks came {:.0f} ms after arrival, final ones {:.0f} ms (medians of {}).\n", median(found->provisionalMs), median(found->finalMs),
-                   found->finalMs.size());
+        fmt::print("Marks came {:.0f} ms after arrival, final ones {:.0f} ms (medians of {}).\n",
+                   median(found->provisionalMs), median(found->finalMs), found->finalMs.size());
     for (const std::string& remark : (*source)->remarks()) fmt::print("{}\n", remark);
     if (!simulated) now.keepStiffness(found->stiffness);
     const int status = now.end();
-    if (status == 0 && now.log().state().tries > 0) fmt::print("Logged in {}: landfall log shows it.\n", printable(now.log().state().log.string()));
+    if (status == 0 && now.log().state().tries > 0)
+        fmt::print("Logged in {}: landfall log shows it.\n", printable(now.log().state().log.string()));
     return status;
 }
 

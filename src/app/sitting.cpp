@@ -45,7 +45,8 @@ Result<Target> targetNamed(std::string name) {
     if (name == "concert") return Target::concert;
     if (name == "start note") return Target::startNote;
     if (name == "own guitar") return Target::ownGuitar;
-    return Error{Error::Code::badInput, fmt::format("'{}' is not a target: use concert, 'start note' or 'own guitar'", name)};
+    return Error{Error::Code::badInput,
+                 fmt::format("'{}' is not a target: use concert, 'start note' or 'own guitar'", name)};
 }
 
 std::string isTarget(const std::string& name) {
@@ -53,7 +54,9 @@ std::string isTarget(const std::string& name) {
     return known ? "" : known.error().message;
 }
 
-std::string isFinite(const std::string& number) { return std::isfinite(std::strtod(number.c_str(), nullptr)) ? "" : number + " is not a number"; }
+std::string isFinite(const std::string& number) {
+    return std::isfinite(std::strtod(number.c_str(), nullptr)) ? "" : number + " is not a number";
+}
 
 bool toldToEnd() {
     const bool told = endSignal != 0;
@@ -71,7 +74,8 @@ Result<std::unique_ptr<RunningSitting>> RunningSitting::begin(const SittingWish&
     return sitting;
 }
 
-Result<std::unique_ptr<RunningSitting>> RunningSitting::begin(const SittingWish& wish, const SourceWish& input, const Settings& inUse) {
+Result<std::unique_ptr<RunningSitting>> RunningSitting::begin(const SittingWish& wish, const SourceWish& input,
+                                                              const Settings& inUse) {
     auto sitting = std::unique_ptr<RunningSitting>(new RunningSitting);
     const auto at = settingsFile();
     if (!at) return at.error();
@@ -95,9 +99,8 @@ Result<std::unique_ptr<RunningSitting>> RunningSitting::begin(const SittingWish&
     row.software = LANDFALL_VERSION;
     row.input = input.input;
     sitting->token = row.token;
-    sitting->writer = std::make_unique<StoreWriter>(
-        StoreWriter::Config{.log = *log, .sitting = std::move(row)},
-        [&notices](const StoreNotice& notice) { notices.add(notice); });
+    sitting->writer = std::make_unique<StoreWriter>(StoreWriter::Config{.log = *log, .sitting = std::move(row)},
+                                                    [&notices](const StoreNotice& notice) { notices.add(notice); });
     std::signal(SIGINT, tellToEnd);
     std::signal(SIGTERM, tellToEnd);
     return sitting;
@@ -140,7 +143,8 @@ int RunningSitting::end() {
     while (state.waiting > 0) {
         std::filesystem::path spare = folder / ("landfall-" + std::to_string(token) + ".sqlite");
         if (inputIsTerminal()) {
-            fmt::print("{} tries are not in the log: {}\nSave them in another file (empty: {}; x: leave them): ", state.waiting, state.problem, printable(spare.string()));
+            fmt::print("{} tries are not in the log: {}\nSave them in another file (empty: {}; x: leave them): ",
+                       state.waiting, state.problem, printable(spare.string()));
             std::fflush(stdout);
             std::optional<std::string> answer;
             while (!(answer = word()) && !typingOver()) std::this_thread::sleep_for(std::chrono::milliseconds(50));
@@ -149,7 +153,8 @@ int RunningSitting::end() {
         }
         const auto saved = writer->continueIn(spare);
         if (saved) {
-            fmt::print("This sitting is saved in {}: landfall log --log {} shows it.\n", printable(spare.string()), printable(spare.string()));
+            fmt::print("This sitting is saved in {}: landfall log --log {} shows it.\n", printable(spare.string()),
+                       printable(spare.string()));
             return 1;
         }
         fmt::print(stderr, "landfall: {}\n", saved.error().message);
@@ -162,7 +167,8 @@ int RunningSitting::end() {
 void StoreNotices::add(const StoreNotice& notice) {
     if (notice.kind == StoreNotice::Kind::written) return;
     const std::lock_guard lock(mutex);
-    lines.push_back(notice.kind == StoreNotice::Kind::recovered ? "The log can be written again; every try is in it." : notice.message);
+    lines.push_back(notice.kind == StoreNotice::Kind::recovered ? "The log can be written again; every try is in it."
+                                                                : notice.message);
 }
 
 std::vector<std::string> StoreNotices::take() {

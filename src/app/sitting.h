@@ -27,10 +27,10 @@ std::string isFinite(const std::string& number);  // not a number passes every r
 bool toldToEnd();
 
 struct SittingWish {
-    std::string student{}; // empty: the settings', else "player"
-    std::string log{};     // empty: the settings'
-    double aim = 0.0;      // cents; 0: the settings'
-    std::string target{};  // empty: the settings'
+    std::string student{};  // empty: the settings', else "player"
+    std::string log{};      // empty: the settings'
+    double aim = 0.0;       // cents; 0: the settings'
+    std::string target{};   // empty: the settings'
 };
 
 // What the store has to say since the last call, one line each. `notices` may be filled from another thread.
@@ -46,10 +46,12 @@ private:
 
 class RunningSitting {
 public:
-    // The simulated student's tries are the student's own, where `wish` names nobody: a player's log stays the player's.
+    // The simulated student's tries are the student's own, where `wish` names nobody: a player's log stays the
+    // player's.
     static Result<std::unique_ptr<RunningSitting>> begin(const SittingWish& wish, const SourceWish& input);
     // With settings that are in use already, `wish` wins over them.
-    static Result<std::unique_ptr<RunningSitting>> begin(const SittingWish& wish, const SourceWish& input, const Settings& inUse);
+    static Result<std::unique_ptr<RunningSitting>> begin(const SittingWish& wish, const SourceWish& input,
+                                                         const Settings& inUse);
 
     const Settings& settings() const { return loaded; }
     Target target() const { return goal; }

@@ -1,5 +1,5 @@
-// The window's sittings, one after another: which one is being kept, what it has asked of the hands, and what an earlier one could not write.
-// No thread of its own: the trainer's.
+// The window's sittings, one after another: which one is being kept, what it has asked of the hands, and what an
+// earlier one could not write. No thread of its own: the trainer's.
 #pragma once
 
 #include <memory>
@@ -13,13 +13,15 @@ namespace landfall {
 
 class SittingKeeper {
 public:
-    // `asked` is the command line's: it wins over `settings`, which must live longer, until another student or log is chosen.
+    // `asked` is the command line's: it wins over `settings`, which must live longer, until another student or log is
+    // chosen.
     SittingKeeper(const Settings& settings, SittingWish asked);
 
-    // Another sitting, with this input; the hands go on from what they have done. Where it cannot begin the one before goes on, and trouble() says why.
-    // A drill writes into its sitting's log: let it end first.
+    // Another sitting, with this input; the hands go on from what they have done. Where it cannot begin the one before
+    // goes on, and trouble() says why. A drill writes into its sitting's log: let it end first.
     Result<void> begin(const SourceWish& input);
-    // The same where no try has been played for an hour, and the hands begin anew: what is played then is another sitting.
+    // The same where no try has been played for an hour, and the hands begin anew: what is played then is another
+    // sitting.
     void beginAfterPause(const SourceWish& input, CalendarTime now);
     // The same for another student, or another log, than `before`: from now on the settings win where they differ.
     void beginFor(const Settings& before, const SourceWish& input);

@@ -11,14 +11,17 @@ namespace landfall {
 
 namespace {
 
-Seconds clockNow() { return Seconds(std::chrono::duration<double>(std::chrono::steady_clock::now().time_since_epoch()).count()); }
+Seconds clockNow() {
+    return Seconds(std::chrono::duration<double>(std::chrono::steady_clock::now().time_since_epoch()).count());
+}
 
 constexpr std::size_t pacedBlock = 128;
 constexpr double stillPlaying = 0.005;  // s; the player renders in periods, so that less than one of them may be left
 
 class DeviceSource : public SoundSource {
 public:
-    DeviceSource(std::unique_ptr<AudioDevice> opened, const SourceWish& wish) : device(std::move(opened)), named(!wish.device.empty()) {}
+    DeviceSource(std::unique_ptr<AudioDevice> opened, const SourceWish& wish)
+        : device(std::move(opened)), named(!wish.device.empty()) {}
 
     double sampleRate() const override { return device->sampleRate(); }
     InputLevels levels() override { return device->takeLevels(); }
@@ -43,7 +46,9 @@ public:
         auto next = device->nextReport();
         if (!next) return std::nullopt;
         const bool ran = device->sampleRate() > 0.0;
-        next->hopeless = !ran && (next->kind == Kind::refusedRate || next->kind == Kind::failed || (next->kind == Kind::noSuchDevice && !named));
+        next->hopeless = !ran
+                         && (next->kind == Kind::refusedRate || next->kind == Kind::failed
+                             || (next->kind == Kind::noSuchDevice && !named));
         if (next->kind == Kind::noSuchDevice && named) next->line += "; waiting for it";
         return next;
     }
@@ -127,8 +132,9 @@ Result<std::unique_ptr<SoundSource>> openSource(const SourceWish& wish) {
     }
     if (wish.kind() == SourceKind::simulated) {
         const double rate = wish.rate > 0 ? wish.rate : 48000.0;
-        return std::unique_ptr<SoundSource>(new SimulatedSource(
-            {.sampleRate = rate, .seed = wish.seed, .guitar = wish.guitar, .skill = wish.skill}, wish.paced, wish.pace));
+        return std::unique_ptr<SoundSource>(
+            new SimulatedSource({.sampleRate = rate, .seed = wish.seed, .guitar = wish.guitar, .skill = wish.skill},
+                                wish.paced, wish.pace));
     }
     auto file = SoundFile::open(wish.input, wish.channel);
     if (!file) return file.error();

@@ -1,4 +1,5 @@
-// Where a sitting's sound comes from: a device, a file, or the simulated student. All feed the same Listener. One thread, the analysis thread.
+// Where a sitting's sound comes from: a device, a file, or the simulated student. All feed the same Listener. One
+// thread, the analysis thread.
 #pragma once
 
 #include <memory>
@@ -40,8 +41,9 @@ public:
     virtual InputLevels levels() { return {}; }                            // of a device's channels
     virtual std::vector<std::string> remarks() const { return {}; }        // about a file, once it is read
     virtual SoundClock clock() const { return {}; }                        // of a device
-    virtual SoundOutput* output() { return nullptr; }                      // where what is played goes, as long as there is an output
-    virtual AskedPlayer* player() { return nullptr; }                      // to be told what is asked
+    // where what is played goes, as long as there is an output
+    virtual SoundOutput* output() { return nullptr; }
+    virtual AskedPlayer* player() { return nullptr; }  // to be told what is asked
 };
 
 enum class SourceKind { device, simulated, file };
@@ -49,7 +51,7 @@ enum class SourceKind { device, simulated, file };
 struct SourceWish {
     std::string input = "device";  // device, simulated, or a sound file
     std::string device{};
-    std::string output{};          // device; empty: the input's own
+    std::string output{};  // device; empty: the input's own
     bool wantsOutput = true;
     int channel = 1;
     int rate = 0;
@@ -57,15 +59,18 @@ struct SourceWish {
     std::uint32_t seed = 1;
     Guitar guitar{};
     PlayerSkill skill = ines();
-    bool paced = true;             // the simulated student plays in real time
-    double pace = 1.0;             // so many times as fast as that
+    bool paced = true;  // the simulated student plays in real time
+    double pace = 1.0;  // so many times as fast as that
 
-    SourceKind kind() const { return input == "device" ? SourceKind::device : input == "simulated" ? SourceKind::simulated : SourceKind::file; }
+    SourceKind kind() const {
+        return input == "device" ? SourceKind::device : input == "simulated" ? SourceKind::simulated : SourceKind::file;
+    }
     // What is empty or 0 becomes as the settings say; guitar and output are always theirs.
     void fillIn(const Settings& settings);
 };
 
-// A device returns at once and tells by report() how it fares, hopeless where waiting would not help: there is none, or it refuses. A missing file is an error.
+// A device returns at once and tells by report() how it fares, hopeless where waiting would not help: there is none, or
+// it refuses. A missing file is an error.
 Result<std::unique_ptr<SoundSource>> openSource(const SourceWish& wish);
 
 // The simulated student, for whom the truth is known.

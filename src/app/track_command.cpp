@@ -14,10 +14,9 @@ namespace {
 
 void printFrame(const PitchFrame& frame) {
     if (frame.pitch)
-        fmt::print("{:.6f},{:.4f},{:.6f},{:.3f},{:.2f}\n", frame.available.value, frame.pitch->value, frame.centre.value,
-                   frame.sd.value, frame.level.value);
-    else
-        fmt::print("{:.6f},,{:.6f},,{:.2f}\n", frame.available.value, frame.centre.value, frame.level.value);
+        fmt::print("{:.6f},{:.4f},{:.6f},{:.3f},{:.2f}\n", frame.available.value, frame.pitch->value,
+                   frame.centre.value, frame.sd.value, frame.level.value);
+    else fmt::print("{:.6f},,{:.6f},,{:.2f}\n", frame.available.value, frame.centre.value, frame.level.value);
 }
 
 }  // namespace
@@ -33,7 +32,8 @@ int runTrack(const TrackOptions& options) {
     std::array<float, 1024> block{};
     while (const std::size_t got = file->read(block)) {
         const auto output = tracker.process(std::span(block).first(got));
-        for (const PitchFrame& frame : options.stream == "provisional" ? output.provisional : output.settled) printFrame(frame);
+        for (const PitchFrame& frame : options.stream == "provisional" ? output.provisional : output.settled)
+            printFrame(frame);
     }
     for (const std::string& remark : file->remarks()) fmt::print(stderr, "landfall: {}\n", remark);
     return 0;

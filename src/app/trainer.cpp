@@ -20,25 +20,29 @@ namespace landfall {
 namespace {
 
 using Clock = std::chrono::steady_clock;
-constexpr auto publishEvery = std::chrono::milliseconds(8);   // at most: two snapshots a frame are enough
-constexpr auto lookEvery = std::chrono::milliseconds(100);    // at the level, the troubles and the log
+constexpr auto publishEvery = std::chrono::milliseconds(8);  // at most: two snapshots a frame are enough
+constexpr auto lookEvery = std::chrono::milliseconds(100);   // at the level, the troubles and the log
 
 bool same(const std::vector<Notice>& a, const std::vector<Notice>& b) {
-    return std::equal(a.begin(), a.end(), b.begin(), b.end(), [](const Notice& x, const Notice& y) { return x.trouble == y.trouble && x.detail == y.detail; });
+    return std::equal(a.begin(), a.end(), b.begin(), b.end(),
+                      [](const Notice& x, const Notice& y) { return x.trouble == y.trouble && x.detail == y.detail; });
 }
 
-bool same(const Input& a, const Input& b) { return a.device == b.device && a.level == b.level && a.clipping == b.clipping; }
+bool same(const Input& a, const Input& b) {
+    return a.device == b.device && a.level == b.level && a.clipping == b.clipping;
+}
 
 bool same(const Guitar& a, const Guitar& b) {
-    return a.openStrings == b.openStrings && a.capo == b.capo && a.highestFret == b.highestFret && a.leftHanded == b.leftHanded && a.a4 == b.a4 &&
-           a.gaugesInch == b.gaugesInch && a.plainStrings == b.plainStrings && a.scaleMm == b.scaleMm;
+    return a.openStrings == b.openStrings && a.capo == b.capo && a.highestFret == b.highestFret
+           && a.leftHanded == b.leftHanded && a.a4 == b.a4 && a.gaugesInch == b.gaugesInch
+           && a.plainStrings == b.plainStrings && a.scaleMm == b.scaleMm;
 }
 
 }  // namespace
 
 struct Trainer::State {
-    State(const TrainerConfig& given, const Drill& drill, const SourceWish& source, const std::filesystem::path& settingsFile, const std::filesystem::path& drillsFolder,
-          const Settings& inUse);
+    State(const TrainerConfig& given, const Drill& drill, const SourceWish& source,
+          const std::filesystem::path& settingsFile, const std::filesystem::path& drillsFolder, const Settings& inUse);
 
     // The analysis thread's. The screens own the settings, the desks look at them there.
     Screens screens;
@@ -71,16 +75,16 @@ struct Trainer::State {
     std::vector<Notice> notices();
 };
 
-Trainer::State::State(const TrainerConfig& given, const Drill& drill, const SourceWish& source, const std::filesystem::path& settingsFile,
-                      const std::filesystem::path& drillsFolder, const Settings& inUse)
+Trainer::State::State(const TrainerConfig& given, const Drill& drill, const SourceWish& source,
+                      const std::filesystem::path& settingsFile, const std::filesystem::path& drillsFolder,
+                      const Settings& inUse)
     : screens({.settingsFile = settingsFile,
                .drillsFolder = drillsFolder,
                .log = [this] { return sittings.log().state().log; },
                .findDevices = source.kind() == SourceKind::file ? DeviceFinder{} : given.findDevices,
                .student = [this] { return sittings.now().settings().student; }},
               inUse),
-      sittings(screens.settings(), given.sitting),
-      input(screens.settings(), source, given.open),
+      sittings(screens.settings(), given.sitting), input(screens.settings(), source, given.open),
       practice({.drill = drill,
                 .heavy = given.heavy,
                 .keepTakes = given.keepTakes,
@@ -161,7 +165,8 @@ void Trainer::State::takeIntents() {
 
 void Trainer::State::handle(const Intent& intent) {
     using Kind = Intent::Kind;
-    const bool practises = intent.kind == Kind::again || intent.kind == Kind::next || intent.kind == Kind::discard || intent.kind == Kind::see;
+    const bool practises = intent.kind == Kind::again || intent.kind == Kind::next || intent.kind == Kind::discard
+                           || intent.kind == Kind::see;
     if (screens.screen() == Screen::practice && practises) return practice.act(intent.kind);
     if (intent.kind == Kind::quit) return;
     const Settings before = screens.settings();
@@ -179,7 +184,8 @@ void Trainer::State::carryOut(const Wish& asked, const Settings& before) {
     const bool runs = input.sampleRate() > 0.0;
     if (asked.testTone && !input.play(Hertz(440.0), Seconds(1.0)) && runs) screens.noSoundOutput();
     if (asked.silence) input.endRecording();
-    if (asked.sound && !input.play({asked.sound, &asked.sound->samples}, asked.sound->sampleRate)) screens.noSoundOutput();
+    if (asked.sound && !input.play({asked.sound, &asked.sound->samples}, asked.sound->sampleRate))
+        screens.noSoundOutput();
     if (asked.strike && asked.strike->token == sittings.now().sittingToken()) {
         if (asked.strike->struck) sittings.log().strike(asked.strike->number);
         else sittings.log().restore(asked.strike->number);
@@ -226,7 +232,8 @@ void Trainer::State::lead() {
 
 std::vector<Notice> Trainer::State::notices() {
     std::vector<Notice> all = input.notices();
-    if (const std::string slipped = practice.slipped(); !slipped.empty()) all.push_back({Trouble::stringSlipped, slipped});
+    if (const std::string slipped = practice.slipped(); !slipped.empty())
+        all.push_back({Trouble::stringSlipped, slipped});
     for (const std::string& said : {sittings.log().state().problem, practice.takeTrouble(), sittings.trouble()})
         if (!said.empty()) {
             all.push_back({Trouble::logTrouble, said});

@@ -1,5 +1,5 @@
-// The window's other half: a thread on which the desks for input and practice, the sittings and the screens do their work, so that the window may
-// stall without a sample being lost. Intents come in by a mailbox, snapshots go out.
+// The window's other half: a thread on which the desks for input and practice, the sittings and the screens do their
+// work, so that the window may stall without a sample being lost. Intents come in by a mailbox, snapshots go out.
 #pragma once
 
 #include <functional>
@@ -17,11 +17,12 @@
 namespace landfall {
 
 struct TrainerConfig {
-    std::string drill = "Half up";   // to begin with
-    SourceWish source;               // device, simulated, or a sound file; empty: as the settings say, and without any device the simulated student
+    std::string drill = "Half up";  // to begin with
+    // device, simulated, or a sound file; empty: as the settings say, and without any device the simulated student
+    SourceWish source;
     SittingWish sitting;
-    bool heavy = false;              // two-step bends and full steps over 20 N are asked for too
-    bool keepTakes = false;          // besides what the settings say
+    bool heavy = false;      // two-step bends and full steps over 20 N are asked for too
+    bool keepTakes = false;  // besides what the settings say
     // Told, on the trainer's thread, whenever snapshot() has something new; must return at once.
     std::function<void()> published;
     // How a source is opened and which devices there are; tests bring their own.
@@ -37,7 +38,8 @@ public:
     Trainer(const Trainer&) = delete;
     Trainer& operator=(const Trainer&) = delete;
 
-    // What to show now; the same pointer as before where nothing has changed, empty once the program is to end. Any thread, never waits long.
+    // What to show now; the same pointer as before where nothing has changed, empty once the program is to end. Any
+    // thread, never waits long.
     std::shared_ptr<const Snapshot> snapshot() const;
     // What the player asks for. Any thread, never waits long.
     void act(const Intent& intent);

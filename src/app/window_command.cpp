@@ -26,12 +26,15 @@ namespace {
 // "1280x800"; no smaller than what every screen fits in, no larger than displays are.
 std::optional<std::pair<int, int>> sizeNamed(const std::string& text) {
     int width = 0, height = 0, read = 0;
-    if (std::sscanf(text.c_str(), "%5dx%5d%n", &width, &height, &read) != 2 || static_cast<std::size_t>(read) != text.size()) return {};
+    if (std::sscanf(text.c_str(), "%5dx%5d%n", &width, &height, &read) != 2
+        || static_cast<std::size_t>(read) != text.size())
+        return {};
     if (width < 1024 || height < 600 || width > 16384 || height > 16384) return {};
     return std::pair(width, height);
 }
 std::string notASize(const std::string& text) {
-    return fmt::format("'{}' is not a size for the window: write it as 1280x800, no smaller than 1024x600", printable(text));
+    return fmt::format("'{}' is not a size for the window: write it as 1280x800, no smaller than 1024x600",
+                       printable(text));
 }
 
 }  // namespace
@@ -72,7 +75,8 @@ int openWindow(const WindowOptions& options) {
 #else
 int openWindow(const WindowOptions&) {
     return fail({Error::Code::unsupported,
-                 "this program was built without its window: build it with -DLANDFALL_WINDOW=ON, or practise in the terminal (landfall practise)"});
+                 "this program was built without its window: build it with -DLANDFALL_WINDOW=ON, or practise in the "
+                 "terminal (landfall practise)"});
 }
 #endif
 

@@ -13,7 +13,9 @@ void add(std::atomic<std::uint64_t>& counter, std::uint64_t amount) noexcept {
     counter.store(counter.load(std::memory_order_relaxed) + amount, std::memory_order_relaxed);
 }
 
-Seconds secondsOf(std::chrono::steady_clock::time_point moment) noexcept { return Seconds(std::chrono::duration<double>(moment.time_since_epoch()).count()); }
+Seconds secondsOf(std::chrono::steady_clock::time_point moment) noexcept {
+    return Seconds(std::chrono::duration<double>(moment.time_since_epoch()).count());
+}
 
 }  // namespace
 
@@ -21,7 +23,8 @@ void AudioCallback::account(std::chrono::steady_clock::time_point began) noexcep
     const auto took = static_cast<std::uint64_t>(
         std::chrono::duration_cast<std::chrono::nanoseconds>(std::chrono::steady_clock::now() - began).count());
     auto& worst = shared.counts.worstNanoseconds;
-    for (std::uint64_t was = worst.load(std::memory_order_relaxed); was < took && !worst.compare_exchange_weak(was, took, std::memory_order_relaxed);) {}
+    for (std::uint64_t was = worst.load(std::memory_order_relaxed);
+         was < took && !worst.compare_exchange_weak(was, took, std::memory_order_relaxed);) {}
 }
 
 void AudioCallback::hear(const InputBlock& block) noexcept {
@@ -30,11 +33,14 @@ void AudioCallback::hear(const InputBlock& block) noexcept {
     const double rate = shared.answer.rate;
     if (block.broke) {
         add(counts.inputBreaks, 1);
-        // The library does not say how much was lost; its clock does, give or take a late wake-up. JACK reports a break at every late wake-up: beside two
-        // busy processes none of 9 such reports under a block had lost a sample (tests/bench/audio_soak). Others lose something each time.
+        // The library does not say how much was lost; its clock does, give or take a late wake-up. JACK reports a break
+        // at every late wake-up: beside two busy processes none of 9 such reports under a block had lost a sample
+        // (tests/bench/audio_soak). Others lose something each time.
         const double lost = block.capturedAt > 0.0 && expectedAt > 0.0 ? (block.capturedAt - expectedAt) * rate : 0.0;
         const bool credible = lost >= static_cast<double>(block.frames) && lost < 60.0 * rate;
-        const std::uint64_t missing = credible ? static_cast<std::uint64_t>(std::llround(lost)) : block.falseAlarms ? 0 : 1;
+        const std::uint64_t missing = credible            ? static_cast<std::uint64_t>(std::llround(lost))
+                                      : block.falseAlarms ? 0
+                                                          : 1;
         shared.input.lose(missing);
         capturedSamples += missing;
     }
@@ -56,7 +62,8 @@ void AudioCallback::hear(const InputBlock& block) noexcept {
     add(counts.frames, block.frames);
     capturedSamples += block.frames;
     const double length = static_cast<double>(block.frames) / rate;
-    counts.captured.set({capturedSamples, secondsOf(began) + Seconds(block.age.value > 0.0 ? length - block.age.value : 0.0)});
+    counts.captured.set(
+        {capturedSamples, secondsOf(began) + Seconds(block.age.value > 0.0 ? length - block.age.value : 0.0)});
     account(began);
     counts.callbacks.store(counts.callbacks.load(std::memory_order_relaxed) + 1, std::memory_order_release);
 }
@@ -75,7 +82,8 @@ void AudioCallback::play(const OutputBlock& block) noexcept {
         done += part;
     }
     playedSamples += block.frames;
-    shared.counts.played.set({playedSamples, secondsOf(began) + block.ahead + Seconds(static_cast<double>(block.frames) / shared.answer.rate)});
+    shared.counts.played.set({playedSamples, secondsOf(began) + block.ahead
+                                                 + Seconds(static_cast<double>(block.frames) / shared.answer.rate)});
     account(began);
 }
 

@@ -22,12 +22,13 @@ namespace {
 using Clock = std::chrono::steady_clock;
 using std::chrono::milliseconds;
 
-// A sound server takes up to 1.8 s to its first callback (measured with PulseAudio); after that, half a second without one never
-// happened on a device that still worked. Opening many ALSA devices takes seconds.
+// A sound server takes up to 1.8 s to its first callback (measured with PulseAudio); after that, half a second without
+// one never happened on a device that still worked. Opening many ALSA devices takes seconds.
 constexpr milliseconds openingLimit{8000};
 constexpr milliseconds firstCallbackLimit{3000};
 constexpr milliseconds silenceLimit{500};
-// A process of 50 ms of work each time: rare enough not to be felt, frequent enough for a player who has just plugged in again.
+// A process of 50 ms of work each time: rare enough not to be felt, frequent enough for a player who has just plugged
+// in again.
 constexpr milliseconds firstPause{250};
 constexpr milliseconds longestPause{2000};
 constexpr milliseconds steadyAfter{5000};
@@ -59,7 +60,8 @@ struct Link {
     // An orderly goodbye to the sound server; the process is killed after that.
     void end() {
         shared.stop.store(1, std::memory_order_release);
-        for (const auto last = Clock::now() + goodbye; process.running() && Clock::now() < last;) std::this_thread::sleep_for(milliseconds(2));
+        for (const auto last = Clock::now() + goodbye; process.running() && Clock::now() < last;)
+            std::this_thread::sleep_for(milliseconds(2));
     }
 };
 
@@ -80,7 +82,9 @@ DeviceInfo infoOf(const SharedDevice& device) {
             .converted = device.converted != 0};
 }
 
-double secondsBetween(Clock::time_point from, Clock::time_point to) { return std::chrono::duration<double>(to - from).count(); }
+double secondsBetween(Clock::time_point from, Clock::time_point to) {
+    return std::chrono::duration<double>(to - from).count();
+}
 
 }  // namespace
 
@@ -92,15 +96,20 @@ Result<std::vector<DeviceInfo>> listDevices(Seconds patience, const std::filesys
     const auto began = Clock::now();
     while ((*link)->stage() == AudioStage::opening) {
         if (!(*link)->process.running() && (*link)->stage() == AudioStage::opening)
-            return Error{Error::Code::failed, fmt::format("looking for sound devices failed: {}", (*link)->process.ending())};
+            return Error{Error::Code::failed,
+                         fmt::format("looking for sound devices failed: {}", (*link)->process.ending())};
         if (secondsBetween(began, Clock::now()) > patience.value)
-            return Error{Error::Code::failed, fmt::format("looking for sound devices took over {:.0f} s: a sound server or driver hangs; restart it", patience.value)};
+            return Error{
+                Error::Code::failed,
+                fmt::format("looking for sound devices took over {:.0f} s: a sound server or driver hangs; restart it",
+                            patience.value)};
         std::this_thread::sleep_for(milliseconds(2));
     }
     const AudioAnswer& answer = (*link)->shared.answer;
     if ((*link)->stage() != AudioStage::listed) return Error{Error::Code::failed, answer.message.data()};
     std::vector<DeviceInfo> devices;
-    for (const SharedDevice& device : std::span(answer.devices).first(answer.deviceCount)) devices.push_back(infoOf(device));
+    for (const SharedDevice& device : std::span(answer.devices).first(answer.deviceCount))
+        devices.push_back(infoOf(device));
     (*link)->end();
     return devices;
 }
@@ -135,7 +144,8 @@ std::vector<InputLevels> InputMeter::take() {
         const int heard = meter.channels.load(std::memory_order_acquire);
         if (heard == 0) continue;
         InputLevels& levels = all.emplace_back(infoOf(shared.answer.devices[i]).label());
-        for (auto& peak : std::span(meter.peaks).first(static_cast<std::size_t>(heard))) levels.peaks.push_back(decibels(peak.exchange(0.0f, std::memory_order_relaxed)));
+        for (auto& peak : std::span(meter.peaks).first(static_cast<std::size_t>(heard)))
+            levels.peaks.push_back(decibels(peak.exchange(0.0f, std::memory_order_relaxed)));
     }
     return all;
 }
@@ -148,7 +158,7 @@ struct AudioDevice::State {
 
     Phase phase = Phase::pausing;
     std::unique_ptr<Link> link;
-    Clock::time_point since;        // of the phase
+    Clock::time_point since;  // of the phase
     Clock::time_point lastCallback, lastPlayed;
     std::uint64_t callbacksSeen = 0;
     milliseconds pause{0};
@@ -159,9 +169,9 @@ struct AudioDevice::State {
     Clock::time_point lastSamples;  // when samples were last read
     bool away = false;              // the next samples come after a pause
     Clock::time_point lostAt;
-    DeviceCounters earlier;         // of the processes before this one
-    std::uint64_t read = 0;         // samples given, missing ones among them
-    SoundClock before;              // as this process began
+    DeviceCounters earlier;  // of the processes before this one
+    std::uint64_t read = 0;  // samples given, missing ones among them
+    SoundClock before;       // as this process began
     std::optional<OutputGuard> guard;
     std::vector<float> guarded;
 
@@ -221,11 +231,14 @@ struct AudioDevice::State {
         all.dropped += link->shared.input.droppedSamples();
         all.inputBreaks += counts.inputBreaks.load(std::memory_order_relaxed);
         all.outputBreaks += counts.outputBreaks.load(std::memory_order_relaxed);
-        all.worstCallback = std::max(all.worstCallback, Seconds(1e-9 * static_cast<double>(counts.worstNanoseconds.load(std::memory_order_relaxed))));
+        all.worstCallback =
+            std::max(all.worstCallback,
+                     Seconds(1e-9 * static_cast<double>(counts.worstNanoseconds.load(std::memory_order_relaxed))));
         return all;
     }
 
-    // What a process captured begins where reading stands as it begins; what was missed meanwhile is added when its first samples are read.
+    // What a process captured begins where reading stands as it begins; what was missed meanwhile is added when its
+    // first samples are read.
     SoundClock clock() const {
         SoundClock now = before;
         now.rate = rate;
@@ -265,7 +278,8 @@ struct AudioDevice::State {
         }
     }
 
-    // What the last process delivered is read before its memory goes. One that answered ends by itself; one that even a kill does not end is left behind.
+    // What the last process delivered is read before its memory goes. One that answered ends by itself; one that even a
+    // kill does not end is left behind.
     void watchPause() {
         if (!longer(pause)) return;
         if (link && (link->shared.input.ready() > 0 || (link->process.running() && !longer(killLimit)))) return;
@@ -291,8 +305,10 @@ struct AudioDevice::State {
     // The stream stopped by the library's own account, or its process ended.
     std::optional<std::string> stopped() {
         if (!link->process.running()) return fmt::format("the audio process ended ({})", link->process.ending());
-        if (link->shared.finished.load(std::memory_order_acquire) != 0) return "its stream ended: the sound server or device is gone";
-        if (link->shared.active.load(std::memory_order_acquire) == 0) return "its stream is not active: the sound server or device is gone";
+        if (link->shared.finished.load(std::memory_order_acquire) != 0)
+            return "its stream ended: the sound server or device is gone";
+        if (link->shared.active.load(std::memory_order_acquire) == 0)
+            return "its stream is not active: the sound server or device is gone";
         return std::nullopt;
     }
 
@@ -320,10 +336,12 @@ struct AudioDevice::State {
         guard->reset();
         const bool output = answer.outputLabel[0] != '\0';
         if (back)
-            report(DeviceReport::Kind::backAgain, fmt::format("{}: back again after {:.1f} s", config.input, secondsBetween(lostAt, Clock::now())));
+            report(DeviceReport::Kind::backAgain,
+                   fmt::format("{}: back again after {:.1f} s", config.input, secondsBetween(lostAt, Clock::now())));
         else
             report(DeviceReport::Kind::running,
-                   fmt::format("{}: channel {}, {:.0f} Hz, {} samples a block, {}", config.input, config.channel, rate, config.frames,
+                   fmt::format("{}: channel {}, {:.0f} Hz, {} samples a block, {}", config.input, config.channel, rate,
+                               config.frames,
                                output ? fmt::format("output on {}", answer.outputLabel.data()) : "no output"));
         lastPlayed = Clock::now();
         if (!output && answer.message[0] != '\0') report(DeviceReport::Kind::noOutput, answer.message.data());
@@ -333,9 +351,12 @@ struct AudioDevice::State {
     // Both directions of one device end one after the other, and then it is the input that is told of.
     void watchOutput() {
         const AudioShared& shared = link->shared;
-        if (shared.answer.outputLabel[0] == '\0' || shared.plays.load(std::memory_order_acquire) != 0) lastPlayed = Clock::now();
+        if (shared.answer.outputLabel[0] == '\0' || shared.plays.load(std::memory_order_acquire) != 0)
+            lastPlayed = Clock::now();
         else if (Clock::now() - lastPlayed > silenceLimit)
-            report(DeviceReport::Kind::noOutput, fmt::format("{}: the output ended: plug it in and choose it again, or choose another", shared.answer.outputLabel.data()));
+            report(DeviceReport::Kind::noOutput,
+                   fmt::format("{}: the output ended: plug it in and choose it again, or choose another",
+                               shared.answer.outputLabel.data()));
     }
 
     void watchRunning() {
@@ -353,11 +374,14 @@ AudioDevice::~AudioDevice() {
 }
 
 Result<std::unique_ptr<AudioDevice>> AudioDevice::open(Config config) {
-    if (config.channel < 1) return Error{Error::Code::badInput, fmt::format("channel {}: channels count from 1", config.channel)};
+    if (config.channel < 1)
+        return Error{Error::Code::badInput, fmt::format("channel {}: channels count from 1", config.channel)};
     if (config.frames < 64 || config.frames > 512)
         return Error{Error::Code::badInput, fmt::format("{} samples a block: choose 64 to 512", config.frames)};
     if (config.rate != 0 && (config.rate < 16000 || config.rate > 192000))
-        return Error{Error::Code::badInput, fmt::format("{} Hz: choose a sample rate from 16000 to 192000, for example 44100, 48000 or 96000", config.rate)};
+        return Error{Error::Code::badInput,
+                     fmt::format("{} Hz: choose a sample rate from 16000 to 192000, for example 44100, 48000 or 96000",
+                                 config.rate)};
     auto state = std::make_unique<State>();
     state->config = std::move(config);
     state->start();
@@ -371,7 +395,8 @@ Chunk AudioDevice::read(std::span<float> block) {
     if (chunk.samples == 0) return chunk;
     const auto now = Clock::now();
     if (state->away) {
-        const double waited = secondsBetween(state->lastSamples, now) * state->rate - static_cast<double>(chunk.samples + state->link->shared.input.ready());
+        const double waited = secondsBetween(state->lastSamples, now) * state->rate
+                              - static_cast<double>(chunk.samples + state->link->shared.input.ready());
         const auto missed = static_cast<std::uint64_t>(std::max(1.0, std::round(waited)));
         chunk.missing += missed;
         state->before.read += missed;
@@ -391,14 +416,18 @@ std::optional<DeviceReport> AudioDevice::nextReport() {
 
 bool AudioDevice::running() const { return state->phase == State::Phase::running; }
 double AudioDevice::sampleRate() const { return state->rate; }
-bool AudioDevice::hasOutput() const { return running() && state->link->shared.plays.load(std::memory_order_acquire) != 0; }
+bool AudioDevice::hasOutput() const {
+    return running() && state->link->shared.plays.load(std::memory_order_acquire) != 0;
+}
 
 InputLevels AudioDevice::takeLevels() {
     if (!running()) return {};
     AudioShared& shared = state->link->shared;
     InputLevels levels{shared.answer.inputLabel.data(), {}};
     std::array<float, 1024> some{};
-    for (auto& ring : std::span(shared.channels).first(std::min(shared.channels.size(), static_cast<std::size_t>(shared.answer.inputChannels)))) {
+    for (auto& ring :
+         std::span(shared.channels)
+             .first(std::min(shared.channels.size(), static_cast<std::size_t>(shared.answer.inputChannels)))) {
         float peak = 0.0f;
         for (std::size_t ready = ring.ready(), got = 1; ready > 0 && got > 0; ready -= got) {
             got = ring.read(std::span(some).first(std::min(ready, some.size()))).samples;
@@ -413,7 +442,8 @@ std::string AudioDevice::outputName() const { return hasOutput() ? state->link->
 
 std::size_t AudioDevice::outputRoom() const {
     if (!hasOutput()) return 0;
-    const auto ahead = std::max(static_cast<std::size_t>(outputAheadSeconds * state->rate), 2 * static_cast<std::size_t>(state->config.frames));
+    const auto ahead = std::max(static_cast<std::size_t>(outputAheadSeconds * state->rate),
+                                2 * static_cast<std::size_t>(state->config.frames));
     const std::size_t there = state->link->shared.output.ready();
     return there < ahead ? ahead - there : 0;
 }

@@ -42,10 +42,13 @@ std::string shortApiName(const PaHostApiInfo& api) {
     return api.name;
 }
 
-// What the configuration files of alsa-lib 1.2 and alsa-plugins 1.2 put over a card or over the default device, but for "default" and "pulse".
-constexpr std::array<std::string_view, 28> alsaConversions{"a52", "center_lfe", "dmix", "dsnoop", "front", "hdmi", "iec958", "jack", "lavrate", "modem",
-                                                           "oss", "phoneline", "rear", "samplerate", "side", "spdif", "speex", "speexrate", "surround21", "surround40",
-                                                           "surround41", "surround50", "surround51", "surround71", "sysdefault", "upmix", "usbstream", "vdownmix"};
+// What the configuration files of alsa-lib 1.2 and alsa-plugins 1.2 put over a card or over the default device, but for
+// "default" and "pulse".
+constexpr std::array<std::string_view, 28> alsaConversions{
+    "a52",        "center_lfe", "dmix",       "dsnoop",     "front",      "hdmi",       "iec958",
+    "jack",       "lavrate",    "modem",      "oss",        "phoneline",  "rear",       "samplerate",
+    "side",       "spdif",      "speex",      "speexrate",  "surround21", "surround40", "surround41",
+    "surround50", "surround51", "surround71", "sysdefault", "upmix",      "usbstream",  "vdownmix"};
 
 const PaHostApiInfo& apiOf(const PaDeviceInfo& device) { return *Pa_GetHostApiInfo(device.hostApi); }
 
@@ -65,7 +68,8 @@ std::vector<PaDeviceIndex> devicesWith(int PaDeviceInfo::*channels) {
 
 std::string labels(const std::vector<PaDeviceIndex>& devices) {
     std::string all;
-    for (const PaDeviceIndex i : devices) all += fmt::format("{}\"{}\"", all.empty() ? "" : ", ", labelOf(*Pa_GetDeviceInfo(i)));
+    for (const PaDeviceIndex i : devices)
+        all += fmt::format("{}\"{}\"", all.empty() ? "" : ", ", labelOf(*Pa_GetDeviceInfo(i)));
     return all;
 }
 
@@ -82,8 +86,11 @@ Result<PaDeviceIndex> find(const std::string& wanted, int PaDeviceInfo::*channel
     }
     if (parts.size() == 1) return parts.front();
     if (parts.empty())
-        return Error{Error::Code::notFound, fmt::format("no {} device \"{}\": plug it in, or close the program that holds it; there are {}", kind, wanted, devices.empty() ? "none" : labels(devices))};
-    return Error{Error::Code::notFound, fmt::format("\"{}\" fits several {} devices: {}; name one of them in full", wanted, kind, labels(parts))};
+        return Error{Error::Code::notFound,
+                     fmt::format("no {} device \"{}\": plug it in, or close the program that holds it; there are {}",
+                                 kind, wanted, devices.empty() ? "none" : labels(devices))};
+    return Error{Error::Code::notFound, fmt::format("\"{}\" fits several {} devices: {}; name one of them in full",
+                                                    wanted, kind, labels(parts))};
 }
 
 Result<PaDeviceIndex> findInput(const AudioWish& wish) {
@@ -121,12 +128,15 @@ void list(AudioAnswer& answer) {
         device.outputLatency = sane(info.defaultLowOutputLatency);
         device.defaultInput = i == Pa_GetDefaultInputDevice();
         device.defaultOutput = i == Pa_GetDefaultOutputDevice();
-        device.converted = apiOf(info).type == paALSA && std::find(alsaConversions.begin(), alsaConversions.end(), info.name) != alsaConversions.end();
+        device.converted =
+            apiOf(info).type == paALSA
+            && std::find(alsaConversions.begin(), alsaConversions.end(), info.name) != alsaConversions.end();
     }
     answer.deviceCount = static_cast<std::uint32_t>(count);
 }
 
-// A stream each for input and output, since one for both ends at once where ALSA's plug-in for PulseAudio does not know its delay yet (alsa-plugins, issue 65).
+// A stream each for input and output, since one for both ends at once where ALSA's plug-in for PulseAudio does not know
+// its delay yet (alsa-plugins, issue 65).
 struct Streams {
     explicit Streams(AudioShared& memory) : shared(memory), callback(memory) {}
     AudioShared& shared;
@@ -138,10 +148,14 @@ struct Streams {
     bool falseAlarms = false;
 };
 
-// The library's clock need not be the system's: only what lies between two of its times counts. Longer than a second is nonsense.
-Seconds between(PaTime earlier, PaTime later) { return Seconds(earlier > 0.0 && later > earlier && later - earlier < 1.0 ? later - earlier : 0.0); }
+// The library's clock need not be the system's: only what lies between two of its times counts. Longer than a second is
+// nonsense.
+Seconds between(PaTime earlier, PaTime later) {
+    return Seconds(earlier > 0.0 && later > earlier && later - earlier < 1.0 ? later - earlier : 0.0);
+}
 
-extern "C" int onInput(const void* input, void*, unsigned long frames, const PaStreamCallbackTimeInfo* time, PaStreamCallbackFlags flags, void* user) {
+extern "C" int onInput(const void* input, void*, unsigned long frames, const PaStreamCallbackTimeInfo* time,
+                       PaStreamCallbackFlags flags, void* user) {
     auto& streams = *static_cast<Streams*>(user);
     streams.callback.hear({.samples = static_cast<const float*>(input),
                            .channels = streams.inputChannels,
@@ -153,13 +167,15 @@ extern "C" int onInput(const void* input, void*, unsigned long frames, const PaS
     return paContinue;
 }
 
-extern "C" int onOutput(const void*, void* output, unsigned long frames, const PaStreamCallbackTimeInfo* time, PaStreamCallbackFlags flags, void* user) {
+extern "C" int onOutput(const void*, void* output, unsigned long frames, const PaStreamCallbackTimeInfo* time,
+                        PaStreamCallbackFlags flags, void* user) {
     auto& streams = *static_cast<Streams*>(user);
-    streams.callback.play({.samples = static_cast<float*>(output),
-                           .channels = streams.outputChannels,
-                           .frames = frames,
-                           .broke = (flags & (paOutputUnderflow | paOutputOverflow)) != 0,
-                           .ahead = time != nullptr ? between(time->currentTime, time->outputBufferDacTime) : Seconds()});
+    streams.callback.play(
+        {.samples = static_cast<float*>(output),
+         .channels = streams.outputChannels,
+         .frames = frames,
+         .broke = (flags & (paOutputUnderflow | paOutputOverflow)) != 0,
+         .ahead = time != nullptr ? between(time->currentTime, time->outputBufferDacTime) : Seconds()});
     return paContinue;
 }
 
@@ -176,7 +192,8 @@ int answerWith(AudioShared& shared, AudioStage stage, const std::string& message
 std::string ratesThatWork(const PaStreamParameters& input) {
     std::string all;
     for (const int rate : knownRates)
-        if (Pa_IsFormatSupported(&input, nullptr, rate) == paFormatIsSupported) all += fmt::format("{}{}", all.empty() ? "" : ", ", rate);
+        if (Pa_IsFormatSupported(&input, nullptr, rate) == paFormatIsSupported)
+            all += fmt::format("{}{}", all.empty() ? "" : ", ", rate);
     return all;
 }
 
@@ -188,7 +205,8 @@ void hurry(PaStream* stream, const PaDeviceInfo& device) {
 void hurry(PaStream*, const PaDeviceInfo&) {}
 #endif
 
-// Where there is none, or it refuses, the input works alone; the answer's message says why, unless there is simply none.
+// Where there is none, or it refuses, the input works alone; the answer's message says why, unless there is simply
+// none.
 void openOutput(AudioShared& shared, Streams& streams, PaDeviceIndex input) {
     if (shared.wish.wantsOutput == 0) return;
     const auto output = findOutput(shared.wish, input);
@@ -196,13 +214,17 @@ void openOutput(AudioShared& shared, Streams& streams, PaDeviceIndex input) {
     if (*output == paNoDevice) return;
     const PaDeviceInfo& info = *Pa_GetDeviceInfo(*output);
     const auto refuse = [&](PaError error) {
-        setText(shared.answer.message, fmt::format("{}: no output at {:.0f} Hz: {}; choose another output", labelOf(info), shared.answer.rate, Pa_GetErrorText(error)));
+        setText(shared.answer.message, fmt::format("{}: no output at {:.0f} Hz: {}; choose another output",
+                                                   labelOf(info), shared.answer.rate, Pa_GetErrorText(error)));
         streams.output = nullptr;
     };
     streams.outputChannels = std::min(2, info.maxOutputChannels);
     const double rate = shared.answer.rate;
-    const auto outputs = parameters(*output, streams.outputChannels, info.defaultLowOutputLatency, rate, shared.wish.frames);
-    if (const PaError error = Pa_OpenStream(&streams.output, nullptr, &outputs, rate, static_cast<unsigned long>(shared.wish.frames), paNoFlag, onOutput, &streams);
+    const auto outputs =
+        parameters(*output, streams.outputChannels, info.defaultLowOutputLatency, rate, shared.wish.frames);
+    if (const PaError error =
+            Pa_OpenStream(&streams.output, nullptr, &outputs, rate, static_cast<unsigned long>(shared.wish.frames),
+                          paNoFlag, onOutput, &streams);
         error != paNoError)
         return refuse(error);
     hurry(streams.output, info);
@@ -223,13 +245,18 @@ int open(AudioShared& shared, Streams& streams) {
     const PaDeviceInfo& info = *Pa_GetDeviceInfo(*input);
     const std::string label = labelOf(info);
     if (wish.channel > info.maxInputChannels)
-        return answerWith(shared, AudioStage::failed, fmt::format("{}: has {} input channels, so channel {} cannot be chosen", label, info.maxInputChannels, wish.channel));
+        return answerWith(shared, AudioStage::failed,
+                          fmt::format("{}: has {} input channels, so channel {} cannot be chosen", label,
+                                      info.maxInputChannels, wish.channel));
     const double rate = wish.rate > 0 ? wish.rate : info.defaultSampleRate;
-    const auto wished = [&](int channels) { return parameters(*input, channels, info.defaultLowInputLatency, rate, wish.frames); };
+    const auto wished = [&](int channels) {
+        return parameters(*input, channels, info.defaultLowInputLatency, rate, wish.frames);
+    };
     if (const auto one = wished(wish.channel); Pa_IsFormatSupported(&one, nullptr, rate) != paFormatIsSupported) {
         const std::string rates = ratesThatWork(one);
         if (!rates.empty())
-            return answerWith(shared, AudioStage::refusedRate, fmt::format("{}: does not run at {:.0f} Hz; these rates work: {}", label, rate, rates));
+            return answerWith(shared, AudioStage::refusedRate,
+                              fmt::format("{}: does not run at {:.0f} Hz; these rates work: {}", label, rate, rates));
     }
     streams.falseAlarms = apiOf(info).type == paJACK;
     answer.rate = rate;
@@ -238,10 +265,13 @@ int open(AudioShared& shared, Streams& streams) {
         if (opened == paNoError) break;
         const auto inputs = wished(channels);
         streams.inputChannels = channels;
-        opened = Pa_OpenStream(&streams.input, &inputs, nullptr, rate, static_cast<unsigned long>(wish.frames), paNoFlag, onInput, &streams);
+        opened = Pa_OpenStream(&streams.input, &inputs, nullptr, rate, static_cast<unsigned long>(wish.frames),
+                               paNoFlag, onInput, &streams);
     }
     if (opened != paNoError)
-        return answerWith(shared, AudioStage::failed, fmt::format("{}: cannot be opened: {}; is another program using it?", label, Pa_GetErrorText(opened)));
+        return answerWith(
+            shared, AudioStage::failed,
+            fmt::format("{}: cannot be opened: {}; is another program using it?", label, Pa_GetErrorText(opened)));
     Pa_SetStreamFinishedCallback(streams.input, onInputFinished);
     hurry(streams.input, info);
     setText(answer.inputLabel, label);
@@ -249,12 +279,14 @@ int open(AudioShared& shared, Streams& streams) {
     openOutput(shared, streams, *input);
     shared.active.store(1, std::memory_order_release);
     if (const PaError started = Pa_StartStream(streams.input); started != paNoError)
-        return answerWith(shared, AudioStage::failed, fmt::format("{}: cannot be started: {}", label, Pa_GetErrorText(started)));
+        return answerWith(shared, AudioStage::failed,
+                          fmt::format("{}: cannot be started: {}", label, Pa_GetErrorText(started)));
     shared.stage.store(AudioStage::running, std::memory_order_release);
     return 0;
 }
 
-// An input that is only metered: its callback copies, interleaved as they come; what comes while nobody looks is dropped.
+// An input that is only metered: its callback copies, interleaved as they come; what comes while nobody looks is
+// dropped.
 struct Metered {
     AudioShared::Meter& meter;
     int channels = 0;
@@ -265,23 +297,29 @@ struct Metered {
     void look() {
         std::array<float, 64 * AudioShared::meteredChannels> some{};
         const auto step = static_cast<std::size_t>(channels);
-        const auto whole = std::span(some).first(64 * step);  // the ring takes and drops whole blocks, so that each part begins with the first channel
+        // the ring takes and drops whole blocks, so that each part begins with the first channel
+        const auto whole = std::span(some).first(64 * step);
         while (const std::size_t got = heard.read(whole).samples)
             for (std::size_t i = 0; i < got; ++i) {
                 auto& peak = meter.peaks[i % step];
                 const float level = std::abs(whole[i]);
-                for (float was = peak.load(std::memory_order_relaxed); was < level && !peak.compare_exchange_weak(was, level, std::memory_order_relaxed);) {}
+                for (float was = peak.load(std::memory_order_relaxed);
+                     was < level && !peak.compare_exchange_weak(was, level, std::memory_order_relaxed);) {}
             }
     }
 };
 
-extern "C" int onMeteredBlock(const void* input, void*, unsigned long frames, const PaStreamCallbackTimeInfo*, PaStreamCallbackFlags, void* user) {
+extern "C" int onMeteredBlock(const void* input, void*, unsigned long frames, const PaStreamCallbackTimeInfo*,
+                              PaStreamCallbackFlags, void* user) {
     auto& metered = *static_cast<Metered*>(user);
-    if (input != nullptr) metered.heard.write(std::span(static_cast<const float*>(input), frames * static_cast<std::size_t>(metered.channels)));
+    if (input != nullptr)
+        metered.heard.write(
+            std::span(static_cast<const float*>(input), frames * static_cast<std::size_t>(metered.channels)));
     return paContinue;
 }
 
-// One input after another, which may take seconds; those that are open are looked at in between. One that another program holds stays unheard.
+// One input after another, which may take seconds; those that are open are looked at in between. One that another
+// program holds stays unheard.
 void meterAll(AudioShared& shared) {
     std::deque<Metered> all;
     const auto look = [&all] {
@@ -291,12 +329,16 @@ void meterAll(AudioShared& shared) {
         const PaDeviceInfo& info = *Pa_GetDeviceInfo(static_cast<PaDeviceIndex>(i));
         if (info.maxInputChannels == 0 || shared.answer.devices[i].converted != 0) continue;
         Metered& metered = all.emplace_back(shared.meters[i], meteredChannels(info.maxInputChannels));
-        const PaStreamParameters input{static_cast<PaDeviceIndex>(i), metered.channels, paFloat32, std::max(sane(info.defaultHighInputLatency), 0.05), nullptr};
-        if (Pa_OpenStream(&metered.handle, &input, nullptr, info.defaultSampleRate, paFramesPerBufferUnspecified, paNoFlag, onMeteredBlock, &metered) != paNoError) {
+        const PaStreamParameters input{static_cast<PaDeviceIndex>(i), metered.channels, paFloat32,
+                                       std::max(sane(info.defaultHighInputLatency), 0.05), nullptr};
+        if (Pa_OpenStream(&metered.handle, &input, nullptr, info.defaultSampleRate, paFramesPerBufferUnspecified,
+                          paNoFlag, onMeteredBlock, &metered)
+            != paNoError) {
             all.pop_back();
             continue;
         }
-        if (Pa_StartStream(metered.handle) == paNoError) metered.meter.channels.store(metered.channels, std::memory_order_release);
+        if (Pa_StartStream(metered.handle) == paNoError)
+            metered.meter.channels.store(metered.channels, std::memory_order_release);
         look();
     }
     while (shared.stop.load(std::memory_order_acquire) == 0) {
@@ -326,7 +368,10 @@ int runAudioProcess() {
     PaJack_SetClientName("Landfall");
 #endif
     if (const PaError error = Pa_Initialize(); error != paNoError)
-        return answerWith(shared, AudioStage::failed, fmt::format("the audio library does not start ({}): restart the sound server; where there is an own ALSA configuration (~/.asoundrc), look there", Pa_GetErrorText(error)));
+        return answerWith(shared, AudioStage::failed,
+                          fmt::format("the audio library does not start ({}): restart the sound server; where there is "
+                                      "an own ALSA configuration (~/.asoundrc), look there",
+                                      Pa_GetErrorText(error)));
     list(shared.answer);
     if (shared.wish.task != AudioTask::hear) {
         shared.stage.store(AudioStage::listed, std::memory_order_release);
@@ -342,7 +387,8 @@ int runAudioProcess() {
     }
     while (shared.stop.load(std::memory_order_acquire) == 0) {
         shared.active.store(Pa_IsStreamActive(streams.input) == 1, std::memory_order_release);
-        shared.plays.store(streams.output != nullptr && Pa_IsStreamActive(streams.output) == 1, std::memory_order_release);
+        shared.plays.store(streams.output != nullptr && Pa_IsStreamActive(streams.output) == 1,
+                           std::memory_order_release);
         std::this_thread::sleep_for(std::chrono::milliseconds(20));
     }
     // An orderly goodbye to the sound server. Where it hangs, the parent kills this process.

@@ -1,4 +1,5 @@
-// What the trainer and its audio process share, in one block of memory: the wish, the answer, the counters and the two rings.
+// What the trainer and its audio process share, in one block of memory: the wish, the answer, the counters and the two
+// rings.
 #pragma once
 
 #include <array>
@@ -95,7 +96,7 @@ struct AudioShared {
     std::array<SampleRing<1u << 15>, meteredChannels> channels{};
     // `meter`: how loud each device of the answer is.
     struct Meter {
-        std::atomic<std::int32_t> channels{0};  // heard; 0: the device is not
+        std::atomic<std::int32_t> channels{0};                    // heard; 0: the device is not
         std::array<std::atomic<float>, meteredChannels> peaks{};  // since the trainer took them
     };
     std::array<Meter, std::tuple_size_v<decltype(AudioAnswer::devices)>> meters{};
@@ -123,7 +124,8 @@ struct OutputBlock {
     Seconds ahead{};  // until the first sample sounds; 0 = unknown
 };
 
-// The callbacks' state of their own; each side may have a thread of its own. Copies samples, counts, and nothing else: no allocation, lock, system call or exception.
+// The callbacks' state of their own; each side may have a thread of its own. Copies samples, counts, and nothing else:
+// no allocation, lock, system call or exception.
 class AudioCallback {
 public:
     explicit AudioCallback(AudioShared& memory) : shared(memory) {}

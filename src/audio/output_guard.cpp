@@ -14,7 +14,8 @@ void OutputGuard::process(std::span<float> samples) noexcept {
         const double wanted = std::isfinite(sample) ? static_cast<double>(sample) * gain : 0.0;
         gain = std::min(1.0, gain + step);
         const double size = std::abs(wanted);
-        const double limited = size <= knee ? size : knee + (ceiling - knee) * std::tanh((size - knee) / (ceiling - knee));
+        const double limited =
+            size <= knee ? size : knee + (ceiling - knee) * std::tanh((size - knee) / (ceiling - knee));
         sample = static_cast<float>(std::copysign(limited, wanted));
     }
 }

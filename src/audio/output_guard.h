@@ -1,4 +1,5 @@
-// The last step before the loudspeaker: fades in after every start of a device and limits, so that nothing can be suddenly loud. One thread.
+// The last step before the loudspeaker: fades in after every start of a device and limits, so that nothing can be
+// suddenly loud. One thread.
 #pragma once
 
 #include <span>
@@ -11,7 +12,8 @@ class OutputGuard {
 public:
     struct Config {
         double sampleRate = 48000.0;
-        Decibels ceiling{-12.0};  // peak, re full scale. Headphones of 110 dB SPL at full scale stay under 98 dB at the worst moment.
+        // peak, re full scale. Headphones of 110 dB SPL at full scale stay under 98 dB at the worst moment.
+        Decibels ceiling{-12.0};
         Seconds fadeIn{1.0};
     };
 

@@ -36,7 +36,8 @@ void Playback::add(std::span<float> block) noexcept {
         }
         const auto index = static_cast<std::size_t>(at);
         const double share = at - static_cast<double>(index);
-        const double value = (1.0 - share) * static_cast<double>(samples[index]) + share * static_cast<double>(samples[index + 1]);
+        const double value =
+            (1.0 - share) * static_cast<double>(samples[index]) + share * static_cast<double>(samples[index + 1]);
         const double shape = std::min({1.0, at / edge, (last - at) / edge});
         if (std::isfinite(value)) out += static_cast<float>(gain * shape * value);
         at += step;

@@ -10,7 +10,8 @@ namespace landfall {
 PlayerSkill exactPlayer() {
     PlayerSkill skill;
     skill.name = "exact";
-    skill.spread = skill.setupSpread = skill.driftPerSecond = skill.sagBias = skill.sagSpread = skill.shoot = Cents(0.0);
+    skill.spread = skill.setupSpread = skill.driftPerSecond = skill.sagBias = skill.sagSpread = skill.shoot =
+        Cents(0.0);
     skill.vibratoSpread = Cents(0.0);
     skill.correctionChance = 0.0;
     skill.riseSpread = skill.startSpread = skill.holdSpread = Seconds(0.0);
@@ -88,12 +89,14 @@ PlayerSkill noor() {
 
 Result<PlayerSkill> studentNamed(std::string_view name) {
     std::string lower(name);
-    std::transform(lower.begin(), lower.end(), lower.begin(), [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
+    std::transform(lower.begin(), lower.end(), lower.begin(),
+                   [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
     if (lower == "ines") return ines();
     if (lower == "tobi") return tobi();
     if (lower == "noor") return noor();
     if (lower == "exact") return exactPlayer();
-    return Error{Error::Code::notFound, fmt::format("no simulated student is called \"{}\": choose Ines, Tobi, Noor or exact", name)};
+    return Error{Error::Code::notFound,
+                 fmt::format("no simulated student is called \"{}\": choose Ines, Tobi, Noor or exact", name)};
 }
 
 }  // namespace landfall

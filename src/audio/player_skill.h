@@ -13,18 +13,19 @@ namespace landfall {
 struct PlayerSkill {
     std::string name;
 
-    // First stop of a bend, release or pre-bend: bias and spread per whole step of bend, so that a half step misses by less.
+    // First stop of a bend, release or pre-bend: bias and spread per whole step of bend, so that a half step misses by
+    // less.
     Cents bias{0.0}, spread{6.0};
-    Cents biasLeft{0.0};       // what the bias becomes with practice
-    double triesToLearn = 0.0; // the bias falls to 1/e of the way in so many tries; 0: it stays
-    Cents setupSpread{1.5};    // of a fretted note, from finger pressure and the guitar's own frets
+    Cents biasLeft{0.0};        // what the bias becomes with practice
+    double triesToLearn = 0.0;  // the bias falls to 1/e of the way in so many tries; 0: it stays
+    Cents setupSpread{1.5};     // of a fretted note, from finger pressure and the guitar's own frets
     Cents startBias{0.0};
 
     double correctionChance = 0.5;  // of hearing a miss of 14 cents or more and pulling it in
     double correctionLeaves = 0.2;  // share of the miss that is left
     Seconds rise{0.25}, riseSpread{0.05};
     double early = 1.0, earlySpread = 0.15;  // below 1 the rise is over early, above it starts late
-    Cents shoot{6.0};               // how far past the stop a fast bend swings, for a rise of 150 ms
+    Cents shoot{6.0};                        // how far past the stop a fast bend swings, for a rise of 150 ms
 
     Seconds start{0.35}, startSpread{0.06};  // the note before the gesture
     Seconds hold{1.1}, holdSpread{0.15};
@@ -35,20 +36,20 @@ struct PlayerSkill {
     Cents vibratoWidth{32.0}, vibratoSpread{5.0};
 
     Seconds slidePerFret{0.045};
-    double overshootChance = 0.0;   // a slide passes the fret and comes back
-    double wrongFretChance = 0.0;   // stops a fret short or past
+    double overshootChance = 0.0;      // a slide passes the fret and comes back
+    double wrongFretChance = 0.0;      // stops a fret short or past
     double otherIntervalChance = 0.0;  // half step for full step and the like
     double diedChance = 0.0;
     double doubleStrokeChance = 0.0;
     double loudness = 0.16, loudnessSpread = 0.03;  // amplitude of the first partial
-    double pickAttack = 0.5;        // 0 soft to 1 hard: brightness, noise and the glide after the stroke
+    double pickAttack = 0.5;  // 0 soft to 1 hard: brightness, noise and the glide after the stroke
 };
 
 // The students of the demo's world and, for tests, "exact": no error, no chance, no drift.
 PlayerSkill exactPlayer();
-PlayerSkill ines();  // whole bends come up short, gets better
-PlayerSkill tobi();  // quick, shoots over, sometimes another interval
-PlayerSkill noor();  // careful and good
+PlayerSkill ines();                                       // whole bends come up short, gets better
+PlayerSkill tobi();                                       // quick, shoots over, sometimes another interval
+PlayerSkill noor();                                       // careful and good
 Result<PlayerSkill> studentNamed(std::string_view name);  // "Ines", "tobi", ...
 
 }  // namespace landfall

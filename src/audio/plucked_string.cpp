@@ -15,8 +15,9 @@ constexpr double scaleLength = 0.648;    // m
 constexpr double commonTension = 75.0;   // N, about 17 lb: D'Addario's chart gives 11 to 20 lb
 constexpr double inaudible = 1e-6;       // -120 dB
 
-// Decay rates grow with frequency, sigma = sigma0 + b f^2 (after Chaigne & Askenfelt, JASA 95, 1994, where the damping has a
-// constant term and one in the second derivative of time). Air and core of a steel string: 2 kHz rings about a third as long.
+// Decay rates grow with frequency, sigma = sigma0 + b f^2 (after Chaigne & Askenfelt, JASA 95, 1994, where the damping
+// has a constant term and one in the second derivative of time). Air and core of a steel string: 2 kHz rings about a
+// third as long.
 constexpr double highDamping = 2.0e-7;  // 1/s per Hz^2
 
 }  // namespace
@@ -33,7 +34,8 @@ double openStringStiffness(Hertz openPitch) {
 }
 
 double attackGlide(Cents atStroke, Seconds sinceStroke) {
-    // Amplitude falls fast at first as the partials spread; 45 ms: assumed, of the order that recordings of hard strokes show.
+    // Amplitude falls fast at first as the partials spread; 45 ms: assumed, of the order that recordings of hard
+    // strokes show.
     return sinceStroke.value < 0.0 ? 0.0 : atStroke.value * std::exp(-sinceStroke.value / 0.045);
 }
 
@@ -60,19 +62,21 @@ void PluckedString::strike(const Stroke& stroke, const Position& at) {
     now.noise = stroke.level * stroke.pickNoise;
     now.noiseFall = 1.0 / 0.004;
     const double length = std::exp2(-at.fret / 12.0);  // of the open one
-    const double pick = std::min(0.5, config.pickFromBridge / length), pickup = std::min(0.5, config.pickupFromBridge / length);
+    const double pick = std::min(0.5, config.pickFromBridge / length),
+                 pickup = std::min(0.5, config.pickupFromBridge / length);
     const double cornerHz = 700.0 + 3500.0 * stroke.brightness;  // the pick's own width and give
     const double second = std::pow(10.0, config.secondPolarisation.value / 20.0);
     const auto weight = [&](int k) {
-        // An ideal pluck, sin(k pi p) / k^2 in displacement (Fletcher & Rossing, section 2.8), times k for a pickup that hears
-        // velocity, times the pickup's place.
+        // An ideal pluck, sin(k pi p) / k^2 in displacement (Fletcher & Rossing, section 2.8), times k for a pickup
+        // that hears velocity, times the pickup's place.
         const double soft = 1.0 / (1.0 + std::pow(k * at.pitch.value / cornerHz, 2));
         return std::sin(k * pi * pick) * std::sin(k * pi * pickup) / k * soft;
     };
     const double scale = stroke.level / weight(1);
     for (int k = 1; k <= config.partials; ++k) {
         const double amplitude = scale * weight(k);
-        now.partials.push_back({.phase = pi * random(), .turn = 0.0, .amplitude = amplitude, .amplitude2 = second * amplitude});
+        now.partials.push_back(
+            {.phase = pi * random(), .turn = 0.0, .amplitude = amplitude, .amplitude2 = second * amplitude});
     }
 }
 
@@ -117,14 +121,18 @@ void PluckedString::add(Vibration& vibration, std::span<float> out, const Positi
     if (loudest < inaudible) vibration.partials.clear();
 }
 
-// The two polarisations turn at nearly one speed: their sum is one phasor whose length and angle drift, here evenly over `out`.
-void PluckedString::addPartial(Partial& partial, double frequency, double detune, double rate, std::span<float> out) const {
+// The two polarisations turn at nearly one speed: their sum is one phasor whose length and angle drift, here evenly
+// over `out`.
+void PluckedString::addPartial(Partial& partial, double frequency, double detune, double rate,
+                               std::span<float> out) const {
     const double n = static_cast<double>(out.size()), seconds = n / config.sampleRate;
     const double c = std::cos(partial.phase), s = std::sin(partial.phase);
-    const double x = partial.amplitude + partial.amplitude2 * std::cos(partial.turn), y = partial.amplitude2 * std::sin(partial.turn);
+    const double x = partial.amplitude + partial.amplitude2 * std::cos(partial.turn),
+                 y = partial.amplitude2 * std::sin(partial.turn);
     double re = c * x - s * y, im = s * x + c * y;
     partial.turn += 2.0 * pi * detune * seconds;
-    const double x2 = partial.amplitude + partial.amplitude2 * std::cos(partial.turn), y2 = partial.amplitude2 * std::sin(partial.turn);
+    const double x2 = partial.amplitude + partial.amplitude2 * std::cos(partial.turn),
+                 y2 = partial.amplitude2 * std::sin(partial.turn);
     const double length = std::exp(-rate / config.sampleRate);
     const double drift = std::remainder(std::atan2(y2, x2) - std::atan2(y, x), 2.0 * pi);
     const double stretch = std::pow((x2 * x2 + y2 * y2) / (x * x + y * y), 0.5 / n);

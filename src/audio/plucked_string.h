@@ -1,4 +1,5 @@
-// One plucked stiff string by additive synthesis: the caller says the first partial's frequency, the sound follows it exactly. One thread.
+// One plucked stiff string by additive synthesis: the caller says the first partial's frequency, the sound follows it
+// exactly. One thread.
 #pragma once
 
 #include <cstdint>
@@ -9,8 +10,8 @@
 
 namespace landfall {
 
-// B of f_k = k f0 sqrt(1 + B k^2) for a string of solid steel (Fletcher & Rossing, The Physics of Musical Instruments, section 2.18):
-// B = pi^3 E d^4 / (64 T L^2), lengths in metres, tension in newtons, E = 200 GPa.
+// B of f_k = k f0 sqrt(1 + B k^2) for a string of solid steel (Fletcher & Rossing, The Physics of Musical Instruments,
+// section 2.18): B = pi^3 E d^4 / (64 T L^2), lengths in metres, tension in newtons, E = 200 GPa.
 double stiffness(double coreDiameter, double tension, double length);
 
 // B of an open guitar string from its pitch alone: 648 mm long, 75 N, plain steel from G3 up, below it a wound string
@@ -26,22 +27,23 @@ public:
         double sampleRate = 48000.0;
         Hertz openPitch{196.0};
         double openStiffness = 1.1e-4;
-        int partials = 24;               // fewer where they would pass 0.45 of the sample rate
-        double pickFromBridge = 0.16;    // as a share of the open length
+        int partials = 24;             // fewer where they would pass 0.45 of the sample rate
+        double pickFromBridge = 0.16;  // as a share of the open length
         double pickupFromBridge = 0.23;
-        Seconds decay{3.2};              // amplitude to 1/e, first partial of the open string
+        Seconds decay{3.2};  // amplitude to 1/e, first partial of the open string
         Decibels secondPolarisation{-16.0};
         Cents polarisationDetune{0.25};
-        std::uint32_t seed = 1;          // starting phases and pick noise
+        std::uint32_t seed = 1;  // starting phases and pick noise
     };
 
     struct Stroke {
-        double level = 0.2;      // the first partial's amplitude
-        double brightness = 0.5; // 0 soft thumb to 1 hard pick
-        double pickNoise = 0.1;  // as a share of level
+        double level = 0.2;       // the first partial's amplitude
+        double brightness = 0.5;  // 0 soft thumb to 1 hard pick
+        double pickNoise = 0.1;   // as a share of level
     };
 
-    // Where the string is now: `pitch` is the first partial's frequency, `fret` where it is stopped (0 = open), the bend is the rest.
+    // Where the string is now: `pitch` is the first partial's frequency, `fret` where it is stopped (0 = open), the
+    // bend is the rest.
     struct Position {
         Hertz pitch;
         double fret = 0.0;
@@ -65,8 +67,8 @@ public:
 
 private:
     struct Partial {
-        double phase = 0.0;       // of the first polarisation, in radians
-        double turn = 0.0;        // how far the second one has run ahead, in radians
+        double phase = 0.0;  // of the first polarisation, in radians
+        double turn = 0.0;   // how far the second one has run ahead, in radians
         double amplitude = 0.0;
         double amplitude2 = 0.0;
     };

@@ -1,4 +1,5 @@
-// A lock-free ring of samples for one writer and one reader, who may be two processes sharing its memory. A full ring drops, and keeps the place of the gap.
+// A lock-free ring of samples for one writer and one reader, who may be two processes sharing its memory. A full ring
+// drops, and keeps the place of the gap.
 #pragma once
 
 #include <algorithm>
@@ -20,7 +21,8 @@ struct Chunk {
 template <std::size_t capacity>
 class SampleRing {
 public:
-    // Writer's. Takes all of the block or, where it does not fit, none of it; then false, and the reader is told how many are missing.
+    // Writer's. Takes all of the block or, where it does not fit, none of it; then false, and the reader is told how
+    // many are missing.
     bool write(std::span<const float> block) noexcept {
         const std::uint64_t at = written.load(std::memory_order_relaxed);
         const std::uint64_t free = capacity - (at - read_.load(std::memory_order_acquire));

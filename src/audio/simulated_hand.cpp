@@ -30,7 +30,9 @@ SimulatedHand::SimulatedHand(const SimulatedPlayer::Config& chosen, double point
     : config(chosen), rate(pointsPerSecond), engine(chosen.seed) {}
 
 // Own distributions: those of the standard library differ from system to system.
-double SimulatedHand::uniform(double low, double high) { return low + (high - low) * static_cast<double>(engine()) / 4294967296.0; }
+double SimulatedHand::uniform(double low, double high) {
+    return low + (high - low) * static_cast<double>(engine()) / 4294967296.0;
+}
 double SimulatedHand::normal(double average, double spread) {
     const double u = 1.0 - uniform(0.0, 1.0), v = uniform(0.0, 1.0);
     const double z = std::sqrt(-2.0 * std::log(u)) * std::cos(2.0 * pi * v);
@@ -170,7 +172,8 @@ void SimulatedHand::chooseString(const Move& move) {
         for (int i = 0; i < guitar.stringCount(); ++i) {
             const double candidate = fretted - guitar.openStrings[static_cast<std::size_t>(i)].value;
             const double highest = std::max(candidate, candidate + (move.to.value - fretted));
-            if (candidate < guitar.capo || highest > guitar.highestFret + (kindOf(move.gesture).bends ? 4 : 0)) continue;
+            if (candidate < guitar.capo || highest > guitar.highestFret + (kindOf(move.gesture).bends ? 4 : 0))
+                continue;
             if (std::abs(candidate - 8.0) < best) {
                 best = std::abs(candidate - 8.0);
                 string = i;
@@ -189,10 +192,12 @@ double SimulatedHand::stopError(const Move& move, const PlayerWish& wish) {
     if (wish.firstStopError) return wish.firstStopError->value;
     const PlayerSkill& skill = config.skill;
     if (!kindOf(move.gesture).bends) return normal(0.0, skill.setupSpread.value);
-    if (move.gesture == Gesture::release && move.to.value < stoppedPitch + 0.3)  // down to the fret: it can only stay sharp
+    // down to the fret: it can only stay sharp
+    if (move.gesture == Gesture::release && move.to.value < stoppedPitch + 0.3)
         return std::abs(normal(0.0, 0.3 * skill.spread.value)) + normal(0.0, skill.setupSpread.value);
     const double bent = std::abs(move.to.value - stoppedPitch) / 2.0;  // in whole steps
-    const double learned = skill.triesToLearn > 0.0 ? std::exp(-(config.triesBefore + tries - 1) / skill.triesToLearn) : 1.0;
+    const double learned =
+        skill.triesToLearn > 0.0 ? std::exp(-(config.triesBefore + tries - 1) / skill.triesToLearn) : 1.0;
     const double left = skill.triesToLearn > 0.0 ? skill.biasLeft.value : skill.bias.value;
     const double bias = left + (skill.bias.value - left) * learned;
     return bent * bias + normal(0.0, skill.spread.value * std::sqrt(std::max(0.25, bent)));
@@ -201,16 +206,19 @@ double SimulatedHand::stopError(const Move& move, const PlayerWish& wish) {
 Played SimulatedHand::decide(const Move& move, const PlayerWish& wish) {
     if (wish.played) return *wish.played;
     const PlayerSkill& skill = config.skill;
-    const bool died = chance(skill.diedChance), wrong = chance(skill.wrongFretChance), other = chance(skill.otherIntervalChance);
+    const bool died = chance(skill.diedChance), wrong = chance(skill.wrongFretChance),
+               other = chance(skill.otherIntervalChance);
     if (wish.firstStopError || kindOf(move.gesture).course == Course::stands) return Played::landed;
     if (died) return Played::died;
     if (kindOf(move.gesture).overFrets) return wrong ? Played::wrongFret : Played::landed;
     return other && move.gesture != Gesture::release ? Played::otherInterval : Played::landed;
 }
 
-// Where the hand means to go, before its error: another interval is a half step less, or more where a half step was asked.
+// Where the hand means to go, before its error: another interval is a half step less, or more where a half step was
+// asked.
 double SimulatedHand::playedTarget(const Move& move, const PlayerWish& wish, Played played) {
-    double target = move.to.value + (openPitch(string) - config.guitar.openStrings[static_cast<std::size_t>(string)].value);
+    double target =
+        move.to.value + (openPitch(string) - config.guitar.openStrings[static_cast<std::size_t>(string)].value);
     if (played == Played::otherInterval) {
         const double step = move.to.value > stoppedPitch + 1.5 ? -1.0 : 1.0;
         target += step;
@@ -225,7 +233,8 @@ void SimulatedHand::begin(const Move& move, const PlayerWish& wish) {
     const double offset = openPitch(string) - config.guitar.openStrings[static_cast<std::size_t>(string)].value;
     const bool open = fret < 0.5 || kindOf(move.gesture).course == Course::stands;
     const double error = wish.startError ? wish.startError->value
-                                         : open ? 0.0 : normal(skill.startBias.value, skill.setupSpread.value);
+                         : open          ? 0.0
+                                         : normal(skill.startBias.value, skill.setupSpread.value);
     pitch = move.from.value + offset + error / 100.0;
     if (kindOf(move.gesture).fromStroke) return;
     strikeFirst(wish);
@@ -256,7 +265,8 @@ bool SimulatedHand::perform(const Move& move, const PlayerWish& wish, bool last,
     truth.onset = Seconds(seconds(stroke));
     stop.start = end();
     if (!fromStroke)
-        truth.startError = Cents(median(cents(std::max(seconds(stroke) + 0.06, seconds(end()) - 0.1), seconds(end()), move.from.value)));
+        truth.startError = Cents(
+            median(cents(std::max(seconds(stroke) + 0.06, seconds(end()) - 0.1), seconds(end()), move.from.value)));
     if (truth.played == Played::died && fromStroke) {
         hold(uniform(0.03, 0.08));
         die();
@@ -282,7 +292,8 @@ void SimulatedHand::bendMove(const Move& move, const PlayerWish& wish, MoveTruth
     const PlayerSkill& skill = config.skill;
     const double target = playedTarget(move, wish, truth.played), from = pitch;
     const double early = std::clamp(normal(skill.early, skill.earlySpread), 0.7, 1.4);
-    const double length = wish.rise ? wish.rise->value : std::max(0.08, normal(skill.rise.value, skill.riseSpread.value));
+    const double length =
+        wish.rise ? wish.rise->value : std::max(0.08, normal(skill.rise.value, skill.riseSpread.value));
     if (truth.played == Played::died) {
         travel(from + uniform(0.4, 0.75) * (target - from), 0.7 * length, early);
         die();
@@ -303,7 +314,8 @@ void SimulatedHand::slideMove(const Move& move, const PlayerWish& wish, MoveTrut
                                       : static_cast<int>(std::lround(fret + move.to.value - move.from.value));
     const int from = static_cast<int>(std::lround(fret)), way = asked > from ? 1 : -1;
     truth.linger = Seconds(seconds(end()) - truth.onset.value);
-    const double error = stopError(move, wish), perFret = std::max(0.012, normal(skill.slidePerFret.value, 0.15 * skill.slidePerFret.value));
+    const double error = stopError(move, wish),
+                 perFret = std::max(0.012, normal(skill.slidePerFret.value, 0.15 * skill.slidePerFret.value));
     const double pace = wish.rise ? wish.rise->value / std::abs(asked - from) : perFret;
     if (truth.played == Played::died) {
         const int stop = from + way * std::max(1, std::abs(asked - from) / 2);
@@ -326,7 +338,8 @@ void SimulatedHand::slideMove(const Move& move, const PlayerWish& wish, MoveTrut
 void SimulatedHand::correct(const Move& move, const PlayerWish& wish, MoveTruth& truth, Stop& stop) {
     const double offset = 100.0 * (pitch - move.to.value);
     const bool heard = chance(config.skill.correctionChance);
-    const bool own = heard && kindOf(move.gesture).bends && !wish.firstStopError && truth.played == Played::landed && std::abs(offset) >= 14.0;
+    const bool own = heard && kindOf(move.gesture).bends && !wish.firstStopError && truth.played == Played::landed
+                     && std::abs(offset) >= 14.0;
     if (!wish.correctedError && !own) return;
     hold(uniform(0.2, 0.3));
     const double to = wish.correctedError ? wish.correctedError->value : config.skill.correctionLeaves * offset;
@@ -407,7 +420,9 @@ double SimulatedHand::arrivalBefore(double stopped, double holdEnd, double notBe
 double SimulatedHand::restAfter(double arrival, double holdEnd, double way) const {
     constexpr double within = 0.15, fastest = 150.0, rests = 10.0;
     if (!at(span(arrival - within))) return arrival;
-    const auto speed = [&](double from) { return way * 100.0 * (at(span(from + within))->pitch - at(span(from))->pitch) / within; };
+    const auto speed = [&](double from) {
+        return way * 100.0 * (at(span(from + within))->pitch - at(span(from))->pitch) / within;
+    };
     if (speed(arrival - within) < rests || speed(arrival - within) > fastest) return arrival;
     double rest = arrival;
     while (rest + 2.0 * within < holdEnd && speed(rest) > rests) rest += 1.0 / rate;
@@ -416,9 +431,11 @@ double SimulatedHand::restAfter(double arrival, double holdEnd, double way) cons
 
 void SimulatedHand::measure(MoveTruth& truth, const Stop& stop) const {
     const bool fromStroke = stop.stopped == stroke;
-    const double onset = truth.onset.value, stopped = seconds(stop.stopped), holdEnd = seconds(stop.holdEnd), target = truth.move.to.value;
+    const double onset = truth.onset.value, stopped = seconds(stop.stopped), holdEnd = seconds(stop.holdEnd),
+                 target = truth.move.to.value;
     const double way = truth.move.direction();
-    const double arrival = fromStroke ? onset : restAfter(arrivalBefore(stopped, holdEnd, seconds(stop.start)), holdEnd, way);
+    const double arrival =
+        fromStroke ? onset : restAfter(arrivalBefore(stopped, holdEnd, seconds(stop.start)), holdEnd, way);
     truth.arrival = Seconds(arrival);
     truth.firstStopError = Cents(median(cents(arrival + 0.02, arrival + 0.15, target)));
     const double settled = stop.corrected >= 0 ? arrivalBefore(seconds(stop.corrected), holdEnd, stopped) : arrival;
@@ -449,7 +466,8 @@ void SimulatedHand::measureVibrato(MoveTruth& truth, const Stop& stop) const {
     // The width grows over the first cycle, which is left out; then whole cycles from one upward crossing to the last.
     if (!rises.empty()) rises.erase(rises.begin());
     if (rises.size() < 2) return;
-    const auto begin = all.begin() + static_cast<std::ptrdiff_t>(rises.front()), stopAt = all.begin() + static_cast<std::ptrdiff_t>(rises.back());
+    const auto begin = all.begin() + static_cast<std::ptrdiff_t>(rises.front()),
+               stopAt = all.begin() + static_cast<std::ptrdiff_t>(rises.back());
     const double bottom = *std::min_element(begin, stopAt), top = *std::max_element(begin, stopAt);
     const double rateHertz = static_cast<double>(rises.size() - 1) / ((rises.back() - rises.front()) / rate);
     truth.vibrato = MoveTruth::Vibrato{Hertz(rateHertz), Cents(top - bottom), Cents(bottom), Cents(top)};
@@ -457,20 +475,24 @@ void SimulatedHand::measureVibrato(MoveTruth& truth, const Stop& stop) const {
 
 // ---- between tries
 
-// What students do between tries: quick runs in a minor pentatonic, hammered or struck, with little bends and muted strokes.
+// What students do between tries: quick runs in a minor pentatonic, hammered or struck, with little bends and muted
+// strokes.
 void SimulatedHand::noodle(double length, NeckPlace around) {
     const double finish = seconds(end()) + length - 0.55;
     constexpr std::array<int, 6> steps{-2, 0, 0, 3, 3, 5};
     while (seconds(end()) < finish) {
         const int strings = config.guitar.stringCount();
         const int newString = std::clamp(around.string - 1 + static_cast<int>(uniform(-1.0, 2.0)), 0, strings - 1);
-        const int newFret = std::clamp(around.fret + config.guitar.capo + steps[static_cast<std::size_t>(uniform(0.0, 5.999))], 0, config.guitar.highestFret);
+        const int newFret =
+            std::clamp(around.fret + config.guitar.capo + steps[static_cast<std::size_t>(uniform(0.0, 5.999))], 0,
+                       config.guitar.highestFret);
         const bool same = newString == string && sounding;
         string = newString;
         fret = newFret;
         stoppedPitch = openPitch(string) + fret;
         pitch = stoppedPitch + (newFret > 0 ? normal(0.0, config.skill.setupSpread.value) / 100.0 : 0.0);
-        if (!same || chance(0.6)) strike(std::max(0.05, normal(config.skill.loudness, config.skill.loudnessSpread)) * uniform(0.5, 1.0));
+        if (!same || chance(0.6))
+            strike(std::max(0.05, normal(config.skill.loudness, config.skill.loudnessSpread)) * uniform(0.5, 1.0));
         if (chance(0.12)) {  // a muted stroke
             pending.damp = 0.006F;
             hold(uniform(0.08, 0.16));

@@ -1,4 +1,5 @@
-// The simulated player's hand: draws moves, runs and rests as pitch and events at control rate, and measures the truth on what it drew. One thread.
+// The simulated player's hand: draws moves, runs and rests as pitch and events at control rate, and measures the truth
+// on what it drew. One thread.
 #pragma once
 
 #include <cstdint>
@@ -12,13 +13,13 @@ namespace landfall {
 
 // What hand and pick do during one control period.
 struct HandPoint {
-    double pitch = 0.0;      // MIDI number of the first partial, the glide after the stroke included
-    float fret = 0.0F;       // from the nut
-    float bend = 0.0F;       // cents above the stopped note
-    float strike = 0.0F;     // 0: no stroke, else its level
-    float damp = 0.0F;       // 0: no, else the time constant in seconds for every string
-    float lose = 0.0F;       // share of the energy a fret takes
-    float scrape = 0.0F;     // string noise, amplitude
+    double pitch = 0.0;          // MIDI number of the first partial, the glide after the stroke included
+    float fret = 0.0F;           // from the nut
+    float bend = 0.0F;           // cents above the stopped note
+    float strike = 0.0F;         // 0: no stroke, else its level
+    float damp = 0.0F;           // 0: no, else the time constant in seconds for every string
+    float lose = 0.0F;           // share of the energy a fret takes
+    float scrape = 0.0F;         // string noise, amplitude
     std::int8_t string = 0;      // from 0
     std::int8_t neighbour = -1;  // a second string struck by mistake
     bool sounding = false;
@@ -36,16 +37,16 @@ public:
     std::int64_t pointsRead() const { return first + static_cast<std::int64_t>(taken); }
     std::size_t pointsQueued() const { return points.size() - taken; }
     const HandPoint* at(std::int64_t point) const;  // null: not queued, or forgotten
-    void skip();  // time passes with nothing queued
+    void skip();                                    // time passes with nothing queued
 
     double openPitch(int string) const;  // MIDI, from 0, as it is tuned, without a capo
     std::vector<MoveTruth> truths;
 
 private:
-    struct Stop {     // where a gesture stopped, in points
-        std::int64_t start = 0;           // left the start note
-        std::int64_t stopped = 0;         // end of the journey
-        std::int64_t corrected = -1;      // end of the correction
+    struct Stop {                     // where a gesture stopped, in points
+        std::int64_t start = 0;       // left the start note
+        std::int64_t stopped = 0;     // end of the journey
+        std::int64_t corrected = -1;  // end of the correction
         std::int64_t vibrato = -1, vibratoEnd = -1;
         std::int64_t holdEnd = 0;
     };
@@ -91,7 +92,7 @@ private:
     std::int64_t first = 0;  // number of points.front()
     std::size_t taken = 0;   // of points
     int tries = 0;
-    std::int64_t stroke = 0; // the point of the last stroke
+    std::int64_t stroke = 0;  // the point of the last stroke
 
     // The pen.
     int string = 0;

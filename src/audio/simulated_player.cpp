@@ -12,7 +12,9 @@ namespace landfall {
 namespace {
 
 // Long enough to be cheap, short enough that a pitch held through it follows a fast bend to a quarter of a cent.
-std::size_t controlSamples(double sampleRate) { return static_cast<std::size_t>(std::max(8.0, std::round(sampleRate / 1500.0))); }
+std::size_t controlSamples(double sampleRate) {
+    return static_cast<std::size_t>(std::max(8.0, std::round(sampleRate / 1500.0)));
+}
 
 double amplitude(Decibels level) { return std::sqrt(2.0) * std::pow(10.0, level.value / 20.0); }
 
@@ -31,7 +33,8 @@ struct SimulatedPlayer::State {
 
     explicit State(const Config& chosen)
         : config(chosen), period(controlSamples(chosen.sampleRate)),
-          hand(chosen, chosen.sampleRate / static_cast<double>(period)), block(period), used(period), noise(chosen.seed * 747796405U + 2891336453U) {
+          hand(chosen, chosen.sampleRate / static_cast<double>(period)), block(period), used(period),
+          noise(chosen.seed * 747796405U + 2891336453U) {
         for (int i = 0; i < config.guitar.stringCount(); ++i) {
             const Hertz open = frequencyOf(MidiPitch(hand.openPitch(i)), config.guitar.a4);
             strings.emplace_back(PluckedString::Config{.sampleRate = config.sampleRate,
@@ -50,7 +53,8 @@ struct SimulatedPlayer::State {
     }
 
     PluckedString::Position positionOf(const HandPoint& point) const {
-        return {frequencyOf(MidiPitch(point.pitch), config.guitar.a4), static_cast<double>(point.fret), Cents(static_cast<double>(point.bend))};
+        return {frequencyOf(MidiPitch(point.pitch), config.guitar.a4), static_cast<double>(point.fret),
+                Cents(static_cast<double>(point.bend))};
     }
     PluckedString::Position openPosition(int string) const {
         return {frequencyOf(MidiPitch(hand.openPitch(string)), config.guitar.a4), 0.0, Cents(0.0)};
@@ -59,7 +63,8 @@ struct SimulatedPlayer::State {
     void events(const HandPoint& point) {
         PluckedString& string = strings[static_cast<std::size_t>(point.string)];
         const double attack = config.skill.pickAttack;
-        const PluckedString::Stroke stroke{.level = static_cast<double>(point.strike), .brightness = attack, .pickNoise = 0.1 + 0.15 * attack};
+        const PluckedString::Stroke stroke{
+            .level = static_cast<double>(point.strike), .brightness = attack, .pickNoise = 0.1 + 0.15 * attack};
         if (point.strike > 0.0F) {
             for (PluckedString& other : strings)
                 if (&other != &string) other.damp(Seconds(0.012));
@@ -83,16 +88,14 @@ struct SimulatedPlayer::State {
         events(point);
         for (std::size_t i = 0; i < strings.size(); ++i) {
             if (strings[i].silent()) continue;
-            if (static_cast<int>(i) == point.string)
-                strings[i].add(block, positionOf(point));
-            else if (static_cast<int>(i) == neighbour)
-                strings[i].add(block, openPosition(neighbour));
-            else
-                strings[i].fade(block);
+            if (static_cast<int>(i) == point.string) strings[i].add(block, positionOf(point));
+            else if (static_cast<int>(i) == neighbour) strings[i].add(block, openPosition(neighbour));
+            else strings[i].fade(block);
         }
         addNoise(static_cast<double>(point.scrape) + (point.lose > 0.0F ? 0.006 : 0.0));
         if (config.gain > 0.0)
-            for (float& sample : block) sample = static_cast<float>(0.5 * std::tanh(config.gain * static_cast<double>(sample)));
+            for (float& sample : block)
+                sample = static_cast<float>(0.5 * std::tanh(config.gain * static_cast<double>(sample)));
     }
 
     void addNoise(double scrape) {
@@ -104,7 +107,8 @@ struct SimulatedPlayer::State {
             scrapeLow += 0.5 * (w - scrapeLow);
             scrapeLower += 0.12 * (scrapeLow - scrapeLower);
             hum += step;
-            const double mains = std::sin(hum) + 0.4 * std::sin(2.0 * hum) + 0.5 * std::sin(3.0 * hum) + 0.2 * std::sin(5.0 * hum);
+            const double mains =
+                std::sin(hum) + 0.4 * std::sin(2.0 * hum) + 0.5 * std::sin(3.0 * hum) + 0.2 * std::sin(5.0 * hum);
             sample += static_cast<float>(floor * w + hummed * mains + scrape * (scrapeLow - scrapeLower));
         }
         hum = std::fmod(hum, 2.0 * std::numbers::pi);
@@ -119,7 +123,8 @@ SimulatedPlayer& SimulatedPlayer::operator=(SimulatedPlayer&&) noexcept = defaul
 void SimulatedPlayer::play(const Move& move, const PlayerWish& wish) { state->hand.play({move}, wish); }
 void SimulatedPlayer::play(const std::vector<Move>& steps, const PlayerWish& wish) { state->hand.play(steps, wish); }
 void SimulatedPlayer::playOpenString(int string) {
-    const MidiPitch open(state->config.guitar.openStrings.at(static_cast<std::size_t>(string - 1)).value + state->config.guitar.capo);
+    const MidiPitch open(state->config.guitar.openStrings.at(static_cast<std::size_t>(string - 1)).value
+                         + state->config.guitar.capo);
     state->hand.play({Move{Gesture::note, open, open, NeckPlace{string, 0}, {}}},
                      {.firstStopError = Cents(0.0), .hold = Seconds(1.6), .doubleStroke = false});
 }
@@ -145,7 +150,8 @@ const std::vector<MoveTruth>& SimulatedPlayer::truths() const { return state->ha
 
 std::optional<Hertz> SimulatedPlayer::firstPartialAt(Seconds time) const {
     if (time.value < 0.0) return std::nullopt;
-    const auto number = static_cast<std::int64_t>(time.value * state->config.sampleRate / static_cast<double>(state->period));
+    const auto number =
+        static_cast<std::int64_t>(time.value * state->config.sampleRate / static_cast<double>(state->period));
     const HandPoint* point = state->hand.at(number);
     if (point == nullptr || !point->sounding) return std::nullopt;
     return frequencyOf(MidiPitch(point->pitch), state->config.guitar.a4);

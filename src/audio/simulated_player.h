@@ -1,4 +1,5 @@
-// A simulated student with a guitar: plays moves, noodles and rests, and knows what it really played. Seeded, the same at any block size. One thread.
+// A simulated student with a guitar: plays moves, noodles and rests, and knows what it really played. Seeded, the same
+// at any block size. One thread.
 #pragma once
 
 #include <cstdint>
@@ -16,25 +17,26 @@ namespace landfall {
 
 enum class Played { landed, otherInterval, wrongFret, died, twoStrings };
 
-// What was really played of one move, measured on the true first partial by the judge's definitions. Times count from the first sample
-// read. Errors are against equal temperament at the guitar's A4, + over.
+// What was really played of one move, measured on the true first partial by the judge's definitions. Times count from
+// the first sample read. Errors are against equal temperament at the guitar's A4, + over.
 struct MoveTruth {
-    int tryNumber = 1;    // 1 for the first call of play
-    int moveNumber = 1;   // within that try
+    int tryNumber = 1;   // 1 for the first call of play
+    int moveNumber = 1;  // within that try
     Move move;
     Played played = Played::landed;
-    Seconds onset, end;   // the stroke the try began with (the last, after a double stroke); where the sound stops
+    Seconds onset, end;  // the stroke the try began with (the last, after a double stroke); where the sound stops
     std::optional<Seconds> arrival;
     std::optional<Cents> firstStopError;  // median, arrival + 20 to + 150 ms
-    std::optional<Cents> landingError;    // median, + 60 to + 310 ms of the hold; with vibrato at once the mean over whole cycles
-    std::optional<Cents> meanError;       // mean over the landing's window
+    // median, + 60 to + 310 ms of the hold; with vibrato at once the mean over whole cycles
+    std::optional<Cents> landingError;
+    std::optional<Cents> meanError;  // mean over the landing's window
     std::optional<Cents> startError;
-    std::optional<Cents> overshoot;       // furthest past the first stop before arrival; at least 0
-    std::optional<Cents> sag;             // landing - median of the last 60 ms
-    std::optional<Seconds> riseTime;      // leaving the start note to arrival
+    std::optional<Cents> overshoot;   // furthest past the first stop before arrival; at least 0
+    std::optional<Cents> sag;         // landing - median of the last 60 ms
+    std::optional<Seconds> riseTime;  // leaving the start note to arrival
     std::optional<Seconds> holdLength;
-    std::optional<Seconds> linger;        // slides: on the note left
-    std::optional<int> landedFret;        // slides
+    std::optional<Seconds> linger;  // slides: on the note left
+    std::optional<int> landedFret;  // slides
     bool corrected = false;
     struct Vibrato {
         Hertz rate;
@@ -46,32 +48,32 @@ struct MoveTruth {
 // What a test or a demo prescribes; the rest stays the player's own.
 struct PlayerWish {
     std::optional<Cents> firstStopError{};
-    std::optional<Cents> correctedError{};   // pulls it in to this
+    std::optional<Cents> correctedError{};  // pulls it in to this
     std::optional<Played> played{};
-    std::optional<Cents> overshoot{};        // bends: swings this far past the first stop
+    std::optional<Cents> overshoot{};  // bends: swings this far past the first stop
     std::optional<Cents> sag{};
     std::optional<Cents> startError{};
-    std::optional<int> slideOvershoot{};     // in frets
-    std::optional<Seconds> linger{};         // the note before the gesture
+    std::optional<int> slideOvershoot{};  // in frets
+    std::optional<Seconds> linger{};      // the note before the gesture
     std::optional<Seconds> rise{};
     std::optional<Seconds> hold{};
     std::optional<bool> doubleStroke{};
-    bool vibrato = false;                  // on the landed note of any gesture, after 0.35 s
+    bool vibrato = false;  // on the landed note of any gesture, after 0.35 s
 };
 
 class SimulatedPlayer {
 public:
     struct Config {
-        double sampleRate = 48000.0;     // 16 to 192 kHz
+        double sampleRate = 48000.0;  // 16 to 192 kHz
         std::uint32_t seed = 1;
         Guitar guitar{};
         PlayerSkill skill = ines();
         std::vector<Cents> stringOffsets{};  // how far each string is out of tune, string 1 first; missing ones are 0
-        int triesBefore = 0;             // practice that went before, for skills that learn
+        int triesBefore = 0;                 // practice that went before, for skills that learn
         Decibels noiseFloor{-74.0};
-        Decibels hum{-84.0};             // mains hum's fundamental
+        Decibels hum{-84.0};  // mains hum's fundamental
         Hertz mains{50.0};
-        double gain = 0.0;               // tanh drive; 0: clean
+        double gain = 0.0;  // tanh drive; 0: clean
     };
 
     explicit SimulatedPlayer(const Config& config);

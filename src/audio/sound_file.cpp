@@ -21,8 +21,8 @@ namespace {
 
 constexpr const char* kinds = "WAV, FLAC, AIFF or Ogg";
 
-// libmpg123, which libsndfile asks for MPEG sound, prints what it thinks of a damaged file, and libsndfile has no way to tell it not to. Of
-// 450 damaged files of 18 kinds no other made a decoder print.
+// libmpg123, which libsndfile asks for MPEG sound, prints what it thinks of a damaged file, and libsndfile has no way
+// to tell it not to. Of 450 damaged files of 18 kinds no other made a decoder print.
 template <typename Call>
 auto quietly(bool mpeg, Call&& call) {
     if (!mpeg) return call();
@@ -35,23 +35,28 @@ std::optional<Error> whyNot(const std::filesystem::path& path) {
     const auto status = std::filesystem::status(path, failure);
     const std::string name = path.string();
     if (status.type() == std::filesystem::file_type::not_found)
-        return Error{Error::Code::notFound, fmt::format("{}: there is no such file; check the name and the folder", name)};
+        return Error{Error::Code::notFound,
+                     fmt::format("{}: there is no such file; check the name and the folder", name)};
     if (failure)
-        return Error{Error::Code::unreadable, fmt::format("{}: cannot be looked at ({}); check the rights of its folder", name, failure.message())};
+        return Error{
+            Error::Code::unreadable,
+            fmt::format("{}: cannot be looked at ({}); check the rights of its folder", name, failure.message())};
     if (status.type() == std::filesystem::file_type::directory)
         return Error{Error::Code::badInput, fmt::format("{}: is a folder; name a sound file in it", name)};
     if (status.type() != std::filesystem::file_type::regular)  // opening a pipe would wait for who writes into it
-        return Error{Error::Code::badInput, fmt::format("{}: is a pipe or a device, not a file; name a sound file", name)};
+        return Error{Error::Code::badInput,
+                     fmt::format("{}: is a pipe or a device, not a file; name a sound file", name)};
     if (!std::ifstream(path, std::ios::binary))
-        return Error{Error::Code::unreadable, fmt::format("{}: may not be read; give yourself the right to read it", name)};
+        return Error{Error::Code::unreadable,
+                     fmt::format("{}: may not be read; give yourself the right to read it", name)};
     if (std::filesystem::file_size(path, failure) == 0)
         return Error{Error::Code::badInput, fmt::format("{}: is empty (0 bytes); record or copy it again", name)};
     return std::nullopt;
 }
 
 // Bytes of sound that a RIFF WAV file's header promises and that are not there; libsndfile reads on without a word.
-// Layout: Multimedia Programming Interface and Data Specifications 1.0 (IBM, Microsoft 1991). 0 and FFFFFFFF are written by recorders
-// that did not know the length.
+// Layout: Multimedia Programming Interface and Data Specifications 1.0 (IBM, Microsoft 1991). 0 and FFFFFFFF are
+// written by recorders that did not know the length.
 std::uint64_t missingWaveBytes(const std::filesystem::path& path) {
     std::error_code failure;
     const std::uint64_t size = std::filesystem::file_size(path, failure);
@@ -82,8 +87,8 @@ struct SoundFile::State {
     std::uint64_t missingBytes = 0;
     std::uint64_t got = 0, cleaned = 0;
     double peak = 0.0, sum = 0.0;
-    int inARow = 0;               // at full scale
-    std::uint64_t clipped = 0;    // samples from the third in a row at full scale on, as the Listener counts them
+    int inARow = 0;             // at full scale
+    std::uint64_t clipped = 0;  // samples from the third in a row at full scale on, as the Listener counts them
     void weigh(float sample) {
         const double size = std::abs(sample);
         peak = std::max(peak, size);
@@ -110,19 +115,22 @@ Result<SoundFile> SoundFile::open(const std::filesystem::path& path, int channel
     if (const auto error = whyNot(path)) return *error;
     auto state = std::make_unique<State>();
     state->name = printable(path.string());
-    state->file = quietly(true, [&] { return sf_open(path.c_str(), SFM_READ, &state->info); });  // which kind it is shows only now
+    // which kind it is shows only now
+    state->file = quietly(true, [&] { return sf_open(path.c_str(), SFM_READ, &state->info); });
     if (state->file == nullptr)
-        return Error{Error::Code::badInput, fmt::format("{}: is not a sound file that can be read ({}); save it as {}", state->name,
-                                                        sf_strerror(nullptr), kinds)};
+        return Error{Error::Code::badInput, fmt::format("{}: is not a sound file that can be read ({}); save it as {}",
+                                                        state->name, sf_strerror(nullptr), kinds)};
     const SF_INFO& info = state->info;
     if (info.samplerate < lowestRate || info.samplerate > highestRate)
-        return Error{Error::Code::unsupported, fmt::format("{}: has {} samples a second; convert it to between {} and {}, best 48000",
-                                                           state->name, info.samplerate, lowestRate, highestRate)};
+        return Error{Error::Code::unsupported,
+                     fmt::format("{}: has {} samples a second; convert it to between {} and {}, best 48000",
+                                 state->name, info.samplerate, lowestRate, highestRate)};
     if (channel < 1 || channel > info.channels)
         return Error{Error::Code::badInput,
-                     info.channels == 1 ? fmt::format("{}: has one channel; channel {} cannot be chosen, only 1", state->name, channel)
-                                        : fmt::format("{}: has {} channels; channel {} cannot be chosen, only 1 to {}", state->name,
-                                                      info.channels, channel, info.channels)};
+                     info.channels == 1
+                         ? fmt::format("{}: has one channel; channel {} cannot be chosen, only 1", state->name, channel)
+                         : fmt::format("{}: has {} channels; channel {} cannot be chosen, only 1 to {}", state->name,
+                                       info.channels, channel, info.channels)};
     state->channel = static_cast<std::size_t>(channel - 1);
     state->missingBytes = missingWaveBytes(path);
     return SoundFile(std::move(state));
@@ -134,9 +142,10 @@ int SoundFile::channels() const { return state->info.channels; }
 std::size_t SoundFile::read(std::span<float> samples) {
     const auto channels = static_cast<std::size_t>(state->info.channels);
     state->frames.resize(samples.size() * channels);
-    const auto got = static_cast<std::size_t>(std::max<sf_count_t>(0, quietly(state->isMpeg(), [&] {
-        return sf_readf_float(state->file, state->frames.data(), static_cast<sf_count_t>(samples.size()));
-    })));
+    const auto got = static_cast<std::size_t>(std::max<sf_count_t>(
+        0, quietly(state->isMpeg(), [&] {
+            return sf_readf_float(state->file, state->frames.data(), static_cast<sf_count_t>(samples.size()));
+        })));
     for (std::size_t i = 0; i < got; ++i) {
         const float sample = state->frames[i * channels + state->channel];
         if (!std::isfinite(sample)) ++state->cleaned;
@@ -153,26 +162,33 @@ std::vector<std::string> SoundFile::remarks() const {
     const State& s = *state;
     const double rate = s.info.samplerate, seconds = static_cast<double>(s.got) / rate;
     if (s.info.channels > 1)
-        lines.push_back(fmt::format("{}: has {} channels; channel {} is read (choose with --channel)", s.name, s.info.channels, s.channel + 1));
+        lines.push_back(fmt::format("{}: has {} channels; channel {} is read (choose with --channel)", s.name,
+                                    s.info.channels, s.channel + 1));
     const bool short_ = s.ended && s.info.frames > 0 && s.got < static_cast<std::uint64_t>(s.info.frames);
-    if (s.ended && s.got == 0)
-        lines.push_back(fmt::format("{}: holds no sound; record or copy it again", s.name));
+    if (s.ended && s.got == 0) lines.push_back(fmt::format("{}: holds no sound; record or copy it again", s.name));
     else if (s.ended && s.missingBytes > 0)
-        lines.push_back(fmt::format("{}: is cut short: {} bytes are missing, {:.2f} s were there and were read", s.name, s.missingBytes, seconds));
+        lines.push_back(fmt::format("{}: is cut short: {} bytes are missing, {:.2f} s were there and were read", s.name,
+                                    s.missingBytes, seconds));
     else if (short_)
         lines.push_back(fmt::format("{}: is cut short: {:.2f} s of {:.2f} s were there and were read", s.name, seconds,
                                     static_cast<double>(s.info.frames) / rate));
     // Below -60 dBFS no note opens the gate; a twentieth of full scale off zero for a second is no playing.
     if (s.got > 0 && s.peak < 0.001)
-        lines.push_back(fmt::format("{}: channel {} is silent (peak {:.0f} dBFS); choose another with --channel, or record louder", s.name,
-                                    s.channel + 1, 20.0 * std::log10(s.peak + 1e-7)));
+        lines.push_back(
+            fmt::format("{}: channel {} is silent (peak {:.0f} dBFS); choose another with --channel, or record louder",
+                        s.name, s.channel + 1, 20.0 * std::log10(s.peak + 1e-7)));
     if (s.clipped > 0)
         lines.push_back(fmt::format("{}: clips in {} samples; record with less gain", s.name, s.clipped));
-    if (const double offset = s.got > 0 ? s.sum / static_cast<double>(s.got) : 0.0; seconds >= 1.0 && std::abs(offset) > 0.05)
-        lines.push_back(fmt::format("{}: stands {:+.2f} of full scale off zero; the interface or the cable is faulty, record again", s.name, offset));
+    if (const double offset = s.got > 0 ? s.sum / static_cast<double>(s.got) : 0.0;
+        seconds >= 1.0 && std::abs(offset) > 0.05)
+        lines.push_back(
+            fmt::format("{}: stands {:+.2f} of full scale off zero; the interface or the cable is faulty, record again",
+                        s.name, offset));
     if (s.cleaned > 0)
-        lines.push_back(fmt::format("{}: {} samples are no numbers or infinite and were read as silence; export it again if landings are missing",
-                                    s.name, s.cleaned));
+        lines.push_back(
+            fmt::format("{}: {} samples are no numbers or infinite and were read as silence; export it again if "
+                        "landings are missing",
+                        s.name, s.cleaned));
     return lines;
 }
 
@@ -180,7 +196,9 @@ Result<void> writeFlac(const std::filesystem::path& path, double sampleRate, std
     const std::string name = path.string();
     std::error_code failure;
     if (path.has_parent_path()) std::filesystem::create_directories(path.parent_path(), failure);
-    if (failure) return Error{Error::Code::unwritable, fmt::format("{}: its folder cannot be made ({})", name, failure.message())};
+    if (failure)
+        return Error{Error::Code::unwritable,
+                     fmt::format("{}: its folder cannot be made ({})", name, failure.message())};
     std::filesystem::path part = path;
     part += ".part";
     SF_INFO info{};
@@ -189,7 +207,9 @@ Result<void> writeFlac(const std::filesystem::path& path, double sampleRate, std
     info.format = SF_FORMAT_FLAC | SF_FORMAT_PCM_24;
     SNDFILE* file = sf_open(part.c_str(), SFM_WRITE, &info);
     if (file == nullptr)
-        return Error{Error::Code::unwritable, fmt::format("{}: cannot be written ({}); check the folder's rights and space", name, sf_strerror(nullptr))};
+        return Error{
+            Error::Code::unwritable,
+            fmt::format("{}: cannot be written ({}); check the folder's rights and space", name, sf_strerror(nullptr))};
     // As integers, left-justified in 32 bits as libsndfile asks: its way from float would scale by 2^23 - 1.
     std::vector<int> values(samples.size());
     std::transform(samples.begin(), samples.end(), values.begin(), [](float sample) { return to24Bit(sample) * 256; });

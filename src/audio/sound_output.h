@@ -1,4 +1,5 @@
-// What the program plays: a tone and a recording, mixed. Made for one sample rate, rendered by whoever has a device. One thread.
+// What the program plays: a tone and a recording, mixed. Made for one sample rate, rendered by whoever has a device.
+// One thread.
 #pragma once
 
 #include "src/audio/playback.h"

@@ -65,7 +65,8 @@ struct TakeKeeper::State {
         for (std::uint64_t place = from; place < to;) {
             const std::size_t start = static_cast<std::size_t>(place % ring.size());
             const std::size_t length = std::min(static_cast<std::size_t>(to - place), ring.size() - start);
-            out.insert(out.end(), ring.begin() + static_cast<std::ptrdiff_t>(start), ring.begin() + static_cast<std::ptrdiff_t>(start + length));
+            out.insert(out.end(), ring.begin() + static_cast<std::ptrdiff_t>(start),
+                       ring.begin() + static_cast<std::ptrdiff_t>(start + length));
             place += length;
         }
     }
@@ -99,7 +100,9 @@ void TakeKeeper::hear(std::span<const float> samples) noexcept {
 
 bool TakeKeeper::keep(Seconds onset, Seconds end, const std::filesystem::path& file) {
     State& s = *state;
-    const auto sampleAt = [&s](double seconds) { return static_cast<std::uint64_t>(std::max(0.0, seconds * s.config.sampleRate + 0.5)); };
+    const auto sampleAt = [&s](double seconds) {
+        return static_cast<std::uint64_t>(std::max(0.0, seconds * s.config.sampleRate + 0.5));
+    };
     const std::uint64_t to = std::min(s.heard, sampleAt(end.value));
     const std::uint64_t oldest = s.heard > s.ring.size() ? s.heard - s.ring.size() : 0;
     const std::uint64_t from = std::max(oldest, sampleAt(onset.value - s.config.before.value));
@@ -107,9 +110,11 @@ bool TakeKeeper::keep(Seconds onset, Seconds end, const std::filesystem::path& f
     {
         const std::lock_guard lock(s.mutex);
         if (from >= to)
-            job.error = fmt::format("{}: the take was not kept, its sound is no longer remembered; the marks are kept", file.string());
+            job.error = fmt::format("{}: the take was not kept, its sound is no longer remembered; the marks are kept",
+                                    file.string());
         else if (s.spare.empty())
-            job.error = fmt::format("{}: the take was not kept, the disk is too slow; the marks are kept", file.string());
+            job.error =
+                fmt::format("{}: the take was not kept, the disk is too slow; the marks are kept", file.string());
         else {
             job.samples = std::move(s.spare.back());
             s.spare.pop_back();

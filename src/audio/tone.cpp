@@ -21,13 +21,16 @@ void Tone::play(Hertz frequency, Seconds length, Decibels level) noexcept {
     current = 1 - current;
     double sum = 0.0;
     for (const double partial : partials) sum += partial;
-    voices[current] = {.step = frequency.value / rate, .amplitude = std::pow(10.0, level.value / 20.0) / sum, .remaining = length.value * rate};
+    voices[current] = {.step = frequency.value / rate,
+                       .amplitude = std::pow(10.0, level.value / 20.0) / sum,
+                       .remaining = length.value * rate};
 }
 
 void Tone::stop() noexcept { voices[current].remaining = 0.0; }
 
 bool Tone::sounding() const noexcept {
-    return std::ranges::any_of(voices, [](const Voice& voice) { return voice.remaining > 0.0 || voice.envelope > 0.0; });
+    return std::ranges::any_of(voices,
+                               [](const Voice& voice) { return voice.remaining > 0.0 || voice.envelope > 0.0; });
 }
 
 void Tone::render(std::span<float> block) noexcept {
@@ -41,7 +44,8 @@ void Tone::render(std::span<float> block) noexcept {
             double value = 0.0;
             for (std::size_t k = 0; k < partials.size(); ++k) {
                 const double cyclesASample = voice.step * static_cast<double>(k + 1);
-                if (cyclesASample < 0.45) value += partials[k] * std::sin(2.0 * std::numbers::pi * voice.phase * static_cast<double>(k + 1));
+                if (cyclesASample < 0.45)
+                    value += partials[k] * std::sin(2.0 * std::numbers::pi * voice.phase * static_cast<double>(k + 1));
             }
             const double rounded = 0.5 - 0.5 * std::cos(std::numbers::pi * voice.envelope);
             sample += static_cast<float>(voice.amplitude * rounded * value);

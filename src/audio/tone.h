@@ -12,7 +12,8 @@ class Tone {
 public:
     explicit Tone(double sampleRate) : rate(sampleRate) {}
 
-    // A tone that still sounds fades out under the new one. `length` counts to the start of the soft end; infinity is a drone.
+    // A tone that still sounds fades out under the new one. `length` counts to the start of the soft end; infinity is a
+    // drone.
     void play(Hertz frequency, Seconds length, Decibels level = Decibels(-26.0)) noexcept;
     void stop() noexcept;
     bool sounding() const noexcept;
@@ -21,8 +22,8 @@ public:
 
 private:
     struct Voice {
-        double step = 0.0;       // of the phase, cycles a sample
-        double phase = 0.0;      // cycles
+        double step = 0.0;   // of the phase, cycles a sample
+        double phase = 0.0;  // cycles
         double amplitude = 0.0;
         double remaining = 0.0;  // samples until the soft end
         double envelope = 0.0;   // 0 to 1, before its rounding

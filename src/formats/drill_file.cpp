@@ -33,7 +33,8 @@ public:
 
     Drill read(const toml::table& table) {
         Drill drill;
-        checkKeys(table, {"name", "trains", "how", "tries", "sets", "rest_s", "guided", "last_set_by_ear", "step", "place"});
+        checkKeys(table,
+                  {"name", "trains", "how", "tries", "sets", "rest_s", "guided", "last_set_by_ear", "step", "place"});
         drill.name = text(table, "name", longestDrillName, true);
         drill.trains = text(table, "trains", 300, false);
         drill.how = text(table, "how", 600, false);
@@ -53,7 +54,8 @@ public:
 private:
     void fail(const toml::node& where, const std::string& what) {
         const auto at = where.source().begin;
-        if (!failure) failure = Error{Error::Code::badInput, fmt::format("{}:{}:{}: {}", fileName, at.line, at.column, what)};
+        if (!failure)
+            failure = Error{Error::Code::badInput, fmt::format("{}:{}:{}: {}", fileName, at.line, at.column, what)};
     }
 
     void checkKeys(const toml::table& table, std::initializer_list<std::string_view> known) {
@@ -62,8 +64,9 @@ private:
             for (const std::string_view name : known) found = found || name == key.str();
             if (found || failure) continue;
             const auto at = key.source().begin;
-            failure = Error{Error::Code::badInput, fmt::format("{}:{}:{}: '{}' is not known here: expected {}", fileName, at.line, at.column,
-                                                               printable(key.str()), fmt::join(known, ", "))};
+            failure = Error{Error::Code::badInput,
+                            fmt::format("{}:{}:{}: '{}' is not known here: expected {}", fileName, at.line, at.column,
+                                        printable(key.str()), fmt::join(known, ", "))};
         }
     }
 
@@ -82,7 +85,8 @@ private:
             return {};
         }
         const auto value = node->value_exact<std::string>();
-        if (!value || characterCount(*value) > longest || (required && matchKey(*value).empty()) || printable(*value) != *value) {
+        if (!value || characterCount(*value) > longest || (required && matchKey(*value).empty())
+            || printable(*value) != *value) {
             fail(*node, fmt::format("'{}' must be one line of text, up to {} characters", key, longest));
             return {};
         }
@@ -173,10 +177,12 @@ private:
             const auto dash = range->find('-');
             int first = -1, last = -1;
             const char *begin = range->data(), *end = begin + range->size();
-            const bool split = dash != std::string::npos && std::from_chars(begin, begin + dash, first).ptr == begin + dash &&
-                               std::from_chars(begin + dash + 1, end, last).ptr == end;
+            const bool split = dash != std::string::npos
+                               && std::from_chars(begin, begin + dash, first).ptr == begin + dash
+                               && std::from_chars(begin + dash + 1, end, last).ptr == end;
             if (!split || first < least || last < first || last > 36)
-                fail(*frets, fmt::format("'frets' must be a range such as \"8-10\" within {} to 36, not {}", least, shown(*frets)));
+                fail(*frets, fmt::format("'frets' must be a range such as \"8-10\" within {} to 36, not {}", least,
+                                         shown(*frets)));
             else
                 for (int fret = first; fret <= last; ++fret) add(fret);
         } else {
@@ -187,10 +193,12 @@ private:
     void checkCare(const toml::table& table, const Drill& drill) {
         const toml::node* rest = table.get("rest_s");
         if (isDemanding(drill) && drill.rest.value < 60.0)
-            fail(rest ? *rest : table, "'rest_s' must be at least 60 where a bend is a full step or wider: the hand needs a minute after a set");
+            fail(rest ? *rest : table,
+                 "'rest_s' must be at least 60 where a bend is a full step or wider: the hand needs a minute after a "
+                 "set");
         if (drillLength(drill).value > longestDrill)
-            fail(table, fmt::format("the drill lasts {:.1f} minutes: at most {:g}; fewer places, sets or tries", drillLength(drill).value / 60.0,
-                                    longestDrill / 60.0));
+            fail(table, fmt::format("the drill lasts {:.1f} minutes: at most {:g}; fewer places, sets or tries",
+                                    drillLength(drill).value / 60.0, longestDrill / 60.0));
     }
 
     std::string_view fileName;
@@ -201,7 +209,8 @@ private:
 Result<Drill> parseDrill(std::string_view toml, std::string_view fileName) {
     const auto parsed = parseToml(toml, fileName);
     if (const auto* fault = std::get_if<TomlFault>(&parsed))
-        return Error{Error::Code::badInput, fmt::format("{}:{}:{}: not TOML: {}", fileName, fault->line, fault->column, fault->what)};
+        return Error{Error::Code::badInput,
+                     fmt::format("{}:{}:{}: not TOML: {}", fileName, fault->line, fault->column, fault->what)};
     DrillReader reader(fileName);
     Drill drill = reader.read(std::get<toml::table>(parsed));
     if (reader.failure) return *reader.failure;
@@ -211,14 +220,21 @@ Result<Drill> parseDrill(std::string_view toml, std::string_view fileName) {
 Result<Drill> readDrillFile(const std::filesystem::path& path) {
     std::error_code code;
     const bool regular = std::filesystem::is_regular_file(path, code);
-    if (!code && !regular) return Error{Error::Code::badInput, fmt::format("{}: is no file; give the path of a drill file", path.string())};
+    if (!code && !regular)
+        return Error{Error::Code::badInput,
+                     fmt::format("{}: is no file; give the path of a drill file", path.string())};
     const auto size = std::filesystem::file_size(path, code);
-    if (code) return Error{Error::Code::notFound, fmt::format("{}: {}; give the path of a drill file", path.string(), code.message())};
+    if (code)
+        return Error{Error::Code::notFound,
+                     fmt::format("{}: {}; give the path of a drill file", path.string(), code.message())};
     if (size > largestTomlFile)
-        return Error{Error::Code::badInput, fmt::format("{}: {} bytes are no drill file; drill files are small texts", path.string(), size)};
+        return Error{Error::Code::badInput,
+                     fmt::format("{}: {} bytes are no drill file; drill files are small texts", path.string(), size)};
     std::ifstream file(path, std::ios::binary);
     const std::string text(std::istreambuf_iterator<char>(file), {});
-    if (!file.is_open() || file.bad()) return Error{Error::Code::unreadable, fmt::format("{}: cannot be read; check that it is a file and its permissions", path.string())};
+    if (!file.is_open() || file.bad())
+        return Error{Error::Code::unreadable,
+                     fmt::format("{}: cannot be read; check that it is a file and its permissions", path.string())};
     return parseDrill(text, path.string());
 }
 
@@ -260,7 +276,9 @@ OwnDrills ownDrills(const std::filesystem::path& folder) {
     std::vector<std::filesystem::path> files;
     for (const auto& entry : std::filesystem::directory_iterator(folder, code))
         if (entry.path().extension() == ".toml") files.push_back(entry.path());
-    if (code && code != std::errc::no_such_file_or_directory) own.problems.push_back(fmt::format("{}: {}; allow reading the folder", printable(folder.string()), code.message()));
+    if (code && code != std::errc::no_such_file_or_directory)
+        own.problems.push_back(
+            fmt::format("{}: {}; allow reading the folder", printable(folder.string()), code.message()));
     std::sort(files.begin(), files.end());
     for (const auto& file : files) {
         auto drill = readDrillFile(file);
@@ -279,7 +297,9 @@ Result<std::filesystem::path> ownDrillsFolder() {
 Result<std::filesystem::path> keepDrill(const std::filesystem::path& folder, const Drill& drill) {
     std::error_code code;
     std::filesystem::create_directories(folder, code);
-    if (code) return Error{Error::Code::unwritable, fmt::format("{}: {}; the drill is played but not kept", folder.string(), code.message())};
+    if (code)
+        return Error{Error::Code::unwritable,
+                     fmt::format("{}: {}; the drill is played but not kept", folder.string(), code.message())};
     const auto file = folder / (fileNameFor(matchKey(drill.name)) + ".toml");
     if (auto kept = replaceFile(file, drillAsToml(drill)); !kept) return kept.error();
     return file;
@@ -297,7 +317,8 @@ const std::vector<Drill>& builtInDrills() {
 
 std::string_view builtInDrillText(std::string_view name) {
     for (const BuiltInDrillText& text : builtInDrillTexts())
-        if (const auto drill = parseDrill(text.toml, text.fileName); drill && matchKey(drill->name) == matchKey(name)) return text.toml;
+        if (const auto drill = parseDrill(text.toml, text.fileName); drill && matchKey(drill->name) == matchKey(name))
+            return text.toml;
     return {};
 }
 
@@ -317,8 +338,9 @@ Result<Drill> findDrill(std::string_view nameOrPath) {
     if (looksLikePath || std::filesystem::is_regular_file(nameOrPath, code)) return readDrillFile(nameOrPath);
     auto nearest = nearestNames(nameOrPath, names);
     if (nearest.empty()) nearest = names;
-    return Error{Error::Code::notFound, fmt::format("no drill '{}': nearest are {}; `landfall drills` lists all, a drill file ends in .toml", printable(nameOrPath),
-                                                    fmt::join(nearest, ", "))};
+    return Error{Error::Code::notFound,
+                 fmt::format("no drill '{}': nearest are {}; `landfall drills` lists all, a drill file ends in .toml",
+                             printable(nameOrPath), fmt::join(nearest, ", "))};
 }
 
 }  // namespace landfall

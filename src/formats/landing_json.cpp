@@ -14,7 +14,9 @@ namespace {
 using Json = nlohmann::ordered_json;
 
 // A thousandth of a cent and a hundredth of a millisecond are finer than anything measured, and keep the file readable.
-Json number(double value, double parts) { return std::isfinite(value) ? Json(std::round(value * parts) / parts) : Json(nullptr); }
+Json number(double value, double parts) {
+    return std::isfinite(value) ? Json(std::round(value * parts) / parts) : Json(nullptr);
+}
 
 template <typename Quantity>
 Json number(const std::optional<Quantity>& quantity, double parts = 1e3) {
@@ -22,7 +24,7 @@ Json number(const std::optional<Quantity>& quantity, double parts = 1e3) {
 }
 
 Json vibratoJson(const VibratoReading& vibrato) {
-    return {{"rate_hz", number(vibrato.rate.value, 1e3)},       {"width_cents", number(vibrato.width.value, 1e3)},
+    return {{"rate_hz", number(vibrato.rate.value, 1e3)},        {"width_cents", number(vibrato.width.value, 1e3)},
             {"bottom_cents", number(vibrato.bottom.value, 1e3)}, {"top_cents", number(vibrato.top.value, 1e3)},
             {"centre_cents", number(vibrato.centre.value, 1e3)}, {"evenness", number(vibrato.evenness, 1e3)}};
 }

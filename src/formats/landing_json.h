@@ -11,7 +11,8 @@ namespace landfall {
 // "concert", "start-note", "own-guitar".
 std::string_view targetName(Target target);
 
-// {"landings": [{"move": 1, "gesture": "bend", "landing_error_cents": -3.1, ...}, ...]}; what could not be measured is null.
+// {"landings": [{"move": 1, "gesture": "bend", "landing_error_cents": -3.1, ...}, ...]}; what could not be measured is
+// null.
 std::string landingsAsJson(std::span<const Landing> landings);
 
 }  // namespace landfall

@@ -50,7 +50,8 @@ Key textKey(const char* section, const char* name, Field field) {
 
 template <typename Field>
 Key wordKey(const char* section, const char* name, std::vector<std::string> words, Field field) {
-    return {section, name, fmt::format("one of \"{}\"", fmt::join(words, "\", \"")), [field](const Settings& s) { return Value(field(s)); },
+    return {section, name, fmt::format("one of \"{}\"", fmt::join(words, "\", \"")),
+            [field](const Settings& s) { return Value(field(s)); },
             [field, words](Settings& s, const Value& value) {
                 const auto* text = std::get_if<std::string>(&value);
                 return text && std::find(words.begin(), words.end(), *text) != words.end() && (field(s) = *text, true);
@@ -68,7 +69,8 @@ Key yesKey(const char* section, const char* name, Field field) {
 
 template <typename Field>
 Key wholeKey(const char* section, const char* name, int from, int to, Field field) {
-    return {section, name, fmt::format("a whole number from {} to {}", from, to), [field](const Settings& s) { return Value(std::int64_t{field(s)}); },
+    return {section, name, fmt::format("a whole number from {} to {}", from, to),
+            [field](const Settings& s) { return Value(std::int64_t{field(s)}); },
             [=](Settings& s, const Value& value) {
                 const auto* whole = std::get_if<std::int64_t>(&value);
                 return whole && *whole >= from && *whole <= to && (field(s) = static_cast<int>(*whole), true);
@@ -77,7 +79,8 @@ Key wholeKey(const char* section, const char* name, int from, int to, Field fiel
 
 template <typename Field>
 Key numberKey(const char* section, const char* name, double from, double to, Field field) {
-    return {section, name, fmt::format("a number from {:g} to {:g}", from, to), [field](const Settings& s) { return Value(double{field(s)}); },
+    return {section, name, fmt::format("a number from {:g} to {:g}", from, to),
+            [field](const Settings& s) { return Value(double{field(s)}); },
             [=](Settings& s, const Value& value) {
                 const auto number = asNumber(value);
                 return number && *number >= from && *number <= to && (field(s) = *number, true);
@@ -90,12 +93,15 @@ bool isDay(const std::string& text) {
     if (text.size() != 10) return false;
     for (std::size_t i = 0; i < 10; ++i)
         if (i == 4 || i == 7 ? text[i] != '-' : text[i] < '0' || text[i] > '9') return false;
-    const auto day = std::chrono::year(std::stoi(text.substr(0, 4))) / std::stoi(text.substr(5, 2)) / std::stoi(text.substr(8, 2));
+    const auto day =
+        std::chrono::year(std::stoi(text.substr(0, 4))) / std::stoi(text.substr(5, 2)) / std::stoi(text.substr(8, 2));
     return day.ok();
 }
 
 Key tuningKey() {
-    return {"guitar", "tuning", "\"standard\", \"half step down\", \"drop D\" ..., or note names from the lowest string such as \"D2 A2 D3 G3 A3 D4\"",
+    return {"guitar", "tuning",
+            "\"standard\", \"half step down\", \"drop D\" ..., or note names from the lowest string such as \"D2 A2 D3 "
+            "G3 A3 D4\"",
             [](const Settings& s) { return Value(tuningName(s.guitar.openStrings)); },
             [](Settings& s, const Value& value) {
                 const auto* text = std::get_if<std::string>(&value);
@@ -139,9 +145,12 @@ const std::vector<Key>& keys() {
         wholeKey("guitar", "highest_fret", 12, 36, [](auto& s) -> auto& { return s.guitar.highestFret; }),
         yesKey("guitar", "left_handed", [](auto& s) -> auto& { return s.guitar.leftHanded; }),
         numberKey("guitar", "a4_hz", 430.0, 450.0, [](auto& s) -> auto& { return s.guitar.a4.value; }),
-        perStringKey("gauges_inch", "string gauges from the highest string, such as [0.010, 0.013, 0.017, 0.026, 0.036, 0.046]", 0.006, 0.090, false,
-                     [](auto& s) -> auto& { return s.guitar.gaugesInch; }),
-        perStringKey("stiffness", "inharmonicities of the open strings from the highest string, each from 0.000001 to 0.002 or 0 where it is not known",
+        perStringKey("gauges_inch",
+                     "string gauges from the highest string, such as [0.010, 0.013, 0.017, 0.026, 0.036, 0.046]", 0.006,
+                     0.090, false, [](auto& s) -> auto& { return s.guitar.gaugesInch; }),
+        perStringKey("stiffness",
+                     "inharmonicities of the open strings from the highest string, each from 0.000001 to 0.002 or 0 "
+                     "where it is not known",
                      1e-6, 2e-3, true, [](auto& s) -> auto& { return s.guitar.stiffness; }),
         wholeKey("guitar", "plain_strings", 0, 9, [](auto& s) -> auto& { return s.guitar.plainStrings; }),
         numberKey("guitar", "scale_mm", 450.0, 760.0, [](auto& s) -> auto& { return s.guitar.scaleMm; }),
@@ -150,9 +159,12 @@ const std::vector<Key>& keys() {
         wholeKey("device", "channel", 1, 64, [](auto& s) -> auto& { return s.channel; }),
         wholeKey("device", "frames", 64, 512, [](auto& s) -> auto& { return s.frames; }),
         numberKey("practice", "aim_cents", 3.0, 100.0, [](auto& s) -> auto& { return s.aim.value; }),
-        wordKey("practice", "target", {"concert", "start note", "own guitar"}, [](auto& s) -> auto& { return s.target; }),
-        wordKey("practice", "feedback", {"every try", "every few", "summary"}, [](auto& s) -> auto& { return s.feedback; }),
-        wordKey("practice", "trace", {"while playing", "after the try", "by ear"}, [](auto& s) -> auto& { return s.trace; }),
+        wordKey("practice", "target", {"concert", "start note", "own guitar"},
+                [](auto& s) -> auto& { return s.target; }),
+        wordKey("practice", "feedback", {"every try", "every few", "summary"},
+                [](auto& s) -> auto& { return s.feedback; }),
+        wordKey("practice", "trace", {"while playing", "after the try", "by ear"},
+                [](auto& s) -> auto& { return s.trace; }),
         yesKey("practice", "keep_takes", [](auto& s) -> auto& { return s.keepTakes; }),
         numberKey("sound", "level_db", -60.0, 0.0, [](auto& s) -> auto& { return s.soundLevel.value; }),
         yesKey("sound", "target_note", [](auto& s) -> auto& { return s.targetNote; }),
@@ -190,13 +202,15 @@ std::optional<Value> valueOf(const toml::node& node) {
 // Reads a table into settings and says what it could not use.
 class SettingsReader {
 public:
-    SettingsReader(const std::filesystem::path& file, const toml::table& table) : name(printable(file.string())), root(table) {}
+    SettingsReader(const std::filesystem::path& file, const toml::table& table)
+        : name(printable(file.string())), root(table) {}
 
     LoadedSettings read() {
         for (const Key& key : keys()) readKey(key);
         if (const auto sound = checkGuitar(loaded.settings.guitar); !sound) {
             const toml::node* section = root.get("guitar");
-            warn(section ? section->source().begin.line : 1, fmt::format("[guitar]: {}; the default guitar is used", sound.error().message));
+            warn(section ? section->source().begin.line : 1,
+                 fmt::format("[guitar]: {}; the default guitar is used", sound.error().message));
             loaded.settings.guitar = Guitar{};
         }
         listUnknown();
@@ -204,7 +218,9 @@ public:
     }
 
 private:
-    void warn(toml::source_index line, const std::string& what) { loaded.warnings.push_back(fmt::format("{}:{}: {}", name, line, printable(what))); }
+    void warn(toml::source_index line, const std::string& what) {
+        loaded.warnings.push_back(fmt::format("{}:{}: {}", name, line, printable(what)));
+    }
 
     void readKey(const Key& key) {
         const toml::table* table = *key.section == '\0' ? &root : root[key.section].as_table();
@@ -223,7 +239,8 @@ private:
             unknown.push_back(shown);
         };
         const auto isKnown = [](std::string_view section, std::string_view key) {
-            return std::any_of(keys().begin(), keys().end(), [&](const Key& one) { return one.section == section && one.name == key; });
+            return std::any_of(keys().begin(), keys().end(),
+                               [&](const Key& one) { return one.section == section && one.name == key; });
         };
         const auto isSection = [](std::string_view section) {
             return std::any_of(keys().begin(), keys().end(), [&](const Key& one) { return one.section == section; });
@@ -235,10 +252,12 @@ private:
                 for (const auto& [inner, value] : *section)
                     if (!isKnown(key.str(), inner.str())) note(inner, fmt::format("{}.{}", key.str(), inner.str()));
             } else {
-                warn(node.source().begin.line, fmt::format("{}: expected a section, [{}]; the defaults are used", key.str(), key.str()));
+                warn(node.source().begin.line,
+                     fmt::format("{}: expected a section, [{}]; the defaults are used", key.str(), key.str()));
             }
         }
-        if (!unknown.empty()) warn(firstLine, fmt::format("not known here, and left as it is: {}", fmt::join(unknown, ", ")));
+        if (!unknown.empty())
+            warn(firstLine, fmt::format("not known here, and left as it is: {}", fmt::join(unknown, ", ")));
     }
 
     std::string name;
@@ -253,24 +272,32 @@ Result<std::optional<std::string>> textOf(const std::filesystem::path& file) {
     std::ifstream in;
     if (!error && std::filesystem::is_regular_file(file, error)) {
         if (const auto size = std::filesystem::file_size(file, error); !error && size > largestTomlFile)
-            return Error{Error::Code::badInput, fmt::format("the settings {} have {} bytes, which are no settings: move that file away for the defaults",
-                                                            file.string(), size)};
+            return Error{
+                Error::Code::badInput,
+                fmt::format(
+                    "the settings {} have {} bytes, which are no settings: move that file away for the defaults",
+                    file.string(), size)};
         in.open(file, std::ios::binary);
     }
     if (in.is_open()) return std::optional(std::string(std::istreambuf_iterator<char>(in), {}));
-    return Error{Error::Code::unreadable, fmt::format("the settings {} cannot be read: allow reading that file, or move it away for the defaults", file.string())};
+    return Error{
+        Error::Code::unreadable,
+        fmt::format("the settings {} cannot be read: allow reading that file, or move it away for the defaults",
+                    file.string())};
 }
 
 void insert(toml::table& table, const char* name, const Value& value) {
-    std::visit([&](const auto& held) {
-        if constexpr (std::is_same_v<std::decay_t<decltype(held)>, std::vector<double>>) {
-            toml::array array;
-            for (const double number : held) array.push_back(number);
-            table.insert_or_assign(name, std::move(array));
-        } else {
-            table.insert_or_assign(name, held);
-        }
-    }, value);
+    std::visit(
+        [&](const auto& held) {
+            if constexpr (std::is_same_v<std::decay_t<decltype(held)>, std::vector<double>>) {
+                toml::array array;
+                for (const double number : held) array.push_back(number);
+                table.insert_or_assign(name, std::move(array));
+            } else {
+                table.insert_or_assign(name, held);
+            }
+        },
+        value);
 }
 
 // The section of that name, made where there is none; what stood in its place is no section and gives way.
@@ -283,7 +310,8 @@ toml::table& sectionOf(toml::table& root, const char* section) {
 
 std::string textOf(const toml::table& table) {
     std::ostringstream text;
-    text << "# Landfall's settings. A key that is left out has its default. Comments written here are not kept.\n\n" << table << "\n";
+    text << "# Landfall's settings. A key that is left out has its default. Comments written here are not kept.\n\n"
+         << table << "\n";
     return text.str();
 }
 
@@ -296,7 +324,10 @@ Result<LoadedSettings> loadSettings(const std::filesystem::path& file) {
     const auto parsed = parseToml(**text, file.string());
     if (const auto* table = std::get_if<toml::table>(&parsed)) return SettingsReader(file, *table).read();
     const TomlFault& fault = std::get<TomlFault>(parsed);
-    return LoadedSettings{{}, {fmt::format("{}:{}: not TOML ({}); the defaults are used until it is mended", printable(file.string()), fault.line, fault.what)}, true};
+    return LoadedSettings{{},
+                          {fmt::format("{}:{}: not TOML ({}); the defaults are used until it is mended",
+                                       printable(file.string()), fault.line, fault.what)},
+                          true};
 }
 
 namespace {
@@ -317,21 +348,27 @@ Result<void> save(const std::filesystem::path& file, const Settings* given, cons
         } else {
             std::string beside = file.string() + ".unreadable";
             std::error_code ignored;
-            for (int number = 2; std::filesystem::exists(beside, ignored); ++number) beside = fmt::format("{}.unreadable-{}", file.string(), number);
+            for (int number = 2; std::filesystem::exists(beside, ignored); ++number)
+                beside = fmt::format("{}.unreadable-{}", file.string(), number);
             if (auto kept = replaceFile(beside, **text); !kept) return kept;
         }
     }
     const Settings& before = given ? *given : read;
     for (const Key& key : keys())
-        if ((!wasRead && !given) || key.get(settings) != key.get(before)) insert(sectionOf(table, key.section), key.name, key.get(settings));
+        if ((!wasRead && !given) || key.get(settings) != key.get(before))
+            insert(sectionOf(table, key.section), key.name, key.get(settings));
     return replaceFile(file, textOf(table));
 }
 
 }  // namespace
 
-Result<void> saveSettings(const std::filesystem::path& file, const Settings& settings) { return save(file, nullptr, settings); }
+Result<void> saveSettings(const std::filesystem::path& file, const Settings& settings) {
+    return save(file, nullptr, settings);
+}
 
-Result<void> saveChanges(const std::filesystem::path& file, const Settings& before, const Settings& after) { return save(file, &before, after); }
+Result<void> saveChanges(const std::filesystem::path& file, const Settings& before, const Settings& after) {
+    return save(file, &before, after);
+}
 
 Result<std::filesystem::path> settingsFile() {
     auto folder = settingsFolder();

@@ -1,4 +1,5 @@
-// What the program remembers between sittings, in one TOML file that a person may edit. Plain values; read and written by one thread.
+// What the program remembers between sittings, in one TOML file that a person may edit. Plain values; read and written
+// by one thread.
 #pragma once
 
 #include <filesystem>
@@ -16,30 +17,30 @@ struct LearnedKeys {
 };
 
 struct Settings {
-    std::string student;       // empty: nobody has said yet
-    Guitar guitar;             // [guitar]
+    std::string student;  // empty: nobody has said yet
+    Guitar guitar;        // [guitar]
 
-    std::string deviceName;    // [device] its label or a part of it; empty: the system's choice
-    bool simulated = false;    // the simulated player instead of a device
-    int channel = 1;           // 1-based
-    int frames = 128;          // a block of the audio callback
+    std::string deviceName;  // [device] its label or a part of it; empty: the system's choice
+    bool simulated = false;  // the simulated player instead of a device
+    int channel = 1;         // 1-based
+    int frames = 128;        // a block of the audio callback
 
-    Cents aim{25.0};                     // [practice]
-    std::string target = "concert";      // concert, start note, own guitar
-    std::string feedback = "every try";  // every try, every few, summary
-    std::string trace = "after the try"; // when it is drawn: while playing, after the try, by ear
-    bool keepTakes = false;              // a FLAC file for each try
-    std::filesystem::path log;           // empty: log.sqlite; a relative one is in the platform's data folder
+    Cents aim{25.0};                      // [practice]
+    std::string target = "concert";       // concert, start note, own guitar
+    std::string feedback = "every try";   // every try, every few, summary
+    std::string trace = "after the try";  // when it is drawn: while playing, after the try, by ear
+    bool keepTakes = false;               // a FLAC file for each try
+    std::filesystem::path log;            // empty: log.sqlite; a relative one is in the platform's data folder
 
-    Decibels soundLevel{-30.0};          // [sound] of the loudest output, dBFS: starts low, for the ears' sake
-    bool targetNote = true;              // is sounded before each place of a drill
-    std::string outputName;              // a device's label or a part of it; empty: the input's own
+    Decibels soundLevel{-30.0};  // [sound] of the loudest output, dBFS: starts low, for the ears' sake
+    bool targetNote = true;      // is sounded before each place of a drill
+    std::string outputName;      // a device's label or a part of it; empty: the input's own
 
-    double textSize = 1.0;               // [window] factor
-    std::string theme = "system";        // system, light, dark
-    LearnedKeys keys;                    // [keys]
+    double textSize = 1.0;         // [window] factor
+    std::string theme = "system";  // system, light, dark
+    LearnedKeys keys;              // [keys]
 
-    std::string cautionsSeen;            // the day the cautions were shown and accepted, "2027-03-01"; empty: not yet
+    std::string cautionsSeen;  // the day the cautions were shown and accepted, "2027-03-01"; empty: not yet
 };
 
 struct LoadedSettings {
@@ -51,11 +52,13 @@ struct LoadedSettings {
 // A missing file gives the defaults without a warning. Fails only where the file is there and cannot be read.
 Result<LoadedSettings> loadSettings(const std::filesystem::path& file);
 
-// Writes what differs from the file and leaves the rest of it as it is, keys that are not known here included (comments are not kept).
-// The file is replaced in one step: whatever happens, either the old one or the new one is there. A file that is no TOML is kept beside it, under a name that was free.
+// Writes what differs from the file and leaves the rest of it as it is, keys that are not known here included (comments
+// are not kept). The file is replaced in one step: whatever happens, either the old one or the new one is there. A file
+// that is no TOML is kept beside it, under a name that was free.
 Result<void> saveSettings(const std::filesystem::path& file, const Settings& settings);
 
-// The same for the keys alone in which `after` differs from `before`: what was said on the command line for one sitting stays out of the file.
+// The same for the keys alone in which `after` differs from `before`: what was said on the command line for one sitting
+// stays out of the file.
 Result<void> saveChanges(const std::filesystem::path& file, const Settings& before, const Settings& after);
 
 // settings.toml in the platform's configuration folder.

@@ -33,7 +33,9 @@ struct CsvField {
     std::string operator()(std::monostate) const { return {}; }
     std::string operator()(bool value) const { return value ? "true" : "false"; }
     std::string operator()(std::int64_t value) const { return fmt::format("{}", value); }
-    std::string operator()(double value) const { return std::isfinite(value) ? fmt::format("{}", value) : std::string(); }
+    std::string operator()(double value) const {
+        return std::isfinite(value) ? fmt::format("{}", value) : std::string();
+    }
     std::string operator()(const std::string& value) const { return csvText(value); }
 };
 
@@ -57,7 +59,9 @@ Json rowObject(const Table& table, const std::vector<Cell>& row) {
     return object;
 }
 
-bool isNumber(const Cell& cell) { return std::holds_alternative<std::int64_t>(cell) || std::holds_alternative<double>(cell); }
+bool isNumber(const Cell& cell) {
+    return std::holds_alternative<std::int64_t>(cell) || std::holds_alternative<double>(cell);
+}
 
 bool isNumeric(const Table& table, std::size_t column) {
     return std::any_of(table.rows.begin(), table.rows.end(), [&](const auto& row) { return isNumber(row[column]); });
@@ -89,7 +93,8 @@ std::string toJson(const std::vector<JsonMember>& members) {
     Json document = Json::object();
     for (const JsonMember& member : members) {
         if (member.oneObject) {
-            document[member.name] = member.table.rows.empty() ? Json(nullptr) : rowObject(member.table, member.table.rows.front());
+            document[member.name] =
+                member.table.rows.empty() ? Json(nullptr) : rowObject(member.table, member.table.rows.front());
             continue;
         }
         Json rows = Json::array();

@@ -1,4 +1,5 @@
-// Rows and columns as text: CSV after RFC 4180, JSON after RFC 8259, or padded columns for a terminal. Plain functions, any thread.
+// Rows and columns as text: CSV after RFC 4180, JSON after RFC 8259, or padded columns for a terminal. Plain functions,
+// any thread.
 #pragma once
 
 #include <cstdint>
@@ -24,13 +25,15 @@ struct JsonMember {
     bool oneObject = false;
 };
 
-// What may come from outside is fit for a terminal here (src/system/printable.h): texts in columns are one line, those in CSV keep their line
-// breaks, JSON escapes what JSON must.
+// What may come from outside is fit for a terminal here (src/system/printable.h): texts in columns are one line, those
+// in CSV keep their line breaks, JSON escapes what JSON must.
 
-// Header line first, CRLF after each record. A number is the shortest text that reads back as the same double; NaN is empty.
+// Header line first, CRLF after each record. A number is the shortest text that reads back as the same double; NaN is
+// empty.
 std::string toCsv(const Table& table);
 
-// One object with the members in this order, indented. NaN and infinities are null; bytes that are no UTF-8 become U+FFFD.
+// One object with the members in this order, indented. NaN and infinities are null; bytes that are no UTF-8 become
+// U+FFFD.
 std::string toJson(const std::vector<JsonMember>& members);
 
 // Numbers to the right, words to the left, two spaces between; doubles with one decimal.

@@ -11,12 +11,12 @@ namespace landfall {
 
 namespace {
 
-// Our own files have two levels and keys of one part. toml++ 3.3 stops by itself at 256 nested values but follows a dotted key of any length,
-// and 100,000 parts were more than a thread's stack holds.
+// Our own files have two levels and keys of one part. toml++ 3.3 stops by itself at 256 nested values but follows a
+// dotted key of any length, and 100,000 parts were more than a thread's stack holds.
 constexpr int deepest = 16;
 
-// Where a text nests deeper, or a key has more parts, than `deepest`. As far as the text is TOML, strings and comments are read as TOML 1.0.0
-// does; after its first error the parser does not come.
+// Where a text nests deeper, or a key has more parts, than `deepest`. As far as the text is TOML, strings and comments
+// are read as TOML 1.0.0 does; after its first error the parser does not come.
 class DepthScan {
 public:
     explicit DepthScan(std::string_view given) : text(given) {}
@@ -72,7 +72,8 @@ private:
                 skip(2);
             } else if (severalLines && text.substr(at, 3) == three) {
                 skip(3);
-                for (int more = 0; more < 2 && at < text.size() && text[at] == quote; ++more) step();  // quotes at the text's end
+                // quotes at the text's end
+                for (int more = 0; more < 2 && at < text.size() && text[at] == quote; ++more) step();
                 return;
             } else if (!severalLines && (text[at] == quote || text[at] == '\n')) {
                 step();

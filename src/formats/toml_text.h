@@ -1,4 +1,5 @@
-// TOML that anybody may have written, bounded before it is parsed: the library follows nested values and dotted keys by recursion. Any thread.
+// TOML that anybody may have written, bounded before it is parsed: the library follows nested values and dotted keys by
+// recursion. Any thread.
 #pragma once
 
 #include <cstdint>

@@ -24,7 +24,9 @@ struct StoppedString {
     double strain(double y) const { return (std::hypot(a, y) + std::hypot(b, y) - (a + b)) / (a + b); }
     double bentTension(double y) const { return tension + stiffness * strain(y); }
     // f'/f: the sounding part is longer, the string under more tension and thinner by its strain.
-    double ratio(double y) const { return b / std::hypot(b, y) * std::sqrt(bentTension(y) * (1.0 + strain(y)) / tension); }
+    double ratio(double y) const {
+        return b / std::hypot(b, y) * std::sqrt(bentTension(y) * (1.0 + strain(y)) / tension);
+    }
     double force(double y) const { return bentTension(y) * (y / std::hypot(a, y) + y / std::hypot(b, y)); }
 };
 
@@ -37,7 +39,9 @@ double openTension(Hertz open, double gaugeInch, double scaleMm) {
 
 std::optional<BendEffort> bendEffort(const Guitar& guitar, NeckPlace place, Cents rise) {
     const auto index = static_cast<std::size_t>(place.string - 1);
-    if (!hasPlace(guitar, place) || place.fret == 0 || place.string > guitar.plainStrings || index >= guitar.gaugesInch.size()) return {};
+    if (!hasPlace(guitar, place) || place.fret == 0 || place.string > guitar.plainStrings
+        || index >= guitar.gaugesInch.size())
+        return {};
     if (!(rise.value >= 0.0 && rise.value <= 500.0)) return {};
     const double gauge = guitar.gaugesInch[index];
     const double length = guitar.scaleMm * 1e-3 * std::exp2(-guitar.capo / 12.0);  // the capo takes the nut's place

@@ -14,7 +14,8 @@ double stepWidth(const DrillStep& step) { return std::abs(step.toSemitones - ste
 Error noPlace(const Drill& drill, const Guitar& guitar, NeckPlace place) {
     std::string message = fmt::format("'{}' asks for string {}, fret {}: ", drill.name, place.string, place.fret);
     if (place.string > guitar.stringCount())
-        message += fmt::format("this guitar has {} strings; choose another place, or set the guitar's tuning", guitar.stringCount());
+        message += fmt::format("this guitar has {} strings; choose another place, or set the guitar's tuning",
+                               guitar.stringCount());
     else
         message += fmt::format("this neck ends at fret {}{}; choose a lower place{}", guitar.highestPlayedFret(),
                                guitar.capo > 0 ? fmt::format(" above the capo on {}", guitar.capo) : "",
@@ -24,10 +25,12 @@ Error noPlace(const Drill& drill, const Guitar& guitar, NeckPlace place) {
 
 std::string describeStep(const DrillStep& step) {
     const GestureKind& kind = kindOf(step.gesture);
-    std::string text = kind.bends && step.toSemitones == 0.0 ? fmt::format("{} to the note", kind.name)
-                                                             : filledIn(kind.task, step.gesture, step.toSemitones - step.fromSemitones);
+    std::string text = kind.bends && step.toSemitones == 0.0
+                           ? fmt::format("{} to the note", kind.name)
+                           : filledIn(kind.task, step.gesture, step.toSemitones - step.fromSemitones);
     if (step.fretOffset != 0)
-        text += fmt::format(" {} fret{} {}", std::abs(step.fretOffset), std::abs(step.fretOffset) == 1 ? "" : "s", step.fretOffset > 0 ? "up" : "down");
+        text += fmt::format(" {} fret{} {}", std::abs(step.fretOffset), std::abs(step.fretOffset) == 1 ? "" : "s",
+                            step.fretOffset > 0 ? "up" : "down");
     return text;
 }
 
@@ -36,7 +39,8 @@ std::string describeStep(const DrillStep& step) {
 double widestBend(const Drill& drill) {
     double widest = 0.0;
     for (const DrillStep& step : drill.steps)
-        if (kindOf(step.gesture).bends) widest = std::max({widest, std::abs(step.fromSemitones), std::abs(step.toSemitones)});
+        if (kindOf(step.gesture).bends)
+            widest = std::max({widest, std::abs(step.fromSemitones), std::abs(step.toSemitones)});
     return widest;
 }
 
@@ -92,7 +96,9 @@ int totalTries(const Drill& drill) { return static_cast<int>(drill.places.size()
 
 Seconds tryLength(const Drill& drill) { return Seconds(2.0 + 3.0 * static_cast<double>(drill.steps.size())); }
 
-std::string minutesWords(Seconds length) { return fmt::format("{:g} min", std::max(0.5, std::round(length.value / 30.0) / 2.0)); }
+std::string minutesWords(Seconds length) {
+    return fmt::format("{:g} min", std::max(0.5, std::round(length.value / 30.0) / 2.0));
+}
 
 Seconds drillLength(const Drill& drill) {
     const int sets = static_cast<int>(drill.places.size()) * drill.sets;

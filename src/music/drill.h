@@ -10,8 +10,9 @@
 
 namespace landfall {
 
-// One gesture of a drill before it has a place: intervals in semitones (frets) from the fretted note, 1 a half step, 2 a full step,
-// 3 a step and a half, 4 two steps. A release runs from the bent pitch down: from 2 to 0. A pre-bend: from 0 (fretted) to 2 (sounding).
+// One gesture of a drill before it has a place: intervals in semitones (frets) from the fretted note, 1 a half step, 2
+// a full step, 3 a step and a half, 4 two steps. A release runs from the bent pitch down: from 2 to 0. A pre-bend: from
+// 0 (fretted) to 2 (sounding).
 struct DrillStep {
     Gesture gesture = Gesture::bend;
     double fromSemitones = 0.0;  // sounding pitch before the gesture, above the fretted note
@@ -20,9 +21,9 @@ struct DrillStep {
 };
 
 struct Drill {
-    std::string name;     // "Half up"
-    std::string trains;   // one sentence: what it is for
-    std::string how;      // one or two sentences: how to play it
+    std::string name;               // "Half up"
+    std::string trains;             // one sentence: what it is for
+    std::string how;                // one or two sentences: how to play it
     std::vector<DrillStep> steps;   // played one after another in one try
     std::vector<NeckPlace> places;  // in this order, `sets` sets at each
     int tries = 6;                  // in a set, before the rest
@@ -41,7 +42,8 @@ double widestBend(const Drill& drill);
 // Whether the drill slides over twelve frets or more.
 bool hasOctaveSlide(const Drill& drill);
 
-// What one try plays at a place, in order. Fails where the guitar has no such place or the slide leaves the neck: names it and says what to do.
+// What one try plays at a place, in order. Fails where the guitar has no such place or the slide leaves the neck: names
+// it and says what to do.
 Result<std::vector<Move>> movesAt(const Drill& drill, const Guitar& guitar, NeckPlace place);
 
 // Every move of the whole drill in playing order: places × sets × tries × steps.

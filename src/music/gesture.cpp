@@ -14,18 +14,78 @@ namespace {
 constexpr double widestStep = 5.0;  // semitones; two and a half steps are further than a bend goes
 
 constexpr std::array<GestureKind, 6> kinds{{
-    {.gesture = Gesture::bend, .name = "bend", .plural = "bends", .course = Course::rises, .bends = true, .overFrets = false, .fromStroke = false, .ownStroke = false,
-     .asked = "{width}", .title = "{width}", .task = "bend {a}", .valid = "a bend goes up, 'from' 0 'to' at most 5, for example from = 0, to = 2"},
-    {.gesture = Gesture::release, .name = "release", .plural = "releases", .course = Course::falls, .bends = true, .overFrets = false, .fromStroke = false, .ownStroke = false,
-     .asked = "release", .title = "release {a}", .task = "release {a}", .valid = "a release comes down, for example from = 2, to = 0"},
-    {.gesture = Gesture::preBend, .name = "pre-bend", .plural = "pre-bends", .course = Course::rises, .bends = true, .overFrets = false, .fromStroke = true, .ownStroke = true,
-     .asked = "pre-bend {width}", .title = "pre-bend {a}", .task = "bend {a} in silence, then pick", .valid = "a pre-bend starts on the fretted note, for example from = 0, to = 2"},
-    {.gesture = Gesture::slide, .name = "slide", .plural = "slides", .course = Course::either, .bends = false, .overFrets = true, .fromStroke = false, .ownStroke = false,
-     .asked = "slide to fret {fret}", .title = "slide {a}", .task = "slide {way} {a}", .valid = "a slide goes over whole frets, for example from = 0, to = 12"},
-    {.gesture = Gesture::note, .name = "note", .plural = "notes", .course = Course::stands, .bends = false, .overFrets = false, .fromStroke = true, .ownStroke = true,
-     .asked = "note", .title = "note", .task = "play the note", .valid = "a note stays on one pitch: leave 'from' and 'to' out"},
-    {.gesture = Gesture::vibrato, .name = "vibrato", .plural = "vibrato", .course = Course::stands, .bends = false, .overFrets = false, .fromStroke = true, .ownStroke = false,
-     .asked = "vibrato", .title = "vibrato", .task = "play the note with vibrato", .valid = "a vibrato stays on one pitch: leave 'from' and 'to' out"},
+    {.gesture = Gesture::bend,
+     .name = "bend",
+     .plural = "bends",
+     .course = Course::rises,
+     .bends = true,
+     .overFrets = false,
+     .fromStroke = false,
+     .ownStroke = false,
+     .asked = "{width}",
+     .title = "{width}",
+     .task = "bend {a}",
+     .valid = "a bend goes up, 'from' 0 'to' at most 5, for example from = 0, to = 2"},
+    {.gesture = Gesture::release,
+     .name = "release",
+     .plural = "releases",
+     .course = Course::falls,
+     .bends = true,
+     .overFrets = false,
+     .fromStroke = false,
+     .ownStroke = false,
+     .asked = "release",
+     .title = "release {a}",
+     .task = "release {a}",
+     .valid = "a release comes down, for example from = 2, to = 0"},
+    {.gesture = Gesture::preBend,
+     .name = "pre-bend",
+     .plural = "pre-bends",
+     .course = Course::rises,
+     .bends = true,
+     .overFrets = false,
+     .fromStroke = true,
+     .ownStroke = true,
+     .asked = "pre-bend {width}",
+     .title = "pre-bend {a}",
+     .task = "bend {a} in silence, then pick",
+     .valid = "a pre-bend starts on the fretted note, for example from = 0, to = 2"},
+    {.gesture = Gesture::slide,
+     .name = "slide",
+     .plural = "slides",
+     .course = Course::either,
+     .bends = false,
+     .overFrets = true,
+     .fromStroke = false,
+     .ownStroke = false,
+     .asked = "slide to fret {fret}",
+     .title = "slide {a}",
+     .task = "slide {way} {a}",
+     .valid = "a slide goes over whole frets, for example from = 0, to = 12"},
+    {.gesture = Gesture::note,
+     .name = "note",
+     .plural = "notes",
+     .course = Course::stands,
+     .bends = false,
+     .overFrets = false,
+     .fromStroke = true,
+     .ownStroke = true,
+     .asked = "note",
+     .title = "note",
+     .task = "play the note",
+     .valid = "a note stays on one pitch: leave 'from' and 'to' out"},
+    {.gesture = Gesture::vibrato,
+     .name = "vibrato",
+     .plural = "vibrato",
+     .course = Course::stands,
+     .bends = false,
+     .overFrets = false,
+     .fromStroke = true,
+     .ownStroke = false,
+     .asked = "vibrato",
+     .title = "vibrato",
+     .task = "play the note with vibrato",
+     .valid = "a vibrato stays on one pitch: leave 'from' and 'to' out"},
 }};
 
 }  // namespace
@@ -44,7 +104,8 @@ Result<Gesture> parseGesture(std::string_view name) {
 
 std::string gestureChoice() {
     std::string names;
-    for (const GestureKind& kind : kinds) names += (names.empty() ? "" : &kind == &kinds.back() ? " or " : ", ") + std::string(kind.name);
+    for (const GestureKind& kind : kinds)
+        names += (names.empty() ? "" : &kind == &kinds.back() ? " or " : ", ") + std::string(kind.name);
     return names;
 }
 
@@ -83,7 +144,8 @@ std::string filledIn(std::string_view words, Gesture gesture, double semitones, 
     const std::string width = intervalName(gesture, semitones);
     const bool plural = kindOf(gesture).overFrets || width.ends_with("steps");
     const std::string article = width == "octave" ? "an " : plural ? "" : "a ";
-    return fmt::format(fmt::runtime(words), fmt::arg("width", width), fmt::arg("a", article + width), fmt::arg("way", semitones > 0.0 ? "up" : "down"), fmt::arg("fret", fret));
+    return fmt::format(fmt::runtime(words), fmt::arg("width", width), fmt::arg("a", article + width),
+                       fmt::arg("way", semitones > 0.0 ? "up" : "down"), fmt::arg("fret", fret));
 }
 
 }  // namespace landfall

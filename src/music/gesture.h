@@ -1,4 +1,5 @@
-// The gestures and what sets them apart, one row each: where a gesture goes, how it counts, what it is called. Plain values, any thread.
+// The gestures and what sets them apart, one row each: where a gesture goes, how it counts, what it is called. Plain
+// values, any thread.
 #pragma once
 
 #include <span>
@@ -15,18 +16,19 @@ enum class Course { rises, falls, either, stands };  // from the note it starts 
 
 struct GestureKind {
     Gesture gesture;
-    std::string_view name;    // in files, in the log and on the command line: data, which stays as it is
+    std::string_view name;  // in files, in the log and on the command line: data, which stays as it is
     std::string_view plural;
     Course course;
-    bool bends;               // the string is bent while it goes: the hand's care counts it
-    bool overFrets;           // frets are passed; it counts by the fret it ends on, because its cents are the guitar's setup
-    bool fromStroke;          // its last pitch sounds from the pick stroke on
-    bool ownStroke;           // it cannot go on from the gesture before without a pick stroke
+    bool bends;  // the string is bent while it goes: the hand's care counts it
+    // frets are passed; it counts by the fret it ends on, because its cents are the guitar's setup
+    bool overFrets;
+    bool fromStroke;  // its last pitch sounds from the pick stroke on
+    bool ownStroke;   // it cannot go on from the gesture before without a pick stroke
     // Words: {width} "full step", {a} "a full step", {way} "up", {fret} the fret it ends on.
-    std::string_view asked;   // after the place, where the eye is quick: "full step"
-    std::string_view title;   // "release a full step"
-    std::string_view task;    // "bend a full step in silence, then pick"
-    std::string_view valid;   // what 'from' and 'to' of a drill's step must be
+    std::string_view asked;  // after the place, where the eye is quick: "full step"
+    std::string_view title;  // "release a full step"
+    std::string_view task;   // "bend a full step in silence, then pick"
+    std::string_view valid;  // what 'from' and 'to' of a drill's step must be
 };
 
 // In the order of the enumerators.

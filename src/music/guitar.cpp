@@ -23,8 +23,8 @@ struct NamedTuning {
 
 const std::vector<NamedTuning>& namedTunings() {
     static const std::vector<NamedTuning> tunings{
-        {"standard", {64, 59, 55, 50, 45, 40}},       {"half step down", {63, 58, 54, 49, 44, 39}},
-        {"whole step down", {62, 57, 53, 48, 43, 38}}, {"drop D", {64, 59, 55, 50, 45, 38}},
+        {"standard", {64, 59, 55, 50, 45, 40}},          {"half step down", {63, 58, 54, 49, 44, 39}},
+        {"whole step down", {62, 57, 53, 48, 43, 38}},   {"drop D", {64, 59, 55, 50, 45, 38}},
         {"seven strings", {64, 59, 55, 50, 45, 40, 35}},
     };
     return tunings;
@@ -38,7 +38,8 @@ Error bad(std::string message) { return {Error::Code::badInput, std::move(messag
 
 std::string pitchClass(MidiPitch pitch) {
     std::string name = noteName(pitch);
-    while (!name.empty() && (std::isdigit(static_cast<unsigned char>(name.back())) || name.back() == '-')) name.pop_back();
+    while (!name.empty() && (std::isdigit(static_cast<unsigned char>(name.back())) || name.back() == '-'))
+        name.pop_back();
     return name;
 }
 
@@ -63,7 +64,8 @@ std::vector<std::string> splitNotes(std::string_view text) {
     return notes;
 }
 
-// The octave that brings a note without one nearest to the standard string in that place, counted from the lowest of `count`.
+// The octave that brings a note without one nearest to the standard string in that place, counted from the lowest of
+// `count`.
 MidiPitch nearestToStandard(MidiPitch note, std::size_t index, std::size_t count) {
     constexpr std::array<double, 7> standard{64, 59, 55, 50, 45, 40, 35};
     const std::size_t string = std::min(count - 1 - index, standard.size() - 1);
@@ -72,8 +74,8 @@ MidiPitch nearestToStandard(MidiPitch note, std::size_t index, std::size_t count
 
 Result<void> checkStrings(const std::vector<MidiPitch>& strings) {
     if (strings.size() < fewestStrings || strings.size() > mostStrings)
-        return bad(fmt::format("a tuning of {} string{}: give one note for each of {} to {} strings, the lowest first", strings.size(),
-                               strings.size() == 1 ? "" : "s", fewestStrings, mostStrings));
+        return bad(fmt::format("a tuning of {} string{}: give one note for each of {} to {} strings, the lowest first",
+                               strings.size(), strings.size() == 1 ? "" : "s", fewestStrings, mostStrings));
     for (const MidiPitch open : strings)
         if (!(open.value >= lowestOpen && open.value <= highestOpen))
             return bad(fmt::format("an open string on {} is {}: tune each string between B1 and B4", noteName(open),
@@ -88,8 +90,8 @@ Result<void> checkGuitar(const Guitar& guitar) {
     if (guitar.highestFret < 12 || guitar.highestFret > 36)
         return bad(fmt::format("a neck of {} frets: give the highest fret, from 12 to 36", guitar.highestFret));
     if (guitar.capo < 0 || guitar.capo > guitar.highestFret / 2)
-        return bad(fmt::format("a capo on fret {}: from 0 (none) to {} on a neck of {} frets", guitar.capo, guitar.highestFret / 2,
-                               guitar.highestFret));
+        return bad(fmt::format("a capo on fret {}: from 0 (none) to {} on a neck of {} frets", guitar.capo,
+                               guitar.highestFret / 2, guitar.highestFret));
     if (!(guitar.a4.value >= 430.0 && guitar.a4.value <= 450.0))
         return bad(fmt::format("A4 at {:g} Hz: from 430 to 450 Hz", guitar.a4.value));
     if (!(guitar.scaleMm >= 450.0 && guitar.scaleMm <= 760.0))
@@ -109,12 +111,15 @@ Result<std::vector<MidiPitch>> parseTuning(std::string_view text) {
         return strings;
     }
     const auto notes = splitNotes(text);
-    const Error unreadable = bad(fmt::format("'{}' is not a tuning: use standard, half step down, whole step down, drop D, seven strings, or note "
-                                             "names from the lowest string, such as D2 A2 D3 G3 A3 D4", printable(text)));
+    const Error unreadable = bad(fmt::format(
+        "'{}' is not a tuning: use standard, half step down, whole step down, drop D, seven strings, or note "
+        "names from the lowest string, such as D2 A2 D3 G3 A3 D4",
+        printable(text)));
     if (notes.empty()) return unreadable;
     std::vector<MidiPitch> strings;
     for (std::size_t i = 0; i < notes.size(); ++i) {
-        if (std::isdigit(static_cast<unsigned char>(notes[i].front()))) return unreadable;  // bare numbers look like fret numbers
+        // bare numbers look like fret numbers
+        if (std::isdigit(static_cast<unsigned char>(notes[i].front()))) return unreadable;
         const bool hasOctave = std::isdigit(static_cast<unsigned char>(notes[i].back()));
         const auto pitch = parsePitch(hasOctave ? notes[i] : notes[i] + "4");
         if (!pitch) return unreadable;
@@ -137,17 +142,19 @@ std::string tuningName(const std::vector<MidiPitch>& openStrings) {
 
 std::string describeGuitar(const Guitar& guitar) {
     std::vector<std::string> names;
-    for (auto open = guitar.openStrings.rbegin(); open != guitar.openStrings.rend(); ++open) names.push_back(noteName(*open));
+    for (auto open = guitar.openStrings.rbegin(); open != guitar.openStrings.rend(); ++open)
+        names.push_back(noteName(*open));
     const std::string notes = fmt::format("{}", fmt::join(names, " "));
     const std::string tuning = tuningName(guitar.openStrings);
     return fmt::format("{} strings, {}, {}, {} frets, {}-handed, A4 = {:g} Hz", guitar.stringCount(),
                        tuning == notes ? notes : fmt::format("{} ({})", tuning, notes),
-                       guitar.capo == 0 ? std::string("no capo") : fmt::format("capo on {}", guitar.capo), guitar.highestFret,
-                       guitar.leftHanded ? "left" : "right", guitar.a4.value);
+                       guitar.capo == 0 ? std::string("no capo") : fmt::format("capo on {}", guitar.capo),
+                       guitar.highestFret, guitar.leftHanded ? "left" : "right", guitar.a4.value);
 }
 
 bool hasPlace(const Guitar& guitar, NeckPlace place) {
-    return place.string >= 1 && place.string <= guitar.stringCount() && place.fret >= 0 && place.fret <= guitar.highestPlayedFret();
+    return place.string >= 1 && place.string <= guitar.stringCount() && place.fret >= 0
+           && place.fret <= guitar.highestPlayedFret();
 }
 
 MidiPitch pitchAt(const Guitar& guitar, NeckPlace place) {
@@ -166,8 +173,13 @@ std::vector<NeckPlace> placesOf(const Guitar& guitar, MidiPitch pitch, Cents tol
 }
 
 std::string stringName(const Guitar& guitar, int string) {
-    constexpr std::array<std::pair<double, const char*>, 7> standard{{{64, "high E string"}, {59, "B string"}, {55, "G string"}, {50, "D string"},
-                                                                      {45, "A string"}, {40, "low E string"}, {35, "low B string"}}};
+    constexpr std::array<std::pair<double, const char*>, 7> standard{{{64, "high E string"},
+                                                                      {59, "B string"},
+                                                                      {55, "G string"},
+                                                                      {50, "D string"},
+                                                                      {45, "A string"},
+                                                                      {40, "low E string"},
+                                                                      {35, "low B string"}}};
     if (string < 1 || string > guitar.stringCount()) return fmt::format("{} string", ordinal(string));
     const MidiPitch open = guitar.openStrings[static_cast<std::size_t>(string - 1)];
     const auto index = static_cast<std::size_t>(string - 1);

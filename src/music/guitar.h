@@ -14,30 +14,33 @@ namespace landfall {
 struct Guitar {
     std::string name = "standard";
     std::vector<MidiPitch> openStrings{MidiPitch(64), MidiPitch(59), MidiPitch(55),
-                                       MidiPitch(50), MidiPitch(45), MidiPitch(40)};  // string 1 (highest) first, no capo
-    int capo = 0;           // fret; frets of a NeckPlace count from it
-    int highestFret = 22;   // counted from the nut
+                                       // string 1 (highest) first, no capo
+                                       MidiPitch(50), MidiPitch(45), MidiPitch(40)};
+    int capo = 0;          // fret; frets of a NeckPlace count from it
+    int highestFret = 22;  // counted from the nut
     bool leftHanded = false;
     Hertz a4 = standardA4;  // 430 to 450 Hz
 
     // For the bending model. A .010 set and a 25.5 in scale are the commonest on electric guitars (common practice).
     std::vector<double> gaugesInch{0.010, 0.013, 0.017, 0.026, 0.036, 0.046};  // string 1 first; may be shorter
-    int plainStrings = 3;      // the first so many are plain steel; 2 with a wound third
+    int plainStrings = 3;  // the first so many are plain steel; 2 with a wound third
     double scaleMm = 647.7;
 
-    // Inharmonicity B of each open string without a capo, string 1 first, learned while playing; 0: not known yet. May be shorter.
+    // Inharmonicity B of each open string without a capo, string 1 first, learned while playing; 0: not known yet. May
+    // be shorter.
     std::vector<double> stiffness{};
 
     int stringCount() const { return static_cast<int>(openStrings.size()); }
     int highestPlayedFret() const { return highestFret - capo; }  // as a NeckPlace counts
 };
 
-// Fails with what is wrong and the range allowed: 4 to 9 strings from B1 to B4, frets 12 to 36, capo on the neck's lower half,
-// A4 430 to 450 Hz. B1 is the lowest note that the tracker follows.
+// Fails with what is wrong and the range allowed: 4 to 9 strings from B1 to B4, frets 12 to 36, capo on the neck's
+// lower half, A4 430 to 450 Hz. B1 is the lowest note that the tracker follows.
 Result<void> checkGuitar(const Guitar& guitar);
 
-// Open strings, string 1 first, from "standard", "half step down", "whole step down", "drop D", "seven strings", or from note names
-// with the lowest string first: "D2 A2 D3 G3 A3 D4". Names without octaves ("D A D G A D", "DADGAD") are set nearest to standard.
+// Open strings, string 1 first, from "standard", "half step down", "whole step down", "drop D", "seven strings", or
+// from note names with the lowest string first: "D2 A2 D3 G3 A3 D4". Names without octaves ("D A D G A D", "DADGAD")
+// are set nearest to standard.
 Result<std::vector<MidiPitch>> parseTuning(std::string_view text);
 
 // "standard", "drop D", ... or the notes, lowest string first: "D2 A2 D3 G3 A3 D4".

@@ -30,17 +30,21 @@ Result<Move> parseMove(std::string_view text) {
     const bool asHeard = text.substr(0, first) == unknownGesture;
     const auto gesture = asHeard ? Result<Gesture>(Gesture::bend) : parseGesture(text.substr(0, first));
     if (!gesture)
-        return Error{Error::Code::badInput, fmt::format("{}, or any for a bend or a slide as it is heard", gesture.error().message)};
+        return Error{Error::Code::badInput,
+                     fmt::format("{}, or any for a bend or a slide as it is heard", gesture.error().message)};
     const auto from = parsePitch(text.substr(first + 1, second - first - 1));
     if (!from) return from.error();
     const auto to = parsePitch(text.substr(second + 1));
     if (!to) return to.error();
-    static constexpr std::array<const char*, 4> expected{"{} goes up: TO must be the higher note", "{} comes down: TO must be the lower note",
-                                                         "FROM and TO must be different notes", "{} stays: FROM and TO are the same note"};
+    static constexpr std::array<const char*, 4> expected{
+        "{} goes up: TO must be the higher note", "{} comes down: TO must be the lower note",
+        "FROM and TO must be different notes", "{} stays: FROM and TO are the same note"};
     const Course course = asHeard ? Course::either : kindOf(*gesture).course;
     if (!goes(course, to->value - from->value))
-        return Error{Error::Code::badInput, fmt::format("'{}': {}", printable(text), fmt::format(fmt::runtime(expected[static_cast<std::size_t>(course)]),
-                                                                                                   "a " + std::string(gestureName(*gesture))))};
+        return Error{Error::Code::badInput,
+                     fmt::format("'{}': {}", printable(text),
+                                 fmt::format(fmt::runtime(expected[static_cast<std::size_t>(course)]),
+                                             "a " + std::string(gestureName(*gesture))))};
     return Move{*gesture, *from, *to, std::nullopt, std::nullopt, asHeard};
 }
 

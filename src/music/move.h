@@ -22,9 +22,9 @@ struct Move {
     Gesture gesture = Gesture::bend;
     MidiPitch from;
     MidiPitch to;
-    std::optional<NeckPlace> place;     // where it starts; empty for a move known by its notes only
-    std::optional<int> targetFret;      // slides: the fret asked for
-    bool asHeard = false;               // bend, release or slide, whichever is heard: the gesture is not known yet
+    std::optional<NeckPlace> place;  // where it starts; empty for a move known by its notes only
+    std::optional<int> targetFret;   // slides: the fret asked for
+    bool asHeard = false;            // bend, release or slide, whichever is heard: the gesture is not known yet
 
     double width() const { return to.value - from.value; }  // in semitones, up or down
     double direction() const { return to > from ? 1.0 : to < from ? -1.0 : 0.0; }

@@ -49,7 +49,8 @@ std::vector<std::string> nearestNames(std::string_view typed, const std::vector<
     for (const std::string& name : names) {
         const std::string other = matchKey(name);
         // A name that contains what was typed is as near as one slip of the finger, whatever its length.
-        const std::size_t distance = !key.empty() && other.find(key) != std::string::npos ? 1 : editDistance(key, other);
+        const std::size_t distance =
+            !key.empty() && other.find(key) != std::string::npos ? 1 : editDistance(key, other);
         if (distance < std::max(key.size(), other.size())) ranked.emplace_back(distance, name);
     }
     std::stable_sort(ranked.begin(), ranked.end(), [](const auto& a, const auto& b) { return a.first < b.first; });

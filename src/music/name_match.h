@@ -1,4 +1,5 @@
-// Finds the name somebody meant: upper and lower case, spaces, dashes and underscores are alike. Plain functions, any thread.
+// Finds the name somebody meant: upper and lower case, spaces, dashes and underscores are alike. Plain functions, any
+// thread.
 #pragma once
 
 #include <string>
@@ -14,6 +15,7 @@ std::string matchKey(std::string_view name);
 std::string fileNameFor(std::string name);
 
 // Up to `most` names by edit distance, nearest first; only those that share something with what was typed.
-std::vector<std::string> nearestNames(std::string_view typed, const std::vector<std::string>& names, std::size_t most = 3);
+std::vector<std::string> nearestNames(std::string_view typed, const std::vector<std::string>& names,
+                                      std::size_t most = 3);
 
 }  // namespace landfall

@@ -15,7 +15,8 @@ namespace {
 
 Error notANote(std::string_view text) {
     return {Error::Code::badInput,
-            fmt::format("'{}' is not a note: write a name such as F#4 or Bb3, or a MIDI number from 0 to 127", printable(text))};
+            fmt::format("'{}' is not a note: write a name such as F#4 or Bb3, or a MIDI number from 0 to 127",
+                        printable(text))};
 }
 
 bool takePrefix(std::string_view& text, std::string_view prefix) {
@@ -47,7 +48,8 @@ Result<MidiPitch> parsePitch(std::string_view text) {
     }
     int octave = 0;
     const auto [end, bad] = std::from_chars(rest.data(), rest.data() + rest.size(), octave);
-    if (rest.empty() || bad != std::errc() || end != rest.data() + rest.size() || octave < -1 || octave > 10) return notANote(text);
+    if (rest.empty() || bad != std::errc() || end != rest.data() + rest.size() || octave < -1 || octave > 10)
+        return notANote(text);
     const int midi = 12 * (octave + 1) + fromLetter[static_cast<std::size_t>(letter)] + alter;
     if (midi < 0 || midi > 127) return notANote(text);
     return MidiPitch(midi);

@@ -11,7 +11,8 @@ namespace {
 double lastThrough(std::span<const PitchPoint> points, double from, double direction, double level) {
     for (std::size_t i = points.size(); i-- > 1;) {
         const double there = direction * (points[i - 1].cents - from), here = direction * (points[i].cents - from);
-        if (there < level && here >= level) return points[i - 1].time + (level - there) / (here - there) * (points[i].time - points[i - 1].time);
+        if (there < level && here >= level)
+            return points[i - 1].time + (level - there) / (here - there) * (points[i].time - points[i - 1].time);
     }
     return points.front().time;
 }
@@ -26,7 +27,8 @@ Gesture bendOrSlide(std::span<const PitchPoint> points, double from, double to, 
     if (points.size() < 4) return bent;
     for (int k = 0; k < semitones; ++k) {
         const double begin = 100.0 * k, end = k + 1 < semitones ? begin + 100.0 : way;
-        const double crossing = lastThrough(points, from, direction, begin + 0.8 * (end - begin)) - lastThrough(points, from, direction, begin + 0.2 * (end - begin));
+        const double crossing = lastThrough(points, from, direction, begin + 0.8 * (end - begin))
+                                - lastThrough(points, from, direction, begin + 0.2 * (end - begin));
         if (crossing > config.fretCrossed) return bent;
     }
     return Gesture::slide;

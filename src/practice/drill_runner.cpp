@@ -14,9 +14,10 @@ namespace landfall {
 
 namespace {
 
-constexpr double idleAfter = 20.0;         // s without a try: the guitar is taken to be out of hand, and the clocks stand still
-constexpr double openTryFor = 10.0;        // s to the next step of a try before it is over
-constexpr double slipCents = 6.0;          // three starts in a row further off than this: the string has slipped
+// s without a try: the guitar is taken to be out of hand, and the clocks stand still
+constexpr double idleAfter = 20.0;
+constexpr double openTryFor = 10.0;  // s to the next step of a try before it is over
+constexpr double slipCents = 6.0;    // three starts in a row further off than this: the string has slipped
 constexpr std::size_t slipStarts = 3;
 
 std::string promptFor(const Guitar& guitar, const std::vector<Move>& moves) {
@@ -38,18 +39,22 @@ Result<DrillRunner> DrillRunner::make(DrillRunnerConfig config, Seconds now) {
     FittedPlaces fitted = placesOn(given.drill, given.guitar);
     runner.leftOut = std::move(fitted.missing);
     for (const NeckPlace place : fitted.places) {
-        const auto heavy = given.heavyAsked ? std::nullopt : heavyReason(given.drill, given.guitar, place, given.limits);
+        const auto heavy =
+            given.heavyAsked ? std::nullopt : heavyReason(given.drill, given.guitar, place, given.limits);
         const auto enough = sittingReason(given.drill, given.guitar, place, given.load, given.firstMonth, given.limits);
         if (heavy || enough) {
             const std::string& reason = heavy ? *heavy : *enough;
-            if (std::find(runner.leftOut.begin(), runner.leftOut.end(), reason) == runner.leftOut.end()) runner.leftOut.push_back(reason);
+            if (std::find(runner.leftOut.begin(), runner.leftOut.end(), reason) == runner.leftOut.end())
+                runner.leftOut.push_back(reason);
         } else {
             runner.setPlaces.insert(runner.setPlaces.end(), static_cast<std::size_t>(given.drill.sets), place);
         }
     }
     if (runner.setPlaces.empty())
-        return Error{Error::Code::unsupported, runner.leftOut.empty() ? fmt::format("'{}' has no place to play", given.drill.name)
-                                                                      : fmt::format("'{}' is not played now: {}", given.drill.name, runner.leftOut.front())};
+        return Error{Error::Code::unsupported,
+                     runner.leftOut.empty()
+                         ? fmt::format("'{}' has no place to play", given.drill.name)
+                         : fmt::format("'{}' is not played now: {}", given.drill.name, runner.leftOut.front())};
     runner.current.sets = static_cast<int>(runner.setPlaces.size());
     runner.current.attempts = given.drill.tries;
     runner.prepare();
@@ -80,8 +85,10 @@ void DrillRunner::ask(Seconds now) {
     lastEvent = now;
     current.left = Seconds(0.0);
     current.message.clear();
-    if (drillTime >= config.limits.drill) return finish(fmt::format("{:g} minutes: enough of one drill", config.limits.drill.value / 60.0));
-    if (const auto enough = sittingReason(config.drill, config.guitar, current.place, config.load, config.firstMonth, config.limits))
+    if (drillTime >= config.limits.drill)
+        return finish(fmt::format("{:g} minutes: enough of one drill", config.limits.drill.value / 60.0));
+    if (const auto enough =
+            sittingReason(config.drill, config.guitar, current.place, config.load, config.firstMonth, config.limits))
         return finish(*enough);
     current.phase = DrillPhase::asking;
     prepare();
@@ -150,7 +157,8 @@ void DrillRunner::endSet(Seconds now) {
         ++current.set;
         current.attempt = 1;
         prepare();
-        const auto enough = sittingReason(config.drill, config.guitar, current.place, config.load, config.firstMonth, config.limits);
+        const auto enough =
+            sittingReason(config.drill, config.guitar, current.place, config.load, config.firstMonth, config.limits);
         if (!enough) return beginRest(restBefore(config.drill, config.load, config.limits));
         why = *enough;
     }
@@ -250,7 +258,9 @@ void DrillRunner::stop() {
     if (current.phase != DrillPhase::done) finish("");
 }
 
-bool DrillRunner::startsInTune(const Landing& landing) { return landing.startError && abs(*landing.startError).value <= slipCents; }
+bool DrillRunner::startsInTune(const Landing& landing) {
+    return landing.startError && abs(*landing.startError).value <= slipCents;
+}
 
 // Three starts in a row off to the same side, and not where the player chose to go on.
 bool DrillRunner::slipped(const Landing& first) {

@@ -1,5 +1,5 @@
-// Leads a player through one drill: which place and move now, tries, rests and care. Pure logic; the caller gives landings and
-// the time (any clock that only goes forwards). One thread.
+// Leads a player through one drill: which place and move now, tries, rests and care. Pure logic; the caller gives
+// landings and the time (any clock that only goes forwards). One thread.
 #pragma once
 
 #include <map>
@@ -33,13 +33,13 @@ struct DrillState {
     int set = 1, sets = 1;          // 1-based
     int attempt = 1, attempts = 6;  // within the set
     NeckPlace place;
-    std::vector<Move> moves;        // what one try plays here: give these to the Listener
-    std::string prompt;             // "G string · fret 7 · full step"
-    bool guided = false;            // the live trace is shown
-    bool byEar = false;             // nothing is shown until the player chooses to see
-    Seconds left;                   // of the warm-up or the rest
-    bool restStays = false;         // a rest that cannot be skipped: the minute off for the hand
-    std::string message;            // one line where something is to be said: a string slipped, why the drill ended
+    std::vector<Move> moves;  // what one try plays here: give these to the Listener
+    std::string prompt;       // "G string · fret 7 · full step"
+    bool guided = false;      // the live trace is shown
+    bool byEar = false;       // nothing is shown until the player chooses to see
+    Seconds left;             // of the warm-up or the rest
+    bool restStays = false;   // a rest that cannot be skipped: the minute off for the hand
+    std::string message;      // one line where something is to be said: a string slipped, why the drill ended
 };
 
 class DrillRunner {
@@ -48,14 +48,15 @@ public:
     static Result<DrillRunner> make(DrillRunnerConfig config, Seconds now);
 
     void landed(const Landing& landing, Seconds now);
-    void tick(Seconds now);    // at least a few times a second: rests count down here
-    void next(Seconds now);    // ends the warm-up or the rest early, leaves the rest of a set, or goes on with a string as it is
+    void tick(Seconds now);  // at least a few times a second: rests count down here
+    // ends the warm-up or the rest early, leaves the rest of a set, or goes on with a string as it is
+    void next(Seconds now);
     // While a string is being tuned, what shows that it is in tune again.
     static bool startsInTune(const Landing& landing);
     bool playedLast(Seconds onset) const;  // whether the last try has a step of this onset
-    void discard();            // strikes the last try: it is asked again
+    void discard();                        // strikes the last try: it is asked again
     void see() { current.byEar = false; }
-    void stop();               // ends the drill now
+    void stop();  // ends the drill now
 
     const DrillState& state() const { return current; }
     const SittingLoad& load() const { return config.load; }
@@ -67,8 +68,8 @@ public:
 private:
     struct Try {
         int set = 1;
-        std::size_t steps = 0;           // behind it
-        std::vector<Seconds> onsets{};   // of those that were marked
+        std::size_t steps = 0;          // behind it
+        std::vector<Seconds> onsets{};  // of those that were marked
     };
 
     DrillRunner(DrillRunnerConfig given, Seconds now) : config(std::move(given)), clock(now), lastEvent(now) {}
@@ -81,13 +82,13 @@ private:
     bool slipped(const Landing& first);
 
     DrillRunnerConfig config;
-    std::vector<NeckPlace> setPlaces;   // one for each set
+    std::vector<NeckPlace> setPlaces;  // one for each set
     std::vector<std::string> leftOut;
     DrillState current;
     std::vector<Try> played;
-    std::optional<Try> open;            // a try whose later steps are still to come
+    std::optional<Try> open;  // a try whose later steps are still to come
     Seconds clock, lastEvent;
-    Seconds drillTime;                  // guitar in hand
+    Seconds drillTime;  // guitar in hand
     Seconds restTaken;
     std::map<int, std::vector<double>> starts;  // string -> start errors in cents, in a row off to one side
     std::map<int, Cents> accepted;              // string -> offset the player goes on with

@@ -11,8 +11,8 @@ constexpr std::uint64_t answerEvery = 256;
 
 bool sameMoves(const std::vector<Move>& a, const std::vector<Move>& b) {
     return std::equal(a.begin(), a.end(), b.begin(), b.end(), [](const Move& x, const Move& y) {
-        return x.gesture == y.gesture && x.from == y.from && x.to == y.to && x.place.has_value() == y.place.has_value() &&
-               (!x.place || (x.place->string == y.place->string && x.place->fret == y.place->fret));
+        return x.gesture == y.gesture && x.from == y.from && x.to == y.to && x.place.has_value() == y.place.has_value()
+               && (!x.place || (x.place->string == y.place->string && x.place->fret == y.place->fret));
     });
 }
 
@@ -32,9 +32,7 @@ Result<std::unique_ptr<DrillSession>> DrillSession::make(const Config& config) {
 }
 
 DrillSession::DrillSession(DrillRunner planned, const Config& config)
-    : drill(config.runner.drill),
-      aim(config.runner.aim),
-      runner(std::move(planned)),
+    : drill(config.runner.drill), aim(config.runner.aim), runner(std::move(planned)),
       listener({.sampleRate = config.sampleRate,
                 .a4 = config.runner.guitar.a4,
                 .target = config.target,
@@ -44,7 +42,8 @@ DrillSession::DrillSession(DrillRunner planned, const Config& config)
     follow();
 }
 
-// Nothing is marked in a rest or a warm-up. While a string is being tuned a try is listened for whose start shows that it is in tune again.
+// Nothing is marked in a rest or a warm-up. While a string is being tuned a try is listened for whose start shows that
+// it is in tune again.
 void DrillSession::follow() {
     const DrillState& state = runner.state();
     const bool listens = state.phase == DrillPhase::asking || state.phase == DrillPhase::stringSlipped;

@@ -1,5 +1,5 @@
-// A drill being played: the Listener and the DrillRunner joined, so that what is asked and what is marked are always the same. One thread, the
-// analysis thread; its clock is the sound heard.
+// A drill being played: the Listener and the DrillRunner joined, so that what is asked and what is marked are always
+// the same. One thread, the analysis thread; its clock is the sound heard.
 #pragma once
 
 #include <memory>
@@ -24,16 +24,24 @@ public:
     // Fails where the drill cannot be played on this guitar or by the rules of care.
     static Result<std::unique_ptr<DrillSession>> make(const Config& config);
 
-    // What was heard in these samples, valid until the next call. The runner has seen it already, and what it asks now has taken effect.
+    // What was heard in these samples, valid until the next call. The runner has seen it already, and what it asks now
+    // has taken effect.
     std::span<const ListenerEvent> hear(std::span<const float> samples);
     // The input is over.
     std::span<const ListenerEvent> finish();
 
-    // Strikes the last try. The landings struck stand in the events of the next call of hear or finish. False: there is none.
+    // Strikes the last try. The landings struck stand in the events of the next call of hear or finish. False: there is
+    // none.
     bool discard();
-    void next() { runner.next(now()); follow(); }
+    void next() {
+        runner.next(now());
+        follow();
+    }
     void see() { runner.see(); }
-    void stop() { runner.stop(); follow(); }
+    void stop() {
+        runner.stop();
+        follow();
+    }
 
     const DrillState& state() const { return runner.state(); }
     // Of every mark since the start that was not struck.

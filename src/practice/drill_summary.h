@@ -13,7 +13,7 @@ namespace landfall {
 // One step of a try, as it was marked.
 struct DrillMark {
     Landing landing;
-    bool guided = false;   // played with the live trace
+    bool guided = false;  // played with the live trace
 };
 
 struct DrillSummary {

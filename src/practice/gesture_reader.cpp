@@ -19,8 +19,10 @@ double medianOf(Points points) {
 }
 
 Points between(Points points, double from, double to) {
-    const auto begin = std::lower_bound(points.begin(), points.end(), from, [](const PitchPoint& p, double t) { return p.time < t; });
-    const auto end = std::upper_bound(begin, points.end(), to, [](double t, const PitchPoint& p) { return t < p.time; });
+    const auto begin =
+        std::lower_bound(points.begin(), points.end(), from, [](const PitchPoint& p, double t) { return p.time < t; });
+    const auto end =
+        std::upper_bound(begin, points.end(), to, [](double t, const PitchPoint& p) { return t < p.time; });
     return points.subspan(static_cast<std::size_t>(begin - points.begin()), static_cast<std::size_t>(end - begin));
 }
 
@@ -53,10 +55,13 @@ std::vector<bool> steadyPoints(Points points, double glides, const GestureReader
         // What the frames' own noise adds to the range of ten of them (about 3 sd) and to the slope.
         const double noise = std::min(sd, 8.0);
         const double slope = tc / tt, came = points[i].cents - points[before].cents;
-        const bool evenly = slope * came > 0.0 && std::abs(came) < config.approachUneven * config.approachWithin * std::abs(slope);
-        const bool goesOn = evenly && std::abs(came) >= config.approachLeast && (slope > 0.0 || points[i].time >= glides);
+        const bool evenly =
+            slope * came > 0.0 && std::abs(came) < config.approachUneven * config.approachWithin * std::abs(slope);
+        const bool goesOn =
+            evenly && std::abs(came) >= config.approachLeast && (slope > 0.0 || points[i].time >= glides);
         const double most = goesOn ? config.approachSlope : config.steadySlope;
-        steady[i] = high - low <= config.steadyRange + 3.0 * noise && std::abs(slope) <= most + 2.0 * noise / std::sqrt(tt);
+        steady[i] =
+            high - low <= config.steadyRange + 3.0 * noise && std::abs(slope) <= most + 2.0 * noise / std::sqrt(tt);
     }
     return steady;
 }
@@ -92,7 +97,8 @@ std::vector<Turn> turningPoints(Points points, double least) {
 
 bool isSwing(const Turn& a, const Turn& b, const GestureReaderConfig& config) {
     const double size = std::abs(b.cents - a.cents), half = b.time - a.time;
-    return size >= config.swingLeast && size <= config.swingMost && half >= config.halfCycleLeast && half <= config.halfCycleMost;
+    return size >= config.swingLeast && size <= config.swingMost && half >= config.halfCycleLeast
+           && half <= config.halfCycleMost;
 }
 
 // Neighbouring half cycles of a vibrato are alike in length and size, and do not run away.
@@ -115,8 +121,8 @@ std::vector<Stretch> vibratos(Points points, const GestureReaderConfig& config) 
     const std::vector<Turn> turns = turningPoints(points, config.turningPoint);
     for (std::size_t i = 0; i + 1 < turns.size();) {
         std::size_t last = i;
-        while (last + 1 < turns.size() && isSwing(turns[last], turns[last + 1], config) &&
-               (last == i || alike(turns[last - 1], turns[last], turns[last + 1])))
+        while (last + 1 < turns.size() && isSwing(turns[last], turns[last + 1], config)
+               && (last == i || alike(turns[last - 1], turns[last], turns[last + 1])))
             ++last;
         if (static_cast<int>(last - i) < config.swingsLeast) {
             ++i;
@@ -139,7 +145,8 @@ std::vector<Stretch> vibratos(Points points, const GestureReaderConfig& config) 
         vibrato.bottom = median(bottoms);
         vibrato.top = median(tops);
         vibrato.level = cycleMean(points, turns[i].time, turns[i + 2 * cycles].time);
-        // The first turn is half a cycle after the pitch left its place, the last one at most half a cycle before it is back.
+        // The first turn is half a cycle after the pitch left its place, the last one at most half a cycle before it is
+        // back.
         vibrato.begin = std::max(points.front().time, turns[i].time - half);
         vibrato.end = std::min(points.back().time, turns[last].time + half);
         while (vibrato.begin < turns[i].time) {  // not into the rise that led here
@@ -164,8 +171,11 @@ std::vector<Stretch> plateaus(Points points, double from, double glides, const G
     for (std::size_t i = 0; i < points.size(); ++i) {
         if (!steady[i] || points[i].time < from) continue;
         std::size_t last = i;
-        while (last + 1 < points.size() && steady[last + 1] && points[last + 1].time - points[last].time < config.mergeGap &&
-               std::abs(points[last + 1].cents - medianOf(Points(points).subspan(i, std::min<std::size_t>(last + 1 - i, 40)))) <= config.plateauDrift)
+        while (last + 1 < points.size() && steady[last + 1]
+               && points[last + 1].time - points[last].time < config.mergeGap
+               && std::abs(points[last + 1].cents
+                           - medianOf(Points(points).subspan(i, std::min<std::size_t>(last + 1 - i, 40))))
+                      <= config.plateauDrift)
             ++last;
         Stretch plateau;
         plateau.state = StretchState::plateau;
@@ -173,7 +183,8 @@ std::vector<Stretch> plateaus(Points points, double from, double glides, const G
         plateau.end = std::min(points.back().time, points[last].time + half);
         if (!found.empty()) plateau.begin = std::max(plateau.begin, found.back().end);
         plateau.level = medianOf(Points(points).subspan(i, last - i + 1));
-        if (!found.empty() && std::abs(plateau.level - found.back().level) < config.mergeLevels && plateau.begin - found.back().end < config.mergeGap) {
+        if (!found.empty() && std::abs(plateau.level - found.back().level) < config.mergeLevels
+            && plateau.begin - found.back().end < config.mergeGap) {
             Stretch& before = found.back();
             before.end = plateau.end;
             before.level = medianOf(between(points, before.begin, before.end));
@@ -214,7 +225,8 @@ std::vector<Stretch> readStretches(const Note& note, const GestureReaderConfig& 
     std::sort(stays.begin(), stays.end(), [](const Stretch& a, const Stretch& b) { return a.begin < b.begin; });
 
     std::vector<Stretch> stretches;
-    const auto fill = [&](double begin, double end) {  // what lies between two stays is a move, before the first of them the attack
+    // what lies between two stays is a move, before the first of them the attack
+    const auto fill = [&](double begin, double end) {
         if (end - begin < 1e-3) return;
         Stretch between_;
         between_.state = stretches.empty() && note.struck ? StretchState::attack : StretchState::move;

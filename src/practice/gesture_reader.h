@@ -1,5 +1,5 @@
-// Cuts one struck note's pitch into stretches: attack, plateau, move, vibrato. Pitches in cents on the MIDI scale (6900 = A4), times in
-// seconds of the input. Pure functions over the settled stream, any thread.
+// Cuts one struck note's pitch into stretches: attack, plateau, move, vibrato. Pitches in cents on the MIDI scale (6900
+// = A4), times in seconds of the input. Pure functions over the settled stream, any thread.
 #pragma once
 
 #include <algorithm>
@@ -14,12 +14,12 @@ namespace landfall {
 
 // A settled frame that has a pitch.
 struct PitchPoint {
-    double time = 0.0;     // centre
-    double cents = 0.0;    // 100 * MIDI pitch at the set A4
-    double sd = 0.0;       // cents
-    double wander = 0.0;   // cents: the part of it that stays for tenths of a second
-    double level = -140.0; // dBFS
-    double otherNote = -60.0;  // dB: how strong a second note sounds beside it
+    double time = 0.0;              // centre
+    double cents = 0.0;             // 100 * MIDI pitch at the set A4
+    double sd = 0.0;                // cents
+    double wander = 0.0;            // cents: the part of it that stays for tenths of a second
+    double level = -140.0;          // dBFS
+    double otherNote = -60.0;       // dB: how strong a second note sounds beside it
     std::optional<double> other{};  // cents: that note's pitch
     double ownSd() const { return std::sqrt(std::max(0.0, sd * sd - wander * wander)); }  // without what stays
 };
@@ -27,50 +27,58 @@ struct PitchPoint {
 // One pick stroke and what sounds until the next one or until the pitch is lost.
 struct Note {
     double onset = 0.0;
-    bool struck = true;            // false: the pitch appeared without a stroke
+    bool struck = true;  // false: the pitch appeared without a stroke
     std::vector<PitchPoint> points;
-    std::optional<double> end;     // empty: still sounding
-    bool cutByStroke = false;      // how it ended: another stroke, else the pitch was lost
-    double heardUntil = 0.0;       // the settled stream has come so far
+    std::optional<double> end;  // empty: still sounding
+    bool cutByStroke = false;   // how it ended: another stroke, else the pitch was lost
+    double heardUntil = 0.0;    // the settled stream has come so far
 };
 
 enum class StretchState { attack, plateau, move, vibrato };
 
-// Stretches of a note follow one another without a gap. A plateau or a vibrato is a place where the pitch stays ("a stay").
+// Stretches of a note follow one another without a gap. A plateau or a vibrato is a place where the pitch stays ("a
+// stay").
 struct Stretch {
     StretchState state = StretchState::move;
     double begin = 0.0, end = 0.0;
-    double level = 0.0;                // median of a plateau, mean over whole cycles of a vibrato; of a move its furthest pitch
+    // median of a plateau, mean over whole cycles of a vibrato; of a move its furthest pitch
+    double level = 0.0;
     // Vibrato only:
-    double rate = 0.0;                 // cycles per second
-    double bottom = 0.0, top = 0.0;    // medians of the turning points
-    double evenness = 1.0;             // 1 - spread of the half cycles' lengths over their median
+    double rate = 0.0;               // cycles per second
+    double bottom = 0.0, top = 0.0;  // medians of the turning points
+    double evenness = 1.0;           // 1 - spread of the half cycles' lengths over their median
     bool stays() const { return state == StretchState::plateau || state == StretchState::vibrato; }
     double length() const { return end - begin; }
 };
 
 struct GestureReaderConfig {
-    // A pick stroke starts sharp and noisy; 30 ms are the least before a pitch may count as steady (chosen for sampled and recorded guitars).
+    // A pick stroke starts sharp and noisy; 30 ms are the least before a pitch may count as steady (chosen for sampled
+    // and recorded guitars).
     double attackLeast = 0.030;
-    // Steady: over 50 ms the pitch stays within 12 cents and drifts by less than 80 cents/s: a tired hand that sags does.
+    // Steady: over 50 ms the pitch stays within 12 cents and drifts by less than 80 cents/s: a tired hand that sags
+    // does.
     double steadyWindow = 0.050;
     double steadyRange = 12.0;
     double steadySlope = 80.0;
-    // Where it goes on the way it has come, by 12 cents in the last 0.3 s, it drifts by less than 25: a bend that takes two seconds for a
-    // half step runs at 79 cents/s in its middle and is not to stop there. Four times slower than it came is a stop that is not quite still.
+    // Where it goes on the way it has come, by 12 cents in the last 0.3 s, it drifts by less than 25: a bend that takes
+    // two seconds for a half step runs at 79 cents/s in its middle and is not to stop there. Four times slower than it
+    // came is a stop that is not quite still.
     double approachSlope = 25.0, approachLeast = 12.0, approachWithin = 0.300, approachUneven = 4.0;
-    // But a string struck hard begins sharp and falls by itself: 20 cents in half a second on clips and simulated strings.
+    // But a string struck hard begins sharp and falls by itself: 20 cents in half a second on clips and simulated
+    // strings.
     double glideLasts = 0.5;
     // A plateau that has crept this far from where it began is another plateau.
     double plateauDrift = 18.0;
-    // Two plateaus closer than this, with less than `mergeGap` between them, are one: a hold must change by 12 cents to be a correction.
+    // Two plateaus closer than this, with less than `mergeGap` between them, are one: a hold must change by 12 cents to
+    // be a correction.
     double mergeLevels = 12.0;
     double mergeGap = 0.080;
-    // Vibrato: at least four swings of 12 to 160 cents, each lasting 35 to 170 ms (3 to 14 Hz; players' vibratos run from 4 to 8).
+    // Vibrato: at least four swings of 12 to 160 cents, each lasting 35 to 170 ms (3 to 14 Hz; players' vibratos run
+    // from 4 to 8).
     double swingLeast = 12.0, swingMost = 160.0;
     double halfCycleLeast = 0.035, halfCycleMost = 0.170;
     int swingsLeast = 4;
-    double turningPoint = 6.0;         // a turn smaller than this is noise
+    double turningPoint = 6.0;  // a turn smaller than this is noise
 };
 
 std::vector<Stretch> readStretches(const Note& note, const GestureReaderConfig& config = {});

@@ -1,4 +1,5 @@
-// What the judge says of one try at one move: every measured quantity, the verdict and its sentence. Plain values, any thread.
+// What the judge says of one try at one move: every measured quantity, the verdict and its sentence. Plain values, any
+// thread.
 #pragma once
 
 #include <optional>
@@ -11,13 +12,20 @@
 namespace landfall {
 
 enum class Verdict {
-    deadOn, inTune, near, under, over,
-    otherInterval,   // half step played, full step asked, and the like
-    wrongFret, died, twoStrings, notMeasurable
+    deadOn,
+    inTune,
+    near,
+    under,
+    over,
+    otherInterval,  // half step played, full step asked, and the like
+    wrongFret,
+    died,
+    twoStrings,
+    notMeasurable
 };
 
-// The fixed words: "dead on", "in tune", "near", "under", "over", "other interval", "wrong fret", "died", "two strings rang",
-// "not measurable".
+// The fixed words: "dead on", "in tune", "near", "under", "over", "other interval", "wrong fret", "died", "two strings
+// rang", "not measurable".
 std::string_view verdictName(Verdict verdict);
 
 enum class Target { concert, startNote, ownGuitar };
@@ -25,35 +33,38 @@ enum class Target { concert, startNote, ownGuitar };
 // Vibrato measured over whole cycles of the hold; cents are against the asked note, + above.
 struct VibratoReading {
     Hertz rate;
-    Cents width;   // top - bottom
+    Cents width;  // top - bottom
     Cents bottom, top, centre;
     double evenness = 1.0;  // 1 = every cycle alike
 };
 
-// Quantities that could not be measured are empty. Errors: + over the target, - under. Times count from the first sample heard.
+// Quantities that could not be measured are empty. Errors: + over the target, - under. Times count from the first
+// sample heard.
 struct Landing {
-    int moveNumber = 1;          // 1-based within the moves asked
+    int moveNumber = 1;  // 1-based within the moves asked
     Move move;
     Target target = Target::concert;
     Verdict verdict = Verdict::notMeasurable;
     std::string sentence;
 
-    Seconds onset;                        // the pick stroke that the try began with
-    Seconds end;                          // the try's end: end of note, next onset, or 3 s after arrival
-    std::optional<Seconds> landingTime;   // arrival
-    std::optional<Cents> landingError;    // the hold against the target
-    std::optional<Cents> firstStopError;  // what is marked; of a vibrato on a fretted note its bottom, which should be the note
-    std::optional<Cents> sd;              // of the landing
-    std::optional<Cents> startError;      // the start note against equal temperament; empty where it moved at the stroke
-    std::optional<Seconds> riseTime;      // from leaving the start note to arrival
-    std::optional<Cents> correction;      // landing - first stop, where the pitch was pulled in
-    std::optional<Cents> overshoot;       // furthest past the landing before it
-    std::optional<Cents> holdSpread;      // robust spread of the hold
-    std::optional<Cents> sag;             // pitch lost at the end of the hold, >= 0
+    Seconds onset;                       // the pick stroke that the try began with
+    Seconds end;                         // the try's end: end of note, next onset, or 3 s after arrival
+    std::optional<Seconds> landingTime;  // arrival
+    std::optional<Cents> landingError;   // the hold against the target
+    // what is marked; of a vibrato on a fretted note its bottom, which should be the note
+    std::optional<Cents> firstStopError;
+    std::optional<Cents> sd;  // of the landing
+    // the start note against equal temperament; empty where it moved at the stroke
+    std::optional<Cents> startError;
+    std::optional<Seconds> riseTime;  // from leaving the start note to arrival
+    std::optional<Cents> correction;  // landing - first stop, where the pitch was pulled in
+    std::optional<Cents> overshoot;   // furthest past the landing before it
+    std::optional<Cents> holdSpread;  // robust spread of the hold
+    std::optional<Cents> sag;         // pitch lost at the end of the hold, >= 0
     std::optional<Seconds> holdLength;
-    std::optional<Seconds> linger;        // slides: time on the note left
-    std::optional<int> landedFret;        // slides at a known place
-    std::optional<Decibels> levelKept;    // level of the hold - level of the start note
+    std::optional<Seconds> linger;      // slides: time on the note left
+    std::optional<int> landedFret;      // slides at a known place
+    std::optional<Decibels> levelKept;  // level of the hold - level of the start note
     std::optional<VibratoReading> vibrato;
 };
 

@@ -14,8 +14,10 @@ using Points = std::span<const PitchPoint>;
 using Stretches = std::span<const Stretch>;
 
 Points between(Points points, double from, double to) {
-    const auto begin = std::lower_bound(points.begin(), points.end(), from, [](const PitchPoint& p, double t) { return p.time < t; });
-    const auto end = std::upper_bound(begin, points.end(), to, [](double t, const PitchPoint& p) { return t < p.time; });
+    const auto begin =
+        std::lower_bound(points.begin(), points.end(), from, [](const PitchPoint& p, double t) { return p.time < t; });
+    const auto end =
+        std::upper_bound(begin, points.end(), to, [](double t, const PitchPoint& p) { return t < p.time; });
     return points.subspan(static_cast<std::size_t>(begin - points.begin()), static_cast<std::size_t>(end - begin));
 }
 
@@ -37,7 +39,8 @@ double robustSpread(Points points, double level) {
 double slopeOf(Points points, double PitchPoint::*value) {
     double n = 0.0, time = 0.0, sum = 0.0, tt = 0.0, tv = 0.0;
     for (const PitchPoint& p : points) n += 1.0, time += p.time, sum += p.*value;
-    for (const PitchPoint& p : points) tt += (p.time - time / n) * (p.time - time / n), tv += (p.time - time / n) * (p.*value - sum / n);
+    for (const PitchPoint& p : points)
+        tt += (p.time - time / n) * (p.time - time / n), tv += (p.time - time / n) * (p.*value - sum / n);
     return tt > 0.0 ? tv / tt : 0.0;
 }
 
@@ -56,17 +59,25 @@ std::optional<std::size_t> nextStay(Stretches stretches, std::size_t i) {
     return std::nullopt;
 }
 
-// Whether a stay on the way up (1) or down (-1) is only the turn of an overshoot, a fret that a slide passes, or a piece of a slow approach.
+// Whether a stay on the way up (1) or down (-1) is only the turn of an overshoot, a fret that a slide passes, or a
+// piece of a slow approach.
 bool passing(const Note& note, Stretches stretches, std::size_t i, double way, const JudgeConfig& config) {
     const Stretch& stay = stretches[i];
     if (stay.state == StretchState::vibrato) return false;
     const auto following = nextStay(stretches, i);
     if (stay.length() >= (following || note.end ? config.stopLeast : config.stopLeastSounding)) {
-        if (way * slopeOf(between(note.points, stay.begin - config.creepFor, stay.begin), &PitchPoint::cents) > config.creepFastest) return false;
-        if (!following) return !note.end && creeps(between(note.points, std::max(stay.end - config.creepFor, stay.begin), stay.end), way, config);
+        if (way * slopeOf(between(note.points, stay.begin - config.creepFor, stay.begin), &PitchPoint::cents)
+            > config.creepFastest)
+            return false;
+        if (!following)
+            return !note.end
+                   && creeps(between(note.points, std::max(stay.end - config.creepFor, stay.begin), stay.end), way,
+                             config);
         const Stretch& on = stretches[*following];
-        return on.state == StretchState::plateau && on.begin - stay.end < config.overshootSettles && way * (on.level - stay.level) > 0.0 &&
-               creeps(between(note.points, stay.begin, std::min(stay.begin + config.creepFor, stay.end)), way, config);
+        return on.state == StretchState::plateau && on.begin - stay.end < config.overshootSettles
+               && way * (on.level - stay.level) > 0.0
+               && creeps(between(note.points, stay.begin, std::min(stay.begin + config.creepFor, stay.end)), way,
+                         config);
     }
     for (std::size_t k = i + 1; k < stretches.size() && stretches[k].begin - stay.end < config.overshootSettles; ++k)
         if (stretches[k].stays() && stretches[k].length() >= config.stopLeastAtEnd) return true;
@@ -79,7 +90,8 @@ bool samePlace(const Stretch& a, const Stretch& b, const JudgeConfig& config) {
     if (a.state == StretchState::vibrato || b.state == StretchState::vibrato) {
         const Stretch& shaken = a.state == StretchState::vibrato ? a : b;
         const Stretch& other = a.state == StretchState::vibrato ? b : a;
-        return other.level >= shaken.bottom - config.correctionLeast && other.level <= shaken.top + config.correctionLeast;
+        return other.level >= shaken.bottom - config.correctionLeast
+               && other.level <= shaken.top + config.correctionLeast;
     }
     return std::abs(a.level - b.level) < config.correctionLeast;
 }
@@ -88,7 +100,8 @@ bool samePlace(const Stretch& a, const Stretch& b, const JudgeConfig& config) {
 std::size_t lastOfPlace(Stretches stretches, std::size_t i, const JudgeConfig& config) {
     while (const auto next = nextStay(stretches, i)) {
         const double gap = stretches[*next].begin - stretches[i].end;
-        const bool crept = gap < 0.01 && std::abs(stretches[*next].level - stretches[i].level) < 2.0 * config.correctionLeast;
+        const bool crept =
+            gap < 0.01 && std::abs(stretches[*next].level - stretches[i].level) < 2.0 * config.correctionLeast;
         if (gap > config.overshootSettles || (!crept && !samePlace(stretches[i], stretches[*next], config))) break;
         i = *next;
     }
@@ -107,16 +120,18 @@ bool shotPast(const Move& move, Stretches stretches, std::size_t i, const JudgeC
     const double direction = move.direction(), target = 100.0 * move.to.value;
     if (direction * (stretches[i].level - target) < config.slideShot) return false;
     const auto next = nextStay(stretches, i);
-    return next && stretches[*next].begin - stretches[i].begin < config.correctionWithin &&
-           std::abs(stretches[*next].level - target) < config.slideShot;
+    return next && stretches[*next].begin - stretches[i].begin < config.correctionWithin
+           && std::abs(stretches[*next].level - target) < config.slideShot;
 }
 
 // A slow slide's stay on a fret before the one asked, from which it goes on.
 bool passedFret(const Move& move, Stretches stretches, std::size_t i, const JudgeConfig& config) {
     const double direction = move.direction(), target = 100.0 * move.to.value;
-    if (direction * (target - stretches[i].level) < config.slideShot || stretches[i].length() >= config.slidePause) return false;
+    if (direction * (target - stretches[i].level) < config.slideShot || stretches[i].length() >= config.slidePause)
+        return false;
     const auto next = nextStay(stretches, i);
-    return next && stretches[*next].begin - stretches[i].end < config.overshootSettles && direction * (stretches[*next].level - stretches[i].level) > config.slideShot;
+    return next && stretches[*next].begin - stretches[i].end < config.overshootSettles
+           && direction * (stretches[*next].level - stretches[i].level) > config.slideShot;
 }
 
 // How long the pitch took from a fifth to four fifths of the way between two levels, looking back from the second.
@@ -126,7 +141,8 @@ double riseAcross(Points points, double from, double to, double begin, double en
     const auto crossing = [&](double level, double never) {  // the last one upwards
         for (std::size_t i = way.size(); i-- > 1;)
             if (share(i - 1) < level && share(i) >= level)
-                return way[i - 1].time + (level - share(i - 1)) / (share(i) - share(i - 1)) * (way[i].time - way[i - 1].time);
+                return way[i - 1].time
+                       + (level - share(i - 1)) / (share(i) - share(i - 1)) * (way[i].time - way[i - 1].time);
         return never;
     };
     return crossing(0.8, end) - crossing(0.2, begin);
@@ -136,7 +152,9 @@ double riseAcross(Points points, double from, double to, double begin, double en
 double furthestPast(Points way, double direction, double stop) {
     double furthest = 0.0;
     for (std::size_t i = 2; i < way.size(); ++i)
-        furthest = std::max(furthest, std::min({direction * (way[i - 2].cents - stop), direction * (way[i - 1].cents - stop), direction * (way[i].cents - stop)}));
+        furthest =
+            std::max(furthest, std::min({direction * (way[i - 2].cents - stop), direction * (way[i - 1].cents - stop),
+                                         direction * (way[i].cents - stop)}));
     return furthest;
 }
 
@@ -150,7 +168,8 @@ double soundsFor(const Note& note, const Stretch& stay, const JudgeConfig& confi
 }
 
 // Looks for a correction after the first stop, and moves the landing there.
-void pullIn(const Move& move, const Move* next, const Note& note, Stretches stretches, Attempt& attempt, const JudgeConfig& config) {
+void pullIn(const Move& move, const Move* next, const Note& note, Stretches stretches, Attempt& attempt,
+            const JudgeConfig& config) {
     const double target = 100.0 * move.to.value;
     std::size_t at = *attempt.stop;
     const double arrived = stretches[at].begin;
@@ -158,10 +177,14 @@ void pullIn(const Move& move, const Move* next, const Note& note, Stretches stre
         const Stretch &before = stretches[*attempt.landing], &after = stretches[*k];
         if (after.begin - arrived > config.correctionWithin + config.stopLeast) break;
         at = *k;
-        if (samePlace(before, after, config) || passing(note, stretches, *k, after.level >= before.level ? 1.0 : -1.0, config)) continue;
+        if (samePlace(before, after, config)
+            || passing(note, stretches, *k, after.level >= before.level ? 1.0 : -1.0, config))
+            continue;
         const double was = before.level - target, is = after.level - target;
         const bool nearer = std::abs(is) < std::abs(was) || (was * is < 0.0 && std::abs(is) < config.startTolerance);
-        if (!nearer || std::abs(after.level - before.level) < config.correctionLeast || fitsNext(next, before.level, after.level, config)) break;
+        if (!nearer || std::abs(after.level - before.level) < config.correctionLeast
+            || fitsNext(next, before.level, after.level, config))
+            break;
         attempt.landing = *k;
     }
 }
@@ -178,7 +201,8 @@ bool comesSlowly(std::span<const PitchPoint> points, double now, double way, con
 }
 
 std::optional<double> startPitch(const Note& note, Stretches stretches) {
-    constexpr double attack = 0.03, soon = 0.09, latest = 0.25;  // after the stroke; a stay that begins past `soon` may be where a bend came to
+    // after the stroke; a stay that begins past `soon` may be where a bend came to
+    constexpr double attack = 0.03, soon = 0.09, latest = 0.25;
     const auto stay = std::find_if(stretches.begin(), stretches.end(), [](const Stretch& s) { return s.stays(); });
     if (stay == stretches.end() || stay->begin >= note.onset + soon)
         if (const auto moving = medianCents(note.points, note.onset + attack, note.onset + soon, 5)) return moving;
@@ -186,13 +210,17 @@ std::optional<double> startPitch(const Note& note, Stretches stretches) {
     return stay->state == StretchState::vibrato ? stay->bottom : stay->level;
 }
 
-std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Note& note, Stretches stretches, std::size_t from, const JudgeConfig& config) {
+std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Note& note, Stretches stretches,
+                                   std::size_t from, const JudgeConfig& config) {
     Attempt attempt;
     std::size_t search = from;
     if (kindOf(move.gesture).fromStroke) {
         for (std::size_t i = from; i < stretches.size(); ++i) {
-            if (move.gesture == Gesture::vibrato ? stretches[i].state != StretchState::vibrato : !stretches[i].stays()) continue;
-            if (stretches[i].length() < config.stopLeast && !(note.end && stretches[i].length() >= config.stopLeastAtEnd)) continue;
+            if (move.gesture == Gesture::vibrato ? stretches[i].state != StretchState::vibrato : !stretches[i].stays())
+                continue;
+            if (stretches[i].length() < config.stopLeast
+                && !(note.end && stretches[i].length() >= config.stopLeastAtEnd))
+                continue;
             attempt.start = attempt.stop = attempt.landing = i;
             attempt.startLevel = 100.0 * move.from.value;
             if (move.gesture == Gesture::preBend) pullIn(move, next, note, stretches, attempt, config);
@@ -206,9 +234,12 @@ std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Not
     const auto pitch = startPitch(note, stretches);
     if (!pitch && !attempt.start) return std::nullopt;
     // A note that moves at once has no plateau to leave: its first stay is where it came to.
-    if (from == 0 && attempt.start && pitch && std::abs(stretches[*attempt.start].level - 100.0 * move.from.value) > config.startTolerance) attempt.start.reset();
+    if (from == 0 && attempt.start && pitch
+        && std::abs(stretches[*attempt.start].level - 100.0 * move.from.value) > config.startTolerance)
+        attempt.start.reset();
     attempt.startLevel = attempt.start ? stretches[*attempt.start].level : pitch.value_or(100.0 * move.from.value);
-    if (!attempt.start && std::abs(attempt.startLevel - 100.0 * move.from.value) > config.startTolerance) attempt.startLevel = 100.0 * move.from.value;
+    if (!attempt.start && std::abs(attempt.startLevel - 100.0 * move.from.value) > config.startTolerance)
+        attempt.startLevel = 100.0 * move.from.value;
     search = attempt.start ? *attempt.start + 1 : from;
     const double share = std::abs(span) > config.slideShortest && kindOf(move.gesture).overFrets
                              ? std::max(config.landedShare, 1.0 - config.slideShortest / std::abs(span))
@@ -218,9 +249,15 @@ std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Not
     for (std::size_t i = search; i < stretches.size(); ++i) {
         const Stretch& stay = stretches[i];
         const double progress = (stay.level - attempt.startLevel) / span;
-        if (!stay.stays() || passing(note, stretches, i, span > 0.0 ? 1.0 : -1.0, config) || progress < share || progress * std::abs(span) < config.landedLeast || progress > most) continue;
-        if (progress < config.diedShare && note.end && !note.cutByStroke && *note.end - stay.end < 0.06 && soundsFor(note, stay, config) < config.diedWithin) continue;
-        if (kindOf(move.gesture).overFrets && (shotPast(move, stretches, i, config) || passedFret(move, stretches, i, config))) continue;
+        if (!stay.stays() || passing(note, stretches, i, span > 0.0 ? 1.0 : -1.0, config) || progress < share
+            || progress * std::abs(span) < config.landedLeast || progress > most)
+            continue;
+        if (progress < config.diedShare && note.end && !note.cutByStroke && *note.end - stay.end < 0.06
+            && soundsFor(note, stay, config) < config.diedWithin)
+            continue;
+        if (kindOf(move.gesture).overFrets
+            && (shotPast(move, stretches, i, config) || passedFret(move, stretches, i, config)))
+            continue;
         attempt.stop = attempt.landing = i;
         break;
     }
@@ -241,10 +278,16 @@ std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Not
     }
     if (isBend) {
         const Stretch& stop = stretches[*attempt.stop];
-        const double begin = attempt.start ? stretches[*attempt.start].begin : note.onset + config.struckSettles, way = span > 0.0 ? 1.0 : -1.0;
-        if (attempt.start && riseAcross(note.points, attempt.startLevel, stop.level, begin, std::min(stop.begin + 0.03, stop.end)) < config.bendFastest) return std::nullopt;
+        const double begin = attempt.start ? stretches[*attempt.start].begin : note.onset + config.struckSettles,
+                     way = span > 0.0 ? 1.0 : -1.0;
+        if (attempt.start
+            && riseAcross(note.points, attempt.startLevel, stop.level, begin, std::min(stop.begin + 0.03, stop.end))
+                   < config.bendFastest)
+            return std::nullopt;
         const Points before = between(note.points, begin, stop.begin);
-        if (furthestPast(before, way, stop.level) > config.bendShotMost || furthestPast(before, -way, attempt.startLevel) > config.bendBackMost) return std::nullopt;
+        if (furthestPast(before, way, stop.level) > config.bendShotMost
+            || furthestPast(before, -way, attempt.startLevel) > config.bendBackMost)
+            return std::nullopt;
     }
     pullIn(move, next, note, stretches, attempt, config);
     return attempt;
@@ -254,9 +297,9 @@ namespace {
 
 struct Hold {
     double arrival = 0.0;
-    double level = 0.0;       // the landing
+    double level = 0.0;  // the landing
     double firstStop = 0.0;
-    double until = 0.0;       // the next event
+    double until = 0.0;  // the next event
     double doubt = 0.0;
     bool measured = false;
     std::optional<Stretch> vibrato;
@@ -276,9 +319,12 @@ double lastEntry(Points points, double inside, double earliest, double level, do
     return before.empty() ? inside : before.front().time;
 }
 
-// A bend that comes in slowly has arrived where it has come to rest, not where it enters the band; any other at `arrival`.
+// A bend that comes in slowly has arrived where it has come to rest, not where it enters the band; any other at
+// `arrival`.
 double restAfter(Points points, double arrival, double way, double until, const JudgeConfig& config) {
-    const auto speed = [&](double from) { return way * slopeOf(between(points, from, from + config.creepFor), &PitchPoint::cents); };
+    const auto speed = [&](double from) {
+        return way * slopeOf(between(points, from, from + config.creepFor), &PitchPoint::cents);
+    };
     const double came = speed(arrival - config.creepFor), latest = std::max(arrival, until - config.creepFor);
     if (came < config.creepSlope || came > config.creepFastest) return arrival;
     for (const PitchPoint& p : between(points, arrival, latest))
@@ -286,7 +332,8 @@ double restAfter(Points points, double arrival, double way, double until, const 
     return latest;
 }
 
-// How far below the landing the note ends, after the hold and while it is still heard; 0 where it goes further than a hand loses.
+// How far below the landing the note ends, after the hold and while it is still heard; 0 where it goes further than a
+// hand loses.
 double sankAfter(Points points, const Hold& hold, const JudgeConfig& config) {
     const Points after = between(points, hold.until, hold.arrival + config.holdMost);
     double last = hold.until;
@@ -298,7 +345,8 @@ double sankAfter(Points points, const Hold& hold, const JudgeConfig& config) {
     return end && hold.level - *end <= config.sagMost ? hold.level - *end : 0.0;
 }
 
-// Whether a second string sounds through most of the hold. What lies where the pitch came from and falls faster than a string is the room.
+// Whether a second string sounds through most of the hold. What lies where the pitch came from and falls faster than a
+// string is the room.
 bool hearsTwo(Points hold, double startLevel, const JudgeConfig& config) {
     std::size_t two = 0;
     std::vector<PitchPoint> room;
@@ -310,8 +358,8 @@ bool hearsTwo(Points hold, double startLevel, const JudgeConfig& config) {
     return room.size() < two || slopeOf(room, &PitchPoint::otherNote) > -config.roomFall;
 }
 
-// Seconds of one cycle, near `guess`: the delay after which the pitch comes back the same, but for a steady drift. Turning points tell it less
-// well, because the first ones still belong to the way here.
+// Seconds of one cycle, near `guess`: the delay after which the pitch comes back the same, but for a steady drift.
+// Turning points tell it less well, because the first ones still belong to the way here.
 double cycleLength(Points points, double guess) {
     if (points.size() < 3) return guess;
     const double hop = (points.back().time - points.front().time) / static_cast<double>(points.size() - 1);
@@ -324,7 +372,8 @@ double cycleLength(Points points, double guess) {
         }
         return squares / n - (sum / n) * (sum / n);
     };
-    const auto shortest = static_cast<std::size_t>(0.8 * guess / hop), longest = static_cast<std::size_t>(1.25 * guess / hop);
+    const auto shortest = static_cast<std::size_t>(0.8 * guess / hop),
+               longest = static_cast<std::size_t>(1.25 * guess / hop);
     if (shortest < 2 || longest + 2 > points.size() * 3 / 4) return guess;
     std::size_t best = shortest;
     for (std::size_t delay = shortest; delay <= longest; ++delay)
@@ -355,23 +404,27 @@ double doubtOf(Points window, double level, const Stretch* vibrato, const JudgeC
         wander += p.wander / static_cast<double>(window.size());
     }
     const double independent = std::max(1.0, (window.back().time - window.front().time) / config.sdIndependent);
-    const double driven = config.sdGain * std::clamp(1.0 + slopeOf(window, &PitchPoint::level) / config.freeDecay, 0.0, 1.0);
+    const double driven =
+        config.sdGain * std::clamp(1.0 + slopeOf(window, &PitchPoint::level) / config.freeDecay, 0.0, 1.0);
     double spread = 0.0, drift = 0.0;
     if (vibrato) {
         const double width = vibrato->top - vibrato->bottom;
         spread = 0.5 * width * (1.0 - vibrato->evenness);
         drift = config.sdVibrato * width;
     } else {
-        const double slope = slopeOf(window, &PitchPoint::cents), middle = 0.5 * (window.front().time + window.back().time);
+        const double slope = slopeOf(window, &PitchPoint::cents),
+                     middle = 0.5 * (window.front().time + window.back().time);
         std::vector<PitchPoint> steady(window.begin(), window.end());
         for (PitchPoint& p : steady) p.cents -= slope * (p.time - middle);
         spread = robustSpread(steady, level);
         drift = config.sdDrift * slope;
     }
-    return std::sqrt((own * own + spread * spread) / independent + drift * drift + driven * driven + wander * wander + config.sdFloor * config.sdFloor);
+    return std::sqrt((own * own + spread * spread) / independent + drift * drift + driven * driven + wander * wander
+                     + config.sdFloor * config.sdFloor);
 }
 
-Hold measure(const Move& move, const Note& note, Stretches stretches, std::size_t stop, double leaving, const JudgeConfig& config) {
+Hold measure(const Move& move, const Note& note, Stretches stretches, std::size_t stop, double leaving,
+             const JudgeConfig& config) {
     const Points points(note.points);
     Hold hold;
     const std::size_t last = lastOfPlace(stretches, stop, config);
@@ -394,11 +447,13 @@ Hold measure(const Move& move, const Note& note, Stretches stretches, std::size_
         if (struck) arrival = std::max(arrival, note.onset + config.struckSettles);
         hold.arrival = arrival;
         if (shaken) {
-            from = std::max(arrival + config.vibratoFrom, move.gesture == Gesture::vibrato ? 0.0 : hold.vibrato->begin + 0.5 / hold.vibrato->rate);
+            from = std::max(arrival + config.vibratoFrom,
+                            move.gesture == Gesture::vibrato ? 0.0 : hold.vibrato->begin + 0.5 / hold.vibrato->rate);
             to = std::min(arrival + config.vibratoTo, hold.until);
             if (to - from < 1.0 / hold.vibrato->rate) from = std::max(arrival, to - 1.0 / hold.vibrato->rate);
             const double cycle = cycleLength(between(points, from, to), 1.0 / hold.vibrato->rate);
-            hold.level = meanOver(points, from, from + cycle * std::max(1.0, std::floor((to - from) / cycle + config.vibratoSpare)));
+            hold.level = meanOver(points, from,
+                                  from + cycle * std::max(1.0, std::floor((to - from) / cycle + config.vibratoSpare)));
         } else {
             from = arrival + config.landingFrom;
             to = std::min(arrival + config.landingTo, firstEnd);
@@ -410,7 +465,9 @@ Hold measure(const Move& move, const Note& note, Stretches stretches, std::size_
     }
     const Points window = between(points, from, to);
     if (window.size() < 3) return hold;
-    hold.firstStop = medianCents(points, hold.arrival + config.firstStopFrom, std::min(hold.arrival + config.firstStopTo, firstEnd)).value_or(hold.level);
+    hold.firstStop =
+        medianCents(points, hold.arrival + config.firstStopFrom, std::min(hold.arrival + config.firstStopTo, firstEnd))
+            .value_or(hold.level);
     // Within half a cycle there is no stop. A fretted note only rises: the bottom of its vibrato should be the note.
     if (shaken) hold.firstStop = move.gesture == Gesture::vibrato ? hold.vibrato->bottom : hold.level;
     hold.doubt = doubtOf(window, hold.level, shaken ? &*hold.vibrato : nullptr, config);
@@ -421,7 +478,8 @@ Hold measure(const Move& move, const Note& note, Stretches stretches, std::size_
 
 }  // namespace
 
-Landing judge(const Move& move, const Note& note, Stretches stretches, const Attempt& attempt, double targetCents, const JudgeConfig& config) {
+Landing judge(const Move& move, const Note& note, Stretches stretches, const Attempt& attempt, double targetCents,
+              const JudgeConfig& config) {
     const Points points(note.points);
     Landing landing;
     landing.move = move;
@@ -434,10 +492,15 @@ Landing judge(const Move& move, const Note& note, Stretches stretches, const Att
         const double startEnd = attempt.start && !still ? stretches[*attempt.start].end - 0.05 : note.onset;
         const Hold first = measure(move, note, stretches, *attempt.stop, startEnd, config);
         const auto measurable = [&config](const Hold& hold) { return hold.measured && hold.doubt <= config.mostDoubt; };
-        const Hold pulledIn = attempt.landing != attempt.stop ? measure(move, note, stretches, *attempt.landing, stretches[*attempt.stop].begin, config) : first;
-        const bool corrected = attempt.landing != attempt.stop && measurable(pulledIn);  // what cannot be measured is no correction: a note's end through a room
+        const Hold pulledIn = attempt.landing != attempt.stop ? measure(move, note, stretches, *attempt.landing,
+                                                                        stretches[*attempt.stop].begin, config)
+                                                              : first;
+        // what cannot be measured is no correction: a note's end through a room
+        const bool corrected = attempt.landing != attempt.stop && measurable(pulledIn);
         const Hold& hold = corrected ? pulledIn : first;
-        if (first.measured && hearsTwo(between(points, hold.arrival, std::min(hold.until, hold.arrival + config.landingTo)), attempt.startLevel, config)) {
+        if (first.measured
+            && hearsTwo(between(points, hold.arrival, std::min(hold.until, hold.arrival + config.landingTo)),
+                        attempt.startLevel, config)) {
             landing.verdict = Verdict::twoStrings;
         } else if (!first.measured || !measurable(hold)) {
             landing.verdict = Verdict::notMeasurable;
@@ -451,33 +514,46 @@ Landing judge(const Move& move, const Note& note, Stretches stretches, const Att
             landing.sd = Cents(hold.doubt);
             if (corrected) landing.correction = Cents(hold.level - first.firstStop);
             landing.holdLength = Seconds(hold.until - hold.arrival);
-            landing.holdSpread = Cents(robustSpread(between(points, hold.arrival + config.landingFrom, markedEnd), hold.level));
-            if (const auto end = medianCents(points, std::max(hold.arrival, markedEnd - config.sagWindow), markedEnd); end && !hold.vibrato)
+            landing.holdSpread =
+                Cents(robustSpread(between(points, hold.arrival + config.landingFrom, markedEnd), hold.level));
+            if (const auto end = medianCents(points, std::max(hold.arrival, markedEnd - config.sagWindow), markedEnd);
+                end && !hold.vibrato)
                 landing.sag = Cents(std::max({0.0, hold.level - *end, sankAfter(points, hold, config)}));
             if (!still) {
                 double leave = note.onset;  // the last moment on the note left
                 if (attempt.start) {
                     const Points before = between(points, stretches[*attempt.start].begin, first.arrival);
                     for (std::size_t i = before.size(); i-- > 0;) {
-                        if (std::abs(before[i].cents - attempt.startLevel) > std::max(4.0, 3.0 * before[i].sd)) continue;
+                        if (std::abs(before[i].cents - attempt.startLevel) > std::max(4.0, 3.0 * before[i].sd))
+                            continue;
                         leave = before[i].time;
                         break;
                     }
-                    landing.levelKept = Decibels(meanLevel(between(points, hold.arrival, hold.arrival + 0.1)) -
-                                                 meanLevel(between(points, std::max(stretches[*attempt.start].begin, leave - 0.1), leave)));
+                    landing.levelKept = Decibels(
+                        meanLevel(between(points, hold.arrival, hold.arrival + 0.1))
+                        - meanLevel(between(points, std::max(stretches[*attempt.start].begin, leave - 0.1), leave)));
                 }
                 landing.riseTime = Seconds(std::max(0.0, first.arrival - leave));
                 if (kindOf(move.gesture).overFrets)
-                    landing.linger = Seconds(leave - (attempt.start && stretches[*attempt.start].begin > note.onset + 0.25 ? stretches[*attempt.start].begin : note.onset));
-                const double furthest = furthestPast(between(points, leave, first.arrival + 0.05), direction, first.level);
+                    landing.linger = Seconds(leave
+                                             - (attempt.start && stretches[*attempt.start].begin > note.onset + 0.25
+                                                    ? stretches[*attempt.start].begin
+                                                    : note.onset));
+                const double furthest =
+                    furthestPast(between(points, leave, first.arrival + 0.05), direction, first.level);
                 if (furthest >= config.overshootLeast && !first.vibrato) landing.overshoot = Cents(furthest);
             }
             if (kindOf(move.gesture).overFrets && move.place)
-                landing.landedFret = move.place->fret + static_cast<int>(std::lround((hold.level - 100.0 * move.from.value) / 100.0));
+                landing.landedFret =
+                    move.place->fret + static_cast<int>(std::lround((hold.level - 100.0 * move.from.value) / 100.0));
             if (hold.vibrato) {
                 const Stretch& v = *hold.vibrato;
-                landing.vibrato = VibratoReading{Hertz(v.rate), Cents(v.top - v.bottom), Cents(v.bottom - targetCents), Cents(v.top - targetCents),
-                                                 Cents(v.level - targetCents), v.evenness};
+                landing.vibrato = VibratoReading{Hertz(v.rate),
+                                                 Cents(v.top - v.bottom),
+                                                 Cents(v.bottom - targetCents),
+                                                 Cents(v.top - targetCents),
+                                                 Cents(v.level - targetCents),
+                                                 v.evenness};
             }
             landing.end = Seconds(std::min(landing.end.value, first.arrival + config.tryMost));
             landing.verdict = verdictOf(landing, attempt.startLevel);

@@ -12,7 +12,8 @@ namespace landfall {
 
 namespace {
 
-// The tracker is fed in blocks of this size, counted from the first sample, so that the cut of the input cannot show in the events.
+// The tracker is fed in blocks of this size, counted from the first sample, so that the cut of the input cannot show in
+// the events.
 constexpr std::size_t blockSamples = 256;
 
 FollowerConfig followerConfig(const ListenerConfig& given) {
@@ -50,9 +51,9 @@ struct Listener::State {
     // Level of the tenth of a second that is being heard.
     double peak = 0.0, squares = 0.0;
     std::size_t levelCount = 0;
-    int atFullScale = 0;      // samples in a row
+    int atFullScale = 0;  // samples in a row
     bool clipped = false;
-    double silentFor = 0.0;   // seconds of digital silence
+    double silentFor = 0.0;  // seconds of digital silence
 };
 
 void Listener::State::measureLevel(float sample) {
@@ -66,7 +67,8 @@ void Listener::State::measureLevel(float sample) {
     silentFor = peak < 1e-6 ? silentFor + 0.1 : 0.0;
     // A full-scale sine is 0 dBFS.
     events.emplace_back(InputLevel{Seconds(static_cast<double>(heard) / config.sampleRate), Decibels(decibels(peak)),
-                                   Decibels(decibels(std::sqrt(2.0 * squares / static_cast<double>(levelCount)))), silentFor >= 0.45, clipped});
+                                   Decibels(decibels(std::sqrt(2.0 * squares / static_cast<double>(levelCount)))),
+                                   silentFor >= 0.45, clipped});
     peak = squares = 0.0;
     levelCount = 0;
     clipped = false;
@@ -90,7 +92,8 @@ void Listener::State::track(std::span<const float> samples) {
         follower.settled(frame);
     }
     for (const PitchFrame& frame : output.provisional) {
-        events.emplace_back(LivePitch{frame, frame.pitch ? follower.fromTarget(*frame.pitch) : std::nullopt, follower.asked()});
+        events.emplace_back(
+            LivePitch{frame, frame.pitch ? follower.fromTarget(*frame.pitch) : std::nullopt, follower.asked()});
         follower.provisional(frame);
     }
     learnFrom(before);
@@ -106,7 +109,9 @@ void Listener::State::learnFrom(std::size_t event) {
 }
 
 // What is known of the string that is to be struck next.
-void Listener::State::expect() { tracker.hint({.inharmonicity = place ? strings.at(*place) : std::nullopt, .expected = {}}); }
+void Listener::State::expect() {
+    tracker.hint({.inharmonicity = place ? strings.at(*place) : std::nullopt, .expected = {}});
+}
 
 Listener::Listener(const ListenerConfig& config) : state(std::make_unique<State>(config)) {}
 Listener::~Listener() = default;
@@ -152,7 +157,8 @@ std::vector<double> Listener::stiffness() const { return state->strings.openStri
 
 void Listener::reset() {
     state->tracker.reset();
-    state->strings = StringStiffness({.known = state->config.stiffness, .capo = state->config.capo, .a4 = state->config.a4});
+    state->strings =
+        StringStiffness({.known = state->config.stiffness, .capo = state->config.capo, .a4 = state->config.a4});
     state->expect();
     state->follower.reset();
     state->events.clear();

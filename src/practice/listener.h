@@ -1,5 +1,5 @@
-// Sound in, tries and landings out: the one engine behind live playing, files and the simulated player. Times count from the first sample
-// heard. One thread, the analysis thread.
+// Sound in, tries and landings out: the one engine behind live playing, files and the simulated player. Times count
+// from the first sample heard. One thread, the analysis thread.
 #pragma once
 
 #include <memory>
@@ -16,7 +16,8 @@ struct ListenerConfig {
     double sampleRate = 48000.0;  // 16 to 192 kHz
     Hertz a4 = standardA4;        // 430 to 450 Hz
     Target target = Target::concert;
-    // B of each open string without a capo, string 1 first; 0: not known. May be shorter. A note's first tenth of a second is surer for it.
+    // B of each open string without a capo, string 1 first; 0: not known. May be shorter. A note's first tenth of a
+    // second is surer for it.
     std::vector<double> stiffness{};
     int capo = 0;
 };
@@ -28,7 +29,8 @@ public:
     Listener(Listener&&) noexcept;
     Listener& operator=(Listener&&) noexcept;
 
-    // Whatever is in progress is dropped. Moves that chain (the next starts on the note where the last ended) may be played under one stroke.
+    // Whatever is in progress is dropped. Moves that chain (the next starts on the note where the last ended) may be
+    // played under one stroke.
     void setMoves(std::vector<Move> moves, MoveOrder order);
     void setTarget(Target target);
 
@@ -36,8 +38,8 @@ public:
     std::span<const ListenerEvent> process(std::span<const float> samples);
     // The input is over: what is in progress ends here.
     std::span<const ListenerEvent> finish();
-    // Strikes the try in progress, else the last one, with all its steps: a TryStruck event follows for each stroke. The onset of its first step;
-    // empty: there was none.
+    // Strikes the try in progress, else the last one, with all its steps: a TryStruck event follows for each stroke.
+    // The onset of its first step; empty: there was none.
     std::optional<Seconds> discardLast();
     // As ListenerConfig::stiffness, with what was learned since from clear notes at the places of the moves asked.
     std::vector<double> stiffness() const;

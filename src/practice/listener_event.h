@@ -12,13 +12,13 @@ namespace landfall {
 
 // Every event carries the moment it became known.
 
-struct InputLevel {             // ten times a second
+struct InputLevel {  // ten times a second
     Seconds at;
-    Decibels peak, rms;         // dBFS, of the last tenth of a second; -140 at the least
-    bool noSignal = false;      // nothing but digital silence for half a second: a cable, a switch, a volume knob
-    bool clipping = false;      // three samples in a row at full scale
+    Decibels peak, rms;     // dBFS, of the last tenth of a second; -140 at the least
+    bool noSignal = false;  // nothing but digital silence for half a second: a cable, a switch, a volume knob
+    bool clipping = false;  // three samples in a row at full scale
 };
-struct LivePitch {              // the provisional stream, for the eye
+struct LivePitch {  // the provisional stream, for the eye
     PitchFrame frame;
     std::optional<Cents> fromTarget;  // against the move being asked now ...
     int moveNumber = 1;               // ... which is this one
@@ -30,48 +30,51 @@ struct PickStroke {
 struct TryBegan {
     Seconds at;
     Seconds onset;
-    int moveNumber = 1;         // 1-based within the moves asked
-    bool again = false;         // a second stroke on the same note: the try starts anew
+    int moveNumber = 1;  // 1-based within the moves asked
+    bool again = false;  // a second stroke on the same note: the try starts anew
 };
-struct ProvisionalLanding {     // 75 to 100 ms after arrival
+struct ProvisionalLanding {  // 75 to 100 ms after arrival
     Seconds at;
     Landing landing;
 };
-struct FinalLanding {           // 400 ms after arrival, with vibrato 650: verdict and sentence will not change except for what happens later in the hold
+// 400 ms after arrival, with vibrato 650: verdict and sentence will not change except for what happens later in the
+// hold
+struct FinalLanding {
     Seconds at;
     Landing landing;
 };
-struct TryEnded {               // the landing with every quantity; this is the row of the log
+struct TryEnded {  // the landing with every quantity; this is the row of the log
     Seconds at;
     Landing landing;
-    bool guided = false;        // a drill's: played with the live trace
+    bool guided = false;  // a drill's: played with the live trace
 };
-struct TryStruck {              // "discard that"
+struct TryStruck {  // "discard that"
     Seconds at;
     int moveNumber = 1;
-    Seconds onset;              // of the landing that was struck
+    Seconds onset;  // of the landing that was struck
 };
-struct Noodling {               // a note that belongs to no try
+struct Noodling {  // a note that belongs to no try
     Seconds at;
     Seconds onset;
-    std::string sentence{};     // why it began none, where it stood alone and so was likely meant to; else empty
+    std::string sentence{};  // why it began none, where it stood alone and so was likely meant to; else empty
 };
-struct NoTry {                  // none for 20 s; said again every 20 s
+struct NoTry {  // none for 20 s; said again every 20 s
     Seconds at;
 };
-struct StringSlipped {          // three starts in a row more than 6 cents off to the same side
+struct StringSlipped {  // three starts in a row more than 6 cents off to the same side
     Seconds at;
     std::optional<int> string;  // known where the move has a place
     Cents offset;               // median of the three, + sharp
 };
 
-using ListenerEvent = std::variant<InputLevel, LivePitch, PickStroke, TryBegan, ProvisionalLanding, FinalLanding, TryEnded, TryStruck,
-                                   Noodling, NoTry, StringSlipped>;
+using ListenerEvent = std::variant<InputLevel, LivePitch, PickStroke, TryBegan, ProvisionalLanding, FinalLanding,
+                                   TryEnded, TryStruck, Noodling, NoTry, StringSlipped>;
 
 // How the asked moves are to be found in what is played.
 enum class MoveOrder {
     everyTry,  // practising: the moves are the steps of one try, and each try plays them all again
-    once       // marking: the moves are played in this order, once; some may be missing. Tries are told when the input is over
+    // marking: the moves are played in this order, once; some may be missing. Tries are told when the input is over
+    once
 };
 
 }  // namespace landfall

@@ -13,7 +13,9 @@ namespace landfall {
 
 namespace {
 
-bool contains(const std::vector<std::size_t>& list, std::size_t value) { return std::find(list.begin(), list.end(), value) != list.end(); }
+bool contains(const std::vector<std::size_t>& list, std::size_t value) {
+    return std::find(list.begin(), list.end(), value) != list.end();
+}
 
 constexpr double otherPitchSd = 4.0;  // cents: read from its period alone
 
@@ -22,23 +24,33 @@ constexpr double echoLatest = 2.5, echoSoonest = 0.06, echoAgrees = 40.0;  // s,
 constexpr int echoFrames = 4;  // of the past: beside two strings the tracker may name the other one for a frame or two
 
 PitchPoint pointOf(const PitchFrame& frame, Hertz a4) {
-    PitchPoint point{.time = frame.centre.value, .cents = 100.0 * pitchOf(*frame.pitch, a4).value, .sd = frame.sd.value, .wander = frame.wander.value,
-                     .level = frame.level.value, .otherNote = frame.otherNote.value};
+    PitchPoint point{.time = frame.centre.value,
+                     .cents = 100.0 * pitchOf(*frame.pitch, a4).value,
+                     .sd = frame.sd.value,
+                     .wander = frame.wander.value,
+                     .level = frame.level.value,
+                     .otherNote = frame.otherNote.value};
     if (frame.otherPitch) point.other = 100.0 * pitchOf(*frame.otherPitch, a4).value;
     return point;
 }
 
-// A shift slide that is picked again where it arrives is one note that begins at the first stroke. Before the second stroke the pitch must have
-// left its place for the target by more than half a fret: two notes picked one after the other are no slide.
+// A shift slide that is picked again where it arrives is one note that begins at the first stroke. Before the second
+// stroke the pitch must have left its place for the target by more than half a fret: two notes picked one after the
+// other are no slide.
 std::optional<Note> slidInto(const std::optional<Note>& before, const Note& of, const Move& move) {
-    constexpr double leftBy = 60.0, within = 0.35, pause = 0.12, settles = 0.03, finger = 0.03;  // the next finger may sound before its stroke
-    if ((move.gesture != Gesture::slide && !move.asHeard) || !before || !before->end || of.onset - *before->end > pause || before->points.size() < 8) return std::nullopt;
+    // the next finger may sound before its stroke
+    constexpr double leftBy = 60.0, within = 0.35, pause = 0.12, settles = 0.03, finger = 0.03;
+    if ((move.gesture != Gesture::slide && !move.asHeard) || !before || !before->end || of.onset - *before->end > pause
+        || before->points.size() < 8)
+        return std::nullopt;
     const double from = 100.0 * move.from.value, to = 100.0 * move.to.value, way = move.direction();
     const auto start = startPitch(*before, readStretches(*before));
     const auto arrived = medianCents(of.points, of.onset + settles, of.onset + settles + 0.06, 4);
-    if (!start || std::abs(*start - from) > leftBy || !arrived || std::abs(*arrived - to) > std::abs(*arrived - from)) return std::nullopt;
+    if (!start || std::abs(*start - from) > leftBy || !arrived || std::abs(*arrived - to) > std::abs(*arrived - from))
+        return std::nullopt;
     bool left = false;
-    for (auto point = before->points.rbegin(); point != before->points.rend() && point->time > *before->end - within; ++point)
+    for (auto point = before->points.rbegin(); point != before->points.rend() && point->time > *before->end - within;
+         ++point)
         left = left || (point->time < *before->end - finger && way * (point->cents - *start) > leftBy);
     if (!left) return std::nullopt;
     Note joined = of;
@@ -50,11 +62,13 @@ std::optional<Note> slidInto(const std::optional<Note>& before, const Note& of, 
     return joined;
 }
 
-// The second string that rings beside a note's pitch, as a note of its own, within reach of the move. Empty where it is hardly heard, or where
-// the first does not stand meanwhile.
+// The second string that rings beside a note's pitch, as a note of its own, within reach of the move. Empty where it is
+// hardly heard, or where the first does not stand meanwhile.
 std::optional<Note> secondOf(const Note& of, const Move& move, const JudgeConfig& judging) {
-    constexpr double heardShare = 0.3;  // of the frames: where the strings come to share a period, they are heard as one note
-    constexpr double standsShare = 0.67, stands = 40.0;  // cents: a string touched by the hand that bends the other, and what beating does to both
+    // of the frames: where the strings come to share a period, they are heard as one note
+    constexpr double heardShare = 0.3;
+    // cents: a string touched by the hand that bends the other, and what beating does to both
+    constexpr double standsShare = 0.67, stands = 40.0;
     Note second = of;
     second.points.clear();
     std::vector<double> first;
@@ -68,25 +82,32 @@ std::optional<Note> secondOf(const Note& of, const Move& move, const JudgeConfig
         second.points.back().sd = otherPitchSd;
     }
     if (second.points.size() < 8) return std::nullopt;
-    const auto end = std::upper_bound(of.points.begin(), of.points.end(), second.points.back().time, [](double t, const PitchPoint& p) { return t < p.time; });
-    if (static_cast<double>(first.size()) < heardShare * static_cast<double>(end - of.points.begin())) return std::nullopt;
+    const auto end = std::upper_bound(of.points.begin(), of.points.end(), second.points.back().time,
+                                      [](double t, const PitchPoint& p) { return t < p.time; });
+    if (static_cast<double>(first.size()) < heardShare * static_cast<double>(end - of.points.begin()))
+        return std::nullopt;
     const double level = median(first);
-    const auto standing = std::count_if(first.begin(), first.end(), [&](double cents) { return std::abs(cents - level) < stands; });
+    const auto standing =
+        std::count_if(first.begin(), first.end(), [&](double cents) { return std::abs(cents - level) < stands; });
     if (static_cast<double>(standing) < standsShare * static_cast<double>(first.size())) return std::nullopt;
     return second;
 }
 
 // The move as it was played, where it was asked for without a gesture. One that did not land keeps its question.
-Move toldFrom(const Move& asked, const Note& of, const std::vector<Stretch>& stretches, std::size_t from, const JudgeConfig& judging) {
+Move toldFrom(const Move& asked, const Note& of, const std::vector<Stretch>& stretches, std::size_t from,
+              const JudgeConfig& judging) {
     Move move = asked;
     if (!asked.asHeard) return move;
     move.gesture = Gesture::slide;  // whose rules let frets pass
     const auto attempt = findAttempt(move, nullptr, of, stretches, from, judging);
     if (attempt && attempt->stop) {
         const Stretch& stop = stretches[*attempt->stop];
-        const double begin = attempt->start ? stretches[*attempt->start].begin : of.onset + judging.struckSettles, end = std::min(stop.begin + 0.05, stop.end);
-        const auto first = std::lower_bound(of.points.begin(), of.points.end(), begin, [](const PitchPoint& p, double t) { return p.time < t; });
-        const auto last = std::upper_bound(first, of.points.end(), end, [](double t, const PitchPoint& p) { return t < p.time; });
+        const double begin = attempt->start ? stretches[*attempt->start].begin : of.onset + judging.struckSettles,
+                     end = std::min(stop.begin + 0.05, stop.end);
+        const auto first = std::lower_bound(of.points.begin(), of.points.end(), begin,
+                                            [](const PitchPoint& p, double t) { return p.time < t; });
+        const auto last =
+            std::upper_bound(first, of.points.end(), end, [](double t, const PitchPoint& p) { return t < p.time; });
         move.gesture = bendOrSlide({first, last}, attempt->startLevel, stop.level);
         move.asHeard = false;
     } else {
@@ -177,8 +198,9 @@ bool MoveFollower::afterOther(const Note& of, const std::vector<Stretch>& stretc
     return pitch && other && std::abs(*pitch - *other) > config.judge.startTolerance;
 }
 
-std::vector<MoveFollower::Step> MoveFollower::chain(const Note& of, const std::vector<Stretch>& stretches, std::size_t move, std::size_t from,
-                                                   const JudgeConfig& judging) const {
+std::vector<MoveFollower::Step> MoveFollower::chain(const Note& of, const std::vector<Stretch>& stretches,
+                                                    std::size_t move, std::size_t from,
+                                                    const JudgeConfig& judging) const {
     std::vector<Step> steps;
     for (std::size_t k = move; k < moves.size(); ++k) {
         if (k > move && !goesOn(moves[k - 1], moves[k])) break;
@@ -247,7 +269,9 @@ std::vector<MoveFollower::Step> MoveFollower::match(const Note& of, const JudgeC
 PitchPoint MoveFollower::hear(const PitchFrame& frame) {
     PitchPoint point = pointOf(frame, config.a4);
     while (!sounded.empty() && sounded.front().time < point.time - echoLatest) sounded.pop_front();
-    const auto agrees = [&](const Sounded& past) { return past.time < point.time - echoSoonest && std::abs(past.cents - *point.other) < echoAgrees; };
+    const auto agrees = [&](const Sounded& past) {
+        return past.time < point.time - echoSoonest && std::abs(past.cents - *point.other) < echoAgrees;
+    };
     if (point.other && std::count_if(sounded.begin(), sounded.end(), agrees) >= echoFrames) {
         point.other.reset();
         point.otherNote = PitchFrame::noOtherNote.value;
@@ -277,10 +301,12 @@ void MoveFollower::begin(const Note& fresh) {
     struckLevel = -140.0;
 }
 
-// When the sounding note was struck again, as long as it has not left its place, or as it is back there after a landing.
+// When the sounding note was struck again, as long as it has not left its place, or as it is back there after a
+// landing.
 std::optional<double> MoveFollower::restruck() const {
     const auto& points = note->points;
-    if (!note->struck || points.size() < 30 || points.back().time - note->onset < 0.15 || !strokes.empty()) return std::nullopt;
+    if (!note->struck || points.size() < 30 || points.back().time - note->onset < 0.15 || !strokes.empty())
+        return std::nullopt;
     const PitchPoint& last = points.back();
     double unsure = 0.0, at = 0.0;
     std::size_t i = points.size() - 1;
@@ -292,9 +318,11 @@ std::optional<double> MoveFollower::restruck() const {
     const double quiet = points[i].ownSd();
     // In a room or an echo frames are unsure all the time, and levels rise where two copies of the sound meet.
     std::vector<double> usual;
-    for (std::size_t k = i; k-- > 0 && points[k].time > points[i].time - config.restruckBefore;) usual.push_back(points[k].ownSd());
+    for (std::size_t k = i; k-- > 0 && points[k].time > points[i].time - config.restruckBefore;)
+        usual.push_back(points[k].ownSd());
     if (!usual.empty() && median(std::move(usual)) > config.restruckUnsure) return std::nullopt;
-    if (last.ownSd() > 0.5 * unsure || at > last.time - 0.015 || unsure < std::max(config.restruckUnsure, 5.0 * quiet)) return std::nullopt;
+    if (last.ownSd() > 0.5 * unsure || at > last.time - 0.015 || unsure < std::max(config.restruckUnsure, 5.0 * quiet))
+        return std::nullopt;
     const bool moved = std::abs(last.cents - points[i].cents) > config.restruckPitch;
     if (last.level - points[i].level < config.restruckRise || (moved && !current.locked)) return std::nullopt;
     const auto start = medianCents(points, note->onset + 0.05, note->onset + 0.15);
@@ -315,7 +343,8 @@ void MoveFollower::settled(const PitchFrame& frame) {
         if (note) {
             note->end = time;
             note->cutByStroke = true;
-            const auto after = std::find_if(note->points.begin(), note->points.end(), [time](const PitchPoint& p) { return p.time >= time; });
+            const auto after = std::find_if(note->points.begin(), note->points.end(),
+                                            [time](const PitchPoint& p) { return p.time >= time; });
             fresh.points.assign(after, note->points.end());  // where the stroke was known late
             note->points.erase(after, note->points.end());
         }
@@ -331,7 +360,9 @@ void MoveFollower::settled(const PitchFrame& frame) {
         const bool fallen = silent || frame.level.value < note->points.back().level - config.levelLost;
         if (clock - last > (fallen ? config.noteLost : config.pitchLost) || clock - note->onset > config.noteMost) {
             note->end = silent ? note->onset : last;
-            if (silent && ringsUnclear(frame.level)) events.emplace_back(Noodling{Seconds(clock), Seconds(note->onset), "No clear pitch: do two strings ring?"});
+            if (silent && ringsUnclear(frame.level))
+                events.emplace_back(
+                    Noodling{Seconds(clock), Seconds(note->onset), "No clear pitch: do two strings ring?"});
             close();
         } else if (frame.pitch && ++sinceEvaluated >= 4) {
             sinceEvaluated = 0;
@@ -362,7 +393,8 @@ void MoveFollower::settled(const PitchFrame& frame) {
 // Whether the string has just been damped.
 bool MoveFollower::fades(const Note& of) const {
     double loudest = -140.0;
-    for (auto point = of.points.rbegin(); point != of.points.rend() && point->time > of.points.back().time - config.earlyStop; ++point)
+    for (auto point = of.points.rbegin();
+         point != of.points.rend() && point->time > of.points.back().time - config.earlyStop; ++point)
         loudest = std::max(loudest, point->level);
     return of.points.back().level < loudest - config.earlyFades;
 }
@@ -372,7 +404,9 @@ bool MoveFollower::hasStopped(const Note& of) const {
     const double end = of.points.back().time, third = config.earlyStop / 3.0;
     std::array<std::optional<double>, 3> levels;
     double noise = 0.0;
-    for (std::size_t i = 0; i < levels.size(); ++i) levels[i] = medianCents(of.points, end - third * (3.0 - static_cast<double>(i)), end - third * (2.0 - static_cast<double>(i)));
+    for (std::size_t i = 0; i < levels.size(); ++i)
+        levels[i] = medianCents(of.points, end - third * (3.0 - static_cast<double>(i)),
+                                end - third * (2.0 - static_cast<double>(i)));
     for (auto point = of.points.rbegin(); point != of.points.rend() && point->time > end - config.earlyStop; ++point)
         noise = std::max(noise, std::min(point->sd, 4.0));
     if (!levels[0] || !levels[1] || !levels[2]) return false;
@@ -393,12 +427,17 @@ void MoveFollower::provisional(const PitchFrame& frame) {
     judging.stopLeastSounding = stopped ? config.earlyStop : config.earlyUneven;
     if ((!stopped && early->points.size() % 4 != 0) || fades(*early)) return;
     for (const Step& step : match(*early, judging)) {
-        if (!landed(step.landing) || step.landing.correction || contains(current.provisional, step.move) || contains(current.final, step.move)) continue;
+        if (!landed(step.landing) || step.landing.correction || contains(current.provisional, step.move)
+            || contains(current.final, step.move))
+            continue;
         const double stayed = frame.centre.value - step.landing.landingTime->value;
         if (stayed < (step.landing.verdict == Verdict::wrongFret ? config.earlyElsewhere : config.earlySaid)) continue;
         Target used = config.target;
         const auto now = medianCents(early->points, frame.centre.value - config.earlyStop / 3.0, frame.centre.value);
-        if (!now || std::abs(*now - targetOf(moves[step.move], used) - step.landing.landingError.value_or(Cents(0.0)).value) > config.earlyLeaves) continue;
+        if (!now
+            || std::abs(*now - targetOf(moves[step.move], used) - step.landing.landingError.value_or(Cents(0.0)).value)
+                   > config.earlyLeaves)
+            continue;
         const double way = step.landing.move.to.value > step.landing.move.from.value ? 1.0 : -1.0;
         if (note && comesSlowly(note->points, frame.centre.value, way, config.judge)) continue;
         current.provisional.push_back(step.move);
@@ -412,7 +451,9 @@ void MoveFollower::evaluate() {
     if (!current.onset && !moves.empty()) {
         const std::vector<Stretch> stretches = readStretches(*note, config.reader);
         for (const std::size_t k : candidates(*note)) {
-            if ((!startsOn(*note, stretches, k) && !secondStartsOn(*note, k)) || (!beforeMatched && afterOther(*note, stretches))) continue;
+            if ((!startsOn(*note, stretches, k) && !secondStartsOn(*note, k))
+                || (!beforeMatched && afterOther(*note, stretches)))
+                continue;
             current.onset = Seconds(note->onset);
             current.first = k;
             lastTry = clock;
@@ -430,35 +471,42 @@ void MoveFollower::evaluate() {
             current.locked = steps.front().move;
             events.emplace_back(FinalLanding{Seconds(clock), step.landing});
         }
-        if (contains(current.final, step.move) && !contains(current.ended, step.move) && clock >= arrival + config.judge.tryMost) {
+        if (contains(current.final, step.move) && !contains(current.ended, step.move)
+            && clock >= arrival + config.judge.tryMost) {
             current.ended.push_back(step.move);
             ended(step);
         }
     }
 }
 
-// One note of many, unless something final was said of it: too short and landed nowhere or elsewhere, or cut by another stroke before it landed, or just after.
+// One note of many, unless something final was said of it: too short and landed nowhere or elsewhere, or cut by another
+// stroke before it landed, or just after.
 bool MoveFollower::isOrnament(const Note& over, const std::vector<Step>& steps) const {
     if (steps.empty() || current.locked) return false;
     const Landing& first = steps.front().landing;
-    if (*over.end - over.onset < config.tryLeast && (!landed(first) || first.verdict == Verdict::otherInterval)) return true;
+    if (*over.end - over.onset < config.tryLeast && (!landed(first) || first.verdict == Verdict::otherInterval))
+        return true;
     return over.cutByStroke && (!landed(first) || *over.end - first.landingTime->value < config.runOfNotes);
 }
 
 // A stroke that no pitch followed, though it rings on as strings do: a muted one has died away, a voice grows.
 bool MoveFollower::ringsUnclear(Decibels level) const {
-    return order == MoveOrder::everyTry && !moves.empty() && note->struck && (!before || note->onset - before->onset >= config.aloneLeast) &&
-           level.value > struckLevel - config.judge.soundingLevel && level.value < struckLevel;
+    return order == MoveOrder::everyTry && !moves.empty() && note->struck
+           && (!before || note->onset - before->onset >= config.aloneLeast)
+           && level.value > struckLevel - config.judge.soundingLevel && level.value < struckLevel;
 }
 
 // A note that stands alone and began elsewhere than asked: the player waits for a word.
 std::string MoveFollower::whyNone(const Note& over) const {
-    const bool alone = over.struck && !over.cutByStroke && *over.end - over.onset >= config.aloneLeast && (!before || over.onset - before->onset >= config.aloneLeast);
+    const bool alone = over.struck && !over.cutByStroke && *over.end - over.onset >= config.aloneLeast
+                       && (!before || over.onset - before->onset >= config.aloneLeast);
     if (!alone) return {};
     const std::vector<Stretch> stretches = readStretches(over, config.reader);
     const auto pitch = startPitch(over, stretches);
     const auto steps = candidates(over);
-    if (!pitch || steps.empty() || std::any_of(steps.begin(), steps.end(), [&](std::size_t k) { return startsOn(over, stretches, k); })) return {};
+    if (!pitch || steps.empty()
+        || std::any_of(steps.begin(), steps.end(), [&](std::size_t k) { return startsOn(over, stretches, k); }))
+        return {};
     return notBegunSentence(moves[steps.front()], *pitch);
 }
 
@@ -478,7 +526,8 @@ void MoveFollower::close() {
         if (isOrnament(over, steps)) steps.clear();
         current = {};
         for (const Step& step : steps) {
-            if (landed(step.landing) && !contains(said.final, step.move)) events.emplace_back(FinalLanding{Seconds(clock), step.landing});
+            if (landed(step.landing) && !contains(said.final, step.move))
+                events.emplace_back(FinalLanding{Seconds(clock), step.landing});
             if (!contains(said.ended, step.move)) ended(step);
         }
         if (!steps.empty()) {
@@ -536,9 +585,9 @@ void MoveFollower::finish() {
     if (order == MoveOrder::once) align();
 }
 
-// Lays the moves out over the notes, both in their order, so that as many as possible landed: a move that was not played does not take the
-// note of the next one. Dynamic programming over the places where a move may begin: each note's stroke, and each of its later stays, where a
-// stroke may have gone unheard.
+// Lays the moves out over the notes, both in their order, so that as many as possible landed: a move that was not
+// played does not take the note of the next one. Dynamic programming over the places where a move may begin: each
+// note's stroke, and each of its later stays, where a stroke may have gone unheard.
 void MoveFollower::align() {
     struct Place {
         std::size_t note = 0, stretch = 0;
@@ -556,7 +605,8 @@ void MoveFollower::align() {
     const auto stepsFrom = [&](const Place& at, std::size_t k, bool matched) -> std::vector<Step> {
         const Note& of = heard[at.note];
         if (at.stretch == 0) {
-            if (startsOn(of, stretches[at.note], k)) return at.run && !matched ? std::vector<Step>{} : chain(of, stretches[at.note], k, 0, config.judge);
+            if (startsOn(of, stretches[at.note], k))
+                return at.run && !matched ? std::vector<Step>{} : chain(of, stretches[at.note], k, 0, config.judge);
             const auto joined = matched || at.note == 0 ? std::nullopt : slidInto(heard[at.note - 1], of, moves[k]);
             if (!joined) return second(of, k, matched);
             auto steps = chain(*joined, readStretches(*joined, config.reader), k, 0, config.judge);
@@ -564,15 +614,19 @@ void MoveFollower::align() {
             for (Step& step : steps) step.stop = 0;
             return steps;
         }
-        if (std::abs(stretches[at.note][at.stretch].level - 100.0 * moves[k].struckNote().value) > config.judge.startTolerance) return {};
+        if (std::abs(stretches[at.note][at.stretch].level - 100.0 * moves[k].struckNote().value)
+            > config.judge.startTolerance)
+            return {};
         auto steps = chain(of, stretches[at.note], k, at.stretch, config.judge);
         if (!steps.empty() && !landed(steps.front().landing)) steps.clear();
         return steps;
     };
-    // What a step is worth: landed as asked above landed elsewhere above tried. An unheard stroke is less likely than a heard one.
+    // What a step is worth: landed as asked above landed elsewhere above tried. An unheard stroke is less likely than a
+    // heard one.
     const auto worth = [](const Step& step) {
         if (!landed(step.landing)) return 1.0;
-        return step.landing.verdict == Verdict::otherInterval || step.landing.verdict == Verdict::wrongFret ? 6.0 : 10.0;
+        return step.landing.verdict == Verdict::otherInterval || step.landing.verdict == Verdict::wrongFret ? 6.0
+                                                                                                            : 10.0;
     };
     constexpr double unheard = 4.0;
     struct Choice {
@@ -581,7 +635,9 @@ void MoveFollower::align() {
     };
     const std::size_t rows = moves.size() + 1;
     std::vector<Choice> best((places.size() + 1) * rows * 2);
-    const auto at = [&](std::size_t p, std::size_t k, bool matched) -> Choice& { return best[(p * rows + k) * 2 + (matched ? 1 : 0)]; };
+    const auto at = [&](std::size_t p, std::size_t k, bool matched) -> Choice& {
+        return best[(p * rows + k) * 2 + (matched ? 1 : 0)];
+    };
     for (std::size_t p = places.size(); p-- > 0;) {
         for (const bool matched : {false, true}) {
             const bool carried = places[p].stretch == 0 ? false : matched;  // a note that begins is no try yet
@@ -595,10 +651,13 @@ void MoveFollower::align() {
                         const Step& step = found[k][count - 1];
                         sum += worth(step);
                         std::size_t following = p + 1;
-                        while (following < places.size() && places[following].note == places[p].note && places[following].stretch < step.stop) ++following;
+                        while (following < places.size() && places[following].note == places[p].note
+                               && places[following].stretch < step.stop)
+                            ++following;
                         const double total = sum + at(following, k + count, true).worth;
                         // Of two that are worth the same, the earlier note and the earlier move.
-                        if (total > choice.worth || (total == choice.worth && choice.steps == 0)) choice = {total, k, count, following};
+                        if (total > choice.worth || (total == choice.worth && choice.steps == 0))
+                            choice = {total, k, count, following};
                     }
                 }
                 at(p, from, matched) = choice;
@@ -613,7 +672,8 @@ void MoveFollower::align() {
         if (choice.steps > 0) {
             auto steps = stepsFrom(place, choice.move, matched);  // again: targets have been learned meanwhile
             for (std::size_t i = 0; i < choice.steps && i < steps.size(); ++i) {
-                events.emplace_back(TryBegan{Seconds(clock), steps[i].landing.onset, steps[i].landing.moveNumber, false});
+                events.emplace_back(
+                    TryBegan{Seconds(clock), steps[i].landing.onset, steps[i].landing.moveNumber, false});
                 if (landed(steps[i].landing)) events.emplace_back(FinalLanding{Seconds(clock), steps[i].landing});
                 ended(steps[i]);
             }
@@ -625,7 +685,8 @@ void MoveFollower::align() {
         const bool over = choice.nextPlace >= places.size() || places[choice.nextPlace].note != place.note;
         if (over && !matched) {
             learnFret(heard[place.note]);
-            if (heard[place.note].points.size() >= 20) events.emplace_back(Noodling{Seconds(clock), Seconds(heard[place.note].onset)});
+            if (heard[place.note].points.size() >= 20)
+                events.emplace_back(Noodling{Seconds(clock), Seconds(heard[place.note].onset)});
         }
         p = choice.nextPlace;
     }
@@ -637,7 +698,8 @@ std::optional<Seconds> MoveFollower::discardLast() {
     std::vector<std::pair<std::size_t, Seconds>> striking;
     if (note && current.onset && !current.struck && current.ended.empty()) {
         const std::size_t move = current.locked.value_or(current.first);
-        if (!lastEnded.empty() && move > lastEnded.back().first) striking = std::exchange(lastEnded, {});  // a later step of the same try
+        // a later step of the same try
+        if (!lastEnded.empty() && move > lastEnded.back().first) striking = std::exchange(lastEnded, {});
         striking.emplace_back(move, *current.onset);
     } else {
         striking = std::exchange(lastEnded, {});
@@ -645,7 +707,8 @@ std::optional<Seconds> MoveFollower::discardLast() {
     if (striking.empty()) return std::nullopt;
     if (note && striking.back().second == current.onset) current.struck = true;  // nor what is still to come of it
     for (std::size_t i = 0; i < striking.size(); ++i)
-        if (i + 1 == striking.size() || striking[i + 1].second != striking[i].second)  // steps of one note are struck with it
+        // steps of one note are struck with it
+        if (i + 1 == striking.size() || striking[i + 1].second != striking[i].second)
             events.emplace_back(TryStruck{Seconds(clock), static_cast<int>(striking[i].first) + 1, striking[i].second});
     next = 0;
     return striking.front().second;

@@ -14,39 +14,46 @@ namespace {
 bool isWound(const Guitar& guitar, int string) { return string > guitar.plainStrings; }
 
 bool minuteOffDue(const Drill& next, const SittingLoad& load, const CareLimits& limits) {
-    return load.setsSinceMinuteOff >= limits.setsBetweenMinutesOff || load.sinceMinuteOff >= limits.betweenMinutesOff ||
-           (isDemanding(next) && load.demandingRunning + next.tries >= limits.demandingRunning);
+    return load.setsSinceMinuteOff >= limits.setsBetweenMinutesOff || load.sinceMinuteOff >= limits.betweenMinutesOff
+           || (isDemanding(next) && load.demandingRunning + next.tries >= limits.demandingRunning);
 }
 
 }  // namespace
 
-std::optional<std::string> heavyReason(const Drill& drill, const Guitar& guitar, NeckPlace place, const CareLimits& limits) {
+std::optional<std::string> heavyReason(const Drill& drill, const Guitar& guitar, NeckPlace place,
+                                       const CareLimits& limits) {
     if (!isDemanding(drill)) return {};
-    if (widestBend(drill) >= 4.0) return fmt::format("{}: a two-step bend is off until you ask for it", placeName(guitar, place));
+    if (widestBend(drill) >= 4.0)
+        return fmt::format("{}: a two-step bend is off until you ask for it", placeName(guitar, place));
     for (const DrillStep& step : drill.steps) {
         const double width = std::max(std::abs(step.fromSemitones), std::abs(step.toSemitones));
         if (!kindOf(step.gesture).bends || width < 2.0) continue;
         const NeckPlace fretted{place.string, place.fret + step.fretOffset};
-        const std::string what = fmt::format("{}: bending a {}", placeName(guitar, fretted), intervalName(step.gesture, width));
+        const std::string what =
+            fmt::format("{}: bending a {}", placeName(guitar, fretted), intervalName(step.gesture, width));
         if (isWound(guitar, place.string)) return what + " on a wound string is off until you ask for it";
         const auto effort = bendEffort(guitar, fretted, Cents(100.0 * width));
         if (!effort) return what + " cannot be reckoned for this string; it is off until you ask for it";
         if (effort->forceNewton > limits.forceNewton)
-            return fmt::format("{} takes about {:.0f} N there, over {:g} N; it is off until you ask for it", what, effort->forceNewton, limits.forceNewton);
+            return fmt::format("{} takes about {:.0f} N there, over {:g} N; it is off until you ask for it", what,
+                               effort->forceNewton, limits.forceNewton);
     }
     return {};
 }
 
-std::optional<std::string> sittingReason(const Drill& drill, const Guitar& guitar, NeckPlace place, const SittingLoad& load, bool firstMonth,
-                                         const CareLimits& limits) {
-    if (load.played >= limits.sitting) return fmt::format("{:g} minutes: enough for one sitting", limits.sitting.value / 60.0);
+std::optional<std::string> sittingReason(const Drill& drill, const Guitar& guitar, NeckPlace place,
+                                         const SittingLoad& load, bool firstMonth, const CareLimits& limits) {
+    if (load.played >= limits.sitting)
+        return fmt::format("{:g} minutes: enough for one sitting", limits.sitting.value / 60.0);
     const int most = firstMonth ? limits.demandingFirstMonth : limits.demandingLater;
     if (isDemanding(drill) && load.demanding >= most)
-        return fmt::format("{} full-step bends: enough for one sitting{}; half steps and slides are still open", load.demanding,
-                           firstMonth ? " in the first month" : "");
+        return fmt::format("{} full-step bends: enough for one sitting{}; half steps and slides are still open",
+                           load.demanding, firstMonth ? " in the first month" : "");
     const auto slides = load.woundOctaveSlides.find(place.string);
-    if (hasOctaveSlide(drill) && isWound(guitar, place.string) && slides != load.woundOctaveSlides.end() && slides->second >= limits.woundOctaveSlides)
-        return fmt::format("{} octave slides on the {}: enough for the fingertips in one sitting", slides->second, stringName(guitar, place.string));
+    if (hasOctaveSlide(drill) && isWound(guitar, place.string) && slides != load.woundOctaveSlides.end()
+        && slides->second >= limits.woundOctaveSlides)
+        return fmt::format("{} octave slides on the {}: enough for the fingertips in one sitting", slides->second,
+                           stringName(guitar, place.string));
     return {};
 }
 
@@ -84,12 +91,18 @@ Seconds warmUpDue(const Drill& drill, const SittingLoad& load, const CareLimits&
 // Hands: Marreiro dos Santos & Minghelli 2024. Hearing: NIOSH 1998, WHO-ITU H.870. The rest is common practice.
 std::string_view cautions() {
     return "Before you start\n"
-           "Hands    Warm up with easy fretting, take the rests, and stop if anything hurts, tingles or goes numb. Of 105 guitarists asked,\n"
-           "         53 % had been injured at some time (Marreiro dos Santos & Minghelli 2024). If it does not pass, see a doctor or a hand therapist.\n"
-           "Strings  A string that is bent hard or tuned up can snap: keep your eyes away from it, and protect them when you restring.\n"
-           "         If the strings tingle, unplug at once and have guitar, amplifier and socket checked by an electrician.\n"
-           "Hearing  Start with the volume low. 85 dBA is the limit for 8 hours, and every 3 dB more halves the time (NIOSH 1998); for\n"
-           "         headphones 80 dB for 40 hours a week, children 75 dB (WHO-ITU H.870). If your ears ring afterwards, it was too loud.\n"
+           "Hands    Warm up with easy fretting, take the rests, and stop if anything hurts, tingles or goes numb. Of "
+           "105 guitarists asked,\n"
+           "         53 % had been injured at some time (Marreiro dos Santos & Minghelli 2024). If it does not pass, "
+           "see a doctor or a hand therapist.\n"
+           "Strings  A string that is bent hard or tuned up can snap: keep your eyes away from it, and protect them "
+           "when you restring.\n"
+           "         If the strings tingle, unplug at once and have guitar, amplifier and socket checked by an "
+           "electrician.\n"
+           "Hearing  Start with the volume low. 85 dBA is the limit for 8 hours, and every 3 dB more halves the time "
+           "(NIOSH 1998); for\n"
+           "         headphones 80 dB for 40 hours a week, children 75 dB (WHO-ITU H.870). If your ears ring "
+           "afterwards, it was too loud.\n"
            "This is general advice, not medical advice; where in doubt ask a professional.\n";
 }
 

@@ -1,4 +1,5 @@
-// What hands, ears and eyes can take: the limits of a drill and of a sitting, and the cautions in words. Plain values, any thread.
+// What hands, ears and eyes can take: the limits of a drill and of a sitting, and the cautions in words. Plain values,
+// any thread.
 #pragma once
 
 #include <map>
@@ -12,22 +13,24 @@
 
 namespace landfall {
 
-// Chosen for caution, not measured; breaks within every 20 to 30 minutes are the usual advice for players' hands (common practice).
+// Chosen for caution, not measured; breaks within every 20 to 30 minutes are the usual advice for players' hands
+// (common practice).
 struct CareLimits {
     Seconds drill{240.0};
     Seconds sitting{18.0 * 60.0};
-    Seconds warmUp{120.0};             // easy fretting, then half steps, before the first full step of a sitting
+    Seconds warmUp{120.0};  // easy fretting, then half steps, before the first full step of a sitting
     Seconds minuteOff{60.0};
     Seconds betweenMinutesOff{360.0};  // whichever comes first: six minutes or six sets
     int setsBetweenMinutesOff = 6;
-    int demandingFirstMonth = 36;      // full-step and wider bends a sitting
+    int demandingFirstMonth = 36;  // full-step and wider bends a sitting
     int demandingLater = 60;
-    int demandingRunning = 12;         // never so many without an easier move or a minute off between
-    int woundOctaveSlides = 12;        // a sitting, on each wound string
-    double forceNewton = 20.0;         // a full step that needs more stays off until asked for; so do two-step bends
+    int demandingRunning = 12;   // never so many without an easier move or a minute off between
+    int woundOctaveSlides = 12;  // a sitting, on each wound string
+    double forceNewton = 20.0;   // a full step that needs more stays off until asked for; so do two-step bends
 };
 
-// What this sitting has asked of the hands so far; carried from one drill to the next. Times count guitar-in-hand time only.
+// What this sitting has asked of the hands so far; carried from one drill to the next. Times count guitar-in-hand time
+// only.
 struct SittingLoad {
     Seconds played{};
     Seconds sinceMinuteOff{};
@@ -37,13 +40,14 @@ struct SittingLoad {
     std::map<int, int> woundOctaveSlides{};  // string -> slides
 };
 
-// Why a drill is better not played at a place until somebody asks for it: a two-step bend, or a full step that the bending model puts
-// over the limit or cannot judge (a wound string). Empty: nothing against it.
-std::optional<std::string> heavyReason(const Drill& drill, const Guitar& guitar, NeckPlace place, const CareLimits& limits = {});
+// Why a drill is better not played at a place until somebody asks for it: a two-step bend, or a full step that the
+// bending model puts over the limit or cannot judge (a wound string). Empty: nothing against it.
+std::optional<std::string> heavyReason(const Drill& drill, const Guitar& guitar, NeckPlace place,
+                                       const CareLimits& limits = {});
 
 // Why the next try must not be played in this sitting any more; empty while it may.
-std::optional<std::string> sittingReason(const Drill& drill, const Guitar& guitar, NeckPlace place, const SittingLoad& load, bool firstMonth,
-                                         const CareLimits& limits = {});
+std::optional<std::string> sittingReason(const Drill& drill, const Guitar& guitar, NeckPlace place,
+                                         const SittingLoad& load, bool firstMonth, const CareLimits& limits = {});
 
 // Adds one try to the load, whether it counted or not: the hand has played it.
 void addTry(SittingLoad& load, const Drill& drill, const Guitar& guitar, NeckPlace place);

@@ -11,25 +11,26 @@ namespace landfall {
 
 namespace {
 
-constexpr double settle = 0.150;         // s after the stroke: a hard pick stroke starts sharp
-constexpr double steadyLength = 0.350;   // s
-constexpr double steadySpread = 8.0;     // cents, highest less lowest; an open string's glide has ended by then
-constexpr double newNote = 60.0;         // cents away from the stretch
+constexpr double settle = 0.150;        // s after the stroke: a hard pick stroke starts sharp
+constexpr double steadyLength = 0.350;  // s
+constexpr double steadySpread = 8.0;    // cents, highest less lowest; an open string's glide has ended by then
+constexpr double newNote = 60.0;        // cents away from the stretch
 
 constexpr double askedReach = 250.0;   // cents that the string asked for may be off: a whole step and a bit
 constexpr double otherReach = 60.0;    // cents that another open string may be off to be taken for itself
 constexpr double askedFavour = 100.0;  // cents by which the asked string may be further than another
 
-constexpr double halfStepReach = 45.0;   // cents around a half or whole step that are still that tuning
-constexpr double sameSpread = 8.0;       // cents within which "all strings alike" points at the reference pitch
-constexpr double worthAnOffer = 12.0;    // cents; less is quicker tuned than answered
+constexpr double halfStepReach = 45.0;  // cents around a half or whole step that are still that tuning
+constexpr double sameSpread = 8.0;      // cents within which "all strings alike" points at the reference pitch
+constexpr double worthAnOffer = 12.0;   // cents; less is quicker tuned than answered
 
 Cents offsetFrom(const Guitar& guitar, int string, Hertz pitch) {
     return interval(frequencyOf(pitchAt(guitar, {string, 0}), guitar.a4), pitch);
 }
 
 std::string capitalised(std::string text) {
-    if (!text.empty() && text.front() >= 'a' && text.front() <= 'z') text.front() = static_cast<char>(text.front() - 'a' + 'A');
+    if (!text.empty() && text.front() >= 'a' && text.front() <= 'z')
+        text.front() = static_cast<char>(text.front() - 'a' + 'A');
     return text;
 }
 
@@ -90,10 +91,12 @@ std::string tuningAdvice(const Guitar& guitar, int string, Cents offset) {
     if (size <= 20.0) return fmt::format("{} {:.0f} {}: {} it a little", name, size, under ? "under" : "over", turn);
     if (size <= 60.0) return fmt::format("{} {:.0f} {}: {} it", name, size, under ? "under" : "over", turn);
     const char* far = size < 150.0 ? "about a half step" : "about a whole step";
-    return fmt::format("{} {} {}: {} it slowly{}", name, far, under ? "under" : "over", turn, under ? ", eyes away from the string" : "");
+    return fmt::format("{} {} {}: {} it slowly{}", name, far, under ? "under" : "over", turn,
+                       under ? ", eyes away from the string" : "");
 }
 
-StringCheck::StringCheck(Guitar guitar) : current(std::move(guitar)), strings(static_cast<std::size_t>(current.stringCount())) {}
+StringCheck::StringCheck(Guitar guitar)
+    : current(std::move(guitar)), strings(static_cast<std::size_t>(current.stringCount())) {}
 
 void StringCheck::hear(const HeldNote& note) {
     const int wanted = asked();
@@ -113,9 +116,9 @@ void StringCheck::hear(const HeldNote& note) {
         const double off = wanted > 0 ? offsetFrom(current, wanted, note.pitch).value : 0.0;
         const double octaves = std::round(off / 1200.0);
         if (wanted > 0 && octaves != 0.0 && std::abs(off - 1200.0 * octaves) <= otherReach)
-            said = fmt::format("That was an octave {} the {}: let it ring open, alone", octaves > 0 ? "above" : "below", name);
-        else
-            said = fmt::format("That was not the {}: play it open, alone", name);
+            said = fmt::format("That was an octave {} the {}: let it ring open, alone", octaves > 0 ? "above" : "below",
+                               name);
+        else said = fmt::format("That was not the {}: play it open, alone", name);
         return;
     }
     Reading& reading = strings[static_cast<std::size_t>(heard - 1)];
@@ -155,7 +158,8 @@ std::string StringCheck::prompt() const {
     if (string == 0) {
         std::string left;
         for (int each = current.stringCount(); each >= 1; --each)
-            if (strings[static_cast<std::size_t>(each - 1)].skipped) left += (left.empty() ? "" : ", ") + stringName(current, each);
+            if (strings[static_cast<std::size_t>(each - 1)].skipped)
+                left += (left.empty() ? "" : ", ") + stringName(current, each);
         return left.empty() ? "Every string is in tune." : "Ready. Left as it is: " + left + ".";
     }
     const Reading& reading = strings[static_cast<std::size_t>(string - 1)];
@@ -164,9 +168,7 @@ std::string StringCheck::prompt() const {
                        current.capo > 0 ? fmt::format(", with the capo on {}", current.capo) : "");
 }
 
-void StringCheck::look() {
-    offered = fitting();
-}
+void StringCheck::look() { offered = fitting(); }
 
 std::optional<StringCheck::Offer> StringCheck::fitting() const {
     std::vector<double> offsets;
@@ -177,26 +179,31 @@ std::optional<StringCheck::Offer> StringCheck::fitting() const {
     }
     if (offsets.size() < 3) return {};
     const auto near = [](double offset, double centre) { return std::abs(offset - centre) <= halfStepReach; };
-    const auto open = [this](Offer::Kind kind) { return std::find(declined.begin(), declined.end(), kind) == declined.end(); };
+    const auto open = [this](Offer::Kind kind) {
+        return std::find(declined.begin(), declined.end(), kind) == declined.end();
+    };
 
     for (const int semitones : {-1, -2}) {
-        if (!std::all_of(offsets.begin(), offsets.end(), [&](double offset) { return near(offset, 100.0 * semitones); })) continue;
+        if (!std::all_of(offsets.begin(), offsets.end(),
+                         [&](double offset) { return near(offset, 100.0 * semitones); }))
+            continue;
         Offer offer{semitones == -1 ? Offer::Kind::halfStepDown : Offer::Kind::wholeStepDown, current, "", ""};
         for (MidiPitch& string : offer.guitar.openStrings) string.value += semitones;
         offer.guitar.name = tuningName(offer.guitar.openStrings);
-        offer.question = fmt::format("The strings are a {} step low: is the guitar tuned that way ({})?", semitones == -1 ? "half" : "whole",
-                                     offer.guitar.name);
+        offer.question = fmt::format("The strings are a {} step low: is the guitar tuned that way ({})?",
+                                     semitones == -1 ? "half" : "whole", offer.guitar.name);
         offer.brief = semitones == -1 ? "Half step down?" : "Whole step down?";
         if (open(offer.kind) && checkGuitar(offer.guitar)) return offer;
     }
 
     const Reading& lowest = strings.back();
-    if (lowest.offset && !lowest.skipped && near(lowest.offset->value, -200.0) &&
-        std::all_of(offsets.begin(), std::prev(offsets.end()), [&](double offset) { return near(offset, 0.0); })) {
+    if (lowest.offset && !lowest.skipped && near(lowest.offset->value, -200.0)
+        && std::all_of(offsets.begin(), std::prev(offsets.end()), [&](double offset) { return near(offset, 0.0); })) {
         Offer offer{Offer::Kind::lowestStringDown, current, "", ""};
         offer.guitar.openStrings.back().value -= 2.0;
         offer.guitar.name = tuningName(offer.guitar.openStrings);
-        offer.question = fmt::format("The lowest string is a whole step low and the others are not: is this {}?", offer.guitar.name);
+        offer.question =
+            fmt::format("The lowest string is a whole step low and the others are not: is this {}?", offer.guitar.name);
         offer.brief = "Lowest string down?";
         if (open(offer.kind) && checkGuitar(offer.guitar)) return offer;
     }
@@ -206,8 +213,9 @@ std::optional<StringCheck::Offer> StringCheck::fitting() const {
     if (everyString && *most - *least <= 2.0 * sameSpread && std::abs(middle) > worthAnOffer) {
         Offer offer{Offer::Kind::referencePitch, current, "", ""};
         offer.guitar.a4 = Hertz(std::round(current.a4.value * std::exp2(middle / 1200.0)));
-        offer.question = fmt::format("Every string is about {:.0f} {}: is A4 {:g} Hz meant, rather than {:g}?", std::abs(middle),
-                                     middle < 0.0 ? "under" : "over", offer.guitar.a4.value, current.a4.value);
+        offer.question =
+            fmt::format("Every string is about {:.0f} {}: is A4 {:g} Hz meant, rather than {:g}?", std::abs(middle),
+                        middle < 0.0 ? "under" : "over", offer.guitar.a4.value, current.a4.value);
         offer.brief = fmt::format("A4 {:g} Hz?", offer.guitar.a4.value);
         if (open(offer.kind) && checkGuitar(offer.guitar)) return offer;
     }
@@ -218,8 +226,10 @@ void StringCheck::acceptOffer() {
     if (!offered) return;
     for (int string = 1; string <= current.stringCount(); ++string) {
         auto& offset = strings[static_cast<std::size_t>(string - 1)].offset;
-        if (offset) offset = offsetFrom(offered->guitar, string,
-                                        Hertz(frequencyOf(pitchAt(current, {string, 0}), current.a4).value * std::exp2(offset->value / 1200.0)));
+        if (offset)
+            offset = offsetFrom(offered->guitar, string,
+                                Hertz(frequencyOf(pitchAt(current, {string, 0}), current.a4).value
+                                      * std::exp2(offset->value / 1200.0)));
     }
     current = offered->guitar;
     last = 0;

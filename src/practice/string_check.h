@@ -1,5 +1,5 @@
-// The check before practising: each open string's offset in words, tunings that were meant instead, one string after another. Pure logic, no
-// clock of its own, one thread.
+// The check before practising: each open string's offset in words, tunings that were meant instead, one string after
+// another. Pure logic, no clock of its own, one thread.
 #pragma once
 
 #include <deque>
@@ -17,20 +17,21 @@ namespace landfall {
 
 // A note held steadily for a while.
 struct HeldNote {
-    Seconds time;   // when it was steady
-    Hertz pitch;    // median of the stretch
-    Cents sd;       // of the stretch
+    Seconds time;  // when it was steady
+    Hertz pitch;   // median of the stretch
+    Cents sd;      // of the stretch
 };
 
-// Finds held notes in the settled stream: 350 ms within 8 cents, at least 150 ms after the pick stroke (which starts sharp), once a stroke.
+// Finds held notes in the settled stream: 350 ms within 8 cents, at least 150 ms after the pick stroke (which starts
+// sharp), once a stroke.
 class HeldNoteFinder {
 public:
     void onset(const Onset& stroke);
     std::optional<HeldNote> frame(const PitchFrame& frame);
 
 private:
-    std::optional<Seconds> began;         // the stroke, or when a pitch appeared without one
-    bool told = false;                    // this stroke's note has been given
+    std::optional<Seconds> began;  // the stroke, or when a pitch appeared without one
+    bool told = false;             // this stroke's note has been given
     std::deque<PitchFrame> stretch;
 };
 
@@ -54,7 +55,8 @@ std::string tuningAdvice(const Guitar& guitar, int string, Cents offset);
 
 class StringCheck {
 public:
-    // "In tune" here is 5 cents: dead on in the judge's words, and under the 6 cents at which a drill says that a string has slipped.
+    // "In tune" here is 5 cents: dead on in the judge's words, and under the 6 cents at which a drill says that a
+    // string has slipped.
     static constexpr double inTuneCents = 5.0;
 
     struct Reading {
@@ -78,10 +80,11 @@ public:
     void acceptOffer();   // takes the offered guitar; what was heard is read again against it
     void declineOffer();  // keeps the guitar; this offer does not come back
 
-    int asked() const;                 // string number; 0 when done
+    int asked() const;  // string number; 0 when done
     bool done() const { return asked() == 0; }
-    const std::string& message() const { return said; }  // about the last note heard: "G string 9 under: tighten it a little"
-    std::string prompt() const;        // "Play the G string, open" ; done: the summary
+    // about the last note heard: "G string 9 under: tighten it a little"
+    const std::string& message() const { return said; }
+    std::string prompt() const;  // "Play the G string, open" ; done: the summary
     const std::optional<Offer>& offer() const { return offered; }
     const Guitar& guitar() const { return current; }
     const std::vector<Reading>& readings() const { return strings; }  // string 1 first
@@ -92,7 +95,7 @@ private:
 
     Guitar current;
     std::vector<Reading> strings;
-    int last = 0;                       // string asked before, 0 = none: the round goes on from there
+    int last = 0;  // string asked before, 0 = none: the round goes on from there
     std::string said;
     std::optional<Offer> offered;
     std::vector<Offer::Kind> declined;

@@ -12,19 +12,21 @@ namespace {
 
 // A sure frame: the fit saw B to a tenth, the pitch to 2 cents, and no second note beside it.
 constexpr double surelyWithin = 0.1;
-constexpr double surePitch = 2.0;            // cents
-constexpr double soundsAlone = -20.0;        // dB
-constexpr double framesKept = 15.0;          // seconds; a try is over 3 s after it landed
-// A clear note: an eighth of a second of sure frames after the pick's own noise, within the start note's place. Between the tenth and the
-// ninth tenth of them B spreads by 0.1 % on a clean string, by 10 to 20 % on recorded ones, by 30 to 500 % with gain, under which it means nothing.
-constexpr double settles = 0.08;             // seconds
-constexpr double atItsPlace = 35.0;          // cents
+constexpr double surePitch = 2.0;      // cents
+constexpr double soundsAlone = -20.0;  // dB
+constexpr double framesKept = 15.0;    // seconds; a try is over 3 s after it landed
+// A clear note: an eighth of a second of sure frames after the pick's own noise, within the start note's place. Between
+// the tenth and the ninth tenth of them B spreads by 0.1 % on a clean string, by 10 to 20 % on recorded ones, by 30 to
+// 500 % with gain, under which it means nothing.
+constexpr double settles = 0.08;     // seconds
+constexpr double atItsPlace = 35.0;  // cents
 constexpr std::size_t framesAsked = 25;
 constexpr double spreadAllowed = 0.25;
-// A string is learned when three notes agree. What was known before weighs as much as two, so that other strings replace it after three notes.
+// A string is learned when three notes agree. What was known before weighs as much as two, so that other strings
+// replace it after three notes.
 constexpr std::size_t notesAsked = 3;
 constexpr std::size_t notesKept = 9;
-constexpr double notesAgree = 0.15;          // median distance from the median
+constexpr double notesAgree = 0.15;  // median distance from the median
 constexpr double leastStiffness = 1e-6, mostStiffness = 2e-3;
 
 double shortened(double fret) { return std::exp2(fret / 6.0); }  // 1 / L²
@@ -35,14 +37,17 @@ StringStiffness::StringStiffness(Config given) : config(std::move(given)) {}
 
 void StringStiffness::settled(const PitchFrame& frame) {
     while (!frames.empty() && frames.front().time < frame.centre.value - framesKept) frames.pop_front();
-    const bool sure = frame.pitch && frame.inharmonicitySd > 0.0 && frame.inharmonicitySd <= surelyWithin * frame.inharmonicity &&
-                      frame.sd.value <= surePitch && frame.otherNote.value <= soundsAlone;
+    const bool sure = frame.pitch && frame.inharmonicitySd > 0.0
+                      && frame.inharmonicitySd <= surelyWithin * frame.inharmonicity && frame.sd.value <= surePitch
+                      && frame.otherNote.value <= soundsAlone;
     if (sure) frames.push_back({frame.centre.value, frame.pitch->value, frame.inharmonicity});
 }
 
 void StringStiffness::tryEnded(const Landing& landing) {
     const Move& move = landing.move;
-    if (!move.place || move.place->string < 1 || move.gesture == Gesture::release || landing.verdict == Verdict::twoStrings || landing.verdict == Verdict::wrongFret) return;
+    if (!move.place || move.place->string < 1 || move.gesture == Gesture::release
+        || landing.verdict == Verdict::twoStrings || landing.verdict == Verdict::wrongFret)
+        return;
     const Hertz fretted = frequencyOf(move.from, config.a4);
     std::vector<double> heard;
     for (const Heard& frame : frames) {
@@ -54,7 +59,9 @@ void StringStiffness::tryEnded(const Landing& landing) {
     if (heard.size() < framesAsked) return;
     std::sort(heard.begin(), heard.end());
     const double middle = heard[heard.size() / 2];
-    if (heard[heard.size() * 9 / 10] - heard[heard.size() / 10] > spreadAllowed * middle || middle < leastStiffness || middle > mostStiffness) return;
+    if (heard[heard.size() * 9 / 10] - heard[heard.size() / 10] > spreadAllowed * middle || middle < leastStiffness
+        || middle > mostStiffness)
+        return;
     const auto string = static_cast<std::size_t>(move.place->string - 1);
     if (learned.size() <= string) learned.resize(string + 1);
     learned[string].push_back(middle);

@@ -1,4 +1,5 @@
-// Learns the inharmonicity B of each string from clear notes at known places, and says which B a note there will have. Analysis thread.
+// Learns the inharmonicity B of each string from clear notes at known places, and says which B a note there will have.
+// Analysis thread.
 #pragma once
 
 #include <deque>
@@ -10,12 +11,13 @@
 
 namespace landfall {
 
-// B = pi³ E d⁴ / (64 T L²) (Fletcher & Rossing, The Physics of Musical Instruments, 2nd ed., section 2.18): a fret shortens L, so that B of one
-// open string gives B at every fret; a bend raises T with the square of the pitch.
+// B = pi³ E d⁴ / (64 T L²) (Fletcher & Rossing, The Physics of Musical Instruments, 2nd ed., section 2.18): a fret
+// shortens L, so that B of one open string gives B at every fret; a bend raises T with the square of the pitch.
 class StringStiffness {
 public:
     struct Config {
-        std::vector<double> known{};  // B of each open string without a capo, string 1 first; 0: not known. May be shorter
+        // B of each open string without a capo, string 1 first; 0: not known. May be shorter
+        std::vector<double> known{};
         int capo = 0;
         Hertz a4 = standardA4;
     };
@@ -39,8 +41,8 @@ private:
     double known(std::size_t string) const;
 
     Config config;
-    std::deque<Heard> frames;                  // the sure ones of the last seconds
-    std::vector<std::deque<double>> learned;   // of the last notes on each string, carried to the open string
+    std::deque<Heard> frames;                 // the sure ones of the last seconds
+    std::vector<std::deque<double>> learned;  // of the last notes on each string, carried to the open string
 };
 
 }  // namespace landfall

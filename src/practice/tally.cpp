@@ -14,9 +14,11 @@ namespace {
 
 constexpr int leastOthers = 3;
 constexpr double eitherSide = 3.0;  // cents: a typical error so small has no side
-constexpr Cents rightFret{50.0};  // where the fret landed on is not known, the asked one is nearest
+constexpr Cents rightFret{50.0};    // where the fret landed on is not known, the asked one is nearest
 
-bool otherNote(const Landing& landing) { return landing.verdict == Verdict::otherInterval || landing.verdict == Verdict::wrongFret; }
+bool otherNote(const Landing& landing) {
+    return landing.verdict == Verdict::otherInterval || landing.verdict == Verdict::wrongFret;
+}
 
 std::string sideOf(const GestureTally& tally) {
     const double typical = tally.typicalError->value;
@@ -24,7 +26,8 @@ std::string sideOf(const GestureTally& tally) {
 }
 
 std::string shareOf(const GestureTally& tally, Cents aim) {
-    const std::string where = kindOf(tally.gesture).overFrets ? "on the right fret" : fmt::format("inside ±{:g}", aim.value);
+    const std::string where =
+        kindOf(tally.gesture).overFrets ? "on the right fret" : fmt::format("inside ±{:g}", aim.value);
     return fmt::format("{} of {} {}", tally.inside, tally.counted, where);
 }
 
@@ -34,7 +37,9 @@ std::vector<std::string> remarksOn(const GestureTally& tally) {
     if (tally.lost > 0) remarks.push_back(fmt::format("{} lost", tally.lost));
     if (tally.notCounted > 0) remarks.push_back(fmt::format("{} not counted", tally.notCounted));
     const int withTrace = tally.counted - (tally.tries - tally.guided);
-    if (withTrace > 0) remarks.push_back(fmt::format("{} with the trace shown", withTrace == tally.counted ? "all" : std::to_string(withTrace)));
+    if (withTrace > 0)
+        remarks.push_back(
+            fmt::format("{} with the trace shown", withTrace == tally.counted ? "all" : std::to_string(withTrace)));
     return remarks;
 }
 
@@ -47,12 +52,15 @@ Words wordsOf(const GestureTally& only, Cents aim) {
     const std::string share = shareOf(only, aim);
     if (only.counted == 0) return {"Nothing counted", sentenceOf({}, remarksOn(only))};
     if (!only.typicalMiss) return {share, capitalised(sentenceOf({}, remarksOn(only)))};
-    return {fmt::format("Typical miss {:.0f}, {}", only.typicalMiss->value, sideOf(only)), sentenceOf({share}, remarksOn(only))};
+    return {fmt::format("Typical miss {:.0f}, {}", only.typicalMiss->value, sideOf(only)),
+            sentenceOf({share}, remarksOn(only))};
 }
 
 }  // namespace
 
-bool isCounted(const Landing& landing) { return landing.verdict != Verdict::twoStrings && landing.verdict != Verdict::notMeasurable; }
+bool isCounted(const Landing& landing) {
+    return landing.verdict != Verdict::twoStrings && landing.verdict != Verdict::notMeasurable;
+}
 
 bool isLost(const Landing& landing) { return !landing.landingError; }
 
@@ -93,8 +101,17 @@ std::vector<GestureTally> Tally::gestures() const {
     for (const auto& [gesture, of] : played) {
         Sums sums = of.others;
         if (of.others.tries < leastOthers) sums.add(of.guided);
-        GestureTally& tally = found.emplace_back(GestureTally{gesture, of.guided.tries + of.others.tries, of.guided.tries, of.notCounted, sums.tries, sums.inside,
-                                                              sums.lost, sums.otherNote, {}, {}, {}});
+        GestureTally& tally = found.emplace_back(GestureTally{gesture,
+                                                              of.guided.tries + of.others.tries,
+                                                              of.guided.tries,
+                                                              of.notCounted,
+                                                              sums.tries,
+                                                              sums.inside,
+                                                              sums.lost,
+                                                              sums.otherNote,
+                                                              {},
+                                                              {},
+                                                              {}});
         if (!sums.lingers.empty()) tally.typicalLinger = Seconds(median(sums.lingers));
         if (sums.errors.empty()) continue;
         tally.typicalError = Cents(median(sums.errors));
@@ -112,9 +129,11 @@ Words wordsOf(const std::vector<GestureTally>& several, Cents aim) {
         if (each.typicalMiss) misses.push_back(fmt::format("{} {:.0f}", name, each.typicalMiss->value));
         shares.push_back(fmt::format("{} {} of {}", name, each.inside, each.counted));
         const std::string side = each.typicalMiss ? sideOf(each) + ", " : "";
-        rest.push_back(capitalised(fmt::format("{}: {}", name, sentenceOf({side + shareOf(each, aim)}, remarksOn(each)))));
+        rest.push_back(
+            capitalised(fmt::format("{}: {}", name, sentenceOf({side + shareOf(each, aim)}, remarksOn(each)))));
     }
-    const std::string headline = misses.empty() ? capitalised(fmt::format("{}", fmt::join(shares, ", "))) : fmt::format("Typical miss: {}", fmt::join(misses, ", "));
+    const std::string headline = misses.empty() ? capitalised(fmt::format("{}", fmt::join(shares, ", ")))
+                                                : fmt::format("Typical miss: {}", fmt::join(misses, ", "));
     return {headline, fmt::format("{}", fmt::join(rest, " "))};
 }
 

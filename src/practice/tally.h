@@ -1,5 +1,5 @@
-// What tries add up to, each gesture by itself: share inside the aim, typical miss, lost. Every figure of several tries that the program tells
-// is counted here. Plain values, any thread.
+// What tries add up to, each gesture by itself: share inside the aim, typical miss, lost. Every figure of several tries
+// that the program tells is counted here. Plain values, any thread.
 #pragma once
 
 #include <map>
@@ -15,21 +15,23 @@ namespace landfall {
 bool isCounted(const Landing& landing);
 // Died, or never landed.
 bool isLost(const Landing& landing);
-// The first stop within the aim, its edge included; over frets, the fret that was asked. Never another interval or fret, however wide the aim.
+// The first stop within the aim, its edge included; over frets, the fret that was asked. Never another interval or
+// fret, however wide the aim.
 bool isInside(const Landing& landing, Cents aim);
 
 // Of one gesture.
 struct GestureTally {
     Gesture gesture = Gesture::bend;
-    int tries = 0;                      // marked, guided ones (played with the live trace) too
-    int guided = 0;                     // of them
-    int notCounted = 0;                 // beside them
+    int tries = 0;       // marked, guided ones (played with the live trace) too
+    int guided = 0;      // of them
+    int notCounted = 0;  // beside them
     // Guided tries are left out from here on where there are three others: fewer say nothing by themselves.
     int counted = 0;
     int inside = 0, lost = 0;
-    int otherNote = 0;                  // another interval or fret than was asked
-    std::optional<Cents> typicalMiss;   // medians of the first stops, without their sign and with it: + over, - under; over frets only where they are
-    std::optional<Cents> typicalError;  // held against the own guitar, because else their cents are its setup
+    int otherNote = 0;  // another interval or fret than was asked
+    // medians of the first stops, without their sign and with it: + over, - under; over frets only where they are
+    std::optional<Cents> typicalMiss;
+    std::optional<Cents> typicalError;     // held against the own guitar, because else their cents are its setup
     std::optional<Seconds> typicalLinger;  // on the note that a slide leaves
 
     double shareInside() const { return counted > 0 ? static_cast<double>(inside) / counted : 0.0; }
@@ -54,8 +56,8 @@ private:
     std::map<Gesture, Played> played;
 };
 
-// "Typical miss 14, mostly under", "9 of 15 inside ±25; 2 lost."; of several gestures "Typical miss: bends 14, releases 6" and the rest of each.
-// Precondition: not empty.
+// "Typical miss 14, mostly under", "9 of 15 inside ±25; 2 lost."; of several gestures "Typical miss: bends 14, releases
+// 6" and the rest of each. Precondition: not empty.
 Words wordsOf(const std::vector<GestureTally>& gestures, Cents aim);
 
 }  // namespace landfall

@@ -27,8 +27,8 @@ std::string step(int semitones) {
 
 // 100 cents are one fret.
 std::string shareOfFret(double cents) {
-    static constexpr std::array<const char*, 11> words{"",        "",          "half",      "a third", "a quarter", "a fifth",
-                                                       "a sixth", "a seventh", "an eighth", "a ninth", "a tenth"};
+    static constexpr std::array<const char*, 11> words{
+        "", "", "half", "a third", "a quarter", "a fifth", "a sixth", "a seventh", "an eighth", "a ninth", "a tenth"};
     const double size = std::abs(cents);
     if (size >= 87.5) return "a fret";
     if (size >= 70.0) return "three quarters of a fret";
@@ -55,14 +55,16 @@ std::string fretSentence(const Landing& landing) {
     }
     const int off = fretsOff(landing);
     const bool past = off * move.direction() > 0.0;
-    return fmt::format("Stopped {} fret{} {}.", std::abs(off), std::abs(off) == 1 ? "" : "s", past ? "too far" : "short");
+    return fmt::format("Stopped {} fret{} {}.", std::abs(off), std::abs(off) == 1 ? "" : "s",
+                       past ? "too far" : "short");
 }
 
 // "22 under", "about a fifth of a fret"
 Words missWords(const Landing& landing, double error) {
     const GestureKind& kind = kindOf(landing.move.gesture);
     const bool easeOff = error > 0.0 && kind.bends && kind.course == Course::rises;
-    return {fmt::format("{} {}", whole(error), error < 0.0 ? "under" : "over"), easeOff ? "ease off" : "about " + shareOfFret(error)};
+    return {fmt::format("{} {}", whole(error), error < 0.0 ? "under" : "over"),
+            easeOff ? "ease off" : "about " + shareOfFret(error)};
 }
 
 std::string missSentence(const Landing& landing, double error, const VerdictConfig& config) {
@@ -74,8 +76,9 @@ std::string missSentence(const Landing& landing, double error, const VerdictConf
 }  // namespace
 
 std::string_view verdictName(Verdict verdict) {
-    static constexpr std::array<std::string_view, 10> names{"dead on",     "in tune", "near",            "under",         "over", "other interval",
-                                                            "wrong fret", "died",    "two strings rang", "not measurable"};
+    static constexpr std::array<std::string_view, 10> names{
+        "dead on", "in tune",          "near",          "under", "over", "other interval", "wrong fret",
+        "died",    "two strings rang", "not measurable"};
     return names[static_cast<std::size_t>(verdict)];
 }
 
@@ -110,7 +113,8 @@ Words wordsOf(const Landing& landing, const VerdictConfig& config) {
         case Verdict::over: {
             if (!error) return {std::string(verdictName(Verdict::notMeasurable)), landing.sentence};
             const Words miss = missWords(landing, error->value);
-            const bool plain = landing.sentence == missSentence(landing, error->value, config) && std::abs(error->value) > config.inTune;
+            const bool plain = landing.sentence == missSentence(landing, error->value, config)
+                               && std::abs(error->value) > config.inTune;
             return {miss.headline, plain ? capitalised(miss.rest) + "." : landing.sentence};
         }
         case Verdict::otherInterval: {
@@ -128,16 +132,21 @@ std::string notBegunSentence(const Move& asked, double heardCents, const Verdict
     const bool preBend = asked.struckNote() != asked.from;
     const double off = heardCents - 100.0 * asked.struckNote().value;
     const auto miss = [&] { return fmt::format("{} {}", whole(off), off < 0.0 ? "under" : "over"); };
-    if (preBend && std::abs(heardCents - 100.0 * asked.from.value) <= config.unbent) return "Picked unbent: bend first, then pick.";
-    if (preBend && std::abs(off) <= config.bentNear) return fmt::format("Picked {} the bent note: not counted.", miss());
+    if (preBend && std::abs(heardCents - 100.0 * asked.from.value) <= config.unbent)
+        return "Picked unbent: bend first, then pick.";
+    if (preBend && std::abs(off) <= config.bentNear)
+        return fmt::format("Picked {} the bent note: not counted.", miss());
     const std::string start = noteName(asked.from);
-    if (std::abs(off) < 100.0 && 100.0 - std::abs(off) > config.mistuned) return fmt::format("Heard {} {}: is the string in tune?", miss(), start);
+    if (std::abs(off) < 100.0 && 100.0 - std::abs(off) > config.mistuned)
+        return fmt::format("Heard {} {}: is the string in tune?", miss(), start);
     const std::string heard = noteName(MidiPitch(heardCents / 100.0));
     // Gain mixes two strings to the pitch whose partials both are.
     const double partial = std::round(std::exp2(-off / 1200.0));
-    if (partial >= 3.0 && std::abs(off + 1200.0 * std::log2(partial)) < config.mistuned) return fmt::format("Heard {} under {}: do two strings ring?", heard, start);
+    if (partial >= 3.0 && std::abs(off + 1200.0 * std::log2(partial)) < config.mistuned)
+        return fmt::format("Heard {} under {}: do two strings ring?", heard, start);
     const bool fretted = asked.place && asked.struckNote() == asked.frettedNote();
-    return fretted ? fmt::format("Heard {}; fret {} is {}.", heard, asked.place->fret, start) : fmt::format("Heard {}; it begins on {}.", heard, start);
+    return fretted ? fmt::format("Heard {}; fret {} is {}.", heard, asked.place->fret, start)
+                   : fmt::format("Heard {}; it begins on {}.", heard, start);
 }
 
 std::string sentenceOf(const Landing& landing, double startCents, const VerdictConfig& config) {
@@ -146,23 +155,26 @@ std::string sentenceOf(const Landing& landing, double startCents, const VerdictC
         case Verdict::twoStrings: return "Two strings rang: not counted.";
         case Verdict::died: return "Died before arriving.";
         case Verdict::otherInterval:
-            return fmt::format("{} played; {} asked.", capitalised(step(playedSteps(landing, startCents))), step(askedSteps(landing.move)));
+            return fmt::format("{} played; {} asked.", capitalised(step(playedSteps(landing, startCents))),
+                               step(askedSteps(landing.move)));
         case Verdict::wrongFret: return fretSentence(landing);
         default: break;
     }
     const double error = markedError(landing).value;
     if (landing.move.gesture == Gesture::vibrato) {
         if (std::abs(error) <= config.deadOn) return "Dead on at its bottom.";
-        if (std::abs(error) <= config.inTune) return fmt::format("In tune at its bottom, {} {}.", whole(error), error < 0 ? "under" : "over");
+        if (std::abs(error) <= config.inTune)
+            return fmt::format("In tune at its bottom, {} {}.", whole(error), error < 0 ? "under" : "over");
         return "Its bottom " + missSentence(landing, error, config);
     }
     const double landed = landing.landingError->value;
     const bool inTune = std::abs(landed) <= config.inTune, overFrets = kindOf(landing.move.gesture).overFrets;
     // First stop.
     if (landing.correction)
-        return std::abs(landed) < std::abs(error) ? fmt::format("First stop {} {}; you pulled it in.", whole(error), error < 0 ? "under" : "over")
-                                                  : fmt::format("First stop {} {}, then {} {}.", whole(error), error < 0 ? "under" : "over", whole(landed),
-                                                                landed < 0 ? "under" : "over");
+        return std::abs(landed) < std::abs(error)
+                   ? fmt::format("First stop {} {}; you pulled it in.", whole(error), error < 0 ? "under" : "over")
+                   : fmt::format("First stop {} {}, then {} {}.", whole(error), error < 0 ? "under" : "over",
+                                 whole(landed), landed < 0 ? "under" : "over");
     if (inTune && landing.overshoot && overFrets && landing.overshoot->value >= 50.0) {
         const long frets = std::lround(landing.overshoot->value / 100.0);
         return fmt::format("Shot {} fret{} past, then right.", frets, frets == 1 ? "" : "s");
@@ -171,7 +183,8 @@ std::string sentenceOf(const Landing& landing, double startCents, const VerdictC
         return fmt::format("Shot {} past, settled in tune.", whole(landing.overshoot->value));
     if (!inTune) return missSentence(landing, error, config);
     // Hold.
-    if (landing.sag && landing.sag->value >= config.sagTold) return fmt::format("Landed in tune, sank {}.", whole(landing.sag->value));
+    if (landing.sag && landing.sag->value >= config.sagTold)
+        return fmt::format("Landed in tune, sank {}.", whole(landing.sag->value));
     // Time.
     if (overFrets) {
         const double late = landing.linger ? landing.linger->value - config.lingerAllowed : 0.0;

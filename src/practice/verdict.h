@@ -1,5 +1,5 @@
-// The fixed words for a landing and its one sentence: one fault each, in the order measurable, right note, first stop, hold, time. Plain
-// functions, any thread.
+// The fixed words for a landing and its one sentence: one fault each, in the order measurable, right note, first stop,
+// hold, time. Plain functions, any thread.
 #pragma once
 
 #include <string>
@@ -10,19 +10,21 @@
 namespace landfall {
 
 struct VerdictConfig {
-    // Bands: interval discrimination is about 10 cents (Hill & Summers 2007); melodies sound out of tune from about 25 (Larrouy-Maestri
-    // 2018); 5 is as fine as one tuner's reading may be trusted against another's.
+    // Bands: interval discrimination is about 10 cents (Hill & Summers 2007); melodies sound out of tune from about 25
+    // (Larrouy-Maestri 2018); 5 is as fine as one tuner's reading may be trusted against another's.
     double deadOn = 5.0, inTune = 10.0, near = 25.0;
     double overshootTold = 20.0;  // smaller ones are not worth the one sentence
     double sagTold = 12.0;        // as much as a correction
-    double lingerAllowed = 0.800;  // on the note that a slide leaves, where no tempo is set: a pick stroke, a breath, off
-    double lingerTold = 0.150;     // beyond that
-    // Of a note that begins no try: a pre-bend so near its fretted note was not bent, so near its bent one (a fret and a half) was meant to be it;
-    // so far from every fret no finger is to blame.
+    // on the note that a slide leaves, where no tempo is set: a pick stroke, a breath, off
+    double lingerAllowed = 0.800;
+    double lingerTold = 0.150;  // beyond that
+    // Of a note that begins no try: a pre-bend so near its fretted note was not bent, so near its bent one (a fret and
+    // a half) was meant to be it; so far from every fret no finger is to blame.
     double unbent = 60.0, bentNear = 150.0, mistuned = 25.0;
 };
 
-// The error that counts: the first stop where the pitch was pulled in afterwards, the bottom of a vibrato, else the landing. Precondition: landed.
+// The error that counts: the first stop where the pitch was pulled in afterwards, the bottom of a vibrato, else the
+// landing. Precondition: landed.
 Cents markedError(const Landing& landing);
 
 // `startCents`: what the move started from, for naming the interval played.
@@ -31,8 +33,8 @@ Verdict verdictOf(const Landing& landing, double startCents, const VerdictConfig
 // Why a note that was picked at `heardCents` (MIDI scale) began no try of `asked`.
 std::string notBegunSentence(const Move& asked, double heardCents, const VerdictConfig& config = {});
 
-// What a player reads from across the room, and what stands below it: "22 under", "About a fifth of a fret."; the rest is empty where the landing
-// has no sentence yet.
+// What a player reads from across the room, and what stands below it: "22 under", "About a fifth of a fret."; the rest
+// is empty where the landing has no sentence yet.
 Words wordsOf(const Landing& landing, const VerdictConfig& config = {});
 
 // Precondition: landing.verdict is set.

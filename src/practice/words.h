@@ -12,15 +12,19 @@ struct Words {
 };
 
 // In one line: "Typical miss 14, mostly under. 9 of 15 inside ±25; 2 lost."
-inline std::string whole(const Words& words) { return words.headline + "." + (words.rest.empty() ? "" : " " + words.rest); }
+inline std::string whole(const Words& words) {
+    return words.headline + "." + (words.rest.empty() ? "" : " " + words.rest);
+}
 
 // With a capital letter at its beginning, or without one.
 inline std::string capitalised(std::string text) {
-    if (!text.empty() && text.front() >= 'a' && text.front() <= 'z') text.front() = static_cast<char>(text.front() - 'a' + 'A');
+    if (!text.empty() && text.front() >= 'a' && text.front() <= 'z')
+        text.front() = static_cast<char>(text.front() - 'a' + 'A');
     return text;
 }
 inline std::string uncapitalised(std::string text) {
-    if (!text.empty() && text.front() >= 'A' && text.front() <= 'Z') text.front() = static_cast<char>(text.front() - 'A' + 'a');
+    if (!text.empty() && text.front() >= 'A' && text.front() <= 'Z')
+        text.front() = static_cast<char>(text.front() - 'A' + 'a');
     return text;
 }
 

@@ -12,7 +12,8 @@ namespace landfall {
 
 namespace {
 
-constexpr int applicationId = 0x4C4E4446;  // "LNDF" in the file's header: this database is a practice log and no other program's
+// "LNDF" in the file's header: this database is a practice log and no other program's
+constexpr int applicationId = 0x4C4E4446;
 
 // Thrown inside this file only, where a statement fails; every public function turns it into an Error.
 struct SqlFailure {
@@ -44,33 +45,48 @@ std::vector<double> midiNumbers(const Guitar& guitar) {
 }
 
 bool isDiskFull(const SqlFailure& failure) {
-    return (failure.code & 0xFF) == SQLITE_FULL ||
-           (((failure.code & 0xFF) == SQLITE_IOERR || (failure.code & 0xFF) == SQLITE_CANTOPEN) &&
-            (failure.systemError == ENOSPC || failure.systemError == EDQUOT || failure.systemError == EFBIG));
+    return (failure.code & 0xFF) == SQLITE_FULL
+           || (((failure.code & 0xFF) == SQLITE_IOERR || (failure.code & 0xFF) == SQLITE_CANTOPEN)
+               && (failure.systemError == ENOSPC || failure.systemError == EDQUOT || failure.systemError == EFBIG));
 }
 
 Error errorOf(const std::string& file, const SqlFailure& failure) {
     using Code = Error::Code;
     if (isDiskFull(failure))
-        return {Code::full, fmt::format("the disk of the log {} is full: free some space there, or name a log on another disk with --log FILE", file)};
+        return {
+            Code::full,
+            fmt::format(
+                "the disk of the log {} is full: free some space there, or name a log on another disk with --log FILE",
+                file)};
     switch (failure.code & 0xFF) {
-    case SQLITE_BUSY:
-    case SQLITE_LOCKED:
-        return {Code::busy, fmt::format("another program has locked the log {}: close it there, or name another log with --log FILE", file)};
-    case SQLITE_CORRUPT:
-    case SQLITE_NOTADB:
-    case SQLITE_FORMAT:
-        return {Code::corrupt, fmt::format("the log {} is damaged or no log at all ({}): move it aside and a new one is begun, or name another "
-                                           "with --log FILE; `sqlite3 FILE .recover` saves what can be read", file, failure.detail)};
-    case SQLITE_READONLY:
-    case SQLITE_PERM:
-    case SQLITE_AUTH:
-        return {Code::unwritable, fmt::format("the log {} cannot be written: allow writing to the file and its folder, or name another log with --log FILE", file)};
-    case SQLITE_CANTOPEN:
-        return {Code::unreadable, fmt::format("the log {} cannot be opened: allow reading and writing it and its folder, or name another log with --log FILE", file)};
-    default:
-        return {Code::failed, fmt::format("the log {}: {}{}; name another log with --log FILE to go on", file, failure.detail,
-                                          failure.systemError != 0 ? ", " + std::generic_category().message(failure.systemError) : "")};
+        case SQLITE_BUSY:
+        case SQLITE_LOCKED:
+            return {Code::busy,
+                    fmt::format(
+                        "another program has locked the log {}: close it there, or name another log with --log FILE",
+                        file)};
+        case SQLITE_CORRUPT:
+        case SQLITE_NOTADB:
+        case SQLITE_FORMAT:
+            return {Code::corrupt, fmt::format("the log {} is damaged or no log at all ({}): move it aside and a new "
+                                               "one is begun, or name another "
+                                               "with --log FILE; `sqlite3 FILE .recover` saves what can be read",
+                                               file, failure.detail)};
+        case SQLITE_READONLY:
+        case SQLITE_PERM:
+        case SQLITE_AUTH:
+            return {Code::unwritable, fmt::format("the log {} cannot be written: allow writing to the file and its "
+                                                  "folder, or name another log with --log FILE",
+                                                  file)};
+        case SQLITE_CANTOPEN:
+            return {Code::unreadable, fmt::format("the log {} cannot be opened: allow reading and writing it and its "
+                                                  "folder, or name another log with --log FILE",
+                                                  file)};
+        default:
+            return {Code::failed,
+                    fmt::format(
+                        "the log {}: {}{}; name another log with --log FILE to go on", file, failure.detail,
+                        failure.systemError != 0 ? ", " + std::generic_category().message(failure.systemError) : "")};
     }
 }
 
@@ -102,10 +118,10 @@ public:
 
     Cell cell(int column) {
         switch (sqlite3_column_type(handle, column)) {
-        case SQLITE_INTEGER: return static_cast<std::int64_t>(sqlite3_column_int64(handle, column));
-        case SQLITE_FLOAT: return sqlite3_column_double(handle, column);
-        case SQLITE_NULL: return {};
-        default: return text(column);
+            case SQLITE_INTEGER: return static_cast<std::int64_t>(sqlite3_column_int64(handle, column));
+            case SQLITE_FLOAT: return sqlite3_column_double(handle, column);
+            case SQLITE_NULL: return {};
+            default: return text(column);
         }
     }
     bool isFilled(int column) { return sqlite3_column_type(handle, column) != SQLITE_NULL; }
@@ -113,7 +129,8 @@ public:
     double real(int column) { return sqlite3_column_double(handle, column); }
     std::string text(int column) {
         const auto* bytes = reinterpret_cast<const char*>(sqlite3_column_text(handle, column));
-        return bytes ? std::string(bytes, static_cast<std::size_t>(sqlite3_column_bytes(handle, column))) : std::string();
+        return bytes ? std::string(bytes, static_cast<std::size_t>(sqlite3_column_bytes(handle, column)))
+                     : std::string();
     }
 
 private:
@@ -144,7 +161,8 @@ std::string triesSchema() {
 std::vector<std::string> stepFrom(int version) {
     if (version == 0)
         return {"CREATE TABLE student(id INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE)",
-                "CREATE TABLE guitar(id INTEGER PRIMARY KEY, name TEXT NOT NULL, tuning TEXT NOT NULL, capo INTEGER NOT NULL, "
+                "CREATE TABLE guitar(id INTEGER PRIMARY KEY, name TEXT NOT NULL, tuning TEXT NOT NULL, capo INTEGER "
+                "NOT NULL, "
                 "highest_fret INTEGER NOT NULL, left_handed INTEGER NOT NULL, a4_hz REAL NOT NULL)",
                 "CREATE TABLE sitting(id INTEGER PRIMARY KEY AUTOINCREMENT, token INTEGER NOT NULL UNIQUE, "
                 "student INTEGER NOT NULL REFERENCES student(id), guitar INTEGER NOT NULL REFERENCES guitar(id), "
@@ -152,10 +170,13 @@ std::vector<std::string> stepFrom(int version) {
                 triesSchema()};
     std::vector<std::string> statements;
     if (version == 1)  // what was heard, and the rest of the guitar; NULL: not known of a sitting of schema 1
-        statements = {"ALTER TABLE sitting ADD COLUMN input TEXT NOT NULL DEFAULT ''", "ALTER TABLE guitar ADD COLUMN gauges_inch TEXT",
-                      "ALTER TABLE guitar ADD COLUMN plain_strings INTEGER", "ALTER TABLE guitar ADD COLUMN scale_mm REAL"};
+        statements = {"ALTER TABLE sitting ADD COLUMN input TEXT NOT NULL DEFAULT ''",
+                      "ALTER TABLE guitar ADD COLUMN gauges_inch TEXT",
+                      "ALTER TABLE guitar ADD COLUMN plain_strings INTEGER",
+                      "ALTER TABLE guitar ADD COLUMN scale_mm REAL"};
     for (const TryColumn& column : tryColumns())
-        if (column.sinceSchema == version + 1) statements.push_back(fmt::format("ALTER TABLE try ADD COLUMN {} {}", column.name, column.sqlType));
+        if (column.sinceSchema == version + 1)
+            statements.push_back(fmt::format("ALTER TABLE try ADD COLUMN {} {}", column.name, column.sqlType));
     return statements;
 }
 
@@ -166,7 +187,8 @@ std::string columnNames() {
 }
 
 constexpr const char* sittingQuery =
-    "SELECT s.id, s.token, p.name, s.started_ms, s.software, g.name, g.tuning, g.capo, g.highest_fret, g.left_handed, g.a4_hz, "
+    "SELECT s.id, s.token, p.name, s.started_ms, s.software, g.name, g.tuning, g.capo, g.highest_fret, g.left_handed, "
+    "g.a4_hz, "
     "s.input, g.gauges_inch, g.plain_strings, g.scale_mm "
     "FROM sitting s JOIN student p ON p.id = s.student JOIN guitar g ON g.id = s.guitar ";
 
@@ -201,18 +223,22 @@ Result<void> checkPlace(const std::filesystem::path& file, Log::Access access) {
         return Error{Error::Code::badInput, fmt::format("{} is a folder: name a file in it with --log FILE", name)};
     if (std::filesystem::exists(file, ignored)) {
         if (std::filesystem::is_regular_file(file, ignored)) return {};
-        return Error{Error::Code::badInput, fmt::format("{} is a device, not a file: name another log with --log FILE", name)};
+        return Error{Error::Code::badInput,
+                     fmt::format("{} is a device, not a file: name another log with --log FILE", name)};
     }
     const auto folder = file.has_parent_path() ? file.parent_path() : std::filesystem::path(".");
     if (!std::filesystem::is_directory(folder, ignored))
-        return Error{Error::Code::notFound,
-                     fmt::format("the folder {} of the log {} does not exist: make it, or name another log with --log FILE", folder.string(), name)};
+        return Error{
+            Error::Code::notFound,
+            fmt::format("the folder {} of the log {} does not exist: make it, or name another log with --log FILE",
+                        folder.string(), name)};
     if (access == Log::Access::read)
         return Error{Error::Code::notFound, fmt::format("there is no log {} yet: it begins with the first try", name)};
     return {};
 }
 
-// Whether the last program that wrote to the log ended without closing it, or is still at it: the last writer to close a log empties these.
+// Whether the last program that wrote to the log ended without closing it, or is still at it: the last writer to close
+// a log empties these.
 bool hasUnfinished(const std::filesystem::path& file) {
     for (const char* beside : {"-wal", "-journal"}) {
         std::error_code missing;
@@ -226,8 +252,8 @@ std::string uriOf(const std::filesystem::path& file, std::string_view query) {
     std::string uri = "file:";
     for (const char c : std::filesystem::absolute(file).string()) {
         const auto byte = static_cast<unsigned char>(c);
-        const bool plain = (byte >= 'a' && byte <= 'z') || (byte >= 'A' && byte <= 'Z') || (byte >= '0' && byte <= '9') ||
-                           c == '/' || c == '.' || c == '_' || c == '-';
+        const bool plain = (byte >= 'a' && byte <= 'z') || (byte >= 'A' && byte <= 'Z') || (byte >= '0' && byte <= '9')
+                           || c == '/' || c == '.' || c == '_' || c == '-';
         uri += plain ? std::string(1, c) : fmt::format("%{:02X}", byte);
     }
     return uri.append(query);
@@ -264,9 +290,11 @@ struct Log::Database {
     void connect(const std::filesystem::path& path, int flags, std::string_view query, Seconds patience) {
         sqlite3_close_v2(connection);
         connection = nullptr;
-        const int code = sqlite3_open_v2(uriOf(path, query).c_str(), &connection, flags | SQLITE_OPEN_URI | SQLITE_OPEN_EXRESCODE, nullptr);
+        const int code = sqlite3_open_v2(uriOf(path, query).c_str(), &connection,
+                                         flags | SQLITE_OPEN_URI | SQLITE_OPEN_EXRESCODE, nullptr);
         if (code != SQLITE_OK)
-            throw SqlFailure{code, connection ? sqlite3_system_errno(connection) : 0, connection ? sqlite3_errmsg(connection) : "no memory"};
+            throw SqlFailure{code, connection ? sqlite3_system_errno(connection) : 0,
+                             connection ? sqlite3_errmsg(connection) : "no memory"};
         sqlite3_busy_timeout(connection, static_cast<int>(patience.value * 1000.0));
         number("SELECT count(*) FROM sqlite_schema");  // the first read of the file
     }
@@ -284,7 +312,8 @@ struct Log::Database {
         }
     }
 
-    // The row with these values, made where there is none. Within a transaction, so that nobody else makes it meanwhile.
+    // The row with these values, made where there is none. Within a transaction, so that nobody else makes it
+    // meanwhile.
     std::int64_t idOf(const std::string& insert, const std::string& select, const std::vector<Cell>& values) {
         Statement known(connection, select);
         for (const Cell& value : values) known.bind(value);
@@ -299,18 +328,25 @@ struct Log::Database {
         Statement known(connection, "SELECT id FROM sitting WHERE token = ?");
         if (known.bind(sitting.token).next()) return known.whole(0);
         const Guitar& guitar = sitting.guitar;
-        const std::int64_t student = idOf("INSERT INTO student(name) VALUES(?)", "SELECT id FROM student WHERE name = ?",
-                                          {sitting.student});
+        const std::int64_t student =
+            idOf("INSERT INTO student(name) VALUES(?)", "SELECT id FROM student WHERE name = ?", {sitting.student});
         const std::int64_t instrument = idOf(
-            "INSERT INTO guitar(name, tuning, capo, highest_fret, left_handed, a4_hz, gauges_inch, plain_strings, scale_mm) "
+            "INSERT INTO guitar(name, tuning, capo, highest_fret, left_handed, a4_hz, gauges_inch, plain_strings, "
+            "scale_mm) "
             "VALUES(?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            "SELECT id FROM guitar WHERE name = ? AND tuning = ? AND capo = ? AND highest_fret = ? AND left_handed = ? AND a4_hz = ? "
+            "SELECT id FROM guitar WHERE name = ? AND tuning = ? AND capo = ? AND highest_fret = ? AND left_handed = ? "
+            "AND a4_hz = ? "
             "AND gauges_inch = ? AND plain_strings = ? AND scale_mm = ?",
-            {guitar.name, listText(midiNumbers(guitar)), std::int64_t{guitar.capo}, std::int64_t{guitar.highestFret}, guitar.leftHanded,
-             guitar.a4.value, listText(guitar.gaugesInch), std::int64_t{guitar.plainStrings}, guitar.scaleMm});
-        Statement add(connection, "INSERT INTO sitting(token, student, guitar, started_ms, software, input) VALUES(?, ?, ?, ?, ?, ?)");
+            {guitar.name, listText(midiNumbers(guitar)), std::int64_t{guitar.capo}, std::int64_t{guitar.highestFret},
+             guitar.leftHanded, guitar.a4.value, listText(guitar.gaugesInch), std::int64_t{guitar.plainStrings},
+             guitar.scaleMm});
+        Statement add(
+            connection,
+            "INSERT INTO sitting(token, student, guitar, started_ms, software, input) VALUES(?, ?, ?, ?, ?, ?)");
         add.bind(sitting.token).bind(student).bind(instrument);
-        add.bind(static_cast<std::int64_t>(sitting.started.time_since_epoch().count())).bind(sitting.software).bind(sitting.input);
+        add.bind(static_cast<std::int64_t>(sitting.started.time_since_epoch().count()))
+            .bind(sitting.software)
+            .bind(sitting.input);
         while (add.next()) {}
         return sqlite3_last_insert_rowid(connection);
     }
@@ -326,17 +362,28 @@ struct Log::Database {
     // The schema's version; the file is known to be a log, or empty.
     Result<void> bringForward(Log::Access access) {
         const auto tables = number("SELECT count(*) FROM sqlite_schema");
-        if (tables == 0 && access == Log::Access::read) return Error{Error::Code::notFound, fmt::format("there is no log in {} yet: it begins with the first try", file)};
+        if (tables == 0 && access == Log::Access::read)
+            return Error{Error::Code::notFound,
+                         fmt::format("there is no log in {} yet: it begins with the first try", file)};
         if (tables != 0 && number("PRAGMA application_id") != applicationId)
-            return Error{Error::Code::badInput, fmt::format("{} is a database of another program: name another log with --log FILE", file)};
+            return Error{Error::Code::badInput,
+                         fmt::format("{} is a database of another program: name another log with --log FILE", file)};
         const auto version = number("PRAGMA user_version");
         if (version > schemaVersion)
-            return Error{Error::Code::tooNew, fmt::format("the log {} was written by a newer Landfall (schema {}, this one knows {}): update Landfall, or "
-                                                          "name another log with --log FILE", file, version, schemaVersion)};
+            return Error{
+                Error::Code::tooNew,
+                fmt::format(
+                    "the log {} was written by a newer Landfall (schema {}, this one knows {}): update Landfall, or "
+                    "name another log with --log FILE",
+                    file, version, schemaVersion)};
         if (version == schemaVersion) return {};
         if (sqlite3_db_readonly(connection, "main") == 1)
-            return Error{Error::Code::unwritable, fmt::format("the log {} is of an older Landfall and cannot be brought forward because it cannot be written: "
-                                                              "allow writing, or read a copy with --log FILE", file)};
+            return Error{
+                Error::Code::unwritable,
+                fmt::format(
+                    "the log {} is of an older Landfall and cannot be brought forward because it cannot be written: "
+                    "allow writing, or read a copy with --log FILE",
+                    file)};
         transaction([&] {
             // Another program may have done it while this one waited for the lock.
             for (auto from = static_cast<int>(number("PRAGMA user_version")); from < schemaVersion; ++from)
@@ -372,14 +419,17 @@ Result<Log> Log::open(const std::filesystem::path& file, Access access, Seconds 
         try {
             db.connect(file, SQLITE_OPEN_READWRITE | (access == Access::write ? SQLITE_OPEN_CREATE : 0), "", patience);
         } catch (const SqlFailure& failure) {
-            if (access == Access::write || (failure.code & 0xFF) == SQLITE_NOTADB || (failure.code & 0xFF) == SQLITE_BUSY) throw;
-            // A WAL database in a folder that cannot be written has no place for its shared memory. Without a write-ahead log beside it
-            // the file is complete, and nobody can be changing it: read it as it is.
+            if (access == Access::write || (failure.code & 0xFF) == SQLITE_NOTADB
+                || (failure.code & 0xFF) == SQLITE_BUSY)
+                throw;
+            // A WAL database in a folder that cannot be written has no place for its shared memory. Without a
+            // write-ahead log beside it the file is complete, and nobody can be changing it: read it as it is.
             std::error_code ignored;
             const bool hasWal = std::filesystem::exists(file.string() + "-wal", ignored);
             db.connect(file, SQLITE_OPEN_READONLY, hasWal ? "" : "?immutable=1", patience);
         }
-        if (access == Access::write && sqlite3_db_readonly(db.connection, "main") == 1) throw SqlFailure{SQLITE_READONLY, 0, {}};
+        if (access == Access::write && sqlite3_db_readonly(db.connection, "main") == 1)
+            throw SqlFailure{SQLITE_READONLY, 0, {}};
         if (auto known = db.bringForward(access); !known) return known;
         if (access == Access::read) {
             // Who only looks leaves the sign of an unclean end for who writes next.
@@ -387,11 +437,13 @@ Result<Log> Log::open(const std::filesystem::path& file, Access access, Seconds 
             return {};
         }
         if (unclean)
-            if (const std::string verdict = db.text("PRAGMA quick_check(1)"); verdict != "ok") throw SqlFailure{SQLITE_CORRUPT, 0, verdict};
-        db.text("PRAGMA journal_mode = WAL");  // a file system without shared memory answers another mode; it is as safe, but readers wait
+            if (const std::string verdict = db.text("PRAGMA quick_check(1)"); verdict != "ok")
+                throw SqlFailure{SQLITE_CORRUPT, 0, verdict};
+        // a file system without shared memory answers another mode; it is as safe, but readers wait
+        db.text("PRAGMA journal_mode = WAL");
         db.run("PRAGMA synchronous = FULL");
-        // The write-ahead log is folded into the file now and every 100 pages (0.4 MB, some 25 tries), so that it does not eat up a small
-        // disk. Where a reader is in the way this does nothing, and the next one does it.
+        // The write-ahead log is folded into the file now and every 100 pages (0.4 MB, some 25 tries), so that it does
+        // not eat up a small disk. Where a reader is in the way this does nothing, and the next one does it.
         sqlite3_wal_checkpoint_v2(db.connection, nullptr, SQLITE_CHECKPOINT_TRUNCATE, nullptr, nullptr);
         db.number("PRAGMA wal_autocheckpoint = 100");
         db.run("PRAGMA foreign_keys = ON");
@@ -407,9 +459,11 @@ Result<void> Log::put(const Sitting& sitting, const LoggedTry& oneTry) {
             std::string places = "?";
             for (std::size_t i = 0; i < tryColumns().size(); ++i) places += ", ?";
             const std::int64_t id = database->sittingId(sitting);
-            Statement add(database->connection,
-                          fmt::format("INSERT INTO try(sitting, {}) VALUES({}) ON CONFLICT(sitting, number) DO UPDATE SET "
-                                      "struck = excluded.struck, take_file = excluded.take_file", columnNames(), places));
+            Statement add(
+                database->connection,
+                fmt::format("INSERT INTO try(sitting, {}) VALUES({}) ON CONFLICT(sitting, number) DO UPDATE SET "
+                            "struck = excluded.struck, take_file = excluded.take_file",
+                            columnNames(), places));
             add.bind(id);
             for (const TryColumn& column : tryColumns()) add.bind(column.get(oneTry));
             while (add.next()) {}
@@ -428,8 +482,9 @@ Result<void> Log::setStruck(std::int64_t sittingId, int number, bool struck) {
             found = sqlite3_changes(database->connection) == 1;
         });
         if (found) return {};
-        return Error{Error::Code::notFound, fmt::format("there is no try {}.{} in the log {}: `landfall log {}` shows the sitting's tries", sittingId,
-                                                        number, database->file, sittingId)};
+        return Error{Error::Code::notFound,
+                     fmt::format("there is no try {}.{} in the log {}: `landfall log {}` shows the sitting's tries",
+                                 sittingId, number, database->file, sittingId)};
     });
 }
 
@@ -445,7 +500,8 @@ Result<std::vector<std::string>> Log::students() {
 Result<std::vector<SittingSummary>> Log::sittings(const std::optional<std::string>& student) {
     return database->guarded([&]() -> Result<std::vector<SittingSummary>> {
         std::vector<SittingSummary> found;
-        Statement row(database->connection, fmt::format("{}{}ORDER BY s.started_ms, s.id", sittingQuery, student ? "WHERE p.name = ? " : ""));
+        Statement row(database->connection,
+                      fmt::format("{}{}ORDER BY s.started_ms, s.id", sittingQuery, student ? "WHERE p.name = ? " : ""));
         if (student) row.bind(*student);
         while (row.next()) found.push_back(readSitting(row));
         for (SittingSummary& summary : found) summary.drills = database->drillsOf(summary.id);
@@ -457,7 +513,9 @@ Result<SittingSummary> Log::sitting(std::int64_t id) {
     return database->guarded([&]() -> Result<SittingSummary> {
         Statement row(database->connection, fmt::format("{}WHERE s.id = ?", sittingQuery));
         if (!row.bind(id).next())
-            return Error{Error::Code::notFound, fmt::format("there is no sitting {} in the log {}: `landfall log` lists them", id, database->file)};
+            return Error{
+                Error::Code::notFound,
+                fmt::format("there is no sitting {} in the log {}: `landfall log` lists them", id, database->file)};
         SittingSummary summary = readSitting(row);
         summary.drills = database->drillsOf(id);
         return summary;
@@ -467,14 +525,17 @@ Result<SittingSummary> Log::sitting(std::int64_t id) {
 Result<std::vector<LoggedTry>> Log::tries(std::int64_t sittingId) {
     return database->guarded([&]() -> Result<std::vector<LoggedTry>> {
         std::vector<LoggedTry> found;
-        Statement row(database->connection, fmt::format("SELECT {} FROM try WHERE sitting = ? ORDER BY number", columnNames()));
+        Statement row(database->connection,
+                      fmt::format("SELECT {} FROM try WHERE sitting = ? ORDER BY number", columnNames()));
         row.bind(sittingId);
         while (row.next()) {
             LoggedTry& one = found.emplace_back();
             int index = 0;
             for (const TryColumn& column : tryColumns())
                 if (!column.set(one, row.cell(index++)))
-                    throw SqlFailure{SQLITE_CORRUPT, 0, fmt::format("sitting {}, try {}: {} holds something else", sittingId, one.number, column.name)};
+                    throw SqlFailure{
+                        SQLITE_CORRUPT, 0,
+                        fmt::format("sitting {}, try {}: {} holds something else", sittingId, one.number, column.name)};
         }
         return found;
     });

@@ -1,4 +1,5 @@
-// The practice log: one SQLite file of students, guitars, sittings and tries. A Log is used by one thread; other threads and programs open their own.
+// The practice log: one SQLite file of students, guitars, sittings and tries. A Log is used by one thread; other
+// threads and programs open their own.
 #pragma once
 
 #include <filesystem>
@@ -24,19 +25,20 @@ public:
     enum class Access { read, write };
     static constexpr int schemaVersion = 2;
 
-    // write: makes the file where there is none (not its folder), brings an older schema forward, and checks the whole file first where the
-    // last sitting ended without closing it. A file cut short is found out always, a damaged page at the latest where it is read.
-    // read: never makes a file; an older schema is brought forward where the file may be written.
-    // A file that another program holds is waited for `patience` long, here and in every call below.
+    // write: makes the file where there is none (not its folder), brings an older schema forward, and checks the whole
+    // file first where the last sitting ended without closing it. A file cut short is found out always, a damaged page
+    // at the latest where it is read. read: never makes a file; an older schema is brought forward where the file may
+    // be written. A file that another program holds is waited for `patience` long, here and in every call below.
     static Result<Log> open(const std::filesystem::path& file, Access access, Seconds patience = Seconds(3.0));
 
     Log(Log&&) noexcept;
     Log& operator=(Log&&) noexcept;
     ~Log();
 
-    // Writes one try in one transaction, together with its student, guitar and sitting where they are new. On return it is on the disk
-    // (WAL with synchronous = FULL: the write-ahead log is synced at each commit, so a power cut loses no more than a kill does).
-    // A try that is there already only has its `struck` and `takeFile` brought up to date, so that writing again is harmless.
+    // Writes one try in one transaction, together with its student, guitar and sitting where they are new. On return it
+    // is on the disk (WAL with synchronous = FULL: the write-ahead log is synced at each commit, so a power cut loses
+    // no more than a kill does). A try that is there already only has its `struck` and `takeFile` brought up to date,
+    // so that writing again is harmless.
     Result<void> put(const Sitting& sitting, const LoggedTry& oneTry);
 
     // "Discard that", and taking it back.

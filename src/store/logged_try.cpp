@@ -19,10 +19,16 @@ template <typename T>
 struct IsOptional<std::optional<T>> : std::true_type {};
 
 // The log's words. They are data: they stay as they are even where the program comes to say it differently.
-constexpr std::array<std::pair<Verdict, const char*>, 10> verdictWords{{
-    {Verdict::deadOn, "dead on"}, {Verdict::inTune, "in tune"}, {Verdict::near, "near"}, {Verdict::under, "under"},
-    {Verdict::over, "over"}, {Verdict::otherInterval, "other interval"}, {Verdict::wrongFret, "wrong fret"},
-    {Verdict::died, "died"}, {Verdict::twoStrings, "two strings rang"}, {Verdict::notMeasurable, "not measurable"}}};
+constexpr std::array<std::pair<Verdict, const char*>, 10> verdictWords{{{Verdict::deadOn, "dead on"},
+                                                                        {Verdict::inTune, "in tune"},
+                                                                        {Verdict::near, "near"},
+                                                                        {Verdict::under, "under"},
+                                                                        {Verdict::over, "over"},
+                                                                        {Verdict::otherInterval, "other interval"},
+                                                                        {Verdict::wrongFret, "wrong fret"},
+                                                                        {Verdict::died, "died"},
+                                                                        {Verdict::twoStrings, "two strings rang"},
+                                                                        {Verdict::notMeasurable, "not measurable"}}};
 constexpr std::array<std::pair<Target, const char*>, 3> targetWords{
     {{Target::concert, "concert"}, {Target::startNote, "start note"}, {Target::ownGuitar, "own guitar"}}};
 const auto& wordsOf(Verdict) { return verdictWords; }
@@ -36,12 +42,15 @@ std::vector<std::pair<Gesture, std::string_view>> wordsOf(Gesture) {
 template <typename T>
 Cell cellOf(const T& value) {
     if constexpr (IsOptional<T>::value) return value ? cellOf(*value) : Cell{};
-    else if constexpr (std::is_same_v<T, bool> || std::is_same_v<T, std::string> || std::is_same_v<T, double>) return value;
+    else if constexpr (std::is_same_v<T, bool> || std::is_same_v<T, std::string> || std::is_same_v<T, double>)
+        return value;
     else if constexpr (std::is_same_v<T, int>) return static_cast<std::int64_t>(value);
-    else if constexpr (std::is_same_v<T, CalendarTime>) return static_cast<std::int64_t>(value.time_since_epoch().count());
+    else if constexpr (std::is_same_v<T, CalendarTime>)
+        return static_cast<std::int64_t>(value.time_since_epoch().count());
     else if constexpr (std::is_enum_v<T>) {
         const auto& words = wordsOf(value);
-        const auto found = std::find_if(words.begin(), words.end(), [&](const auto& word) { return word.first == value; });
+        const auto found =
+            std::find_if(words.begin(), words.end(), [&](const auto& word) { return word.first == value; });
         return found == words.end() ? Cell{} : Cell(std::string(found->second));
     } else return value.value;  // a quantity of units.h
 }
@@ -63,7 +72,8 @@ bool readCell(const Cell& cell, T& value) {
     } else if constexpr (std::is_enum_v<T>) {
         const auto* text = std::get_if<std::string>(&cell);
         const auto& words = wordsOf(value);
-        const auto found = std::find_if(words.begin(), words.end(), [&](const auto& word) { return text && *text == word.second; });
+        const auto found =
+            std::find_if(words.begin(), words.end(), [&](const auto& word) { return text && *text == word.second; });
         return found != words.end() && (value = found->first, true);
     } else if constexpr (std::is_same_v<T, double>) {
         // SQLite keeps NaN as NULL, so that is what NULL means where a number is always there.
@@ -160,7 +170,9 @@ constexpr TryColumn columns[] = {
     ofTry<&LoggedTry::takeFile>("take_file", "TEXT NOT NULL"),
 };
 
-std::time_t secondsOf(CalendarTime time) { return std::chrono::system_clock::to_time_t(std::chrono::floor<std::chrono::seconds>(time)); }
+std::time_t secondsOf(CalendarTime time) {
+    return std::chrono::system_clock::to_time_t(std::chrono::floor<std::chrono::seconds>(time));
+}
 
 }  // namespace
 
@@ -182,7 +194,8 @@ std::span<const TryColumn> tryColumns() { return columns; }
 
 Table tableOf(std::span<const LoggedTry> tries) {
     Table table;
-    for (const TryColumn& column : columns) table.columns.emplace_back(std::string_view(column.name) == "at_ms" ? "at" : column.name);
+    for (const TryColumn& column : columns)
+        table.columns.emplace_back(std::string_view(column.name) == "at_ms" ? "at" : column.name);
     for (const LoggedTry& one : tries) {
         auto& row = table.rows.emplace_back();
         for (const TryColumn& column : columns)

@@ -1,4 +1,5 @@
-// What the log keeps of a sitting and of each try in it, and the one list of columns that writes and reads a try. Plain values, any thread.
+// What the log keeps of a sitting and of each try in it, and the one list of columns that writes and reads a try. Plain
+// values, any thread.
 #pragma once
 
 #include <chrono>

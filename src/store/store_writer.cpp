@@ -137,7 +137,9 @@ Result<void> StoreWriter::writeOne(const LoggedTry& oneTry, const std::filesyste
     if (log) {
         auto done = log->put(config.sitting, oneTry);
         if (done || done.error().code == Error::Code::busy) return done;
-        log.reset();  // what failed may be the open file itself, and closing it gives the room of its write-ahead log back: once more, anew
+        // what failed may be the open file itself, and closing it gives the room of its write-ahead log back: once
+        // more, anew
+        log.reset();
     }
     auto opened = Log::open(to, Log::Access::write, config.patience);
     if (!opened) return opened.error();

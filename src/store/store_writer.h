@@ -1,4 +1,5 @@
-// Puts the tries of one sitting into the log on a thread of its own, and keeps them in memory for as long as the log cannot take them.
+// Puts the tries of one sitting into the log on a thread of its own, and keeps them in memory for as long as the log
+// cannot take them.
 #pragma once
 
 #include <condition_variable>
@@ -26,7 +27,8 @@ struct StoreNotice {
     std::string message;
 };
 
-// add, strike, state and continueIn may be called from any thread but the audio callback; add and strike never wait for the disk.
+// add, strike, state and continueIn may be called from any thread but the audio callback; add and strike never wait for
+// the disk.
 class StoreWriter {
 public:
     struct Config {
@@ -53,7 +55,8 @@ public:
     // Queues a try and numbers it: 1, 2, 3 ... within the sitting. The number is returned.
     int add(LoggedTry oneTry);
 
-    // "Discard that": the try stays in the log as struck. restore takes it back. False where there is no such try, or it is so already.
+    // "Discard that": the try stays in the log as struck. restore takes it back. False where there is no such try, or
+    // it is so already.
     bool strike(int number) { return setStruck(number, true); }
     bool restore(int number) { return setStruck(number, false); }
 

@@ -1,4 +1,5 @@
-// Starts, watches and kills a process of our own program, and shares memory with it. Each object belongs to one thread; no call but the destructors waits.
+// Starts, watches and kills a process of our own program, and shares memory with it. Each object belongs to one thread;
+// no call but the destructors waits.
 #pragma once
 
 #include <cstddef>
@@ -32,8 +33,9 @@ private:
     std::size_t length = 0;
 };
 
-// The child's input is a pipe that closes when the parent ends or the object is destroyed; its output and errors go nowhere
-// (sound libraries print a hundred lines at every start). It is outside the terminal's foreground group: ctrl-C is the parent's affair.
+// The child's input is a pipe that closes when the parent ends or the object is destroyed; its output and errors go
+// nowhere (sound libraries print a hundred lines at every start). It is outside the terminal's foreground group: ctrl-C
+// is the parent's affair.
 class ChildProcess {
 public:
     static Result<ChildProcess> start(const std::filesystem::path& program, const std::vector<std::string>& arguments,

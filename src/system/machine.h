@@ -9,7 +9,8 @@
 
 namespace landfall {
 
-// Made if it is not there yet. XDG Base Directory Specification 0.8: $XDG_CONFIG_HOME/landfall, else ~/.config/landfall.
+// Made if it is not there yet. XDG Base Directory Specification 0.8: $XDG_CONFIG_HOME/landfall, else
+// ~/.config/landfall.
 Result<std::filesystem::path> settingsFolder();
 // $XDG_DATA_HOME/landfall, else ~/.local/share/landfall.
 Result<std::filesystem::path> dataFolder();
@@ -20,8 +21,9 @@ Result<std::filesystem::path> ownProgram();
 bool inputIsTerminal();
 bool outputIsTerminal();
 
-// While one of these lives, what is written to this process's standard error is dropped: for libraries that print there and cannot be asked
-// not to. Any thread; several may live at once. What another thread says there meanwhile is lost too, so keep it around the one call.
+// While one of these lives, what is written to this process's standard error is dropped: for libraries that print there
+// and cannot be asked not to. Any thread; several may live at once. What another thread says there meanwhile is lost
+// too, so keep it around the one call.
 class QuietErrors {
 public:
     QuietErrors();
@@ -30,7 +32,8 @@ public:
     QuietErrors& operator=(const QuietErrors&) = delete;
 };
 
-// A line that was typed (or piped in), without its end; empty where none is complete yet or the input is over. Never waits. One thread.
+// A line that was typed (or piped in), without its end; empty where none is complete yet or the input is over. Never
+// waits. One thread.
 std::optional<std::string> typedLine();
 bool typingOver();  // its input is over: nothing more will come
 

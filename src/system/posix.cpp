@@ -1,4 +1,5 @@
-// Every operating-system call of the program, for POSIX systems with memfd_create and /proc (Linux). Another system adds a file beside this one.
+// Every operating-system call of the program, for POSIX systems with memfd_create and /proc (Linux). Another system
+// adds a file beside this one.
 #include <array>
 #include <atomic>
 #include <cerrno>
@@ -56,7 +57,8 @@ void* mapped(int descriptor, std::size_t bytes) {
 
 Result<std::filesystem::path> homeFolder() {
     if (const char* home = std::getenv("HOME"); home != nullptr && home[0] == '/') return std::filesystem::path(home);
-    if (const passwd* entry = ::getpwuid(::getuid()); entry != nullptr && entry->pw_dir != nullptr && entry->pw_dir[0] == '/')
+    if (const passwd* entry = ::getpwuid(::getuid());
+        entry != nullptr && entry->pw_dir != nullptr && entry->pw_dir[0] == '/')
         return std::filesystem::path(entry->pw_dir);
     return Error{Error::Code::notFound, "no home folder: set HOME to a folder that can be written"};
 }
@@ -75,8 +77,9 @@ Result<std::filesystem::path> folder(const char* variable, const char* underHome
     std::error_code error;
     std::filesystem::create_directories(base, error);
     if (error || !std::filesystem::is_directory(base, error))
-        return Error{Error::Code::unwritable, fmt::format("{}: cannot be made ({}): set {} to a folder that can be written",
-                                                          base.string(), error ? error.message() : "not a folder", variable)};
+        return Error{Error::Code::unwritable,
+                     fmt::format("{}: cannot be made ({}): set {} to a folder that can be written", base.string(),
+                                 error ? error.message() : "not a folder", variable)};
     return base;
 }
 
@@ -102,7 +105,8 @@ Result<SharedMemory> SharedMemory::create(std::size_t bytes) {
 Result<SharedMemory> SharedMemory::fromParent(std::size_t bytes) {
     struct stat found {};
     if (::fstat(memoryDescriptor, &found) != 0 || found.st_size != static_cast<off_t>(bytes))
-        return Error{Error::Code::badInput, "no memory from a parent process: this command is for the program's own use"};
+        return Error{Error::Code::badInput,
+                     "no memory from a parent process: this command is for the program's own use"};
     void* const address = mapped(memoryDescriptor, bytes);
     if (address == MAP_FAILED) return Error{Error::Code::failed, fmt::format("the parent's memory: {}", reason())};
     // A page of samples that was swapped out would stall the callback. Best effort: the limit may be low.
@@ -111,7 +115,8 @@ Result<SharedMemory> SharedMemory::fromParent(std::size_t bytes) {
 }
 
 SharedMemory::SharedMemory(SharedMemory&& other) noexcept
-    : descriptor(std::exchange(other.descriptor, -1)), address(std::exchange(other.address, nullptr)), length(other.length) {}
+    : descriptor(std::exchange(other.descriptor, -1)), address(std::exchange(other.address, nullptr)),
+      length(other.length) {}
 
 SharedMemory& SharedMemory::operator=(SharedMemory&& other) noexcept {
     std::swap(descriptor, other.descriptor);
@@ -125,8 +130,8 @@ SharedMemory::~SharedMemory() {
     closeIfOpen(descriptor);
 }
 
-Result<ChildProcess> ChildProcess::start(const std::filesystem::path& program, const std::vector<std::string>& arguments,
-                                         const SharedMemory& memory) {
+Result<ChildProcess> ChildProcess::start(const std::filesystem::path& program,
+                                         const std::vector<std::string>& arguments, const SharedMemory& memory) {
     std::array<int, 2> ends{-1, -1};
     if (::pipe2(ends.data(), O_CLOEXEC) != 0)
         return Error{Error::Code::failed, fmt::format("{}: cannot be started: {}", program.string(), reason())};
@@ -164,7 +169,8 @@ Result<ChildProcess> ChildProcess::start(const std::filesystem::path& program, c
     closeIfOpen(ends[0]);
     if (failure != 0) {
         closeIfOpen(ends[1]);
-        return Error{Error::Code::failed, fmt::format("{}: cannot be started: {}", program.string(), std::strerror(failure))};
+        return Error{Error::Code::failed,
+                     fmt::format("{}: cannot be started: {}", program.string(), std::strerror(failure))};
     }
     return ChildProcess(process, ends[1]);
 }
@@ -281,9 +287,10 @@ Result<void> replaceFile(const std::filesystem::path& named, std::string_view by
     const std::filesystem::path file = linked.empty() ? named : linked;
     const std::filesystem::path folder = file.has_parent_path() ? file.parent_path() : std::filesystem::path(".");
     const auto failed = [&](int cause) {
-        return Error{cause == ENOSPC || cause == EDQUOT ? Error::Code::full : Error::Code::unwritable,
-                     fmt::format("{} cannot be written ({}): allow writing to its folder, and see that the disk is not full", named.string(),
-                                 std::strerror(cause))};
+        return Error{
+            cause == ENOSPC || cause == EDQUOT ? Error::Code::full : Error::Code::unwritable,
+            fmt::format("{} cannot be written ({}): allow writing to its folder, and see that the disk is not full",
+                        named.string(), std::strerror(cause))};
     };
     std::string fresh = file.string() + ".XXXXXX";
     int descriptor = ::mkostemp(fresh.data(), O_CLOEXEC);

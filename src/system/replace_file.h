@@ -8,7 +8,8 @@
 
 namespace landfall {
 
-// Whatever happens, a power cut included, either the old file or the whole new one is there afterwards. A link is followed.
+// Whatever happens, a power cut included, either the old file or the whole new one is there afterwards. A link is
+// followed.
 Result<void> replaceFile(const std::filesystem::path& file, std::string_view bytes);
 
 }  // namespace landfall

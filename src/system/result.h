@@ -9,10 +9,22 @@
 
 namespace landfall {
 
-// `message` is one line that names the thing (file and line, device, statement) and says what to do. Whatever is in that name, it stays one
-// line and steers no terminal.
+// `message` is one line that names the thing (file and line, device, statement) and says what to do. Whatever is in
+// that name, it stays one line and steers no terminal.
 struct Error {
-    enum class Code { notFound, unreadable, unwritable, badInput, busy, unsupported, lost, full, corrupt, tooNew, failed };
+    enum class Code {
+        notFound,
+        unreadable,
+        unwritable,
+        badInput,
+        busy,
+        unsupported,
+        lost,
+        full,
+        corrupt,
+        tooNew,
+        failed
+    };
     Error() = default;
     Error(Code what, std::string_view said) : code(what), message(printable(said)) {}
     Code code = Code::failed;

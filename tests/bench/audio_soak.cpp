@@ -1,6 +1,7 @@
-// audio_soak [--seconds N] [--frames N] [--beside COMMAND]: capture through JACK's dummy driver beside a load, and what it cost.
-// Another client plays a ramp in which every sample is told from its neighbours, so that one lost, doubled or altered sample is counted.
-// Without --beside one busy process for each core runs; COMMAND goes to /bin/sh, again and again (for example a full compile).
+// audio_soak [--seconds N] [--frames N] [--beside COMMAND]: capture through JACK's dummy driver beside a load, and what
+// it cost. Another client plays a ramp in which every sample is told from its neighbours, so that one lost, doubled or
+// altered sample is counted. Without --beside one busy process for each core runs; COMMAND goes to /bin/sh, again and
+// again (for example a full compile).
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -80,7 +81,8 @@ int soak(double seconds, int frames, const std::string& beside) {
         for (unsigned i = 0; i < std::max(1u, std::thread::hardware_concurrency()); ++i)
             load.push_back(std::make_unique<Program>(std::vector<std::string>{"/bin/sh", "-c", "while :; do :; done"}));
     else
-        load.push_back(std::make_unique<Program>(std::vector<std::string>{"/bin/sh", "-c", "while :; do " + beside + "; done"}));
+        load.push_back(
+            std::make_unique<Program>(std::vector<std::string>{"/bin/sh", "-c", "while :; do " + beside + "; done"}));
 
     RampCheck check;
     std::array<float, 4096> block{};
@@ -96,13 +98,16 @@ int soak(double seconds, int frames, const std::string& beside) {
         if (chunk.samples == 0) pauseFor(0.002);
     }
     const DeviceCounters counters = device.counters();
-    fmt::print("{:.0f} s beside {}\n", seconds, beside.empty() ? fmt::format("{} busy processes", load.size()) : beside);
+    fmt::print("{:.0f} s beside {}\n", seconds,
+               beside.empty() ? fmt::format("{} busy processes", load.size()) : beside);
     fmt::print("callbacks          {}\n", counters.callbacks);
     fmt::print("samples delivered  {}, of these {} followed through the ramp\n", counters.frames, check.checked);
     fmt::print("lost or altered    {} places in the ramp\n", check.wrong);
     fmt::print("dropped            {} samples (ring full)\n", counters.dropped);
-    fmt::print("breaks told        {} by the server, {} seen as gaps after the ramp began\n", counters.inputBreaks, gaps);
-    fmt::print("worst callback     {:.1f} us of {:.0f} us a block\n", 1e6 * counters.worstCallback.value, 1e6 * frames / 48000.0);
+    fmt::print("breaks told        {} by the server, {} seen as gaps after the ramp began\n", counters.inputBreaks,
+               gaps);
+    fmt::print("worst callback     {:.1f} us of {:.0f} us a block\n", 1e6 * counters.worstCallback.value,
+               1e6 * frames / 48000.0);
     fmt::print("longest read()     {:.1f} ms; audio processes started {}\n", 1e3 * longestPoll, counters.starts);
     return check.wrong == 0 && counters.dropped == 0 && check.checked > 0 ? 0 : 1;
 }

@@ -1,9 +1,9 @@
-// effects [TRIES [EFFECT]] [--seed N] [--moves]: tries of the simulated student through everything that stands between a string and the computer
-// (tests/support/effects.h), as Markdown. TRIES of each of ten moves (default 3); only the effects whose name contains EFFECT; N (default 1) draws
-// hands and knobs; --moves adds a row for each move.
+// effects [TRIES [EFFECT]] [--seed N] [--moves]: tries of the simulated student through everything that stands between
+// a string and the computer (tests/support/effects.h), as Markdown. TRIES of each of ten moves (default 3); only the
+// effects whose name contains EFFECT; N (default 1) draws hands and knobs; --moves adds a row for each move.
 //
-// Frames and landings are held against the string as it was played; only through the vibrato pedal frames are held against the pitch that it makes.
-// Chorus, flanger and phaser may honestly move what is heard by some cents.
+// Frames and landings are held against the string as it was played; only through the vibrato pedal frames are held
+// against the pitch that it makes. Chorus, flanger and phaser may honestly move what is heard by some cents.
 #include <algorithm>
 #include <cstdlib>
 #include <string>
@@ -19,14 +19,19 @@ namespace {
 std::string quantile(std::vector<double> values, double share, int digits) {
     if (values.empty()) return "–";
     std::sort(values.begin(), values.end());
-    return fmt::format("{:.{}f}", values[std::min(values.size() - 1, static_cast<std::size_t>(share * static_cast<double>(values.size())))], digits);
+    return fmt::format(
+        "{:.{}f}",
+        values[std::min(values.size() - 1, static_cast<std::size_t>(share * static_cast<double>(values.size())))],
+        digits);
 }
 
 std::string percent(int part, int whole) { return whole ? fmt::format("{:.1f}", 100.0 * part / whole) : "–"; }
 
 void print(const std::string& name, const HeardThrough& heard) {
-    fmt::print("| {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} |\n", name, percent(heard.heard, heard.sounding), quantile(heard.frameErrors, 0.5, 2), quantile(heard.frameErrors, 0.95, 1),
-               heard.tooSure, percent(heard.found, heard.tries), quantile(heard.errors, 0.5, 2), quantile(heard.errors, 0.95, 1), percent(heard.held, heard.found), heard.twoStrings, heard.extra);
+    fmt::print("| {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} |\n", name, percent(heard.heard, heard.sounding),
+               quantile(heard.frameErrors, 0.5, 2), quantile(heard.frameErrors, 0.95, 1), heard.tooSure,
+               percent(heard.found, heard.tries), quantile(heard.errors, 0.5, 2), quantile(heard.errors, 0.95, 1),
+               percent(heard.held, heard.found), heard.twoStrings, heard.extra);
     std::fflush(stdout);
 }
 
@@ -36,14 +41,17 @@ int main(int argc, char** argv) {
     std::vector<std::string> words(argv + 1, argv + argc);
     const bool moves = std::erase(words, "--moves") > 0;
     std::uint32_t seed = 1;
-    if (const auto named = std::find(words.begin(), words.end(), "--seed"); named != words.end() && named + 1 != words.end()) {
+    if (const auto named = std::find(words.begin(), words.end(), "--seed");
+        named != words.end() && named + 1 != words.end()) {
         seed = static_cast<std::uint32_t>(std::strtoul((named + 1)->c_str(), nullptr, 10));
         words.erase(named, named + 2);
     }
     const int tries = words.empty() ? 3 : std::max(1, std::atoi(words[0].c_str()));
     const std::string only = words.size() > 1 ? words[1] : "";
-    fmt::print("| through | frames heard % | error ¢ med | p95 | > 10 ¢ off, sd < 2 | landings found % | error ¢ med | p95 | in 90 % interval, % | two strings | marked without a try |\n"
-               "|---|---|---|---|---|---|---|---|---|---|---|\n");
+    fmt::print(
+        "| through | frames heard % | error ¢ med | p95 | > 10 ¢ off, sd < 2 | landings found % | error ¢ med | p95 | "
+        "in 90 % interval, % | two strings | marked without a try |\n"
+        "|---|---|---|---|---|---|---|---|---|---|---|\n");
     for (const Effect& effect : effects()) {
         if (effect.name.find(only) == std::string::npos) continue;
         HeardThrough all;

@@ -1,4 +1,5 @@
-// What each stage of the engine costs, in seconds a second of sound, beside aubio's yinfast in the same run. Sound: a string bent a full step.
+// What each stage of the engine costs, in seconds a second of sound, beside aubio's yinfast in the same run. Sound: a
+// string bent a full step.
 //   build/release/tests/engine_bench        (configured with -DLANDFALL_BENCH=ON)
 #include <benchmark/benchmark.h>
 
@@ -137,7 +138,8 @@ void wholeListener(benchmark::State& state) {
 void wholeListenerAtRest(benchmark::State& state) {
     const StudentTake nothing{.name = "rest", .played = {}, .seed = 2};
     auto sound = soundOf(nothing).samples;
-    while (sound.size() < static_cast<std::size_t>(4.0 * rate)) sound.insert(sound.end(), sound.begin(), sound.begin() + 40000);
+    while (sound.size() < static_cast<std::size_t>(4.0 * rate))
+        sound.insert(sound.end(), sound.begin(), sound.begin() + 40000);
     for (auto _ : state) {
         Listener listener({.sampleRate = rate});
         benchmark::DoNotOptimize(listener.process(sound).size());

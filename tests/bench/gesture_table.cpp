@@ -1,6 +1,6 @@
-// gesture_table [TRIES [KIND]] [--seed N]: what the Listener says of seeded simulated tries of every kind against what was really played, as
-// Markdown. TRIES at each of six places (default 4); only the kinds whose name contains KIND; N (default 100) chooses the tries. The rules
-// were tuned on seeds from 100: a change is judged on others.
+// gesture_table [TRIES [KIND]] [--seed N]: what the Listener says of seeded simulated tries of every kind against what
+// was really played, as Markdown. TRIES at each of six places (default 4); only the kinds whose name contains KIND; N
+// (default 100) chooses the tries. The rules were tuned on seeds from 100: a change is judged on others.
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -23,7 +23,8 @@ using namespace landfall;
 namespace {
 
 constexpr double rate = 48000.0;
-constexpr double close = 3.0;       // cents: finer than that nothing is graded, so that a word's border may fall to either side
+// cents: finer than that nothing is graded, so that a word's border may fall to either side
+constexpr double close = 3.0;
 constexpr std::array<NeckPlace, 6> places{{{1, 8}, {2, 8}, {2, 10}, {3, 7}, {3, 9}, {4, 7}}};
 constexpr std::array<int, 6> openStrings{64, 59, 55, 50, 45, 40};
 
@@ -34,12 +35,12 @@ struct Kind {
     std::string name;
     std::vector<std::pair<Gesture, std::array<int, 2>>> steps;  // from and to, in frets above the place
     PlayerWish wish{};
-    Right right{};         // beside the word and the cents
+    Right right{};  // beside the word and the cents
     double gain = 0.0;
     double error = 14.0;   // spread of the errors played, cents
     bool asHeard = false;  // the Listener is not told whether to expect a bend or a slide
     std::array<NeckPlace, 6> at = places;
-    bool level = false;    // what the move kept of the level must be told to 1 dB
+    bool level = false;  // what the move kept of the level must be told to 1 dB
 };
 
 bool says(const Landing& landing, std::string_view words) { return landing.sentence.find(words) != std::string::npos; }
@@ -47,12 +48,17 @@ bool says(const Landing& landing, std::string_view words) { return landing.sente
 Verdict bandOf(double cents) {
     const VerdictConfig bands;
     const double size = std::abs(cents);
-    return size <= bands.deadOn ? Verdict::deadOn : size <= bands.inTune ? Verdict::inTune : size <= bands.near ? Verdict::near : cents < 0 ? Verdict::under : Verdict::over;
+    return size <= bands.deadOn   ? Verdict::deadOn
+           : size <= bands.inTune ? Verdict::inTune
+           : size <= bands.near   ? Verdict::near
+           : cents < 0            ? Verdict::under
+                                  : Verdict::over;
 }
 
 bool wordFits(const Landing& landing, const MoveTruth& truth) {
     const double marked = truth.corrected ? truth.firstStopError->value : truth.landingError->value;
-    return landing.verdict == bandOf(marked) || landing.verdict == bandOf(marked - close) || landing.verdict == bandOf(marked + close);
+    return landing.verdict == bandOf(marked) || landing.verdict == bandOf(marked - close)
+           || landing.verdict == bandOf(marked + close);
 }
 
 bool landedAs(const std::vector<Landing>& said, const MoveTruth& truth) {
@@ -60,12 +66,16 @@ bool landedAs(const std::vector<Landing>& said, const MoveTruth& truth) {
 }
 
 Right word(Verdict verdict) {
-    return [verdict](const std::vector<Landing>& said, const MoveTruth&) { return !said.empty() && said.back().verdict == verdict; };
+    return [verdict](const std::vector<Landing>& said, const MoveTruth&) {
+        return !said.empty() && said.back().verdict == verdict;
+    };
 }
 
 std::vector<Kind> kinds() {
     using enum Gesture;
-    const Right within = [](const std::vector<Landing>& said, const MoveTruth& truth) { return landedAs(said, truth) && !said.back().correction && !says(said.back(), "Shot"); };
+    const Right within = [](const std::vector<Landing>& said, const MoveTruth& truth) {
+        return landedAs(said, truth) && !said.back().correction && !says(said.back(), "Shot");
+    };
     const auto bent = [](double from, double to) {
         return PlayerWish{.firstStopError = Cents(from), .correctedError = Cents(to), .played = Played::landed};
     };
@@ -88,45 +98,113 @@ std::vector<Kind> kinds() {
         {"slide, five down", {{slide, {5, 0}}}, {}, within, 0.0, 2.0},
         {"slide, five frets, gain", {{slide, {0, 5}}}, {}, within, 20.0, 2.0},
         {"plain note", {{note, {0, 0}}}, {}, within, 0.0, 4.0},
-        {"vibrato on a note", {{vibrato, {0, 0}}}, {}, [](const auto& said, const MoveTruth& truth) {
-             return !said.empty() && said.back().vibrato && truth.vibrato && std::abs(said.back().vibrato->rate.value - truth.vibrato->rate.value) < 0.4 &&
-                    std::abs(said.back().vibrato->width.value - truth.vibrato->width.value) < 6.0;
-         }, 0.0, 4.0},
-        {"full step, then vibrato", {{bend, {0, 2}}}, {.vibrato = true}, [](const auto& said, const MoveTruth& truth) {
-             return landedAs(said, truth) && said.back().vibrato && truth.vibrato && std::abs(said.back().vibrato->top.value - truth.vibrato->top.value) < 6.0;
+        {"vibrato on a note",
+         {{vibrato, {0, 0}}},
+         {},
+         [](const auto& said, const MoveTruth& truth) {
+             return !said.empty() && said.back().vibrato && truth.vibrato
+                    && std::abs(said.back().vibrato->rate.value - truth.vibrato->rate.value) < 0.4
+                    && std::abs(said.back().vibrato->width.value - truth.vibrato->width.value) < 6.0;
+         },
+         0.0,
+         4.0},
+        {"full step, then vibrato",
+         {{bend, {0, 2}}},
+         {.vibrato = true},
+         [](const auto& said, const MoveTruth& truth) {
+             return landedAs(said, truth) && said.back().vibrato && truth.vibrato
+                    && std::abs(said.back().vibrato->top.value - truth.vibrato->top.value) < 6.0;
          }},
-        {"first stop pulled in", {{bend, {0, 2}}}, bent(-26.0, -2.0), [](const auto& said, const MoveTruth& truth) {
+        {"first stop pulled in",
+         {{bend, {0, 2}}},
+         bent(-26.0, -2.0),
+         [](const auto& said, const MoveTruth& truth) {
              return landedAs(said, truth) && says(said.back(), "pulled it in");
          }},
-        {"overshoot, settled", {{bend, {0, 2}}}, {.overshoot = Cents(35.0)}, [](const auto& said, const MoveTruth& truth) {
-             return landedAs(said, truth) && !said.back().correction && said.back().overshoot && std::abs(said.back().overshoot->value - truth.overshoot->value) < 8.0;
-         }, 0.0, 5.0},
-        {"slide a fret past and back", {{slide, {0, 5}}}, {.slideOvershoot = 1}, [](const auto& said, const MoveTruth&) {
-             return !said.empty() && says(said.back(), "Shot 1 fret past");
-         }, 0.0, 2.0},
-        {"sank at the end", {{bend, {0, 2}}}, {.sag = Cents(30.0)}, [](const auto& said, const MoveTruth& truth) {
-             return landedAs(said, truth) && says(said.back(), "sank");
-         }, 0.0, 3.0},
-        {"lingered before the slide", {{slide, {0, 2}}}, {.linger = Seconds(1.3)}, [](const auto& said, const MoveTruth& truth) {
+        {"overshoot, settled",
+         {{bend, {0, 2}}},
+         {.overshoot = Cents(35.0)},
+         [](const auto& said, const MoveTruth& truth) {
+             return landedAs(said, truth) && !said.back().correction && said.back().overshoot
+                    && std::abs(said.back().overshoot->value - truth.overshoot->value) < 8.0;
+         },
+         0.0,
+         5.0},
+        {"slide a fret past and back",
+         {{slide, {0, 5}}},
+         {.slideOvershoot = 1},
+         [](const auto& said, const MoveTruth&) { return !said.empty() && says(said.back(), "Shot 1 fret past"); },
+         0.0,
+         2.0},
+        {"sank at the end",
+         {{bend, {0, 2}}},
+         {.sag = Cents(30.0)},
+         [](const auto& said, const MoveTruth& truth) { return landedAs(said, truth) && says(said.back(), "sank"); },
+         0.0,
+         3.0},
+        {"lingered before the slide",
+         {{slide, {0, 2}}},
+         {.linger = Seconds(1.3)},
+         [](const auto& said, const MoveTruth& truth) {
              return landedAs(said, truth) && says(said.back(), "too long on the first");
-         }, 0.0, 2.0},
+         },
+         0.0,
+         2.0},
         {"picked twice", {{bend, {0, 2}}}, {.doubleStroke = true}, within},
-        {"half step played for a full one", {{bend, {0, 2}}}, {.played = Played::otherInterval}, word(Verdict::otherInterval), 0.0, 8.0},
-        {"full step played for a half one", {{bend, {0, 1}}}, {.played = Played::otherInterval}, word(Verdict::otherInterval), 0.0, 8.0},
-        {"full step stopped half way, held", {{bend, {0, 2}}}, {.firstStopError = Cents(-95.0), .played = Played::landed, .hold = Seconds(0.5)},
-         [](const auto& said, const MoveTruth&) { return !said.empty() && (said.back().verdict == Verdict::otherInterval || said.back().verdict == Verdict::under); }},
-        {"wrong fret", {{slide, {0, 5}}}, {.played = Played::wrongFret}, [](const auto& said, const MoveTruth& truth) {
-             return !said.empty() && said.back().verdict == Verdict::wrongFret && said.back().landedFret == truth.landedFret;
-         }, 0.0, 2.0},
+        {"half step played for a full one",
+         {{bend, {0, 2}}},
+         {.played = Played::otherInterval},
+         word(Verdict::otherInterval),
+         0.0,
+         8.0},
+        {"full step played for a half one",
+         {{bend, {0, 1}}},
+         {.played = Played::otherInterval},
+         word(Verdict::otherInterval),
+         0.0,
+         8.0},
+        {"full step stopped half way, held",
+         {{bend, {0, 2}}},
+         {.firstStopError = Cents(-95.0), .played = Played::landed, .hold = Seconds(0.5)},
+         [](const auto& said, const MoveTruth&) {
+             return !said.empty()
+                    && (said.back().verdict == Verdict::otherInterval || said.back().verdict == Verdict::under);
+         }},
+        {"wrong fret",
+         {{slide, {0, 5}}},
+         {.played = Played::wrongFret},
+         [](const auto& said, const MoveTruth& truth) {
+             return !said.empty() && said.back().verdict == Verdict::wrongFret
+                    && said.back().landedFret == truth.landedFret;
+         },
+         0.0,
+         2.0},
         {"bend died", {{bend, {0, 2}}}, {.played = Played::died}, word(Verdict::died)},
         {"slide died", {{slide, {0, 5}}}, {.played = Played::died}, word(Verdict::died)},
     };
-    for (const auto& [name, gesture, far, gain] : {std::tuple{"full-step bend, level kept", bend, 2, 0.0}, {"slide, five frets, level kept", slide, 5, 0.0}, {"slide, octave, level kept", slide, 12, 0.0},
+    for (const auto& [name, gesture, far, gain] : {std::tuple{"full-step bend, level kept", bend, 2, 0.0},
+                                                   {"slide, five frets, level kept", slide, 5, 0.0},
+                                                   {"slide, octave, level kept", slide, 12, 0.0},
                                                    {"slide, octave, level kept, gain", slide, 12, 20.0}})
-        list.push_back({name, {{gesture, {0, far}}}, {}, [](const auto& said, const MoveTruth&) { return !said.empty() && said.back().levelKept; }, gain, 2.0, false, places, true});
+        list.push_back({name,
+                        {{gesture, {0, far}}},
+                        {},
+                        [](const auto& said, const MoveTruth&) { return !said.empty() && said.back().levelKept; },
+                        gain,
+                        2.0,
+                        false,
+                        places,
+                        true});
     // The open neighbour is struck along with the bend, as loud: the next higher string, of the highest the next lower.
     const auto ringing = [&](const char* away, std::array<NeckPlace, 6> at, double gain) {
-        list.push_back({fmt::format("two strings, the other a {}{}", away, gain > 0.0 ? ", gain" : ""), {{bend, {0, 2}}}, {.played = Played::twoStrings}, word(Verdict::twoStrings), gain, 14.0, false, at});
+        list.push_back({fmt::format("two strings, the other a {}{}", away, gain > 0.0 ? ", gain" : ""),
+                        {{bend, {0, 2}}},
+                        {.played = Played::twoStrings},
+                        word(Verdict::twoStrings),
+                        gain,
+                        14.0,
+                        false,
+                        at});
     };
     for (const double gain : {0.0, 20.0}) {
         ringing("third below", {{{2, 8}, {2, 9}, {3, 7}, {3, 8}, {4, 8}, {4, 9}}}, gain);
@@ -136,10 +214,18 @@ std::vector<Kind> kinds() {
         ringing("whole tone or a ninth away", {{{1, 8}, {4, 7}, {3, 6}, {2, 7}, {1, 7}, {1, 9}}}, gain);
     }
     // Told from the sound what was played.
-    const Right told = [](const std::vector<Landing>& said, const MoveTruth& truth) { return landedAs(said, truth) && said.back().move.gesture == truth.move.gesture; };
+    const Right told = [](const std::vector<Landing>& said, const MoveTruth& truth) {
+        return landedAs(said, truth) && said.back().move.gesture == truth.move.gesture;
+    };
     for (const double gain : {0.0, 20.0}) {
         const auto unnamed = [&](const char* name, Gesture gesture, std::array<int, 2> frets, PlayerWish wish) {
-            list.push_back({fmt::format("{}, told{}", name, gain > 0.0 ? ", gain" : ""), {{gesture, frets}}, wish, told, gain, gesture == slide ? 2.0 : 14.0, true});
+            list.push_back({fmt::format("{}, told{}", name, gain > 0.0 ? ", gain" : ""),
+                            {{gesture, frets}},
+                            wish,
+                            told,
+                            gain,
+                            gesture == slide ? 2.0 : 14.0,
+                            true});
         };
         unnamed("half-step bend", bend, {0, 1}, {});
         unnamed("full-step bend", bend, {0, 2}, {});
@@ -158,17 +244,27 @@ std::vector<Kind> kinds() {
     list.push_back({"half step in 2 s", {{bend, {0, 1}}}, {.rise = Seconds(2.0), .hold = Seconds(1.0)}, within});
     list.push_back({"full step in 2 s", {{bend, {0, 2}}}, {.rise = Seconds(2.0), .hold = Seconds(1.0)}, within});
     list.push_back({"full step in 3 s", {{bend, {0, 2}}}, {.rise = Seconds(3.0), .hold = Seconds(1.0)}, within});
-    list.push_back({"release in 2 s", {{bend, {0, 2}}, {release, {2, 0}}}, {.rise = Seconds(2.0), .hold = Seconds(1.0)}, within, 0.0, 5.0});
-    list.push_back({"half step in 2 s, gain", {{bend, {0, 1}}}, {.rise = Seconds(2.0), .hold = Seconds(1.0)}, within, 20.0});
-    list.push_back({"full step in 2 s, gain", {{bend, {0, 2}}}, {.rise = Seconds(2.0), .hold = Seconds(1.0)}, within, 20.0});
+    list.push_back({"release in 2 s",
+                    {{bend, {0, 2}}, {release, {2, 0}}},
+                    {.rise = Seconds(2.0), .hold = Seconds(1.0)},
+                    within,
+                    0.0,
+                    5.0});
+    list.push_back(
+        {"half step in 2 s, gain", {{bend, {0, 1}}}, {.rise = Seconds(2.0), .hold = Seconds(1.0)}, within, 20.0});
+    list.push_back(
+        {"full step in 2 s, gain", {{bend, {0, 2}}}, {.rise = Seconds(2.0), .hold = Seconds(1.0)}, within, 20.0});
     list.push_back({"full step in 1 s", {{bend, {0, 2}}}, {.rise = Seconds(1.0), .hold = Seconds(1.0)}, within});
-    list.push_back({"half step in 2 s, then vibrato", {{bend, {0, 1}}}, {.rise = Seconds(2.0), .hold = Seconds(1.0), .vibrato = true}, within});
+    list.push_back({"half step in 2 s, then vibrato",
+                    {{bend, {0, 1}}},
+                    {.rise = Seconds(2.0), .hold = Seconds(1.0), .vibrato = true},
+                    within});
     return list;
 }
 
 struct Row {
     int tries = 0, right = 0, unsaid = 0, measured = 0, held = 0;
-    int early = 0, otherWord = 0;                      // provisional words, and those whose final word is another one
+    int early = 0, otherWord = 0;  // provisional words, and those whose final word is another one
     std::vector<double> errors, late, earlyLate, earlyCents;
     std::map<std::string, int> wrong;
     void add(const Row& other);
@@ -177,8 +273,11 @@ struct Row {
 void Row::add(const Row& other) {
     tries += other.tries, right += other.right, unsaid += other.unsaid, measured += other.measured, held += other.held;
     early += other.early, otherWord += other.otherWord;
-    const auto append = [](std::vector<double>& to, const std::vector<double>& from) { to.insert(to.end(), from.begin(), from.end()); };
-    append(errors, other.errors), append(late, other.late), append(earlyLate, other.earlyLate), append(earlyCents, other.earlyCents);
+    const auto append = [](std::vector<double>& to, const std::vector<double>& from) {
+        to.insert(to.end(), from.begin(), from.end());
+    };
+    append(errors, other.errors), append(late, other.late), append(earlyLate, other.earlyLate),
+        append(earlyCents, other.earlyCents);
 }
 
 std::string quantile(std::vector<double> values, double share, int digits) {
@@ -192,7 +291,8 @@ std::vector<Move> movesOf(const Kind& kind, NeckPlace place) {
     std::vector<Move> moves;
     const double open = openStrings[static_cast<std::size_t>(place.string - 1)];
     for (const auto& [gesture, frets] : kind.steps) {
-        Move move{gesture, MidiPitch(open + place.fret + frets[0]), MidiPitch(open + place.fret + frets[1]), place, std::nullopt};
+        Move move{gesture, MidiPitch(open + place.fret + frets[0]), MidiPitch(open + place.fret + frets[1]), place,
+                  std::nullopt};
         if (gesture == Gesture::slide) {
             move.place->fret += frets[0];
             move.targetFret = place.fret + frets[1];
@@ -232,30 +332,39 @@ Heard listen(SimulatedPlayer& player, const std::vector<Move>& moves) {
     return heard;
 }
 
-// What a move kept of the level: the sound's own power in the tenth of a second after the true arrival over that before the hand left.
+// What a move kept of the level: the sound's own power in the tenth of a second after the true arrival over that before
+// the hand left.
 double levelKept(const Heard& heard, const MoveTruth& truth) {
     const auto power = [&heard](double from) {
         double sum = 0.0;
         const auto first = heard.sound.begin() + static_cast<std::ptrdiff_t>(from * rate);
-        std::for_each(first, first + static_cast<std::ptrdiff_t>(0.1 * rate), [&sum](float x) { sum += static_cast<double>(x) * static_cast<double>(x); });
+        std::for_each(first, first + static_cast<std::ptrdiff_t>(0.1 * rate),
+                      [&sum](float x) { sum += static_cast<double>(x) * static_cast<double>(x); });
         return sum;
     };
     return 10.0 * std::log10(power(truth.arrival->value) / power(truth.arrival->value - truth.riseTime->value - 0.1));
 }
 
 void mark(const Kind& kind, const Heard& heard, const MoveTruth& truth, Row& row) {
-    const auto ofThisTry = [&](const Landing& landing) { return landing.onset.value > truth.onset.value - 0.1 && landing.onset.value < truth.end.value && landing.moveNumber == truth.moveNumber; };
+    const auto ofThisTry = [&](const Landing& landing) {
+        return landing.onset.value > truth.onset.value - 0.1 && landing.onset.value < truth.end.value
+               && landing.moveNumber == truth.moveNumber;
+    };
     std::vector<Landing> said;
     for (const Landing& landing : heard.ended)
         if (ofThisTry(landing)) said.push_back(landing);
     ++row.tries;
-    const bool right = said.size() <= 1 && kind.right(said, truth) && (!kind.level || std::abs(said.back().levelKept->value - levelKept(heard, truth)) < 1.0);
-    if (kind.level && !right && !said.empty() && said.back().levelKept) ++row.wrong[fmt::format("{:.1f} dB for {:.1f}", said.back().levelKept->value, levelKept(heard, truth))];
+    const bool right = said.size() <= 1 && kind.right(said, truth)
+                       && (!kind.level || std::abs(said.back().levelKept->value - levelKept(heard, truth)) < 1.0);
+    if (kind.level && !right && !said.empty() && said.back().levelKept)
+        ++row.wrong[fmt::format("{:.1f} dB for {:.1f}", said.back().levelKept->value, levelKept(heard, truth))];
     row.right += right;
     row.unsaid += said.empty();
     if (!right && !kind.level) ++row.wrong[said.empty() ? "nothing said" : said.back().sentence];
-    // The player's truth for a vibrato is the steady note before it, the judge's landing its middle: no error to speak of.
-    if (!said.empty() && said.back().landingError && truth.landingError && truth.played != Played::twoStrings && truth.move.gesture != Gesture::vibrato) {
+    // The player's truth for a vibrato is the steady note before it, the judge's landing its middle: no error to speak
+    // of.
+    if (!said.empty() && said.back().landingError && truth.landingError && truth.played != Played::twoStrings
+        && truth.move.gesture != Gesture::vibrato) {
         const double error = said.back().landingError->value - truth.landingError->value;
         row.errors.push_back(std::abs(error));
         row.late.push_back(1000.0 * std::abs(said.back().landingTime->value - truth.arrival->value));
@@ -283,9 +392,12 @@ void print(const std::string& name, const Row& row) {
     std::string wrong;
     for (const auto& [sentence, count] : row.wrong)
         if (wrong.size() < 150) wrong += fmt::format("{}{} × {}", wrong.empty() ? "" : "; ", count, sentence);
-    fmt::print("| {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} |\n", name, row.tries, row.right, quantile(row.errors, 0.5, 2), quantile(row.errors, 0.95, 2),
-               row.measured ? fmt::format("{:.0f}", 100.0 * row.held / row.measured) : "–", quantile(row.late, 0.5, 0), quantile(row.late, 0.95, 0),
-               quantile(row.earlyLate, 0.5, 0), row.early ? fmt::format("{} of {}", row.otherWord, row.early) : "–", quantile(row.earlyCents, 0.95, 1), wrong);
+    fmt::print("| {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} |\n", name, row.tries, row.right,
+               quantile(row.errors, 0.5, 2), quantile(row.errors, 0.95, 2),
+               row.measured ? fmt::format("{:.0f}", 100.0 * row.held / row.measured) : "–", quantile(row.late, 0.5, 0),
+               quantile(row.late, 0.95, 0), quantile(row.earlyLate, 0.5, 0),
+               row.early ? fmt::format("{} of {}", row.otherWord, row.early) : "–", quantile(row.earlyCents, 0.95, 1),
+               wrong);
     std::fflush(stdout);
 }
 
@@ -294,14 +406,17 @@ void print(const std::string& name, const Row& row) {
 int main(int argc, char** argv) {
     std::vector<std::string> words(argv + 1, argv + argc);
     std::uint32_t seed = 100;
-    if (const auto named = std::find(words.begin(), words.end(), "--seed"); named != words.end() && named + 1 != words.end()) {
+    if (const auto named = std::find(words.begin(), words.end(), "--seed");
+        named != words.end() && named + 1 != words.end()) {
         seed = static_cast<std::uint32_t>(std::strtoul((named + 1)->c_str(), nullptr, 10));
         words.erase(named, named + 2);
     }
     const int tries = words.empty() ? 4 : std::max(1, std::atoi(words[0].c_str()));
     const std::string only = words.size() > 1 ? words[1] : "";
-    fmt::print("| kind | tries | right | landing error ¢ med | p95 | in 90 % interval, % | arrival ms med | p95 | first word after ms | other word | ¢ apart p95 | wrong |\n"
-               "|---|---|---|---|---|---|---|---|---|---|---|---|\n");
+    fmt::print(
+        "| kind | tries | right | landing error ¢ med | p95 | in 90 % interval, % | arrival ms med | p95 | first word "
+        "after ms | other word | ¢ apart p95 | wrong |\n"
+        "|---|---|---|---|---|---|---|---|---|---|---|---|\n");
     Row all;
     for (const Kind& kind : kinds()) {
         ++seed;
@@ -312,7 +427,8 @@ int main(int argc, char** argv) {
             std::mt19937 random(seed * 31 + static_cast<std::uint32_t>(p));
             const auto draw = [&random] { return static_cast<double>(random()) / 4294967296.0; };
             PlayerSkill skill = noor();  // a steady hand: what goes wrong is what the kind says
-            skill.correctionChance = skill.overshootChance = skill.wrongFretChance = skill.otherIntervalChance = skill.diedChance = skill.doubleStrokeChance = 0.0;
+            skill.correctionChance = skill.overshootChance = skill.wrongFretChance = skill.otherIntervalChance =
+                skill.diedChance = skill.doubleStrokeChance = 0.0;
             SimulatedPlayer::Config student;
             student.seed = seed * 17 + static_cast<std::uint32_t>(p);
             student.skill = skill;
@@ -322,7 +438,8 @@ int main(int argc, char** argv) {
             for (int i = 0; i < tries; ++i) {
                 PlayerWish wish = kind.wish;
                 if (!wish.played) wish.played = Played::landed;
-                if (!wish.firstStopError) wish.firstStopError = Cents(kind.error * 2.0 * (draw() + draw() + draw() - 1.5));
+                if (!wish.firstStopError)
+                    wish.firstStopError = Cents(kind.error * 2.0 * (draw() + draw() + draw() - 1.5));
                 player.play(moves, wish);
                 player.rest(Seconds(0.6));
             }

@@ -1,5 +1,5 @@
-// live_cost [SECONDS]: what practising costs while a guitar is played: `landfall practise` on a device of JACK's dummy driver that another program
-// plays a student's bends to, trainer and audio process together, as a share of one core.
+// live_cost [SECONDS]: what practising costs while a guitar is played: `landfall practise` on a device of JACK's dummy
+// driver that another program plays a student's bends to, trainer and audio process together, as a share of one core.
 #include <sys/resource.h>
 
 #include <cstdlib>
@@ -16,7 +16,9 @@ using namespace landfall::test;
 
 namespace {
 
-double seconds(const timeval& time) { return static_cast<double>(time.tv_sec) + 1e-6 * static_cast<double>(time.tv_usec); }
+double seconds(const timeval& time) {
+    return static_cast<double>(time.tv_sec) + 1e-6 * static_cast<double>(time.tv_usec);
+}
 
 // Of the children that have ended and been waited for, and of theirs.
 double childrensSeconds() {
@@ -41,15 +43,18 @@ int main(int argc, char** argv) {
     const TestFolder folder;
     StudentTake take{.name = "half-steps", .played = {}, .seed = 9};
     for (const double error : {-20.0, 5.0, 12.0, -8.0, 3.0, 17.0})
-        take.played.emplace_back(moveAt(Gesture::bend, {2, 8}, 0, 1), PlayerWish{.firstStopError = Cents(error), .played = Played::landed});
+        take.played.emplace_back(moveAt(Gesture::bend, {2, 8}, 0, 1),
+                                 PlayerWish{.firstStopError = Cents(error), .played = Played::landed});
     const auto sound = soundOf(take).samples;
-    SndfileHandle((folder / "student.wav").string(), SFM_WRITE, SF_FORMAT_WAV | SF_FORMAT_FLOAT, 1, 48000).write(sound.data(), std::ssize(sound));
+    SndfileHandle((folder / "student.wav").string(), SFM_WRITE, SF_FORMAT_WAV | SF_FORMAT_FLOAT, 1, 48000)
+        .write(sound.data(), std::ssize(sound));
     Program feeder({LANDFALL_JACK_FEEDER, (folder / "student.wav").string(), "--name", "student", "--repeat"});
     pauseFor(0.5);
     ::setenv("XDG_CONFIG_HOME", folder.path.c_str(), 1);
-    Program trainer({"/bin/sh", "-c",
-                     fmt::format("exec {} practise 'Half up' --device 'JACK: student' --skip-check --no-tone --log {} > {}", LANDFALL_PROGRAM,
-                                 (folder / "log.sqlite").string(), (folder / "said").string())});
+    Program trainer(
+        {"/bin/sh", "-c",
+         fmt::format("exec {} practise 'Half up' --device 'JACK: student' --skip-check --no-tone --log {} > {}",
+                     LANDFALL_PROGRAM, (folder / "log.sqlite").string(), (folder / "said").string())});
     const double before = childrensSeconds();
     pauseFor(length);
     if (!trainer.running()) {
@@ -63,6 +68,7 @@ int main(int argc, char** argv) {
     }
     const double used = childrensSeconds() - before;
     fmt::print("{}", readText(folder / "said"));
-    fmt::print("{:.0f} s of practising through a sound server: {:.2f} s of processor time, {:.1f} % of one core\n", length, used, 100.0 * used / length);
+    fmt::print("{:.0f} s of practising through a sound server: {:.2f} s of processor time, {:.1f} % of one core\n",
+               length, used, 100.0 * used / length);
     return 0;
 }

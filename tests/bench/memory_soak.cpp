@@ -1,4 +1,5 @@
-// memory_soak [MINUTES]: an hour of the simulated student through the whole chain, log writer included; anonymous memory every ten minutes of sound.
+// memory_soak [MINUTES]: an hour of the simulated student through the whole chain, log writer included; anonymous
+// memory every ten minutes of sound.
 #include <array>
 #include <cstdlib>
 #include <filesystem>

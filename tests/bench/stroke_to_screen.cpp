@@ -1,6 +1,7 @@
-// How long from a pick stroke's sound to its trace on the screen: the real window and trainer, the simulated student in real time.
-// stroke_to_screen [TRIES]; needs a display. The time counts from the moment the sample of the stroke was handed over by the source, so that a
-// device's own delay is not in it, to the moment the display had the frame with the trace.
+// How long from a pick stroke's sound to its trace on the screen: the real window and trainer, the simulated student in
+// real time. stroke_to_screen [TRIES]; needs a display. The time counts from the moment the sample of the stroke was
+// handed over by the source, so that a device's own delay is not in it, to the moment the display had the frame with
+// the trace.
 #include <algorithm>
 #include <chrono>
 #include <cstdio>
@@ -66,7 +67,9 @@ int main(int count, char** words) {
     TrainerConfig config;
     config.source.input = "simulated";
     config.sitting.log = (home / "log.sqlite").string();
-    config.open = [&](const SourceWish&) { return Result<std::unique_ptr<SoundSource>>(std::make_unique<TimedStudent>(strokes)); };
+    config.open = [&](const SourceWish&) {
+        return Result<std::unique_ptr<SoundSource>>(std::make_unique<TimedStudent>(strokes));
+    };
     const auto waker = std::make_shared<Waker>();
     config.published = [waker] { waker->wake(); };
     auto trainer = Trainer::start(config);
@@ -85,22 +88,26 @@ int main(int count, char** words) {
         const std::lock_guard lock(strokes.mutex);
         milliseconds.push_back(1000.0 * std::chrono::duration<double>(Clock::now() - strokes.given[seen - 1]).count());
     };
-    const auto shown = runWindow(window, [&]() -> std::shared_ptr<const Snapshot> {
-        const auto snapshot = (*trainer)->snapshot();
-        std::size_t given = 0;
-        {
-            const std::lock_guard lock(strokes.mutex);
-            given = strokes.given.size();
-        }
-        if (!snapshot || milliseconds.size() >= tries) return nullptr;
-        // The stroke's own trace: it is being played, has a point and no mark, and is young.
-        const auto& traces = snapshot->practice.traces;
-        if (given > seen && !traces.empty() && traces.back().marks.empty() && !traces.back().points.empty() && traces.back().points.back().sinceStroke.value < 0.3) {
-            seen = given;
-            drawing = true;
-        }
-        return snapshot;
-    }, [](const Intent&) {});
+    const auto shown = runWindow(
+        window,
+        [&]() -> std::shared_ptr<const Snapshot> {
+            const auto snapshot = (*trainer)->snapshot();
+            std::size_t given = 0;
+            {
+                const std::lock_guard lock(strokes.mutex);
+                given = strokes.given.size();
+            }
+            if (!snapshot || milliseconds.size() >= tries) return nullptr;
+            // The stroke's own trace: it is being played, has a point and no mark, and is young.
+            const auto& traces = snapshot->practice.traces;
+            if (given > seen && !traces.empty() && traces.back().marks.empty() && !traces.back().points.empty()
+                && traces.back().points.back().sinceStroke.value < 0.3) {
+                seen = given;
+                drawing = true;
+            }
+            return snapshot;
+        },
+        [](const Intent&) {});
     (*trainer)->end();
     if (!shown) {
         std::fprintf(stderr, "stroke_to_screen: %s\n", shown.error().message.c_str());
@@ -108,7 +115,7 @@ int main(int count, char** words) {
     }
     std::sort(milliseconds.begin(), milliseconds.end());
     if (milliseconds.empty()) return 1;
-    std::printf("pick stroke to trace on screen: median %.0f ms, worst %.0f ms of %zu strokes\n", milliseconds[milliseconds.size() / 2], milliseconds.back(),
-                milliseconds.size());
+    std::printf("pick stroke to trace on screen: median %.0f ms, worst %.0f ms of %zu strokes\n",
+                milliseconds[milliseconds.size() / 2], milliseconds.back(), milliseconds.size());
     return 0;
 }

@@ -1,4 +1,5 @@
-// Arbitrary text as a drill file: an error in one line, or a drill that can be used. The same bytes as a move, a tuning and a note name.
+// Arbitrary text as a drill file: an error in one line, or a drill that can be used. The same bytes as a move, a tuning
+// and a note name.
 #include <string_view>
 
 #include "src/formats/drill_file.h"
@@ -14,7 +15,8 @@ template <typename Value>
 bool saysWhy(const Result<Value>& result) {
     if (result) return true;
     mustHold(!result.error().message.empty(), "an error says what is wrong");
-    mustHold(printable(result.error().message) == result.error().message, "an error is one line without control characters");
+    mustHold(printable(result.error().message) == result.error().message,
+             "an error is one line without control characters");
     return false;
 }
 
@@ -29,6 +31,7 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
         mustHold(!describeSteps(*drill).empty() && !drillAsJson(*drill, Guitar{}).empty(), "it can be shown");
     }
     saysWhy(parseMove(text));
-    if (const auto strings = parseTuning(text); saysWhy(strings) && strings) mustHold(!tuningName(*strings).empty(), "a tuning has a name");
+    if (const auto strings = parseTuning(text); saysWhy(strings) && strings)
+        mustHold(!tuningName(*strings).empty(), "a tuning has a name");
     return 0;
 }

@@ -1,4 +1,5 @@
-// Arbitrary samples in arbitrary blocks into the Listener, and straight into the PitchTracker, while moves, target and order change.
+// Arbitrary samples in arbitrary blocks into the Listener, and straight into the PitchTracker, while moves, target and
+// order change.
 #include <array>
 #include <cmath>
 #include <numbers>
@@ -32,31 +33,45 @@ void check(const Landing& landing) {
     mustHold(landing.onset <= landing.end, "a try ends after it began");
     mustHold(!landing.sentence.empty(), "a landing has its sentence");
     for (const auto& time : {landing.landingTime, landing.riseTime, landing.holdLength, landing.linger}) check(time);
-    for (const auto& cents : {landing.landingError, landing.firstStopError, landing.sd, landing.startError, landing.correction, landing.overshoot,
-                              landing.holdSpread, landing.sag})
+    for (const auto& cents : {landing.landingError, landing.firstStopError, landing.sd, landing.startError,
+                              landing.correction, landing.overshoot, landing.holdSpread, landing.sag})
         check(cents);
     check(landing.levelKept);
     if (landing.vibrato)
-        for (const double value : {landing.vibrato->rate.value, landing.vibrato->width.value, landing.vibrato->bottom.value, landing.vibrato->top.value,
-                                   landing.vibrato->centre.value, landing.vibrato->evenness})
+        for (const double value :
+             {landing.vibrato->rate.value, landing.vibrato->width.value, landing.vibrato->bottom.value,
+              landing.vibrato->top.value, landing.vibrato->centre.value, landing.vibrato->evenness})
             mustHold(std::isfinite(value), "a vibrato's numbers are finite");
 }
 
 struct Check {
-    void operator()(const InputLevel& e) const { mustHold(e.peak.value >= -140.0 && e.peak.value < 1.0 && std::isfinite(e.rms.value), "levels are in range"); }
-    void operator()(const LivePitch& e) const { check(e.frame); check(e.fromTarget); }
-    void operator()(const PickStroke& e) const { mustHold(std::isfinite(e.onset.time.value) && e.onset.time <= e.onset.available, "a stroke is known after it was"); }
+    void operator()(const InputLevel& e) const {
+        mustHold(e.peak.value >= -140.0 && e.peak.value < 1.0 && std::isfinite(e.rms.value), "levels are in range");
+    }
+    void operator()(const LivePitch& e) const {
+        check(e.frame);
+        check(e.fromTarget);
+    }
+    void operator()(const PickStroke& e) const {
+        mustHold(std::isfinite(e.onset.time.value) && e.onset.time <= e.onset.available,
+                 "a stroke is known after it was");
+    }
     void operator()(const ProvisionalLanding& e) const { check(e.landing); }
     void operator()(const FinalLanding& e) const { check(e.landing); }
     void operator()(const TryEnded& e) const { check(e.landing); }
-    void operator()(const StringSlipped& e) const { mustHold(std::isfinite(e.offset.value), "a slipped string's offset is finite"); }
+    void operator()(const StringSlipped& e) const {
+        mustHold(std::isfinite(e.offset.value), "a slipped string's offset is finite");
+    }
     template <typename Other>
-    void operator()(const Other& e) const { mustHold(std::isfinite(e.at.value), "an event has a time"); }
+    void operator()(const Other& e) const {
+        mustHold(std::isfinite(e.at.value), "an event has a time");
+    }
 };
 
 Move moveFrom(FuzzInput& input) {
     const double from = 40.0 + input.below(48);
-    Move move{static_cast<Gesture>(input.below(6)), MidiPitch(from), MidiPitch(from + input.below(25) - 12), std::nullopt, std::nullopt};
+    Move move{static_cast<Gesture>(input.below(6)), MidiPitch(from), MidiPitch(from + input.below(25) - 12),
+              std::nullopt, std::nullopt};
     if (input.below(2) == 1) move.place = NeckPlace{1 + input.below(6), input.below(23)};
     if (input.below(2) == 1) move.targetFret = input.below(23);
     return move;
@@ -81,7 +96,8 @@ public:
         for (std::size_t i = 0; i < samples; ++i) {
             const double rise = std::clamp((since - 0.3) / 0.2, 0.0, 1.0);
             phase += 2.0 * std::numbers::pi * frequencyOf(MidiPitch(from + glide * rise)).value / rate;
-            block.push_back(static_cast<float>(level * std::exp(-since) * (std::sin(phase) + 0.5 * std::sin(2.0 * phase))));
+            block.push_back(
+                static_cast<float>(level * std::exp(-since) * (std::sin(phase) + 0.5 * std::sin(2.0 * phase))));
             since += 1.0 / rate;
         }
     }
@@ -91,7 +107,8 @@ private:
 };
 
 float oddSample(FuzzInput& input) {
-    constexpr std::array odd{0.0F, -0.0F, 1.0F, -1.0F, 1e-42F, -1e-38F, 1e30F, -3e38F, 16.0F, HUGE_VALF, -HUGE_VALF, NAN};
+    constexpr std::array odd{0.0F,  -0.0F,  1.0F,  -1.0F,     1e-42F,     -1e-38F,
+                             1e30F, -3e38F, 16.0F, HUGE_VALF, -HUGE_VALF, NAN};
     return odd[static_cast<std::size_t>(input.below(static_cast<int>(odd.size())))];
 }
 
@@ -105,14 +122,9 @@ std::vector<float> blockFrom(FuzzInput& input, Tone& tone, double rate) {
         case 1:
             for (int n = input.below(16); n > 0; --n) block.push_back(oddSample(input));
             break;
-        case 2:
-            block.assign(static_cast<std::size_t>(input.take<std::uint16_t>() % 4096), oddSample(input));
-            break;
-        case 3:
-            tone.strike(input);
-            [[fallthrough]];
-        default:
-            tone.add(block, static_cast<std::size_t>(input.take<std::uint16_t>() % 4096), rate);
+        case 2: block.assign(static_cast<std::size_t>(input.take<std::uint16_t>() % 4096), oddSample(input)); break;
+        case 3: tone.strike(input); [[fallthrough]];
+        default: tone.add(block, static_cast<std::size_t>(input.take<std::uint16_t>() % 4096), rate);
     }
     return block;
 }
@@ -137,14 +149,16 @@ void fuzzTracker(FuzzInput& input, double rate) {
                 const auto output = tracker.process(block);
                 for (const PitchFrame& frame : output.provisional) check(frame);
                 for (const PitchFrame& frame : output.settled) check(frame);
-                for (const Onset& onset : output.onsets) mustHold(onset.time <= onset.available, "a stroke is known after it was");
+                for (const Onset& onset : output.onsets)
+                    mustHold(onset.time <= onset.available, "a stroke is known after it was");
             }
         }
     }
 }
 
 void fuzzListener(FuzzInput& input, double rate) {
-    Listener listener({.sampleRate = rate, .a4 = Hertz(430.0 + input.below(21)), .target = static_cast<Target>(input.below(3))});
+    Listener listener(
+        {.sampleRate = rate, .a4 = Hertz(430.0 + input.below(21)), .target = static_cast<Target>(input.below(3))});
     const auto judgeAll = [](std::span<const ListenerEvent> events) {
         for (const ListenerEvent& event : events) std::visit(Check{}, event);
     };

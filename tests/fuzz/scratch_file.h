@@ -23,7 +23,8 @@ public:
         std::filesystem::remove_all(path.parent_path(), ignored);
     }
     void hold(std::span<const std::uint8_t> bytes) const {
-        std::ofstream(path, std::ios::binary | std::ios::trunc).write(reinterpret_cast<const char*>(bytes.data()), std::ssize(bytes));
+        std::ofstream(path, std::ios::binary | std::ios::trunc)
+            .write(reinterpret_cast<const char*>(bytes.data()), std::ssize(bytes));
     }
 
     std::filesystem::path path;

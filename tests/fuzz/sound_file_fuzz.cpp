@@ -13,10 +13,12 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
     scratch.hold({data, size});
     auto file = SoundFile::open(scratch.path, 1);
     if (!file) {
-        mustHold(!file.error().message.empty() && file.error().message.find('\n') == std::string::npos, "an error is one line");
+        mustHold(!file.error().message.empty() && file.error().message.find('\n') == std::string::npos,
+                 "an error is one line");
         return 0;
     }
-    mustHold(file->sampleRate() >= SoundFile::lowestRate && file->sampleRate() <= SoundFile::highestRate, "the rate is one that the Listener takes");
+    mustHold(file->sampleRate() >= SoundFile::lowestRate && file->sampleRate() <= SoundFile::highestRate,
+             "the rate is one that the Listener takes");
     std::array<float, 1024> block{};
     for (int blocks = 0; blocks < 200; ++blocks) {
         const std::size_t got = file->read(block);
@@ -24,6 +26,7 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
         for (std::size_t i = 0; i < got; ++i) mustHold(std::isfinite(block[i]), "samples are finite");
         if (got < block.size()) break;
     }
-    for (const std::string& remark : file->remarks()) mustHold(remark.find('\n') == std::string::npos, "a remark is one line");
+    for (const std::string& remark : file->remarks())
+        mustHold(remark.find('\n') == std::string::npos, "a remark is one line");
     return 0;
 }

@@ -1,5 +1,7 @@
-// An ALSA capture device for the tests, without hardware: plays a raw file of 32-bit floats, one channel, paced by the clock, for one program at a time, as a sound card does, and misbehaves on demand:
-// the file `faults` holds one word, looked up at every step: "dead" (every call fails as if unplugged), "stall" (time stands still), "xrun" (one overrun).
+// An ALSA capture device for the tests, without hardware: plays a raw file of 32-bit floats, one channel, paced by the
+// clock, for one program at a time, as a sound card does, and misbehaves on demand: the file `faults` holds one word,
+// looked up at every step: "dead" (every call fails as if unplugged), "stall" (time stands still), "xrun" (one
+// overrun).
 #define PIC 1
 #include <chrono>
 #include <cstring>
@@ -24,7 +26,7 @@ struct Device {
     double began = 0.0;  // s
     double stalled = 0.0;
     snd_pcm_uframes_t taken = 0;  // since the start
-    bool overrunGiven = false;
+    bool overran = false, overrunGiven = false;
 
     ~Device() {
         if (io.poll_fd > 0) ::close(io.poll_fd);
@@ -49,6 +51,14 @@ int start(snd_pcm_ioplug_t* io) {
     return ::timerfd_settime(io->poll_fd, 0, &everyMillisecond, nullptr);
 }
 
+// What was overrun is made ready again; where it is merely stopped it stays so.
+int prepare(snd_pcm_ioplug_t* io) {
+    Device& device = deviceOf(io);
+    if (device.overran) device.overrunGiven = true;
+    device.overran = false;
+    return 0;
+}
+
 int stop(snd_pcm_ioplug_t* io) {
     const itimerspec never{};
     return ::timerfd_settime(io->poll_fd, 0, &never, nullptr);
@@ -63,14 +73,15 @@ snd_pcm_sframes_t pointer(snd_pcm_ioplug_t* io) {
         device.began += now() - device.stalled;
         device.stalled = 0.0;
     }
-    const bool overrun = device.suffers("xrun") && !device.overrunGiven;
-    if (overrun) device.overrunGiven = true;
+    // As a card does, it stays overrun until it is started again: not every caller passes on what it was told.
+    if (device.suffers("xrun") && !device.overrunGiven) device.overran = true;
     const auto due = static_cast<snd_pcm_uframes_t>(((stalls ? device.stalled : now()) - device.began) * io->rate);
-    if (overrun || due > device.taken + io->buffer_size) return -EPIPE;
+    if (device.overran || due > device.taken + io->buffer_size) return -EPIPE;
     return static_cast<snd_pcm_sframes_t>(due % io->buffer_size);
 }
 
-snd_pcm_sframes_t transfer(snd_pcm_ioplug_t* io, const snd_pcm_channel_area_t* areas, snd_pcm_uframes_t offset, snd_pcm_uframes_t size) {
+snd_pcm_sframes_t transfer(snd_pcm_ioplug_t* io, const snd_pcm_channel_area_t* areas, snd_pcm_uframes_t offset,
+                           snd_pcm_uframes_t size) {
     Device& device = deviceOf(io);
     char* const to = static_cast<char*>(areas[0].addr) + areas[0].first / 8 + offset * (areas[0].step / 8);
     std::memset(to, 0, size * sizeof(float));
@@ -93,6 +104,7 @@ int closeDevice(snd_pcm_ioplug_t* io) {
 
 const snd_pcm_ioplug_callback_t callbacks = [] {
     snd_pcm_ioplug_callback_t all{};
+    all.prepare = prepare;
     all.start = start;
     all.stop = stop;
     all.pointer = pointer;

@@ -24,7 +24,8 @@ inline CommandOutcome runCommand(const std::string& line) {
     std::FILE* pipe = popen(line.c_str(), "r");
     if (!pipe) return outcome;
     std::array<char, 4096> block{};
-    while (const std::size_t got = std::fread(block.data(), 1, block.size(), pipe)) outcome.output.append(block.data(), got);
+    while (const std::size_t got = std::fread(block.data(), 1, block.size(), pipe))
+        outcome.output.append(block.data(), got);
     const int ended = pclose(pipe);
     outcome.status = WIFEXITED(ended) ? WEXITSTATUS(ended) : 128 + WTERMSIG(ended);
     return outcome;

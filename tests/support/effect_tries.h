@@ -1,4 +1,5 @@
-// Tries of the simulated student heard through an effect, beside what was really played. Plain functions; for the bench and its short test.
+// Tries of the simulated student heard through an effect, beside what was really played. Plain functions; for the bench
+// and its short test.
 #pragma once
 
 #include <algorithm>
@@ -22,11 +23,12 @@ struct HeardThrough {
     int tries = 0, found = 0, held = 0;  // landings found; whose 90 % interval holds the truth
     std::vector<double> errors;          // of landings, cents, sizes
     int twoStrings = 0;
-    int extra = 0;                       // marked without a try: an echo taken for one
+    int extra = 0;  // marked without a try: an echo taken for one
 
     void add(const HeardThrough& other) {
         sounding += other.sounding, heard += other.heard, tooSure += other.tooSure;
-        tries += other.tries, found += other.found, held += other.held, twoStrings += other.twoStrings, extra += other.extra;
+        tries += other.tries, found += other.found, held += other.held, twoStrings += other.twoStrings,
+            extra += other.extra;
         frameErrors.insert(frameErrors.end(), other.frameErrors.begin(), other.frameErrors.end());
         errors.insert(errors.end(), other.errors.begin(), other.errors.end());
     }
@@ -37,8 +39,8 @@ struct EffectTake {
     std::string name;
     std::vector<Move> steps;
     PlayerWish wish{};
-    double error = 14.0;           // spread of the errors played, cents
-    double vibratoWidth = 32.0;    // cents
+    double error = 14.0;         // spread of the errors played, cents
+    double vibratoWidth = 32.0;  // cents
 };
 
 inline std::vector<EffectTake> effectTakes() {
@@ -68,7 +70,8 @@ inline PlayedTake playedTake(const EffectTake& take, int tries, std::uint32_t se
     student.sampleRate = effectRate;
     student.seed = seed;
     student.skill = noor();  // a steady hand
-    student.skill.correctionChance = student.skill.overshootChance = student.skill.wrongFretChance = student.skill.otherIntervalChance = 0.0;
+    student.skill.correctionChance = student.skill.overshootChance = student.skill.wrongFretChance =
+        student.skill.otherIntervalChance = 0.0;
     student.skill.diedChance = student.skill.doubleStrokeChance = 0.0;
     student.skill.vibratoWidth = Cents(take.vibratoWidth);
     SimulatedPlayer player(student);
@@ -94,19 +97,25 @@ inline PlayedTake playedTake(const EffectTake& take, int tries, std::uint32_t se
     return played;
 }
 
-// Settled frames against the string that sounds: from 30 ms after a stroke to 60 ms before the hand has silenced it, where what comes out is above
-// -60 dBFS (a gate may be shut).
+// Settled frames against the string that sounds: from 30 ms after a stroke to 60 ms before the hand has silenced it,
+// where what comes out is above -60 dBFS (a gate may be shut).
 inline void hearFrames(const PitchedSound& sound, const std::vector<MoveTruth>& truths, HeardThrough& all) {
     PitchTracker tracker({});
     for (std::size_t at = 0; at < sound.samples.size(); at += 480) {
         const auto block = std::span(sound.samples).subspan(at, std::min<std::size_t>(480, sound.samples.size() - at));
         for (const PitchFrame& frame : tracker.process(block).settled) {
             const auto moment = static_cast<std::size_t>(1000.0 * frame.centre.value);
-            if (moment + 60 >= sound.hertz.size() || sound.hertz[moment] <= 0.0 || sound.hertz[moment + 60] <= 0.0) continue;
-            if (std::any_of(truths.begin(), truths.end(), [&](const MoveTruth& truth) { return std::abs(frame.centre.value - truth.onset.value - 0.0135) < 0.0165; })) continue;
+            if (moment + 60 >= sound.hertz.size() || sound.hertz[moment] <= 0.0 || sound.hertz[moment + 60] <= 0.0)
+                continue;
+            if (std::any_of(truths.begin(), truths.end(), [&](const MoveTruth& truth) {
+                    return std::abs(frame.centre.value - truth.onset.value - 0.0135) < 0.0165;
+                }))
+                continue;
             double power = 0.0;
-            const std::size_t first = moment * 48 >= 240 ? moment * 48 - 240 : 0, last = std::min(first + 480, sound.samples.size());
-            for (std::size_t n = first; n < last; ++n) power += static_cast<double>(sound.samples[n]) * static_cast<double>(sound.samples[n]);
+            const std::size_t first = moment * 48 >= 240 ? moment * 48 - 240 : 0,
+                              last = std::min(first + 480, sound.samples.size());
+            for (std::size_t n = first; n < last; ++n)
+                power += static_cast<double>(sound.samples[n]) * static_cast<double>(sound.samples[n]);
             if (power / 480.0 < 1e-6) continue;
             ++all.sounding;
             if (!frame.pitch) continue;
@@ -118,7 +127,8 @@ inline void hearFrames(const PitchedSound& sound, const std::vector<MoveTruth>& 
     }
 }
 
-inline void hearLandings(const PitchedSound& sound, const std::vector<MoveTruth>& truths, const std::vector<Move>& steps, HeardThrough& all) {
+inline void hearLandings(const PitchedSound& sound, const std::vector<MoveTruth>& truths,
+                         const std::vector<Move>& steps, HeardThrough& all) {
     Listener listener({.sampleRate = effectRate});
     listener.setMoves(steps, MoveOrder::everyTry);
     std::vector<Landing> said;
@@ -126,12 +136,15 @@ inline void hearLandings(const PitchedSound& sound, const std::vector<MoveTruth>
         for (const ListenerEvent& event : events)
             if (const auto* ended = std::get_if<TryEnded>(&event)) said.push_back(ended->landing);
     };
-    for (std::size_t at = 0; at < sound.samples.size(); at += 480) keep(listener.process(std::span(sound.samples).subspan(at, std::min<std::size_t>(480, sound.samples.size() - at))));
+    for (std::size_t at = 0; at < sound.samples.size(); at += 480)
+        keep(listener.process(
+            std::span(sound.samples).subspan(at, std::min<std::size_t>(480, sound.samples.size() - at))));
     keep(listener.finish());
     all.tries += static_cast<int>(truths.size());
     for (const Landing& landing : said) {
         const auto truth = std::find_if(truths.begin(), truths.end(), [&](const MoveTruth& one) {
-            return landing.onset.value > one.onset.value - 0.1 && landing.onset.value < one.onset.value + 0.2 && landing.moveNumber == one.moveNumber;
+            return landing.onset.value > one.onset.value - 0.1 && landing.onset.value < one.onset.value + 0.2
+                   && landing.moveNumber == one.moveNumber;
         });
         if (truth == truths.end()) {
             ++all.extra;
@@ -142,7 +155,8 @@ inline void hearLandings(const PitchedSound& sound, const std::vector<MoveTruth>
         ++all.found;
         // Of a vibrato on a fretted note its bottom is marked.
         const bool shaken = truth->move.gesture == Gesture::vibrato;
-        const double error = shaken ? std::abs(landing.firstStopError->value - truth->vibrato->bottom.value) : std::abs(landing.landingError->value - truth->landingError->value);
+        const double error = shaken ? std::abs(landing.firstStopError->value - truth->vibrato->bottom.value)
+                                    : std::abs(landing.landingError->value - truth->landingError->value);
         all.errors.push_back(error);
         all.held += landing.sd && error <= 1.645 * landing.sd->value;
     }
@@ -155,7 +169,12 @@ inline HeardThrough hearThrough(const Effect& effect, const EffectTake& take, in
     quantise(sound.samples);
     std::vector<Move> asked = take.steps;
     if (effect.semitones != 0)
-        for (Move& move : asked) move = {move.gesture, MidiPitch(move.from.value + effect.semitones), MidiPitch(move.to.value + effect.semitones), {}, {}};
+        for (Move& move : asked)
+            move = {move.gesture,
+                    MidiPitch(move.from.value + effect.semitones),
+                    MidiPitch(move.to.value + effect.semitones),
+                    {},
+                    {}};
     HeardThrough all;
     hearFrames(sound, played.truths, all);
     hearLandings(sound, played.truths, asked, all);

@@ -18,7 +18,8 @@ constexpr double period = 1.0 / effectRate;
 
 double fromDecibels(double decibels) { return std::pow(10.0, decibels / 20.0); }
 double timeOf(std::size_t sample) { return static_cast<double>(sample) * period; }
-double sweep(double rate, std::size_t sample) { return 0.5 - 0.5 * std::cos(2.0 * pi * rate * timeOf(sample)); }  // 0 to 1 and back
+// 0 to 1 and back
+double sweep(double rate, std::size_t sample) { return 0.5 - 0.5 * std::cos(2.0 * pi * rate * timeOf(sample)); }
 
 double peakOf(const Samples& samples) {
     float most = 0.0F;
@@ -37,7 +38,8 @@ double loudness(const Samples& samples) {
 
 template <typename OneSample>
 void each(Samples& samples, OneSample next) {
-    for (std::size_t n = 0; n < samples.size(); ++n) samples[n] = static_cast<float>(next(static_cast<double>(samples[n]), n));
+    for (std::size_t n = 0; n < samples.size(); ++n)
+        samples[n] = static_cast<float>(next(static_cast<double>(samples[n]), n));
 }
 
 // Second-order low-pass and high-pass, Q = .71: W3C Audio EQ Cookbook (2021).
@@ -47,7 +49,8 @@ public:
     Biquad(Kind kind, double hertz) {
         const double w = 2.0 * pi * hertz * period, alpha = std::sin(w) / std::numbers::sqrt2, a0 = 1.0 + alpha;
         const double edge = (kind == Kind::lowPass ? 1.0 - std::cos(w) : 1.0 + std::cos(w)) / a0;
-        b0 = 0.5 * edge, b1 = kind == Kind::lowPass ? edge : -edge, a1 = -2.0 * std::cos(w) / a0, a2 = (1.0 - alpha) / a0;
+        b0 = 0.5 * edge, b1 = kind == Kind::lowPass ? edge : -edge, a1 = -2.0 * std::cos(w) / a0,
+        a2 = (1.0 - alpha) / a0;
     }
     double operator()(double x) {
         const double y = b0 * x + s1;
@@ -61,7 +64,8 @@ private:
 Biquad lowPass(double hertz) { return {Biquad::Kind::lowPass, hertz}; }
 Biquad highPass(double hertz) { return {Biquad::Kind::highPass, hertz}; }
 
-// A delay line that is read between its samples (third-order Lagrange; Laakso et al., IEEE Signal Processing Magazine 13, 1996).
+// A delay line that is read between its samples (third-order Lagrange; Laakso et al., IEEE Signal Processing Magazine
+// 13, 1996).
 class DelayLine {
 public:
     explicit DelayLine(double longest) : ring(static_cast<std::size_t>(longest * effectRate) + 8) {}
@@ -74,8 +78,10 @@ public:
         const auto whole = static_cast<std::size_t>(back);
         const double d = back - static_cast<double>(whole);
         const auto tap = [&](std::size_t n) { return ring[(at + ring.size() - n) % ring.size()]; };
-        return tap(whole - 1) * (-d * (d - 1.0) * (d - 2.0) / 6.0) + tap(whole) * ((d + 1.0) * (d - 1.0) * (d - 2.0) / 2.0) +
-               tap(whole + 1) * (-(d + 1.0) * d * (d - 2.0) / 2.0) + tap(whole + 2) * ((d + 1.0) * d * (d - 1.0) / 6.0);
+        return tap(whole - 1) * (-d * (d - 1.0) * (d - 2.0) / 6.0)
+               + tap(whole) * ((d + 1.0) * (d - 1.0) * (d - 2.0) / 2.0)
+               + tap(whole + 1) * (-(d + 1.0) * d * (d - 2.0) / 2.0)
+               + tap(whole + 2) * ((d + 1.0) * d * (d - 1.0) / 6.0);
     }
 
 private:
@@ -94,7 +100,8 @@ void echo(Samples& samples, double seconds, double decibels, double feedback) {
     });
 }
 
-// A copy whose delay swings sinusoidally, beside the dry sound or in place of it (Dattorro, Journal of the AES 45, 1997, "Effect design, part 2").
+// A copy whose delay swings sinusoidally, beside the dry sound or in place of it (Dattorro, Journal of the AES 45,
+// 1997, "Effect design, part 2").
 struct Swing {
     double base, depth, rate;  // s, s, Hz
     double dry, wet, feedback;
@@ -110,7 +117,9 @@ void swing(Samples& samples, const Swing& given) {
 // The swing that moves the copy's pitch by so many cents up and down.
 double depthFor(double cents, double rate) { return (std::exp2(cents / 1200.0) - 1.0) / (2.0 * pi * rate); }
 
-void chorus(Samples& samples, double cents, double rate, double wet) { swing(samples, {0.012, depthFor(cents, rate), rate, 1.0, wet, 0.0}); }
+void chorus(Samples& samples, double cents, double rate, double wet) {
+    swing(samples, {0.012, depthFor(cents, rate), rate, 1.0, wet, 0.0});
+}
 
 // All that is heard moves: so does what a listener calls its pitch.
 void vibratoPedal(PitchedSound& sound, Knobs& knobs) {
@@ -120,16 +129,20 @@ void vibratoPedal(PitchedSound& sound, Knobs& knobs) {
     for (std::size_t i = 0; i < played.size(); ++i) {
         const double t = 0.001 * static_cast<double>(i), late = base + depth * std::sin(2.0 * pi * rate * t);
         const auto from = static_cast<std::ptrdiff_t>(i) - std::lround(1000.0 * late);
-        sound.hertz[i] = from < 0 ? 0.0 : played[static_cast<std::size_t>(from)] * (1.0 - depth * 2.0 * pi * rate * std::cos(2.0 * pi * rate * t));
+        sound.hertz[i] = from < 0 ? 0.0
+                                  : played[static_cast<std::size_t>(from)]
+                                        * (1.0 - depth * 2.0 * pi * rate * std::cos(2.0 * pi * rate * t));
     }
 }
 
-// Feed-forward, gain computed in decibels, smooth decoupled detector (Giannoulis, Massberg & Reiss, Journal of the AES 60, 2012).
+// Feed-forward, gain computed in decibels, smooth decoupled detector (Giannoulis, Massberg & Reiss, Journal of the AES
+// 60, 2012).
 void compress(Samples& samples, double threshold, double ratio) {
     const double attack = std::exp(-period / 0.005), release = std::exp(-period / 0.15);
     double held = 0.0, smooth = 0.0;
     each(samples, [&](double x, std::size_t) {
-        const double over = std::max(0.0, 20.0 * std::log10(std::abs(x) + 1e-6) - threshold), reduced = over * (1.0 - 1.0 / ratio);
+        const double over = std::max(0.0, 20.0 * std::log10(std::abs(x) + 1e-6) - threshold),
+                     reduced = over * (1.0 - 1.0 / ratio);
         held = std::max(reduced, release * held + (1.0 - release) * reduced);
         smooth = attack * smooth + (1.0 - attack) * held;
         return x * fromDecibels(12.0 - smooth);
@@ -161,7 +174,8 @@ void wah(Samples& samples, double rate) {
     });
 }
 
-// Four first-order all-passes whose corner swings, added to the dry sound (Smith, Physical Audio Signal Processing, "Phasing").
+// Four first-order all-passes whose corner swings, added to the dry sound (Smith, Physical Audio Signal Processing,
+// "Phasing").
 void phaser(Samples& samples, double rate) {
     std::array<double, 4> state{};
     each(samples, [&](double x, std::size_t n) {
@@ -199,7 +213,8 @@ public:
     }
 
 private:
-    static constexpr std::array<double, 8> lengths{0.0297, 0.0371, 0.0411, 0.0437, 0.0533, 0.0617, 0.0719, 0.0797};  // s
+    // s
+    static constexpr std::array<double, 8> lengths{0.0297, 0.0371, 0.0411, 0.0437, 0.0533, 0.0617, 0.0719, 0.0797};
     std::vector<DelayLine> lines = std::vector<DelayLine>(8, DelayLine(0.09));
     std::array<double, 8> gains{}, damped{};
 };
@@ -212,14 +227,17 @@ void reverberate(Samples& samples, double seconds, double decibels) {
     each(samples, [&](double x, std::size_t n) { return x + level * static_cast<double>(tail[n]); });
 }
 
-// Two taps run through a delay line at double speed and take turns under a raised cosine (Dattorro, as above): an octave up.
+// Two taps run through a delay line at double speed and take turns under a raised cosine (Dattorro, as above): an
+// octave up.
 class OctaveUp {
 public:
     double operator()(double x) {
         line.write(x);
         phase = std::fmod(phase + period / 0.06, 1.0);
         const double other = std::fmod(phase + 0.5, 1.0);
-        const auto tap = [this](double at) { return (0.5 - 0.5 * std::cos(2.0 * pi * at)) * line.read(0.06 * (1.0 - at)); };
+        const auto tap = [this](double at) {
+            return (0.5 - 0.5 * std::cos(2.0 * pi * at)) * line.read(0.06 * (1.0 - at));
+        };
         return tap(phase) + tap(other);
     }
 
@@ -288,34 +306,43 @@ void convolve(Samples& samples, const std::vector<double>& response) {
     transform(b, false);
     for (std::size_t n = 0; n < size; ++n) a[n] *= b[n];
     transform(a, true);
-    for (std::size_t n = 0; n < samples.size(); ++n) samples[n] = static_cast<float>(a[n].real() / static_cast<double>(size));
+    for (std::size_t n = 0; n < samples.size(); ++n)
+        samples[n] = static_cast<float>(a[n].real() / static_cast<double>(size));
 }
 
-// A shoebox by image sources (Allen & Berkley, JASA 65, 1979), its walls by Eyring's formula (JASA 1, 1930). The direct sound has amplitude 1; the
-// images pass a high-pass against the pile-up at 0 Hz, as the paper advises, and a low-pass for what walls and air take.
+// A shoebox by image sources (Allen & Berkley, JASA 65, 1979), its walls by Eyring's formula (JASA 1, 1930). The direct
+// sound has amplitude 1; the images pass a high-pass against the pile-up at 0 Hz, as the paper advises, and a low-pass
+// for what walls and air take.
 std::vector<double> roomResponse(double reverberation, double distance, Knobs& knobs) {
     const std::array<double, 3> size{knobs.between(4.0, 6.0), knobs.between(3.0, 5.0), knobs.between(2.4, 3.0)};
     const std::array<double, 3> source{0.31 * size[0], 0.37 * size[1], 0.8};
     const double angle = knobs.between(0.3, 1.2);
-    const std::array<double, 3> microphone{source[0] + distance * std::cos(angle), source[1] + distance * std::sin(angle), 0.9};
-    const double volume = size[0] * size[1] * size[2], walls = 2.0 * (size[0] * size[1] + size[1] * size[2] + size[0] * size[2]);
-    const double reflects = std::exp(-0.5 * 0.161 * volume / (walls * reverberation));  // pressure; its square is 1 - absorption
+    const std::array<double, 3> microphone{source[0] + distance * std::cos(angle),
+                                           source[1] + distance * std::sin(angle), 0.9};
+    const double volume = size[0] * size[1] * size[2],
+                 walls = 2.0 * (size[0] * size[1] + size[1] * size[2] + size[0] * size[2]);
+    // pressure; its square is 1 - absorption
+    const double reflects = std::exp(-0.5 * 0.161 * volume / (walls * reverberation));
     constexpr double soundSpeed = 343.0;
     const double furthest = soundSpeed * reverberation;
     std::vector<double> response(static_cast<std::size_t>(reverberation * effectRate) + 2);
     std::array<int, 3> most{};
     for (std::size_t d = 0; d < 3; ++d) most[d] = static_cast<int>(furthest / (2.0 * size[d])) + 1;
     // Along one wall pair: image n is reflected |n - p| + |n| times.
-    const auto image = [&](std::size_t d, int n, int p) { return (p ? -source[d] : source[d]) + 2.0 * n * size[d] - microphone[d]; };
+    const auto image = [&](std::size_t d, int n, int p) {
+        return (p ? -source[d] : source[d]) + 2.0 * n * size[d] - microphone[d];
+    };
     for (int i = -most[0]; i <= most[0]; ++i)
         for (int j = -most[1]; j <= most[1]; ++j)
             for (int k = -most[2]; k <= most[2]; ++k)
                 for (int p = 0; p < 8; ++p) {
                     const int px = p & 1, py = (p >> 1) & 1, pz = p >> 2;
                     const double far = std::hypot(image(0, i, px), image(1, j, py), image(2, k, pz));
-                    const int bounces = std::abs(i - px) + std::abs(i) + std::abs(j - py) + std::abs(j) + std::abs(k - pz) + std::abs(k);
+                    const int bounces = std::abs(i - px) + std::abs(i) + std::abs(j - py) + std::abs(j)
+                                        + std::abs(k - pz) + std::abs(k);
                     if (far >= furthest || bounces == 0) continue;
-                    const double late = (far - distance) / soundSpeed * effectRate, level = distance / far * std::pow(reflects, bounces);
+                    const double late = (far - distance) / soundSpeed * effectRate,
+                                 level = distance / far * std::pow(reflects, bounces);
                     const auto whole = static_cast<std::size_t>(late);
                     response[whole] += level * (1.0 - (late - static_cast<double>(whole)));
                     response[whole + 1] += level * (late - static_cast<double>(whole));
@@ -357,9 +384,11 @@ Samples band(std::size_t length, Knobs& knobs) {
         const auto number = static_cast<std::size_t>(t / beat);
         const double white = knobs.between(-1.0, 1.0);
         rumble += 0.1 * (white - rumble);
-        double sum = 0.8 * std::sin(2.0 * pi * 55.0 * inBeat) * std::exp(-inBeat / 0.08) + 0.08 * white * std::exp(-inHalf / 0.02);
+        double sum = 0.8 * std::sin(2.0 * pi * 55.0 * inBeat) * std::exp(-inBeat / 0.08)
+                     + 0.08 * white * std::exp(-inHalf / 0.02);
         if (number % 2 == 1) sum += (0.3 * white + rumble) * std::exp(-inBeat / 0.06);
-        for (int k = 1; k <= 6; ++k) sum += 0.5 / k * std::sin(2.0 * pi * k * bassNotes[(number / 4) % 4] * t) * std::exp(-inBeat / 0.4);
+        for (int k = 1; k <= 6; ++k)
+            sum += 0.5 / k * std::sin(2.0 * pi * k * bassNotes[(number / 4) % 4] * t) * std::exp(-inBeat / 0.4);
         for (const double note : chord)
             for (int k = 1; k <= 4; ++k) sum += 0.06 / k * std::sin(2.0 * pi * k * note * t);
         return sum;
@@ -367,7 +396,8 @@ Samples band(std::size_t length, Knobs& knobs) {
     return sound;
 }
 
-// A flip-flop that turns at every second rise through zero, times the low part of the sound: an octave below, beside what was played.
+// A flip-flop that turns at every second rise through zero, times the low part of the sound: an octave below, beside
+// what was played.
 void octaveDown(Samples& samples, double dry) {
     auto lowFirst = lowPass(300.0), lowSecond = lowPass(300.0);
     const double fall = std::exp(-period / 0.05);
@@ -389,13 +419,15 @@ void feedBack(PitchedSound& sound, double drive, double growth) {
     double level = 0.0, phase = 0.0;
     each(sound.samples, [&](double x, std::size_t n) {
         const double hertz = sound.hertz[std::min(n / 48, sound.hertz.size() - 1)];
-        level = hertz > 0.0 ? std::min(limit, std::max(level, 0.01 * limit) * (1.0 + period / growth)) : level * (1.0 - period / 0.03);
+        level = hertz > 0.0 ? std::min(limit, std::max(level, 0.01 * limit) * (1.0 + period / growth))
+                            : level * (1.0 - period / 0.03);
         phase += 2.0 * pi * hertz * period;
         return x + level * std::sin(phase);
     });
 }
 
-// The six open strings ring along where they share a partial with what is played: resonators on their partials, 1.5 s long.
+// The six open strings ring along where they share a partial with what is played: resonators on their partials, 1.5 s
+// long.
 void sympathetic(Samples& samples, double decibels) {
     constexpr std::array<double, 6> open{82.41, 110.0, 146.83, 196.0, 246.94, 329.63};
     struct Resonator {
@@ -403,7 +435,10 @@ void sympathetic(Samples& samples, double decibels) {
     };
     std::vector<Resonator> strings;
     for (const double hertz : open)
-        for (int k = 1; k <= 12; ++k) strings.push_back({std::polar(std::exp(-period / 1.5 * (0.8 + 0.2 * k)), 2.0 * pi * k * hertz * std::sqrt(1.0 + 1e-4 * k * k) * period), 0.0});
+        for (int k = 1; k <= 12; ++k)
+            strings.push_back({std::polar(std::exp(-period / 1.5 * (0.8 + 0.2 * k)),
+                                          2.0 * pi * k * hertz * std::sqrt(1.0 + 1e-4 * k * k) * period),
+                               0.0});
     Samples ringing(samples.size());
     each(ringing, [&](double, std::size_t n) {
         double sum = 0.0;
@@ -428,8 +463,12 @@ const std::vector<Effect>& effects() {
         made("dry", [](Samples&, Knobs&) {}),
         made("delay", [](Samples& x, Knobs& k) { echo(x, k.between(0.25, 0.45), k.between(-12.0, -7.0), 0.35); }),
         made("slap delay", [](Samples& x, Knobs& k) { echo(x, k.between(0.08, 0.14), k.between(-10.0, -6.0), 0.1); }),
-        made("chorus", [](Samples& x, Knobs& k) { chorus(x, k.between(6.0, 12.0), k.between(0.5, 1.2), k.between(0.5, 1.0)); }),
-        made("flanger", [](Samples& x, Knobs& k) { swing(x, {0.003, 0.002, k.between(0.15, 0.5), 0.7, 0.7, 0.5}); }),
+        made("chorus",
+             [](Samples& x, Knobs& k) { chorus(x, k.between(6.0, 12.0), k.between(0.5, 1.2), k.between(0.5, 1.0)); }),
+        made("flanger",
+             [](Samples& x, Knobs& k) {
+                 swing(x, {0.003, 0.002, k.between(0.15, 0.5), 0.7, 0.7, 0.5});
+             }),
         {"vibrato pedal", vibratoPedal},
         made("compressor", [](Samples& x, Knobs& k) { compress(x, k.between(-36.0, -26.0), k.between(4.0, 10.0)); }),
         made("gate", [](Samples& x, Knobs& k) { gate(x, 20.0 * std::log10(loudness(x)) - k.between(4.0, 10.0)); }),
@@ -438,27 +477,34 @@ const std::vector<Effect>& effects() {
         made("tremolo", [](Samples& x, Knobs& k) { tremolo(x, k.between(3.0, 7.0), k.between(0.5, 0.9)); }),
         made("reverb", [](Samples& x, Knobs& k) { reverberate(x, k.between(1.0, 2.5), k.between(-14.0, -6.0)); }),
         made("amp", [](Samples& x, Knobs& k) { amplify(x, k.between(10.0, 40.0)); }),
-        made("amp, delay", [](Samples& x, Knobs& k) {
-            amplify(x, k.between(15.0, 50.0));
-            echo(x, k.between(0.25, 0.45), k.between(-12.0, -7.0), 0.35);
-        }),
-        made("lead: amp, chorus, delay, reverb", [](Samples& x, Knobs& k) {
-            amplify(x, 20.0);
-            chorus(x, 5.0, k.between(0.6, 1.0), 0.4);
-            echo(x, k.between(0.3, 0.45), -11.0, 0.35);
-            reverberate(x, 1.5, -13.0);
-        }),
-        made("room", [](Samples& x, Knobs& k) { convolve(x, roomResponse(k.between(0.25, 0.5), k.between(0.4, 0.9), k)); }),
-        made("room and fan", [](Samples& x, Knobs& k) {
-            convolve(x, roomResponse(0.35, k.between(0.4, 0.9), k));
-            addNoise(x, fan(x.size(), k), k.between(15.0, 25.0));
-        }),
-        {"octave down", [](PitchedSound& sound, Knobs& k) {
+        made("amp, delay",
+             [](Samples& x, Knobs& k) {
+                 amplify(x, k.between(15.0, 50.0));
+                 echo(x, k.between(0.25, 0.45), k.between(-12.0, -7.0), 0.35);
+             }),
+        made("lead: amp, chorus, delay, reverb",
+             [](Samples& x, Knobs& k) {
+                 amplify(x, 20.0);
+                 chorus(x, 5.0, k.between(0.6, 1.0), 0.4);
+                 echo(x, k.between(0.3, 0.45), -11.0, 0.35);
+                 reverberate(x, 1.5, -13.0);
+             }),
+        made("room",
+             [](Samples& x, Knobs& k) { convolve(x, roomResponse(k.between(0.25, 0.5), k.between(0.4, 0.9), k)); }),
+        made("room and fan",
+             [](Samples& x, Knobs& k) {
+                 convolve(x, roomResponse(0.35, k.between(0.4, 0.9), k));
+                 addNoise(x, fan(x.size(), k), k.between(15.0, 25.0));
+             }),
+        {"octave down",
+         [](PitchedSound& sound, Knobs& k) {
              octaveDown(sound.samples, k.between(0.3, 0.7));
              for (double& hertz : sound.hertz) hertz *= 0.5;
-         }, -12},
+         },
+         -12},
         made("shimmer", [](Samples& x, Knobs& k) { shimmer(x, k.between(1.5, 3.0), k.between(-16.0, -9.0)); }),
-        {"feedback", [](PitchedSound& sound, Knobs& k) { feedBack(sound, k.between(15.0, 40.0), k.between(0.15, 0.5)); }},
+        {"feedback",
+         [](PitchedSound& sound, Knobs& k) { feedBack(sound, k.between(15.0, 40.0), k.between(0.15, 0.5)); }},
         made("band in the room", [](Samples& x, Knobs& k) { addNoise(x, band(x.size(), k), k.between(14.0, 20.0)); }),
         made("open strings ring along", [](Samples& x, Knobs& k) { sympathetic(x, k.between(-22.0, -14.0)); }),
     };

@@ -1,5 +1,5 @@
-// What stands between a string and the computer: pedals, an amplifier, a room, other sounds in it. Each from its published definition (named in
-// effects.cpp), at 48 kHz, its knobs drawn from a seed. Plain functions.
+// What stands between a string and the computer: pedals, an amplifier, a room, other sounds in it. Each from its
+// published definition (named in effects.cpp), at 48 kHz, its knobs drawn from a seed. Plain functions.
 #pragma once
 
 #include <cstdint>
@@ -21,7 +21,9 @@ struct PitchedSound {
 class Knobs {
 public:
     explicit Knobs(std::uint32_t seed) : engine(seed) {}
-    double between(double low, double high) { return low + (high - low) * static_cast<double>(engine()) / 4294967296.0; }
+    double between(double low, double high) {
+        return low + (high - low) * static_cast<double>(engine()) / 4294967296.0;
+    }
 
 private:
     std::mt19937 engine;
@@ -29,8 +31,9 @@ private:
 
 struct Effect {
     std::string name;
-    std::function<void(PitchedSound&, Knobs&)> apply;  // changes the pitch only where the effect moves all that is heard
-    int semitones = 0;                                 // that what is heard lies above what is fretted
+    // changes the pitch only where the effect moves all that is heard
+    std::function<void(PitchedSound&, Knobs&)> apply;
+    int semitones = 0;  // that what is heard lies above what is fretted
 };
 
 // "dry" first.

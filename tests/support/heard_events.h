@@ -13,11 +13,14 @@ namespace landfall {
 
 // `cut(n)`: the size of block n, 0 allowed.
 template <typename Cut>
-std::vector<ListenerEvent> eventsHeard(std::span<const float> sound, const ListenerConfig& config, const std::vector<Move>& moves, MoveOrder order, Cut cut) {
+std::vector<ListenerEvent> eventsHeard(std::span<const float> sound, const ListenerConfig& config,
+                                       const std::vector<Move>& moves, MoveOrder order, Cut cut) {
     Listener listener(config);
     listener.setMoves(moves, order);
     std::vector<ListenerEvent> events;
-    const auto keep = [&](std::span<const ListenerEvent> some) { events.insert(events.end(), some.begin(), some.end()); };
+    const auto keep = [&](std::span<const ListenerEvent> some) {
+        events.insert(events.end(), some.begin(), some.end());
+    };
     for (std::size_t block = 0; !sound.empty(); ++block) {
         const auto part = sound.first(std::min<std::size_t>(cut(block), sound.size()));
         keep(listener.process(part));
@@ -35,8 +38,10 @@ inline std::vector<Landing> landingsOf(std::span<const ListenerEvent> events) {
 }
 
 // The marks of a recording.
-inline std::vector<Landing> landingsIn(std::span<const float> sound, double sampleRate, const std::vector<Move>& moves) {
-    return landingsOf(eventsHeard(sound, {.sampleRate = sampleRate}, moves, MoveOrder::once, [](std::size_t) { return std::size_t{4096}; }));
+inline std::vector<Landing> landingsIn(std::span<const float> sound, double sampleRate,
+                                       const std::vector<Move>& moves) {
+    return landingsOf(eventsHeard(sound, {.sampleRate = sampleRate}, moves, MoveOrder::once,
+                                  [](std::size_t) { return std::size_t{4096}; }));
 }
 
 // Everything that an event says, so that two events are alike exactly when these are.
@@ -52,7 +57,9 @@ struct EventBits {
         if (quantity) add(quantity->value);
     }
     void add(const PitchFrame& frame) {
-        for (const double value : {frame.available.value, frame.centre.value, frame.sd.value, frame.level.value, frame.inharmonicity}) add(value);
+        for (const double value :
+             {frame.available.value, frame.centre.value, frame.sd.value, frame.level.value, frame.inharmonicity})
+            add(value);
         add(frame.pitch);
     }
     void add(const Landing& landing) {
@@ -62,13 +69,14 @@ struct EventBits {
         add(landing.onset.value);
         add(landing.end.value);
         for (const auto& time : {landing.landingTime, landing.riseTime, landing.holdLength, landing.linger}) add(time);
-        for (const auto& cents : {landing.landingError, landing.firstStopError, landing.sd, landing.startError, landing.correction, landing.overshoot,
-                                  landing.holdSpread, landing.sag})
+        for (const auto& cents : {landing.landingError, landing.firstStopError, landing.sd, landing.startError,
+                                  landing.correction, landing.overshoot, landing.holdSpread, landing.sag})
             add(cents);
         add(landing.levelKept);
         add(landing.landedFret.value_or(-1));
         if (const auto& vibrato = landing.vibrato)
-            for (const double value : {vibrato->rate.value, vibrato->width.value, vibrato->bottom.value, vibrato->top.value, vibrato->centre.value, vibrato->evenness})
+            for (const double value : {vibrato->rate.value, vibrato->width.value, vibrato->bottom.value,
+                                       vibrato->top.value, vibrato->centre.value, vibrato->evenness})
                 add(value);
     }
 };
@@ -79,14 +87,19 @@ inline EventBits bitsOf(const ListenerEvent& event) {
     struct Reader {
         EventBits& to;
         void operator()(const InputLevel& e) {
-            for (const double value : {e.at.value, e.peak.value, e.rms.value, e.noSignal ? 1.0 : 0.0, e.clipping ? 1.0 : 0.0}) to.add(value);
+            for (const double value :
+                 {e.at.value, e.peak.value, e.rms.value, e.noSignal ? 1.0 : 0.0, e.clipping ? 1.0 : 0.0})
+                to.add(value);
         }
         void operator()(const LivePitch& e) { to.add(e.frame), to.add(e.fromTarget); }
         void operator()(const PickStroke& e) {
-            for (const double value : {e.at.value, e.onset.available.value, e.onset.time.value, e.onset.rise.value}) to.add(value);
+            for (const double value : {e.at.value, e.onset.available.value, e.onset.time.value, e.onset.rise.value})
+                to.add(value);
         }
         void operator()(const TryBegan& e) {
-            for (const double value : {e.at.value, e.onset.value, static_cast<double>(e.moveNumber), e.again ? 1.0 : 0.0}) to.add(value);
+            for (const double value :
+                 {e.at.value, e.onset.value, static_cast<double>(e.moveNumber), e.again ? 1.0 : 0.0})
+                to.add(value);
         }
         void operator()(const ProvisionalLanding& e) { to.add(e.at.value), to.add(e.landing); }
         void operator()(const FinalLanding& e) { to.add(e.at.value), to.add(e.landing); }
@@ -94,7 +107,9 @@ inline EventBits bitsOf(const ListenerEvent& event) {
         void operator()(const TryStruck& e) { to.add(e.at.value), to.add(e.onset.value), to.add(e.moveNumber); }
         void operator()(const Noodling& e) { to.add(e.at.value), to.add(e.onset.value), to.words = e.sentence; }
         void operator()(const NoTry& e) { to.add(e.at.value); }
-        void operator()(const StringSlipped& e) { to.add(e.at.value), to.add(e.string.value_or(-1)), to.add(e.offset.value); }
+        void operator()(const StringSlipped& e) {
+            to.add(e.at.value), to.add(e.string.value_or(-1)), to.add(e.offset.value);
+        }
     };
     std::visit(Reader{bits}, event);
     return bits;

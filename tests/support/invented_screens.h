@@ -1,4 +1,5 @@
-// One snapshot for each state of the window, of the invented student Ines: what the view tests check and show_states opens.
+// One snapshot for each state of the window, of the invented student Ines: what the view tests check and show_states
+// opens.
 #pragma once
 
 #include <algorithm>
@@ -17,8 +18,12 @@ inline Trace inventedBend(double firstStop, double riseEnd, Verdict verdict, dou
     for (double t = 0.0; t < until; t += 0.0053) {
         TracePoint point{Seconds(t), std::nullopt};
         const double begin = 0.35, top = riseEnd;
-        const double share = t < begin ? 0.0 : t > top ? 1.0 : 0.5 - 0.5 * std::cos(3.14159265 * (t - begin) / (top - begin));
-        if (t > 0.03) point.fromTarget = Cents(-200.0 + (200.0 + firstStop) * share - (t > 1.7 ? 6.0 * (t - 1.7) : 0.0) + 0.7 * std::sin(40.0 * t));
+        const double share = t < begin ? 0.0
+                             : t > top ? 1.0
+                                       : 0.5 - 0.5 * std::cos(3.14159265 * (t - begin) / (top - begin));
+        if (t > 0.03)
+            point.fromTarget = Cents(-200.0 + (200.0 + firstStop) * share - (t > 1.7 ? 6.0 * (t - 1.7) : 0.0)
+                                     + 0.7 * std::sin(40.0 * t));
         trace.points.push_back(point);
     }
     trace.marks = {{verdict, Cents(firstStop), Seconds(riseEnd)}};
@@ -26,7 +31,8 @@ inline Trace inventedBend(double firstStop, double riseEnd, Verdict verdict, dou
 }
 
 // The same bend let home again under the same stroke.
-inline Trace inventedRelease(double firstStop, double riseEnd, Verdict verdict, double home, double homeEnd, Verdict homeVerdict) {
+inline Trace inventedRelease(double firstStop, double riseEnd, Verdict verdict, double home, double homeEnd,
+                             Verdict homeVerdict) {
     Trace trace = inventedBend(firstStop, riseEnd, verdict, 4.1);
     for (TracePoint& point : trace.points) {
         if (!point.fromTarget) continue;
@@ -52,11 +58,17 @@ inline Snapshot inventedPractice() {
     p.steps.front().start = Cents(-200.0);
     p.neck.stringNames = {"E", "B", "G", "D", "A", "low E"};
     p.neck.place = NeckPlace{3, 9};
-    p.traces = {inventedBend(-31.0, 0.95, Verdict::under), inventedBend(14.0, 0.8, Verdict::near), inventedBend(-4.0, 0.84, Verdict::deadOn),
-                inventedBend(-22.0, 0.78, Verdict::near)};
+    p.traces = {inventedBend(-31.0, 0.95, Verdict::under), inventedBend(14.0, 0.8, Verdict::near),
+                inventedBend(-4.0, 0.84, Verdict::deadOn), inventedBend(-22.0, 0.78, Verdict::near)};
     for (const Trace& trace : p.traces) p.scatter.push_back(trace.marks.front());
-    p.scatter.insert(p.scatter.begin(), {{Verdict::over, Cents(38.0), Seconds(0.62)}, {Verdict::inTune, Cents(7.0), Seconds(0.7)}, {Verdict::near, Cents(-18.0), Seconds(1.02)}});
-    p.lastMarks = {{Verdict::over, Cents(38.0), Seconds(0.6)}, p.traces[0].marks[0], p.traces[1].marks[0], p.traces[2].marks[0], p.traces[3].marks[0]};
+    p.scatter.insert(p.scatter.begin(), {{Verdict::over, Cents(38.0), Seconds(0.62)},
+                                         {Verdict::inTune, Cents(7.0), Seconds(0.7)},
+                                         {Verdict::near, Cents(-18.0), Seconds(1.02)}});
+    p.lastMarks = {{Verdict::over, Cents(38.0), Seconds(0.6)},
+                   p.traces[0].marks[0],
+                   p.traces[1].marks[0],
+                   p.traces[2].marks[0],
+                   p.traces[3].marks[0]};
     return s;
 }
 
@@ -89,7 +101,8 @@ inline std::map<std::string, Snapshot> inventedScreens() {
         p.neck.place = NeckPlace{3, 9};
         p.steps = {{Cents(0.0), Cents(-200.0)}, {Cents(-200.0), std::nullopt}};
         p.sweepLength = Seconds(5.0);
-        p.traces = {inventedRelease(-31.0, 0.95, Verdict::under, 12.0, 2.7, Verdict::near), inventedRelease(14.0, 0.8, Verdict::near, 3.0, 2.3, Verdict::deadOn),
+        p.traces = {inventedRelease(-31.0, 0.95, Verdict::under, 12.0, 2.7, Verdict::near),
+                    inventedRelease(14.0, 0.8, Verdict::near, 3.0, 2.3, Verdict::deadOn),
                     inventedRelease(-22.0, 0.78, Verdict::near, -4.0, 2.5, Verdict::deadOn)};
         p.scatter.clear();
         p.lastMarks.clear();
@@ -141,12 +154,16 @@ inline std::map<std::string, Snapshot> inventedScreens() {
         s.practice.progress.clear();
         s.practice.nextDoes = "next drill";
         s.practice.summary = "Typical miss 14, mostly under";
-        s.practice.sentence = "9 of 15 inside ±25; 2 lost; 3 with the trace shown. You stop short by about 12: push a little further before you hold.";
+        s.practice.sentence =
+            "9 of 15 inside ±25; 2 lost; 3 with the trace shown. You stop short by about 12: push a little further "
+            "before you hold.";
     }
     {
         Snapshot& s = all["practice-end-two-gestures"] = all["practice-end"];
         s.practice.summary = "Typical miss: bends 14, releases 6";
-        s.practice.sentence = "Bends: mostly under, 9 of 15 inside ±25; 2 lost. Releases: to either side, 12 of 13 inside ±25. You stop short by about 12: push a little further before you hold.";
+        s.practice.sentence =
+            "Bends: mostly under, 9 of 15 inside ±25; 2 lost. Releases: to either side, 12 of 13 inside ±25. You stop "
+            "short by about 12: push a little further before you hold.";
     }
     {
         Snapshot& s = all["practice-pre-bend"] = practice;
@@ -181,11 +198,19 @@ inline std::map<std::string, Snapshot> inventedScreens() {
         s.practice.neck.targetFret = 15;
     }
     const std::map<std::string, Notice> notices{
-        {"no-device", {Trouble::noDevice, ""}}, {"device-lost", {Trouble::deviceLost, ""}}, {"no-signal", {Trouble::noSignal, ""}},
-        {"too-quiet", {Trouble::tooQuiet, ""}}, {"room-too-loud", {Trouble::roomTooLoud, ""}},
-        {"string-slipped", {Trouble::stringSlipped, "G string 9 under: tighten it a little. Then play on."}}, {"clipping", {Trouble::clipping, ""}},
-        {"gate-cutting", {Trouble::gateCutting, ""}}, {"log-trouble", {Trouble::logTrouble, ""}}, {"no-output", {Trouble::noOutput, ""}}, {"device-back", {Trouble::deviceBack, ""}},
-        {"dropped-samples", {Trouble::droppedSamples, ""}}, {"simulated", {Trouble::simulated, "No sound input here: the simulated student Ines plays."}}};
+        {"no-device", {Trouble::noDevice, ""}},
+        {"device-lost", {Trouble::deviceLost, ""}},
+        {"no-signal", {Trouble::noSignal, ""}},
+        {"too-quiet", {Trouble::tooQuiet, ""}},
+        {"room-too-loud", {Trouble::roomTooLoud, ""}},
+        {"string-slipped", {Trouble::stringSlipped, "G string 9 under: tighten it a little. Then play on."}},
+        {"clipping", {Trouble::clipping, ""}},
+        {"gate-cutting", {Trouble::gateCutting, ""}},
+        {"log-trouble", {Trouble::logTrouble, ""}},
+        {"no-output", {Trouble::noOutput, ""}},
+        {"device-back", {Trouble::deviceBack, ""}},
+        {"dropped-samples", {Trouble::droppedSamples, ""}},
+        {"simulated", {Trouble::simulated, "No sound input here: the simulated student Ines plays."}}};
     for (const auto& [name, notice] : notices) {
         Snapshot& s = all["trouble-" + name] = practice;
         s.notices = {notice};
@@ -198,20 +223,30 @@ inline std::map<std::string, Snapshot> inventedScreens() {
 
     Snapshot start = practice;
     start.screen = Screen::start;
-    start.start.inputs = {{"Built-in microphone", Decibels(-36.0)}, {"Line in, channel 1", Decibels(-17.0)}, {"Line in, channel 2", Decibels(-90.0)}, {"Simulated player", Decibels(-140.0)}};
+    start.start.inputs = {{"Built-in microphone", Decibels(-36.0)},
+                          {"Line in, channel 1", Decibels(-17.0)},
+                          {"Line in, channel 2", Decibels(-90.0)},
+                          {"Simulated player", Decibels(-140.0)}};
     start.start.selected = 1;
     start.start.moves = true;
     start.start.firstDrill = "Half up";
     start.start.firstDrillTrains = "Half-step bends on the B string, frets 8 to 10: the lightest there are.";
     start.start.neck = practice.practice.neck;
     start.start.neck.place = NeckPlace{2, 8};
-    const std::map<std::string, StartStep> steps{{"1-input", StartStep::device}, {"2-level", StartStep::level}, {"3-care", StartStep::care}, {"4-strings", StartStep::strings}, {"5-first-drill", StartStep::firstDrill}};
+    const std::map<std::string, StartStep> steps{{"1-input", StartStep::device},
+                                                 {"2-level", StartStep::level},
+                                                 {"3-care", StartStep::care},
+                                                 {"4-strings", StartStep::strings},
+                                                 {"5-first-drill", StartStep::firstDrill}};
     for (const auto& [name, step] : steps) (all["start-" + name] = start).start.step = step;
     Start& waiting = (all["start-input-waiting"] = start).start;
     waiting.selected = 0;
     waiting.moves = false;
-    waiting.inputs = {{"ALSA: Built-in analog: microphone (hw:0,0), channel 1", Decibels(-57.0)}, {"ALSA: Built-in analog: microphone (hw:0,0), channel 2", Decibels(-57.0)}};
-    for (int channel = 1; channel <= 8; ++channel) waiting.inputs.push_back({"ALSA: Interface with eight inputs: line (hw:1,0), channel " + std::to_string(channel), Decibels(-84.0)});
+    waiting.inputs = {{"ALSA: Built-in analog: microphone (hw:0,0), channel 1", Decibels(-57.0)},
+                      {"ALSA: Built-in analog: microphone (hw:0,0), channel 2", Decibels(-57.0)}};
+    for (int channel = 1; channel <= 8; ++channel)
+        waiting.inputs.push_back(
+            {"ALSA: Interface with eight inputs: line (hw:1,0), channel " + std::to_string(channel), Decibels(-84.0)});
     waiting.inputs.push_back({"Simulated player", Decibels(-140.0)});
     all["start-no-input"] = start;
     all["start-no-input"].start.inputs.clear();
@@ -219,28 +254,31 @@ inline std::map<std::string, Snapshot> inventedScreens() {
     Snapshot& strings = all["strings"] = practice;
     strings.screen = Screen::stringCheck;
     strings.strings = {"Play the G string, open", "B string in tune", "", {}, 3};
-    strings.strings.readings = {{"high E string", Cents(-3.0), false}, {"B string", Cents(2.0), false}, {"G string", std::nullopt, false},
-                                {"D string", Cents(-21.0), false}, {"A string", Cents(12.0), false}, {"low E string", std::nullopt, true}};
+    strings.strings.readings = {{"high E string", Cents(-3.0), false}, {"B string", Cents(2.0), false},
+                                {"G string", std::nullopt, false},     {"D string", Cents(-21.0), false},
+                                {"A string", Cents(12.0), false},      {"low E string", std::nullopt, true}};
     all["strings-offer"] = strings;
     Strings& offer = all["strings-offer"].strings;
     offer.prompt = "Half step down?";
     offer.message = "High E string about a half step under: tighten it slowly, eyes away from the string";
     offer.question = "The strings are a half step low: is the guitar tuned that way (half step down)?";
     offer.asked = 1;
-    offer.readings = {{"high E string", Cents(-97.0), false}, {"B string", Cents(-104.0), false}, {"G string", Cents(-99.0), false},
-                      {"D string", Cents(-95.0), false}, {"A string", Cents(-102.0), false}, {"low E string", Cents(-100.0), false}};
+    offer.readings = {{"high E string", Cents(-97.0), false}, {"B string", Cents(-104.0), false},
+                      {"G string", Cents(-99.0), false},      {"D string", Cents(-95.0), false},
+                      {"A string", Cents(-102.0), false},     {"low E string", Cents(-100.0), false}};
 
     Snapshot& drills = all["drills"] = practice;
     drills.screen = Screen::drills;
     drills.drills.gestures = "every gesture";
     drills.drills.strings = "every string";
-    drills.drills.rows = {{"Half up", "Half-step bends, the lightest there are.", "B string 8, 9, 10", "2 min"},
-                          {"Up and stay", "Reach the pitch, then keep it for two seconds.", "B string 8, 10; G string 9", "2 min"},
-                          {"Whole up", "Full-step bends on the B and G strings.", "B string 10, 8; G string 9", "3.5 min"},
-                          {"Twelve along", "Octave slides along one string.", "B string 3; G string 2; D string 2", "2 min"},
-                          {"One fret in", "Slide into the note from a fret below.", "B string 7, 9; G string 6", "2 min"},
-                          {"Up and home", "Bend, then release to the fretted note.", "B string 10; G string 9", "2.5 min"},
-                          {"Bent before", "Bend in silence, pick, and be right.", "B string 10, 8", "2.5 min"}};
+    drills.drills.rows = {
+        {"Half up", "Half-step bends, the lightest there are.", "B string 8, 9, 10", "2 min"},
+        {"Up and stay", "Reach the pitch, then keep it for two seconds.", "B string 8, 10; G string 9", "2 min"},
+        {"Whole up", "Full-step bends on the B and G strings.", "B string 10, 8; G string 9", "3.5 min"},
+        {"Twelve along", "Octave slides along one string.", "B string 3; G string 2; D string 2", "2 min"},
+        {"One fret in", "Slide into the note from a fret below.", "B string 7, 9; G string 6", "2 min"},
+        {"Up and home", "Bend, then release to the fretted note.", "B string 10; G string 9", "2.5 min"},
+        {"Bent before", "Bend in silence, pick, and be right.", "B string 10, 8", "2.5 min"}};
     drills.drills.selected = 2;
     all["drills-other-filter"] = drills;
     all["drills-other-filter"].drills.line = DrillList::Line::strings;
@@ -260,11 +298,19 @@ inline std::map<std::string, Snapshot> inventedScreens() {
 
     Snapshot& history = all["history"] = practice;
     history.screen = Screen::history;
-    history.history.totals = "Every sitting of Ines. Struck tries are not counted, guided ones only where there are fewer than three others.";
-    history.history.gestures = {{"bends", "typical miss 14 ¢", "60 % inside the aim", "Too early for a trend"}, {"slides", "no typical miss: counted by the fret", "83 % inside the aim", "Too early for a trend"}};
-    history.history.sittings = {{"24 November 19:10", "Half up, Whole up", "30 tries, 21 inside"}, {"22 November 20:02", "Half up", "18 tries, 12 inside"}, {"21 November 18:45", "Half up, Twelve along", "24 tries, 11 inside"}};
-    history.history.tries = {{"full step, G 9", "22 under", {Verdict::near, Cents(-22.0), Seconds(0.7)}, false}, {"full step, G 9", "dead on", {Verdict::deadOn, Cents(-4.0), Seconds(0.7)}, false},
-                             {"full step, G 9", "31 over", {Verdict::over, Cents(31.0), Seconds(0.7)}, true}, {"full step, G 9", "died", {Verdict::died, std::nullopt, std::nullopt}, false},
+    history.history.totals =
+        "Every sitting of Ines. Struck tries are not counted, guided ones only where there are fewer than three "
+        "others.";
+    history.history.gestures = {
+        {"bends", "typical miss 14 ¢", "60 % inside the aim", "Too early for a trend"},
+        {"slides", "no typical miss: counted by the fret", "83 % inside the aim", "Too early for a trend"}};
+    history.history.sittings = {{"24 November 19:10", "Half up, Whole up", "30 tries, 21 inside"},
+                                {"22 November 20:02", "Half up", "18 tries, 12 inside"},
+                                {"21 November 18:45", "Half up, Twelve along", "24 tries, 11 inside"}};
+    history.history.tries = {{"full step, G 9", "22 under", {Verdict::near, Cents(-22.0), Seconds(0.7)}, false},
+                             {"full step, G 9", "dead on", {Verdict::deadOn, Cents(-4.0), Seconds(0.7)}, false},
+                             {"full step, G 9", "31 over", {Verdict::over, Cents(31.0), Seconds(0.7)}, true},
+                             {"full step, G 9", "died", {Verdict::died, std::nullopt, std::nullopt}, false},
                              {"full step, G 9", "14 over", {Verdict::near, Cents(14.0), Seconds(0.7)}, false}};
     all["history-sittings"] = history;  // the sittings have the keys
     history.history.selectedTry = 1;
@@ -272,27 +318,50 @@ inline std::map<std::string, Snapshot> inventedScreens() {
         OpenedTry& opened = (all["history-opened"] = history).history.opened.emplace();
         opened.title = "Whole up · G string · fret 9 · full step";
         opened.sentence = "22 under: about a fifth of a fret.";
-        opened.quantities = {{"first stop", "22 ¢ under"}, {"landing", "20 ¢ under ± 0.6"}, {"hold", "1.2 s, 2 ¢ spread"}, {"time to arrive", "0.78 s"}, {"start note", "3 ¢ over"}};
+        opened.quantities = {{"first stop", "22 ¢ under"},
+                             {"landing", "20 ¢ under ± 0.6"},
+                             {"hold", "1.2 s, 2 ¢ spread"},
+                             {"time to arrive", "0.78 s"},
+                             {"start note", "3 ¢ over"}};
         opened.sound = "Enter plays it.";
         opened.sweep = practice.practice;
         opened.sweep->traces = {inventedBend(-22.0, 0.78, Verdict::near)};
         all["history-opened-no-sound"] = all["history-opened"];
         all["history-opened-no-sound"].history.opened->sweep.reset();
-        all["history-opened-no-sound"].history.opened->sound = "No sound was kept of this try, so there is no trace. \"Sound of each try\" in the settings keeps it.";
+        all["history-opened-no-sound"].history.opened->sound =
+            "No sound was kept of this try, so there is no trace. \"Sound of each try\" in the settings keeps it.";
     }
     all["history-empty"] = history;
     all["history-empty"].history = {};
 
     Snapshot& settings = all["settings"] = practice;
     settings.screen = Screen::settings;
-    settings.settings.rows = {{"guitar", "strings", "6"}, {"guitar", "tuning", "standard"}, {"guitar", "capo", "none"}, {"guitar", "highest fret", "22"},
-                              {"guitar", "plays", "right-handed"}, {"guitar", "reference pitch A4", "440 Hz"}, {"guitar", "string check", "enter", false, false, false},
-                              {"practice", "student", "Ines"}, {"practice", "aim", "±25 ¢"}, {"practice", "trace", "after the try"}, {"practice", "target", "concert pitch"},
-                              {"keys", "again", "space", false, false, false}, {"keys", "next", "enter", false, false, false}, {"keys", "discard that", "backspace", false, false, false},
-                              {"keys", "see it now", "S", false, false, false}, {"sound", "input", "the system's choice"}, {"sound", "channel", "1"},
-                              {"sound", "input and level", "enter", false, false, false}, {"sound", "output", "the input's own"}, {"sound", "target note", "before each place"},
-                              {"sound", "output level", "−12 dB"}, {"screen", "text size", "100 %"}, {"screen", "colours", "dark"}, {"log", "sound of each try", "not kept"},
-                              {"log", "place", "the usual one", false, false, false}, {"care", "cautions", "enter", false, false, false}};
+    settings.settings.rows = {{"guitar", "strings", "6"},
+                              {"guitar", "tuning", "standard"},
+                              {"guitar", "capo", "none"},
+                              {"guitar", "highest fret", "22"},
+                              {"guitar", "plays", "right-handed"},
+                              {"guitar", "reference pitch A4", "440 Hz"},
+                              {"guitar", "string check", "enter", false, false, false},
+                              {"practice", "student", "Ines"},
+                              {"practice", "aim", "±25 ¢"},
+                              {"practice", "trace", "after the try"},
+                              {"practice", "target", "concert pitch"},
+                              {"keys", "again", "space", false, false, false},
+                              {"keys", "next", "enter", false, false, false},
+                              {"keys", "discard that", "backspace", false, false, false},
+                              {"keys", "see it now", "S", false, false, false},
+                              {"sound", "input", "the system's choice"},
+                              {"sound", "channel", "1"},
+                              {"sound", "input and level", "enter", false, false, false},
+                              {"sound", "output", "the input's own"},
+                              {"sound", "target note", "before each place"},
+                              {"sound", "output level", "−12 dB"},
+                              {"screen", "text size", "100 %"},
+                              {"screen", "colours", "dark"},
+                              {"log", "sound of each try", "not kept"},
+                              {"log", "place", "the usual one", false, false, false},
+                              {"care", "cautions", "enter", false, false, false}};
     settings.settings.selected = 8;
     all["settings-last"] = settings;
     all["settings-last"].settings.selected = 25;

@@ -1,4 +1,5 @@
-// Sittings and tries of the invented students with seeded contents, so that two programs can agree on what must be in a log.
+// Sittings and tries of the invented students with seeded contents, so that two programs can agree on what must be in a
+// log.
 #pragma once
 
 #include <cmath>
@@ -14,7 +15,8 @@ inline Sitting inventedSitting(const std::string& student = "Ines") {
     sitting.student = student;
     sitting.software = "0.1.0-test";
     sitting.guitar.name = "Tobi's seven, \"drop A\"";
-    sitting.guitar.openStrings = {MidiPitch(64), MidiPitch(59), MidiPitch(55), MidiPitch(50), MidiPitch(45), MidiPitch(40), MidiPitch(33.25)};
+    sitting.guitar.openStrings = {MidiPitch(64), MidiPitch(59), MidiPitch(55),   MidiPitch(50),
+                                  MidiPitch(45), MidiPitch(40), MidiPitch(33.25)};
     sitting.guitar.capo = 2;
     sitting.guitar.highestFret = 24;
     sitting.guitar.leftHanded = true;
@@ -32,10 +34,19 @@ inline LoggedTry inventedTry(unsigned seed, int number) {
     const auto whole = [&](int from, int to) { return std::uniform_int_distribution(from, to)(random); };
     const auto real = [&] { return std::uniform_real_distribution(-3000.0, 3000.0)(random); };
     const auto maybe = [&](auto& field) {
-        if (whole(0, 1) == 1) field.emplace(static_cast<typename std::remove_reference_t<decltype(field)>::value_type>(real()));
+        if (whole(0, 1) == 1)
+            field.emplace(static_cast<typename std::remove_reference_t<decltype(field)>::value_type>(real()));
     };
-    const char* words[] = {"Half up",       "Half here, whole there",     "she said \"22 under\"", "two\r\nlines", "'); DROP TABLE try;--",
-                           " spaces ",      "ends with a comma,",         "♭3 – näher",            "",             "tab\tand | bar"};
+    const char* words[] = {"Half up",
+                           "Half here, whole there",
+                           "she said \"22 under\"",
+                           "two\r\nlines",
+                           "'); DROP TABLE try;--",
+                           " spaces ",
+                           "ends with a comma,",
+                           "♭3 – näher",
+                           "",
+                           "tab\tand | bar"};
     const auto word = [&] { return std::string(words[whole(0, 9)]); };
 
     LoggedTry one;
@@ -73,7 +84,8 @@ inline LoggedTry inventedTry(unsigned seed, int number) {
     if (whole(0, 1) == 1) landing.landedFret = whole(0, 24);
     maybe(landing.levelKept);
     if (whole(0, 1) == 1)
-        landing.vibrato = VibratoReading{Hertz(real()), Cents(real()), Cents(real()), Cents(real()), Cents(real()), real()};
+        landing.vibrato =
+            VibratoReading{Hertz(real()), Cents(real()), Cents(real()), Cents(real()), Cents(real()), real()};
     return one;
 }
 
@@ -81,21 +93,25 @@ inline LoggedTry inventedTry(unsigned seed, int number) {
 inline bool same(const LoggedTry& a, const LoggedTry& b) {
     const Landing &p = a.landing, &q = b.landing;
     const auto samePlace = [](const std::optional<NeckPlace>& one, const std::optional<NeckPlace>& other) {
-        return one.has_value() == other.has_value() && (!one || (one->string == other->string && one->fret == other->fret));
+        return one.has_value() == other.has_value()
+               && (!one || (one->string == other->string && one->fret == other->fret));
     };
     const auto sameVibrato = [](const std::optional<VibratoReading>& one, const std::optional<VibratoReading>& other) {
-        return one.has_value() == other.has_value() &&
-               (!one || (one->rate == other->rate && one->width == other->width && one->bottom == other->bottom && one->top == other->top &&
-                         one->centre == other->centre && one->evenness == other->evenness));
+        return one.has_value() == other.has_value()
+               && (!one
+                   || (one->rate == other->rate && one->width == other->width && one->bottom == other->bottom
+                       && one->top == other->top && one->centre == other->centre && one->evenness == other->evenness));
     };
-    return a.number == b.number && a.at == b.at && a.drill == b.drill && a.aim == b.aim && a.guided == b.guided && a.struck == b.struck &&
-           a.takeFile == b.takeFile && p.moveNumber == q.moveNumber && p.move.gesture == q.move.gesture && p.move.from == q.move.from &&
-           p.move.to == q.move.to && samePlace(p.move.place, q.move.place) && p.move.targetFret == q.move.targetFret && p.target == q.target &&
-           p.verdict == q.verdict && p.sentence == q.sentence && p.onset == q.onset && p.end == q.end && p.landingTime == q.landingTime &&
-           p.landingError == q.landingError && p.firstStopError == q.firstStopError && p.sd == q.sd && p.startError == q.startError &&
-           p.riseTime == q.riseTime && p.correction == q.correction && p.overshoot == q.overshoot && p.holdSpread == q.holdSpread &&
-           p.sag == q.sag && p.holdLength == q.holdLength && p.linger == q.linger && p.landedFret == q.landedFret &&
-           p.levelKept == q.levelKept && sameVibrato(p.vibrato, q.vibrato);
+    return a.number == b.number && a.at == b.at && a.drill == b.drill && a.aim == b.aim && a.guided == b.guided
+           && a.struck == b.struck && a.takeFile == b.takeFile && p.moveNumber == q.moveNumber
+           && p.move.gesture == q.move.gesture && p.move.from == q.move.from && p.move.to == q.move.to
+           && samePlace(p.move.place, q.move.place) && p.move.targetFret == q.move.targetFret && p.target == q.target
+           && p.verdict == q.verdict && p.sentence == q.sentence && p.onset == q.onset && p.end == q.end
+           && p.landingTime == q.landingTime && p.landingError == q.landingError && p.firstStopError == q.firstStopError
+           && p.sd == q.sd && p.startError == q.startError && p.riseTime == q.riseTime && p.correction == q.correction
+           && p.overshoot == q.overshoot && p.holdSpread == q.holdSpread && p.sag == q.sag
+           && p.holdLength == q.holdLength && p.linger == q.linger && p.landedFret == q.landedFret
+           && p.levelKept == q.levelKept && sameVibrato(p.vibrato, q.vibrato);
 }
 
 }  // namespace landfall

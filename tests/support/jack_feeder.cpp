@@ -1,7 +1,9 @@
-// jack_feeder FILE [--name CLIENT] [--repeat] [--seconds N] [--wait N] [--ports N]: a JACK client that plays a sound file's first channel to its
-// output port "out_1" in real time, bit for bit. It waits (--wait, 20 s) until something is connected to the port, 0.3 s more, then plays from the first sample.
-// With --ports the sound is that of the last of so many ports, which is also the one waited for; the others are silent. Prints "playing", "late" each time the server says that it or a client was late (for the server's dummy driver as for a sound card sound may then be
-// lost), and "done"; the exit status is 1 when the server or the file is not there, or the server went away.
+// jack_feeder FILE [--name CLIENT] [--repeat] [--seconds N] [--wait N] [--ports N]: a JACK client that plays a sound
+// file's first channel to its output port "out_1" in real time, bit for bit. It waits (--wait, 20 s) until something is
+// connected to the port, 0.3 s more, then plays from the first sample. With --ports the sound is that of the last of so
+// many ports, which is also the one waited for; the others are silent. Prints "playing", "late" each time the server
+// says that it or a client was late (for the server's dummy driver as for a sound card sound may then be lost), and
+// "done"; the exit status is 1 when the server or the file is not there, or the server went away.
 #include <algorithm>
 #include <atomic>
 #include <chrono>
@@ -51,7 +53,8 @@ bool load(const char* path, std::vector<float>& samples) {
     std::vector<float> all(static_cast<std::size_t>(info.frames) * static_cast<std::size_t>(info.channels));
     const sf_count_t got = sf_readf_float(file, all.data(), info.frames);
     sf_close(file);
-    for (sf_count_t i = 0; i < got; ++i) samples.push_back(all[static_cast<std::size_t>(i) * static_cast<std::size_t>(info.channels)]);
+    for (sf_count_t i = 0; i < got; ++i)
+        samples.push_back(all[static_cast<std::size_t>(i) * static_cast<std::size_t>(info.channels)]);
     return !samples.empty();
 }
 
@@ -77,22 +80,28 @@ int main(int argc, char** argv) {
         std::fprintf(stderr, "jack_feeder: %s: cannot be read\n", path.c_str());
         return 1;
     }
-    jack_client_t* client = jack_client_open(name.c_str(), static_cast<jack_options_t>(JackNoStartServer | JackUseExactName), nullptr);
+    jack_client_t* client =
+        jack_client_open(name.c_str(), static_cast<jack_options_t>(JackNoStartServer | JackUseExactName), nullptr);
     if (client == nullptr) {
         std::fprintf(stderr, "jack_feeder: no JACK server, or the name %s is taken\n", name.c_str());
         return 1;
     }
     for (int number = 1; number <= ports; ++number)
-        feeder.port = jack_port_register(client, ("out_" + std::to_string(number)).c_str(), JACK_DEFAULT_AUDIO_TYPE, JackPortIsOutput, 0);
+        feeder.port = jack_port_register(client, ("out_" + std::to_string(number)).c_str(), JACK_DEFAULT_AUDIO_TYPE,
+                                         JackPortIsOutput, 0);
     jack_set_process_callback(client, process, &feeder);
-    jack_set_xrun_callback(client, [](void*) { return ++feeder.late, 0; }, nullptr);
-    jack_on_shutdown(client, [](void*) { feeder.gone.store(true); }, nullptr);
+    jack_set_xrun_callback(
+        client, [](void*) { return ++feeder.late, 0; }, nullptr);
+    jack_on_shutdown(
+        client, [](void*) { feeder.gone.store(true); }, nullptr);
     if (feeder.port == nullptr || jack_activate(client) != 0) return 1;
 
     using Clock = std::chrono::steady_clock;
     const auto pause = std::chrono::milliseconds(5);
-    const auto waitEnd = Clock::now() + std::chrono::duration_cast<Clock::duration>(std::chrono::duration<double>(wait));
-    while (jack_port_connected(feeder.port) == 0 && !feeder.gone && Clock::now() < waitEnd) std::this_thread::sleep_for(pause);
+    const auto waitEnd =
+        Clock::now() + std::chrono::duration_cast<Clock::duration>(std::chrono::duration<double>(wait));
+    while (jack_port_connected(feeder.port) == 0 && !feeder.gone && Clock::now() < waitEnd)
+        std::this_thread::sleep_for(pause);
     // A connected client may still be on its way to its first block.
     std::this_thread::sleep_for(std::chrono::milliseconds(300));
     const auto say = [](const char* word) {
@@ -101,7 +110,9 @@ int main(int argc, char** argv) {
     };
     say("playing");
     feeder.go.store(true);
-    const auto end = Clock::now() + std::chrono::duration_cast<Clock::duration>(std::chrono::duration<double>(std::min(seconds, 1e6)));
+    const auto end =
+        Clock::now()
+        + std::chrono::duration_cast<Clock::duration>(std::chrono::duration<double>(std::min(seconds, 1e6)));
     while (!feeder.done && !feeder.gone && Clock::now() < end) {
         std::this_thread::sleep_for(pause);
         if (feeder.late.exchange(0) > 0) say("late");

@@ -1,6 +1,7 @@
-// A program that does nothing but practise into a log, for tests that kill it or starve it: log_writer LOG SEED TRIES [FILE_LIMIT_BYTES].
-// Prints "begin N" before try N is handed over and "written N" once it is on the disk. With a limit on the size of files, which the
-// system reports as a full disk does (a failed write), it lifts the limit again after the last try and goes on.
+// A program that does nothing but practise into a log, for tests that kill it or starve it: log_writer LOG SEED TRIES
+// [FILE_LIMIT_BYTES]. Prints "begin N" before try N is handed over and "written N" once it is on the disk. With a limit
+// on the size of files, which the system reports as a full disk does (a failed write), it lifts the limit again after
+// the last try and goes on.
 #include <sys/resource.h>
 #include <unistd.h>
 

@@ -14,7 +14,8 @@ inline double peak(std::span<const float> samples) {
     return most;
 }
 
-// Frequency by the phase advance of the first partial between two windows `apart` samples apart; both windows hold whole milliseconds.
+// Frequency by the phase advance of the first partial between two windows `apart` samples apart; both windows hold
+// whole milliseconds.
 inline double measuredFrequency(std::span<const float> samples, double expected, double rate) {
     const auto phase = [&](std::size_t from) {
         double re = 0.0;

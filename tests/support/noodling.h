@@ -1,4 +1,5 @@
-// A student who plays around a drill for minutes: runs, other bends and slides, open strings, and now and then the bend that is asked. One thread.
+// A student who plays around a drill for minutes: runs, other bends and slides, open strings, and now and then the bend
+// that is asked. One thread.
 #pragma once
 
 #include <algorithm>
@@ -15,9 +16,9 @@
 namespace landfall {
 
 struct NoodledAround {
-    int real = 0, found = 0;          // tries at the drill; those marked within 3 cents of what was played
+    int real = 0, found = 0;  // tries at the drill; those marked within 3 cents of what was played
     std::vector<Landing> falseTries;
-    int notMarked = 0;                // notes that were told from tries
+    int notMarked = 0;  // notes that were told from tries
 };
 
 inline NoodledAround noodleAround(std::uint32_t seed, Seconds atLeast) {
@@ -26,9 +27,12 @@ inline NoodledAround noodleAround(std::uint32_t seed, Seconds atLeast) {
     student.sampleRate = sampleRate;
     student.seed = seed;
     student.skill = noor();
-    student.skill.diedChance = student.skill.wrongFretChance = student.skill.otherIntervalChance = student.skill.doubleStrokeChance = 0.0;
+    student.skill.diedChance = student.skill.wrongFretChance = student.skill.otherIntervalChance =
+        student.skill.doubleStrokeChance = 0.0;
     SimulatedPlayer player(student);
-    const auto elsewhere = [&player](Gesture gesture, NeckPlace place, int frets) { player.play(moveAt(gesture, place, 0, frets), {.played = Played::landed}); };
+    const auto elsewhere = [&player](Gesture gesture, NeckPlace place, int frets) {
+        player.play(moveAt(gesture, place, 0, frets), {.played = Played::landed});
+    };
     const Move asked = moveAt(Gesture::bend, {2, 8}, 0, 2);
     Listener listener({.sampleRate = sampleRate});
     listener.setMoves({asked}, MoveOrder::everyTry);
@@ -46,8 +50,9 @@ inline NoodledAround noodleAround(std::uint32_t seed, Seconds atLeast) {
     double queued = 0.0;
     for (int round = 0; queued < atLeast.value; ++round) {
         switch (round % 6) {
-            case 0: player.noodle(Seconds(25.0), {2, 8}); break;   // runs, hints of bends and muted strokes on the asked fret and beside it
-            case 1:                                                // bends to other targets
+            // runs, hints of bends and muted strokes on the asked fret and beside it
+            case 0: player.noodle(Seconds(25.0), {2, 8}); break;
+            case 1:  // bends to other targets
                 for (const int fret : {10, 7, 5}) elsewhere(Gesture::bend, {2, fret}, 2);
                 elsewhere(Gesture::bend, {3, 9}, 1);
                 elsewhere(Gesture::bend, {1, 8}, 2);
@@ -62,7 +67,7 @@ inline NoodledAround noodleAround(std::uint32_t seed, Seconds atLeast) {
                 elsewhere(Gesture::slide, {3, 7}, 5);
                 elsewhere(Gesture::slide, {4, 5}, 12);
                 break;
-            case 5: player.noodle(Seconds(25.0), {5, 3}); break;   // runs low on the neck
+            case 5: player.noodle(Seconds(25.0), {5, 3}); break;  // runs low on the neck
         }
         player.rest(Seconds(0.8));
         if (round % 2 == 1) {
@@ -81,7 +86,8 @@ inline NoodledAround noodleAround(std::uint32_t seed, Seconds atLeast) {
     for (const Landing& landing : marked) {
         const bool played = std::any_of(real.begin(), real.end(), [&](std::size_t i) {
             const MoveTruth& truth = player.truths()[i];
-            return std::abs(landing.onset.value - truth.onset.value) < 0.1 && landing.firstStopError && std::abs(landing.firstStopError->value - truth.firstStopError->value) < 3.0;
+            return std::abs(landing.onset.value - truth.onset.value) < 0.1 && landing.firstStopError
+                   && std::abs(landing.firstStopError->value - truth.firstStopError->value) < 3.0;
         });
         all.found += played;
         if (!played) all.falseTries.push_back(landing);

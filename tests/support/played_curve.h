@@ -1,4 +1,5 @@
-// Pitch frames and pick strokes of a curve that a test writes down, with a little seeded noise: what the tracker would say of perfect sound.
+// Pitch frames and pick strokes of a curve that a test writes down, with a little seeded noise: what the tracker would
+// say of perfect sound.
 #pragma once
 
 #include <cmath>
@@ -32,7 +33,9 @@ public:
     }
     // A smooth rise or fall (raised cosine).
     PlayedCurve& glide(double cents, double seconds) {
-        return run(seconds, [start = pitch, cents](double share) { return start + cents * 0.5 * (1.0 - std::cos(std::numbers::pi * share)); });
+        return run(seconds, [start = pitch, cents](double share) {
+            return start + cents * 0.5 * (1.0 - std::cos(std::numbers::pi * share));
+        });
     }
     // Frets passed one after another, each for the same time.
     PlayedCurve& frets(int number, double secondsEach) {
@@ -45,7 +48,9 @@ public:
     // Between the present pitch and `width` cents above (below if negative).
     PlayedCurve& vibrato(double width, double rate, double seconds) {
         const double start = pitch;
-        run(seconds, [=](double share) { return start + width * 0.5 * (1.0 - std::cos(2.0 * std::numbers::pi * rate * share * seconds)); });
+        run(seconds, [=](double share) {
+            return start + width * 0.5 * (1.0 - std::cos(2.0 * std::numbers::pi * rate * share * seconds));
+        });
         return *this;
     }
     PlayedCurve& quieter(double decibels) {
@@ -53,7 +58,8 @@ public:
         return *this;
     }
 
-    std::vector<ListenerEvent> heardBy(const std::vector<Move>& moves, MoveOrder order, FollowerConfig config = {}) const {
+    std::vector<ListenerEvent> heardBy(const std::vector<Move>& moves, MoveOrder order,
+                                       FollowerConfig config = {}) const {
         std::vector<ListenerEvent> events;
         MoveFollower follower(config, events);
         follower.setMoves(moves, order);
@@ -109,6 +115,8 @@ std::vector<Event> eventsOf(std::span<const ListenerEvent> events) {
     return found;
 }
 
-inline Move moveOf(Gesture gesture, double from, double to) { return {gesture, MidiPitch(from), MidiPitch(to), std::nullopt, std::nullopt}; }
+inline Move moveOf(Gesture gesture, double from, double to) {
+    return {gesture, MidiPitch(from), MidiPitch(to), std::nullopt, std::nullopt};
+}
 
 }  // namespace landfall

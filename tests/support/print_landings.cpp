@@ -1,5 +1,5 @@
-// print_landings [OTHER]: what the Listener says of the shared takes, a quantity a line. With a file that another build printed: exit status 1
-// and the lines that differ by more than a hundredth of a cent or of a hop.
+// print_landings [OTHER]: what the Listener says of the shared takes, a quantity a line. With a file that another build
+// printed: exit status 1 and the lines that differ by more than a hundredth of a cent or of a hop.
 #include <fstream>
 #include <iterator>
 #include <map>
@@ -21,8 +21,12 @@ std::map<std::string, double> quantities() {
         const TakeSound sound = soundOf(take);
         int count = 0;
         for (const Landing& landing : landingsIn(sound.samples, 48000.0, take.moves())) {
-            const auto put = [&](const char* what, double value) { all[fmt::format("{}/{}/{}", take.name, landing.moveNumber, what)] = value; };
-            const auto putCents = [&](const char* what, const std::optional<Cents>& cents) { put(what, cents ? cents->value : 9999.0); };
+            const auto put = [&](const char* what, double value) {
+                all[fmt::format("{}/{}/{}", take.name, landing.moveNumber, what)] = value;
+            };
+            const auto putCents = [&](const char* what, const std::optional<Cents>& cents) {
+                put(what, cents ? cents->value : 9999.0);
+            };
             put("verdict", static_cast<double>(landing.verdict));
             putCents("landing", landing.landingError);
             putCents("first-stop", landing.firstStopError);
@@ -52,7 +56,8 @@ int compare(const std::map<std::string, double>& here, const char* file) {
         furthest = std::max(furthest, difference);
         if (difference <= mostApart) continue;
         ++apart;
-        fmt::print("{}: {:.6f} here, {} in {}\n", what, value, found == other.end() ? "not there" : fmt::format("{:.6f}", found->second), file);
+        fmt::print("{}: {:.6f} here, {} in {}\n", what, value,
+                   found == other.end() ? "not there" : fmt::format("{:.6f}", found->second), file);
     }
     if (other.size() != here.size()) fmt::print("{} quantities here, {} in {}\n", here.size(), other.size(), file);
     fmt::print("{} quantities, {} differ by more than {} (furthest {:.2g})\n", here.size(), apart, mostApart, furthest);

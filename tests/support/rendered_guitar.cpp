@@ -44,11 +44,13 @@ std::string bigEndian(std::uint32_t value, int count) {
     return bytes;
 }
 
-// The wheel's default modulator in the SoundFont 2.01 specification (section 8.4.10) has the amount 12700 cents and sees the sensitivity
-// as semitones / 128; fluidsynth then drops fractions of a cent (measured with firstPartial below: 198.5 sounds as 198). So the wheel is
-// put just above whole cents, and what sounds is known exactly.
+// The wheel's default modulator in the SoundFont 2.01 specification (section 8.4.10) has the amount 12700 cents and
+// sees the sensitivity as semitones / 128; fluidsynth then drops fractions of a cent (measured with firstPartial below:
+// 198.5 sounds as 198). So the wheel is put just above whole cents, and what sounds is known exactly.
 constexpr double centsAWheelStep = 12700.0 * wheelRange / 128.0 / 8192.0;
-int wheelFor(double cents) { return std::clamp(8192 + static_cast<int>(std::ceil((cents + 0.02) / centsAWheelStep)), 0, 16383); }
+int wheelFor(double cents) {
+    return std::clamp(8192 + static_cast<int>(std::ceil((cents + 0.02) / centsAWheelStep)), 0, 16383);
+}
 double centsOf(int wheel) { return std::floor((wheel - 8192) * centsAWheelStep); }
 
 void wheel(MidiTrack& track, double seconds, double cents) {
@@ -70,7 +72,8 @@ void write(MidiTrack& track, const ProgrammedNote& note, double start, RenderedN
     double t = onset, cents = note.startCents;
     for (const ProgrammedTravel& travel : note.travels) {
         t += travel.hold;
-        for (double u = 0.002 / travel.travel; u < 1.0; u += 0.002 / travel.travel) wheel(track, t + u * travel.travel, pathAt(cents, travel, u));
+        for (double u = 0.002 / travel.travel; u < 1.0; u += 0.002 / travel.travel)
+            wheel(track, t + u * travel.travel, pathAt(cents, travel, u));
         t += travel.travel;
         wheel(track, t, travel.cents);
         cents = travel.cents;
@@ -85,14 +88,16 @@ void write(MidiTrack& track, const ProgrammedNote& note, double start, RenderedN
 
 }  // namespace
 
-std::optional<std::vector<RenderedNote>> renderGuitar(const std::vector<ProgrammedNote>& notes, std::string& why, Place place) {
+std::optional<std::vector<RenderedNote>> renderGuitar(const std::vector<ProgrammedNote>& notes, std::string& why,
+                                                      Place place) {
     const std::string program = LANDFALL_FLUIDSYNTH, font = LANDFALL_SOUND_FONT;
     if (program.empty() || font.empty()) {
         why = "fluidsynth or fluid-soundfont-gm is not installed";
         return std::nullopt;
     }
     MidiTrack track;
-    for (const auto& [control, value] : {std::pair{101, 0}, {100, 0}, {6, wheelRange}, {38, 0}}) track.event(0.0, {0xB0, control, value});
+    for (const auto& [control, value] : {std::pair{101, 0}, {100, 0}, {6, wheelRange}, {38, 0}})
+        track.event(0.0, {0xB0, control, value});
     if (place == Place::room) track.event(0.0, {0xB0, 91, 127});  // all of it goes to the reverberation
     std::vector<RenderedNote> rendered(notes.size());
     std::vector<double> starts;
@@ -104,11 +109,15 @@ std::optional<std::vector<RenderedNote>> renderGuitar(const std::vector<Programm
     }
     track.event(start, {0xFF, 0x2F, 0});
     const TestFolder folder;
-    std::ofstream(folder / "notes.mid", std::ios::binary) << "MThd" << bigEndian(6, 4) << bigEndian(0, 2) << bigEndian(1, 2) << bigEndian(960, 2)
-                                                          << "MTrk" << bigEndian(static_cast<std::uint32_t>(track.bytes.size()), 4) << track.bytes;
-    const char* reverberation = place == Place::room ? "-R 1 -o synth.reverb.room-size=0.5 -o synth.reverb.damp=0.3 -o synth.reverb.level=0.9" : "-R 0";
-    const std::string command = fmt::format("timeout -s KILL 100 '{}' -ni -q {} -C 0 -g 0.8 -r 48000 -T wav -O s24 -F '{}' '{}' '{}' 2>&1", program,
-                                            reverberation, (folder / "notes.wav").string(), font, (folder / "notes.mid").string());
+    std::ofstream(folder / "notes.mid", std::ios::binary)
+        << "MThd" << bigEndian(6, 4) << bigEndian(0, 2) << bigEndian(1, 2) << bigEndian(960, 2) << "MTrk"
+        << bigEndian(static_cast<std::uint32_t>(track.bytes.size()), 4) << track.bytes;
+    const char* reverberation =
+        place == Place::room ? "-R 1 -o synth.reverb.room-size=0.5 -o synth.reverb.damp=0.3 -o synth.reverb.level=0.9"
+                             : "-R 0";
+    const std::string command =
+        fmt::format("timeout -s KILL 100 '{}' -ni -q {} -C 0 -g 0.8 -r 48000 -T wav -O s24 -F '{}' '{}' '{}' 2>&1",
+                    program, reverberation, (folder / "notes.wav").string(), font, (folder / "notes.mid").string());
     if (const CommandOutcome outcome = runCommand(command); outcome.status != 0) {
         why = fmt::format("fluidsynth failed ({}): {}", outcome.status, outcome.output);
         return std::nullopt;
@@ -121,12 +130,14 @@ std::optional<std::vector<RenderedNote>> renderGuitar(const std::vector<Programm
     std::vector<float> all(static_cast<std::size_t>((start + 1.0) * rate));
     all.resize(file->read(all));
     for (std::size_t i = 0; i < notes.size(); ++i) {
-        const auto from = static_cast<std::size_t>(starts[i] * rate), to = static_cast<std::size_t>((starts[i] + rendered[i].end + after) * rate);
+        const auto from = static_cast<std::size_t>(starts[i] * rate),
+                   to = static_cast<std::size_t>((starts[i] + rendered[i].end + after) * rate);
         if (to > all.size() + static_cast<std::size_t>(after * rate)) {
             why = "fluidsynth wrote less sound than the MIDI file holds";
             return std::nullopt;
         }
-        rendered[i].samples.assign(all.begin() + static_cast<std::ptrdiff_t>(from), all.begin() + static_cast<std::ptrdiff_t>(std::min(to, all.size())));
+        rendered[i].samples.assign(all.begin() + static_cast<std::ptrdiff_t>(from),
+                                   all.begin() + static_cast<std::ptrdiff_t>(std::min(to, all.size())));
     }
     return rendered;
 }
@@ -137,16 +148,15 @@ double firstPartial(const std::vector<float>& samples, double from, double to, d
         std::complex<double> sum = 0.0, turn = 1.0;
         const std::complex<double> step = std::polar(1.0, -2.0 * std::numbers::pi * hertz / rate);
         for (std::size_t i = 0; i < length; ++i, turn *= step)
-            sum += (0.5 - 0.5 * std::cos(2.0 * std::numbers::pi * static_cast<double>(i) / static_cast<double>(length))) * static_cast<double>(samples[start + i]) * turn;
+            sum += (0.5 - 0.5 * std::cos(2.0 * std::numbers::pi * static_cast<double>(i) / static_cast<double>(length)))
+                   * static_cast<double>(samples[start + i]) * turn;
         return std::abs(sum);
     };
     double low = guess * std::exp2(-60.0 / 1200.0), high = guess * std::exp2(60.0 / 1200.0);
     for (int i = 0; i < 28; ++i) {
         const double a = low + (high - low) / 3.0, b = high - (high - low) / 3.0;
-        if (strength(a) < strength(b))
-            low = a;
-        else
-            high = b;
+        if (strength(a) < strength(b)) low = a;
+        else high = b;
     }
     return 0.5 * (low + high);
 }

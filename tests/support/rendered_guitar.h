@@ -1,4 +1,5 @@
-// Sampled real guitars with a programmed pitch: a MIDI file written here, played by Debian's fluidsynth with a General MIDI sound font.
+// Sampled real guitars with a programmed pitch: a MIDI file written here, played by Debian's fluidsynth with a General
+// MIDI sound font.
 #pragma once
 
 #include <optional>
@@ -7,7 +8,8 @@
 
 namespace landfall {
 
-// After `hold` seconds on the pitch so far the wheel travels in `travel` seconds to `cents` above the key: smoothly, or fret by fret.
+// After `hold` seconds on the pitch so far the wheel travels in `travel` seconds to `cents` above the key: smoothly, or
+// fret by fret.
 struct ProgrammedTravel {
     double hold = 0.4;
     double travel = 0.2;
@@ -24,20 +26,22 @@ struct ProgrammedNote {
 };
 
 struct RenderedNote {
-    std::vector<float> samples;  // 48 kHz, from 0.3 s before the note to its fading
-    double onset = 0.0;          // seconds in samples
-    double end = 0.0;            // note off
+    std::vector<float> samples;    // 48 kHz, from 0.3 s before the note to its fading
+    double onset = 0.0;            // seconds in samples
+    double end = 0.0;              // note off
     std::vector<double> arrivals;  // of each travel
     std::vector<double> cents;     // that then sound above the key: whole cents
 };
 
-enum class Place { line, room };  // a cable, or a microphone in a room: fluidsynth's reverberation, 8 dB below the guitar
+// a cable, or a microphone in a room: fluidsynth's reverberation, 8 dB below the guitar
+enum class Place { line, room };
 
 // Empty where fluidsynth or the sound font is missing; the reason is in `why`.
-std::optional<std::vector<RenderedNote>> renderGuitar(const std::vector<ProgrammedNote>& notes, std::string& why, Place place = Place::line);
+std::optional<std::vector<RenderedNote>> renderGuitar(const std::vector<ProgrammedNote>& notes, std::string& why,
+                                                      Place place = Place::line);
 
-// The frequency of the first partial from `from` to `to` seconds: the peak of a Hann-windowed Fourier sum within 60 cents of `guess`.
-// Shares no code with the tracker.
+// The frequency of the first partial from `from` to `to` seconds: the peak of a Hann-windowed Fourier sum within 60
+// cents of `guess`. Shares no code with the tracker.
 double firstPartial(const std::vector<float>& samples, double from, double to, double guess);
 
 }  // namespace landfall

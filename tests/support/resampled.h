@@ -9,8 +9,9 @@
 
 namespace landfall {
 
-// Output sample n is the input at n * step: step 2 halves the rate, or plays twice as fast at the same one. A sinc under a Hann window (Smith,
-// Digital Audio Resampling, CCRMA) of 24 zero crossings to each side: in the passband true to better than 0.001, which is nothing for a pitch.
+// Output sample n is the input at n * step: step 2 halves the rate, or plays twice as fast at the same one. A sinc
+// under a Hann window (Smith, Digital Audio Resampling, CCRMA) of 24 zero crossings to each side: in the passband true
+// to better than 0.001, which is nothing for a pitch.
 inline std::vector<float> resampled(const std::vector<float>& sound, double step) {
     constexpr double crossings = 24.0;
     const double band = std::min(1.0, 1.0 / step) * 0.97;  // of the input's Nyquist frequency

@@ -1,6 +1,6 @@
-// Opens the window on an invented state: show_states [NAME] [--light] [--size 1280x800] [--text 150] [--png FILE]; without a name it lists them.
-// show_states --all FOLDER [--size ...] [--text ...] draws every state in both themes into NAME-dark.png and NAME-light.png there.
-// In the open window → and ← (next and again) go through the states.
+// Opens the window on an invented state: show_states [NAME] [--light] [--size 1280x800] [--text 150] [--png FILE];
+// without a name it lists them. show_states --all FOLDER [--size ...] [--text ...] draws every state in both themes
+// into NAME-dark.png and NAME-light.png there. In the open window → and ← (next and again) go through the states.
 #include <cstdio>
 #include <cstdlib>
 #include <cstring>
@@ -35,7 +35,8 @@ int main(int count, char** words) {
             snapshot.dark = night;
             snapshot.textSize = text;
             const auto drawn = std::make_shared<const Snapshot>(snapshot);
-            const auto result = runWindow(config, [&] { return drawn; }, [](const Intent&) {});
+            const auto result = runWindow(
+                config, [&] { return drawn; }, [](const Intent&) {});
             if (result) continue;
             std::fprintf(stderr, "show_states: %s\n", result.error().message.c_str());
             return 1;
@@ -53,11 +54,15 @@ int main(int count, char** words) {
         return std::shared_ptr<const Snapshot>(snapshot);
     };
     auto shown = make();
-    const auto result = runWindow(config, [&] { return shown; }, [&](const Intent& intent) {
-        if (intent.kind == Intent::Kind::next || intent.kind == Intent::Kind::more) at = std::next(at) == screens.end() ? screens.begin() : std::next(at);
-        if (intent.kind == Intent::Kind::again || intent.kind == Intent::Kind::less) at = at == screens.begin() ? std::prev(screens.end()) : std::prev(at);
-        shown = make();
-    });
+    const auto result = runWindow(
+        config, [&] { return shown; },
+        [&](const Intent& intent) {
+            if (intent.kind == Intent::Kind::next || intent.kind == Intent::Kind::more)
+                at = std::next(at) == screens.end() ? screens.begin() : std::next(at);
+            if (intent.kind == Intent::Kind::again || intent.kind == Intent::Kind::less)
+                at = at == screens.begin() ? std::prev(screens.end()) : std::prev(at);
+            shown = make();
+        });
     if (!result) std::fprintf(stderr, "show_states: %s\n", result.error().message.c_str());
     return result ? 0 : 1;
 }

@@ -43,8 +43,10 @@ public:
     // Real time, where it is allowed, and synchronous: else the dummy driver drops audio.
     bool start() {
         sweep();
-        server = std::make_unique<Program>(std::vector<std::string>{LANDFALL_JACKD, "-R", "-P", "70", "-S", "-n", name, "-d", "dummy",
-                                                                    "-r", std::to_string(rate), "-p", std::to_string(period)}, SIGTERM);
+        server = std::make_unique<Program>(
+            std::vector<std::string>{LANDFALL_JACKD, "-R", "-P", "70", "-S", "-n", name, "-d", "dummy", "-r",
+                                     std::to_string(rate), "-p", std::to_string(period)},
+            SIGTERM);
         Program wait({"jack_wait", "-s", name, "-w", "-t", "10"});
         within(11.0, [this, &wait] { return !wait.running() || !server->running(); });
         ready = !wait.running() && wait.exitStatus() == 0 && server->running();
@@ -62,7 +64,8 @@ private:
     void sweep() const {
         std::error_code error;
         for (const auto& entry : std::filesystem::directory_iterator("/dev/shm", error))
-            if (entry.path().filename().string().find(name) != std::string::npos) std::filesystem::remove(entry.path(), error);
+            if (entry.path().filename().string().find(name) != std::string::npos)
+                std::filesystem::remove(entry.path(), error);
     }
 
     int rate, period;
@@ -92,8 +95,9 @@ public:
         std::error_code error;
         std::filesystem::remove(folder / "native", error);  // of a killed server
         server = std::make_unique<Program>(std::vector<std::string>{
-            LANDFALL_PULSEAUDIO, "-n", "--daemonize=no", "--exit-idle-time=-1", "--use-pid-file=no", "--disable-shm=yes", "-L",
-            "module-native-protocol-unix auth-anonymous=1", "-L", "module-null-sink sink_name=guitar rate=48000 channels=1 format=float32le"});
+            LANDFALL_PULSEAUDIO, "-n", "--daemonize=no", "--exit-idle-time=-1", "--use-pid-file=no",
+            "--disable-shm=yes", "-L", "module-native-protocol-unix auth-anonymous=1", "-L",
+            "module-null-sink sink_name=guitar rate=48000 channels=1 format=float32le"});
         ready = within(10.0, [this] { return server->running() && ::system("pactl info > /dev/null 2>&1") == 0; });
         return ready;
     }
@@ -150,11 +154,17 @@ class AlsaInputs {
 public:
     static bool built() { return std::string(LANDFALL_ALSA_DEVICE) != ""; }
 
-    AlsaInputs(std::filesystem::path place, const std::map<std::string, std::vector<float>>& inputs) : folder(std::move(place)) {
-        std::string all = fmt::format("</usr/share/alsa/alsa.conf>\npcm_type.landfall_test {{ lib \"{}\" }}\n", LANDFALL_ALSA_DEVICE);
+    AlsaInputs(std::filesystem::path place, const std::map<std::string, std::vector<float>>& inputs)
+        : folder(std::move(place)) {
+        std::string all =
+            fmt::format("</usr/share/alsa/alsa.conf>\npcm_type.landfall_test {{ lib \"{}\" }}\n", LANDFALL_ALSA_DEVICE);
         for (const auto& [name, samples] : inputs) {
-            writeText(folder / (name + ".raw"), std::string(reinterpret_cast<const char*>(samples.data()), samples.size() * sizeof(float)));
-            all += fmt::format("pcm.!{0} {{ type landfall_test samples \"{1}/{0}.raw\" faults \"{1}/{0}.faults\" hint {{ show on description {0} }} }}\n", name, folder.string());
+            writeText(folder / (name + ".raw"),
+                      std::string(reinterpret_cast<const char*>(samples.data()), samples.size() * sizeof(float)));
+            all += fmt::format(
+                "pcm.!{0} {{ type landfall_test samples \"{1}/{0}.raw\" faults \"{1}/{0}.faults\" hint {{ show on "
+                "description {0} }} }}\n",
+                name, folder.string());
         }
         writeText(folder / "asound.conf", all);
         ::setenv("ALSA_CONFIG_PATH", (folder / "asound.conf").c_str(), 1);
@@ -163,7 +173,9 @@ public:
     }
     ~AlsaInputs() { ::unsetenv("ALSA_CONFIG_PATH"); }
 
-    void suffer(const std::string& input, const std::string& fault) const { writeText(folder / (input + ".faults"), fault); }
+    void suffer(const std::string& input, const std::string& fault) const {
+        writeText(folder / (input + ".faults"), fault);
+    }
 
 private:
     std::filesystem::path folder;

@@ -1,5 +1,5 @@
-// student_take NAME FILE.wav: the sound of one of the shared takes (tests/support/student_takes.h); prints the moves as `landfall mark` takes them
-// and the truth, as JSON. Without arguments: the names.
+// student_take NAME FILE.wav: the sound of one of the shared takes (tests/support/student_takes.h); prints the moves as
+// `landfall mark` takes them and the truth, as JSON. Without arguments: the names.
 #include <fmt/core.h>
 #include <nlohmann/json.hpp>
 #include <sndfile.hh>
@@ -12,10 +12,16 @@ using namespace landfall;
 namespace {
 
 nlohmann::ordered_json described(const StudentTake& take, const TakeSound& sound) {
-    nlohmann::ordered_json json{{"name", take.name}, {"moves", nlohmann::ordered_json::array()}, {"truths", nlohmann::ordered_json::array()}};
-    for (const Move& move : take.moves()) json["moves"].push_back(fmt::format("{}:{}:{}", gestureName(move.gesture), move.from.value, move.to.value));
+    nlohmann::ordered_json json{
+        {"name", take.name}, {"moves", nlohmann::ordered_json::array()}, {"truths", nlohmann::ordered_json::array()}};
+    for (const Move& move : take.moves())
+        json["moves"].push_back(fmt::format("{}:{}:{}", gestureName(move.gesture), move.from.value, move.to.value));
     for (const MoveTruth& truth : sound.truths) {
-        nlohmann::ordered_json one{{"onset_s", truth.onset.value}, {"end_s", truth.end.value}, {"arrival_s", nullptr}, {"first_stop_cents", nullptr}, {"landing_cents", nullptr}};
+        nlohmann::ordered_json one{{"onset_s", truth.onset.value},
+                                   {"end_s", truth.end.value},
+                                   {"arrival_s", nullptr},
+                                   {"first_stop_cents", nullptr},
+                                   {"landing_cents", nullptr}};
         if (truth.arrival) one["arrival_s"] = truth.arrival->value;
         if (truth.firstStopError) one["first_stop_cents"] = truth.firstStopError->value;
         if (truth.landingError) one["landing_cents"] = truth.landingError->value;
@@ -43,6 +49,7 @@ int main(int argc, char** argv) {
             return 0;
         }
     }
-    if (argc == 3) fmt::print(stderr, "student_take: there is no take \"{}\"; without arguments it lists them\n", argv[1]);
+    if (argc == 3)
+        fmt::print(stderr, "student_take: there is no take \"{}\"; without arguments it lists them\n", argv[1]);
     return argc == 3 ? 2 : 0;
 }

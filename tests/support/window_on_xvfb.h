@@ -1,4 +1,5 @@
-// The window of the program on a display of a test's own (Xvfb), played by keys (xdotool) and read by the words it says it drew.
+// The window of the program on a display of a test's own (Xvfb), played by keys (xdotool) and read by the words it says
+// it drew.
 #pragma once
 
 #include <filesystem>
@@ -19,8 +20,11 @@ public:
     static bool installed() { return std::string(LANDFALL_XVFB) != "" && std::string(LANDFALL_XDOTOOL) != ""; }
 
     VirtualDisplay() : name(fmt::format(":{}", 100 + ::getpid() % 20000)) {
-        server = std::make_unique<Program>(std::vector<std::string>{LANDFALL_XVFB, name, "-screen", "0", "2000x1200x24", "-noreset", "-nolisten", "tcp"});
-        ready = within(20.0, [this] { return runCommand(with() + LANDFALL_XDOTOOL + " getdisplaygeometry > /dev/null 2>&1").status == 0; });
+        server = std::make_unique<Program>(std::vector<std::string>{LANDFALL_XVFB, name, "-screen", "0", "2000x1200x24",
+                                                                    "-noreset", "-nolisten", "tcp"});
+        ready = within(20.0, [this] {
+            return runCommand(with() + LANDFALL_XDOTOOL + " getdisplaygeometry > /dev/null 2>&1").status == 0;
+        });
     }
     // Asked to end, so that it takes its lock file away.
     ~VirtualDisplay() {
@@ -52,11 +56,13 @@ struct ShownFrame {
 // Settings, log and takes are in `folder`.
 class ProgramWindow {
 public:
-    ProgramWindow(const VirtualDisplay& on, const TestFolder& in, const std::string& options) : display(on), folder(in) {
-        program = std::make_unique<Program>(std::vector<std::string>{
-            "/bin/sh", "-c",
-            fmt::format("exec env XDG_CONFIG_HOME={0}/config XDG_DATA_HOME={0}/data TMPDIR={0} {1} {2} --words {0}/words {3} > {0}/said 2>&1", folder.path.string(),
-                        display.with(), LANDFALL_PROGRAM, options)});
+    ProgramWindow(const VirtualDisplay& on, const TestFolder& in, const std::string& options)
+        : display(on), folder(in) {
+        program = std::make_unique<Program>(
+            std::vector<std::string>{"/bin/sh", "-c",
+                                     fmt::format("exec env XDG_CONFIG_HOME={0}/config XDG_DATA_HOME={0}/data "
+                                                 "TMPDIR={0} {1} {2} --words {0}/words {3} > {0}/said 2>&1",
+                                                 folder.path.string(), display.with(), LANDFALL_PROGRAM, options)});
         opened = within(40.0, [this] { return !frames().empty() && focus(); });
     }
     bool open() const { return opened; }
@@ -66,7 +72,9 @@ public:
     std::string printed() const { return readText(folder / "said"); }
 
     // As xdotool names keys: "space", "Return", "BackSpace", "s", "Down".
-    void key(const std::string& name) { runCommand(display.with() + LANDFALL_XDOTOOL + " key " + name + " > /dev/null 2>&1"); }
+    void key(const std::string& name) {
+        runCommand(display.with() + LANDFALL_XDOTOOL + " key " + name + " > /dev/null 2>&1");
+    }
 
     std::vector<ShownFrame> frames() const {
         std::vector<ShownFrame> all;
@@ -104,7 +112,10 @@ public:
 
 private:
     bool focus() const {
-        return runCommand(display.with() + "sh -c '" + LANDFALL_XDOTOOL + " search --onlyvisible --name Landfall windowfocus' > /dev/null 2>&1").status == 0;
+        return runCommand(display.with() + "sh -c '" + LANDFALL_XDOTOOL
+                          + " search --onlyvisible --name Landfall windowfocus' > /dev/null 2>&1")
+                   .status
+               == 0;
     }
 
     const VirtualDisplay& display;

@@ -20,11 +20,13 @@ using Kind = Intent::Kind;
 constexpr const char* placeMark = " · ";
 
 bool has(const Drill& drill, Gesture gesture) {
-    return std::any_of(drill.steps.begin(), drill.steps.end(), [&](const DrillStep& step) { return step.gesture == gesture; });
+    return std::any_of(drill.steps.begin(), drill.steps.end(),
+                       [&](const DrillStep& step) { return step.gesture == gesture; });
 }
 
 bool uses(const Drill& drill, int string) {
-    return std::any_of(drill.places.begin(), drill.places.end(), [&](NeckPlace place) { return place.string == string; });
+    return std::any_of(drill.places.begin(), drill.places.end(),
+                       [&](NeckPlace place) { return place.string == string; });
 }
 
 // The next of some values and "every one" (empty), in a circle.
@@ -73,7 +75,9 @@ void DrillsScreen::setGuitar(const Guitar& given) {
 
 void DrillsScreen::say(std::string message) { list.message = std::move(message); }
 
-bool DrillsScreen::passes(const Drill& drill) const { return (!gesture || has(drill, *gesture)) && (!string || uses(drill, *string)); }
+bool DrillsScreen::passes(const Drill& drill) const {
+    return (!gesture || has(drill, *gesture)) && (!string || uses(drill, *string));
+}
 
 void DrillsScreen::refresh() {
     list.rows.clear();
@@ -85,7 +89,9 @@ void DrillsScreen::refresh() {
         Drill here = drill;
         here.places = placesOn(drill, guitar).places;
         if (here.places.empty()) list.rows.push_back({drill.name, drill.trains, "not on this guitar", ""});
-        else list.rows.push_back({drill.name, drill.trains, describePlaces(here, guitar), fmt::format("{} tries, {}", totalTries(here), minutesWords(drillLength(here)))});
+        else
+            list.rows.push_back({drill.name, drill.trains, describePlaces(here, guitar),
+                                 fmt::format("{} tries, {}", totalTries(here), minutesWords(drillLength(here)))});
     }
     list.selected = std::clamp(list.selected, 0, std::max(0, static_cast<int>(shown.size()) - 1));
     list.gestures = gesture ? std::string(kindOf(*gesture).plural) : "every gesture";
@@ -120,12 +126,14 @@ void DrillsScreen::changeFilter(int by) {
     if (list.line == DrillList::Line::strings) {
         std::vector<int> used;
         for (int each = 1; each <= guitar.stringCount(); ++each)
-            if (std::any_of(drills.begin(), drills.end(), [&](const Drill& drill) { return uses(drill, each); })) used.push_back(each);
+            if (std::any_of(drills.begin(), drills.end(), [&](const Drill& drill) { return uses(drill, each); }))
+                used.push_back(each);
         string = around(used, string, by);
     } else {
         std::vector<Gesture> played;
         for (const GestureKind& each : gestureKinds())
-            if (std::any_of(drills.begin(), drills.end(), [&](const Drill& drill) { return has(drill, each.gesture); })) played.push_back(each.gesture);
+            if (std::any_of(drills.begin(), drills.end(), [&](const Drill& drill) { return has(drill, each.gesture); }))
+                played.push_back(each.gesture);
         gesture = around(played, gesture, by);
     }
     list.selected = 0;
@@ -173,7 +181,9 @@ std::optional<DrillChosen> DrillsScreen::start(Drill drill, bool changed) {
         return std::nullopt;
     }
     // Only a place chosen with the warning in view counts as asked for.
-    const bool heavy = changed && std::any_of(fitted.places.begin(), fitted.places.end(), [&](NeckPlace place) { return heavyReason(drill, guitar, place).has_value(); });
+    const bool heavy = changed && std::any_of(fitted.places.begin(), fitted.places.end(), [&](NeckPlace place) {
+                           return heavyReason(drill, guitar, place).has_value();
+                       });
     return DrillChosen{std::move(drill), changed, heavy};
 }
 
@@ -215,7 +225,8 @@ void DrillsScreen::openElsewhere() {
     refreshElsewhere();
 }
 
-// The frets of the range that are played: all of them, or as many as fit into the longest drill, evenly spread with both ends.
+// The frets of the range that are played: all of them, or as many as fit into the longest drill, evenly spread with
+// both ends.
 Drill DrillsScreen::elsewhereDrill() const {
     Drill drill = elsewhere->drill;
     const int range = elsewhere->highest - elsewhere->lowest + 1;
@@ -223,11 +234,13 @@ Drill DrillsScreen::elsewhereDrill() const {
     drill.places.clear();
     for (int i = 0; i < count; ++i) {
         const double share = count == 1 ? 0.0 : static_cast<double>(i) / (count - 1);
-        drill.places.push_back({elsewhere->string, elsewhere->lowest + static_cast<int>(std::lround(share * (range - 1)))});
+        drill.places.push_back(
+            {elsewhere->string, elsewhere->lowest + static_cast<int>(std::lround(share * (range - 1)))});
     }
     std::string base = drill.name.substr(0, drill.name.find(placeMark));
-    const std::string place = placeMark + stringName(guitar, elsewhere->string) + " " +
-                              (range == 1 ? fmt::format("{}", elsewhere->lowest) : fmt::format("{}-{}", elsewhere->lowest, elsewhere->highest));
+    const std::string place = placeMark + stringName(guitar, elsewhere->string) + " "
+                              + (range == 1 ? fmt::format("{}", elsewhere->lowest)
+                                            : fmt::format("{}-{}", elsewhere->lowest, elsewhere->highest));
     while (characterCount(base + place) > longestDrillName) {  // a whole character off its end
         while ((static_cast<unsigned char>(base.back()) & 0xC0) == 0x80) base.pop_back();
         base.pop_back();
@@ -255,9 +268,10 @@ void DrillsScreen::refreshElsewhere() {
                    {"", "highest fret", fmt::format("{}", elsewhere->highest)}};
     choice.selected = elsewhereRow;
     const bool thinned = static_cast<int>(frets.size()) < elsewhere->highest - elsewhere->lowest + 1;
-    choice.plays = fmt::format("{} {}: {} tries, {}{}.{}", frets.size() == 1 ? "Fret" : "Frets", joined(frets), totalTries(drill), minutesWords(drillLength(drill)),
-                               thinned ? "; more do not fit into four minutes" : "",
-                               heavy ? " Hard on the hand (" + *heavy + "): enter asks for it all the same." : "");
+    choice.plays =
+        fmt::format("{} {}: {} tries, {}{}.{}", frets.size() == 1 ? "Fret" : "Frets", joined(frets), totalTries(drill),
+                    minutesWords(drillLength(drill)), thinned ? "; more do not fit into four minutes" : "",
+                    heavy ? " Hard on the hand (" + *heavy + "): enter asks for it all the same." : "");
     list.elsewhere = choice;
 }
 
@@ -274,7 +288,8 @@ void DrillsScreen::stepElsewhere(int by) {
     const std::vector<int> frets = fretsOn(now.drill, now.string);
     now.lowest = std::clamp(now.lowest, frets.front(), frets.back());
     now.highest = std::clamp(now.highest, frets.front(), frets.back());
-    if (now.lowest > now.highest) (elsewhereRow == 1 ? now.highest : now.lowest) = elsewhereRow == 1 ? now.lowest : now.highest;
+    if (now.lowest > now.highest)
+        (elsewhereRow == 1 ? now.highest : now.lowest) = elsewhereRow == 1 ? now.lowest : now.highest;
 }
 
 std::optional<DrillChosen> DrillsScreen::actElsewhere(const Intent& intent) {
@@ -291,13 +306,16 @@ std::optional<DrillChosen> DrillsScreen::actElsewhere(const Intent& intent) {
             // The same places as before are no new drill.
             const auto same = [](NeckPlace a, NeckPlace b) { return a.string == b.string && a.fret == b.fret; };
             const auto& before = elsewhere->drill.places;
-            const bool changed = !std::equal(drill.places.begin(), drill.places.end(), before.begin(), before.end(), same);
+            const bool changed =
+                !std::equal(drill.places.begin(), drill.places.end(), before.begin(), before.end(), same);
             if (!changed) drill.name = elsewhere->drill.name;
             elsewhere.reset();
             auto wanted = start(drill, true);
             if (wanted) wanted->keep = changed;
             if (wanted && changed) {
-                const auto old = std::find_if(drills.begin(), drills.end(), [&](const Drill& one) { return matchKey(one.name) == matchKey(drill.name); });
+                const auto old = std::find_if(drills.begin(), drills.end(), [&](const Drill& one) {
+                    return matchKey(one.name) == matchKey(drill.name);
+                });
                 if (old != drills.end()) *old = drill;
                 else drills.push_back(drill);
                 gesture.reset();

@@ -1,4 +1,5 @@
-// The list of drills as a player meets it: filters, choosing, taking a drill elsewhere on the neck. One thread, the trainer's; reads and writes no file.
+// The list of drills as a player meets it: filters, choosing, taking a drill elsewhere on the neck. One thread, the
+// trainer's; reads and writes no file.
 #pragma once
 
 #include <optional>
@@ -53,8 +54,8 @@ private:
 
     Guitar guitar;
     std::vector<Drill> drills;
-    std::vector<std::size_t> shown;     // of `drills`, in the list's order
-    std::optional<Gesture> gesture;     // the filters; empty: every
+    std::vector<std::size_t> shown;  // of `drills`, in the list's order
+    std::optional<Gesture> gesture;  // the filters; empty: every
     std::optional<int> string;
     std::optional<Elsewhere> elsewhere;
     int elsewhereRow = 0;

@@ -34,14 +34,16 @@ std::vector<PitchFrame> framesOf(const std::vector<float>& samples, double rate)
     return frames;
 }
 
-// With other targets than equal temperament the log knows how far the landing was off, not what the target was: the trace is moved so that its
-// landing (60 to 310 ms after arrival, as the judge measures it) is where it was marked.
+// With other targets than equal temperament the log knows how far the landing was off, not what the target was: the
+// trace is moved so that its landing (60 to 310 ms after arrival, as the judge measures it) is where it was marked.
 Cents targetShift(const Landing& landing, const std::vector<TracePoint>& points) {
     if (landing.target == Target::concert || !landing.landingTime || !landing.landingError) return Cents(0.0);
     const double arrival = (*landing.landingTime - landing.onset).value;
     std::vector<double> held;
     for (const TracePoint& point : points)
-        if (point.fromTarget && point.sinceStroke.value >= arrival + 0.060 && point.sinceStroke.value <= arrival + 0.310) held.push_back(point.fromTarget->value);
+        if (point.fromTarget && point.sinceStroke.value >= arrival + 0.060
+            && point.sinceStroke.value <= arrival + 0.310)
+            held.push_back(point.fromTarget->value);
     if (held.empty()) return Cents(0.0);
     return Cents(landing.landingError->value - median(std::move(held)));
 }

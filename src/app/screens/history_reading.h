@@ -1,4 +1,5 @@
-// What the history screen shows, read from the log and from kept takes. Slow: call from a thread of its own, never the analysis or the window thread.
+// What the history screen shows, read from the log and from kept takes. Slow: call from a thread of its own, never the
+// analysis or the window thread.
 #pragma once
 
 #include <filesystem>

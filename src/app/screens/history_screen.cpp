@@ -18,7 +18,8 @@ namespace {
 
 using Kind = Intent::Kind;
 
-constexpr std::array months{"January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December"};
+constexpr std::array months{"January", "February", "March",     "April",   "May",      "June",
+                            "July",    "August",   "September", "October", "November", "December"};
 
 // "24 November 19:10"; of another year than this one "24 November 2026 19:10".
 std::string dateWords(CalendarTime time) {
@@ -33,12 +34,15 @@ std::string resultWords(const std::vector<GestureTally>& gestures) {
     if (gestures.empty()) return "no tries";
     std::vector<std::string> words;
     for (const GestureTally& tally : gestures)
-        words.push_back(fmt::format("{} {} of {}{}", kindOf(tally.gesture).plural, tally.inside, tally.counted, words.empty() ? " inside" : ""));
+        words.push_back(fmt::format("{} {} of {}{}", kindOf(tally.gesture).plural, tally.inside, tally.counted,
+                                    words.empty() ? " inside" : ""));
     return fmt::format("{}", fmt::join(words, ", "));
 }
 
 // "full step", "release a full step", "slide an octave".
-std::string moveWords(const Move& move) { return filledIn(kindOf(move.gesture).title, move.gesture, move.to.value - move.from.value); }
+std::string moveWords(const Move& move) {
+    return filledIn(kindOf(move.gesture).title, move.gesture, move.to.value - move.from.value);
+}
 
 bool onGuitar(const Move& move, const Guitar& guitar) { return move.place && hasPlace(guitar, *move.place); }
 
@@ -66,12 +70,16 @@ std::vector<Quantity> quantitiesOf(const LoggedTry& one) {
     std::vector<Quantity> found;
     const auto add = [&](const char* name, std::string value) { found.push_back({name, std::move(value)}); };
     if (landing.firstStopError) add("first stop", centsWords(*landing.firstStopError));
-    if (landing.landingError) add("landing", centsWords(*landing.landingError) + (landing.sd ? fmt::format(" ±{:.1f}", landing.sd->value) : ""));
+    if (landing.landingError)
+        add("landing",
+            centsWords(*landing.landingError) + (landing.sd ? fmt::format(" ±{:.1f}", landing.sd->value) : ""));
     if (landing.correction) add("pulled in by", fmt::format("{:.0f} ¢", std::abs(landing.correction->value)));
-    if (landing.overshoot && landing.overshoot->value >= 0.5) add("overshoot", fmt::format("{:.0f} ¢", landing.overshoot->value));
+    if (landing.overshoot && landing.overshoot->value >= 0.5)
+        add("overshoot", fmt::format("{:.0f} ¢", landing.overshoot->value));
     if (landing.landedFret) add("fret landed on", fmt::format("{}", *landing.landedFret));
     if (landing.startError) add("start note", centsWords(*landing.startError));
-    if (landing.landingTime) add("arrival after", fmt::format("{:.2f} s", (*landing.landingTime - landing.onset).value));
+    if (landing.landingTime)
+        add("arrival after", fmt::format("{:.2f} s", (*landing.landingTime - landing.onset).value));
     if (landing.riseTime) add("on the way for", fmt::format("{:.2f} s", landing.riseTime->value));
     if (landing.linger) add("on the first note", fmt::format("{:.2f} s", landing.linger->value));
     if (landing.holdLength) add("held for", fmt::format("{:.1f} s", landing.holdLength->value));
@@ -79,8 +87,10 @@ std::vector<Quantity> quantitiesOf(const LoggedTry& one) {
     if (landing.sag && landing.sag->value >= 0.5) add("sank by", fmt::format("{:.0f} ¢", landing.sag->value));
     if (landing.levelKept) add("level kept", signedWords(landing.levelKept->value) + " dB");
     if (landing.vibrato) {
-        add("vibrato", fmt::format("{:.1f} Hz, {:.0f} ¢ wide", landing.vibrato->rate.value, landing.vibrato->width.value));
-        add("its bottom and top", signedWords(landing.vibrato->bottom.value) + " and " + signedWords(landing.vibrato->top.value) + " ¢");
+        add("vibrato",
+            fmt::format("{:.1f} Hz, {:.0f} ¢ wide", landing.vibrato->rate.value, landing.vibrato->width.value));
+        add("its bottom and top",
+            signedWords(landing.vibrato->bottom.value) + " and " + signedWords(landing.vibrato->top.value) + " ¢");
     }
     add("aim", fmt::format("±{:g} ¢", one.aim.value));
     if (one.guided) add("guided", "yes");
@@ -107,7 +117,8 @@ void HistoryScreen::setLog(std::vector<ReadSitting> read) {
     for (std::size_t i = 0; i < sittings.size(); ++i)
         if (id == sittings[i].summary.id) chosen = static_cast<int>(i);
     for (std::size_t i = 0; sitting() && i < sitting()->tries.size(); ++i)
-        if (number > 0 && sitting()->summary.id == id && sitting()->tries[i].number == number) tryChosen = static_cast<int>(i);
+        if (number > 0 && sitting()->summary.id == id && sitting()->tries[i].number == number)
+            tryChosen = static_cast<int>(i);
     if (!tryChosen) opened = false;
     refreshTotals();
     refresh();
@@ -141,7 +152,10 @@ std::optional<TryChosen> HistoryScreen::openTry() {
     opened = true;
     playing = false;
     trace.reset();
-    noTrace = one->takeFile.empty() ? "No sound was kept of this try, so there is no trace. \"Sound of each try\" in the settings keeps it." : "";
+    noTrace =
+        one->takeFile.empty()
+            ? "No sound was kept of this try, so there is no trace. \"Sound of each try\" in the settings keeps it."
+            : "";
     return one->takeFile.empty() ? std::nullopt : wanted(TryChosen::Kind::read);
 }
 
@@ -153,7 +167,9 @@ std::optional<TryChosen> HistoryScreen::strike() {
     return wanted(one->struck ? TryChosen::Kind::strike : TryChosen::Kind::restore);
 }
 
-void HistoryScreen::moveTry(int by) { tryChosen = std::clamp(*tryChosen + by, 0, static_cast<int>(sitting()->tries.size()) - 1); }
+void HistoryScreen::moveTry(int by) {
+    tryChosen = std::clamp(*tryChosen + by, 0, static_cast<int>(sitting()->tries.size()) - 1);
+}
 
 void HistoryScreen::setTake(std::int64_t sittingId, int number, const Result<ReadTake>& take) {
     const LoggedTry* one = chosenTry();
@@ -253,13 +269,18 @@ void HistoryScreen::refreshTotals() {
     std::vector<LoggedTry> every;
     for (const ReadSitting& one : sittings) {
         every.insert(every.end(), one.tries.begin(), one.tries.end());
-        shown.sittings.push_back({dateWords(one.summary.sitting.started), fmt::format("{}", fmt::join(one.summary.drills, ", ")), resultWords(tallyOf(one.tries).gestures())});
+        shown.sittings.push_back({dateWords(one.summary.sitting.started),
+                                  fmt::format("{}", fmt::join(one.summary.drills, ", ")),
+                                  resultWords(tallyOf(one.tries).gestures())});
     }
     for (const GestureTally& tally : tallyOf(every).gestures()) {
-        const std::string none = kindOf(tally.gesture).overFrets ? "no typical miss: counted by the fret" : "nothing landed";
-        shown.gestures.push_back({std::string(kindOf(tally.gesture).plural), tally.typicalMiss ? fmt::format("typical miss {:.0f} ¢", tally.typicalMiss->value) : none,
-                                  fmt::format("{:.0f} % inside the aim", 100.0 * tally.shareInside()),
-                                  enoughForTrend(every, tally.gesture) ? "" : "Too early for a trend"});
+        const std::string none =
+            kindOf(tally.gesture).overFrets ? "no typical miss: counted by the fret" : "nothing landed";
+        shown.gestures.push_back(
+            {std::string(kindOf(tally.gesture).plural),
+             tally.typicalMiss ? fmt::format("typical miss {:.0f} ¢", tally.typicalMiss->value) : none,
+             fmt::format("{:.0f} % inside the aim", 100.0 * tally.shareInside()),
+             enoughForTrend(every, tally.gesture) ? "" : "Too early for a trend"});
     }
 }
 
@@ -270,9 +291,13 @@ void HistoryScreen::refresh() {
     shown.totals.clear();
     shown.tries.clear();
     if (const ReadSitting* here = sitting()) {
-        shown.totals = fmt::format("Every sitting of {}. Struck tries are not counted, guided ones only where there are fewer than three others.", here->summary.sitting.student);
+        shown.totals = fmt::format(
+            "Every sitting of {}. Struck tries are not counted, guided ones only where there are fewer than three "
+            "others.",
+            here->summary.sitting.student);
         for (const LoggedTry& one : here->tries)
-            shown.tries.push_back({rowWords(one.landing.move, here->summary.sitting.guitar), wordsOf(one.landing).headline, markOf(one.landing), one.struck});
+            shown.tries.push_back({rowWords(one.landing.move, here->summary.sitting.guitar),
+                                   wordsOf(one.landing).headline, markOf(one.landing), one.struck});
     }
     shown.opened.reset();
     refreshOpened();
@@ -284,18 +309,26 @@ void HistoryScreen::refreshOpened() {
     const Landing& landing = one->landing;
     const Guitar& guitar = sitting()->summary.sitting.guitar;
     OpenedTry& open = shown.opened.emplace();
-    open.title = fmt::format("{} · {}{}", one->drill, onGuitar(landing.move, guitar) ? placeName(guitar, *landing.move.place) + " · " : "", moveWords(landing.move));
+    open.title = fmt::format("{} · {}{}", one->drill,
+                             onGuitar(landing.move, guitar) ? placeName(guitar, *landing.move.place) + " · " : "",
+                             moveWords(landing.move));
     open.sentence = landing.sentence + (one->struck ? " (struck)" : "");
     open.quantities = quantitiesOf(*one);
-    open.sound = !noTrace.empty() ? noTrace : !trace ? "Reading its sound." : playing ? "Playing: enter stops it." : noOutput ? "It is kept, but there is no sound output here to hear it by." : "Enter plays it.";
+    open.sound = !noTrace.empty() ? noTrace
+                 : !trace         ? "Reading its sound."
+                 : playing        ? "Playing: enter stops it."
+                 : noOutput       ? "It is kept, but there is no sound output here to hear it by."
+                                  : "Enter plays it.";
     if (!trace) return;
     Practice& sweep = open.sweep.emplace();
     sweep.moment = Moment::landed;
     sweep.feedback = Feedback::afterTry;
     sweep.traces = {*trace};
     sweep.aim = one->aim;
-    if (kindOf(landing.move.gesture).course != Course::stands) sweep.steps.front().start = landing.move.from - landing.move.to;
-    if (!trace->points.empty()) sweep.sweepLength = Seconds(std::clamp(std::ceil(trace->points.back().sinceStroke.value), 3.0, 10.0));
+    if (kindOf(landing.move.gesture).course != Course::stands)
+        sweep.steps.front().start = landing.move.from - landing.move.to;
+    if (!trace->points.empty())
+        sweep.sweepLength = Seconds(std::clamp(std::ceil(trace->points.back().sinceStroke.value), 3.0, 10.0));
 }
 
 }  // namespace landfall

@@ -1,4 +1,5 @@
-// Sittings and their tries, totals of each gesture, and one try looked at again. One thread, the trainer's; what it shows is read elsewhere and handed in.
+// Sittings and their tries, totals of each gesture, and one try looked at again. One thread, the trainer's; what it
+// shows is read elsewhere and handed in.
 #pragma once
 
 #include <cstdint>
@@ -47,8 +48,8 @@ private:
     std::optional<int> tryChosen;
     bool opened = false, playing = false, noOutput = false;
     bool isReading = false;
-    std::optional<Trace> trace;         // of the opened try
-    std::string noTrace;                // why there is none
+    std::optional<Trace> trace;  // of the opened try
+    std::string noTrace;         // why there is none
     std::string message;
     History shown;
 };

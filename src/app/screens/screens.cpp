@@ -95,7 +95,8 @@ InputChosen Screens::inputInUse() const { return {settings().simulated, settings
 
 void Screens::readLog() {
     historyScreen.reading();
-    beside.ask([this, log = config.log(), student = config.student ? config.student() : settings().student]() -> SideWork::Answer {
+    beside.ask([this, log = config.log(),
+                student = config.student ? config.student() : settings().student]() -> SideWork::Answer {
         return [this, read = std::make_shared<Result<std::vector<ReadSitting>>>(readHistory(log, student))] {
             if (*read) historyScreen.setLog(std::move(**read));
             else historyScreen.say(read->error().message);
@@ -105,19 +106,23 @@ void Screens::readLog() {
 
 // Saves what is different now.
 void Screens::keep(const Settings& before) {
-    beside.ask([this, file = config.settingsFile, before, after = settings()]() -> SideWork::Answer {
-        const auto saved = saveChanges(file, before, after);
-        if (saved) return {};
-        return [this, words = saved.error().message] { settingsScreen.say(words); };
-    }, true);
+    beside.ask(
+        [this, file = config.settingsFile, before, after = settings()]() -> SideWork::Answer {
+            const auto saved = saveChanges(file, before, after);
+            if (saved) return {};
+            return [this, words = saved.error().message] { settingsScreen.say(words); };
+        },
+        true);
 }
 
 void Screens::keepCopy(const Drill& drill) {
-    beside.ask([this, folder = config.drillsFolder, drill]() -> SideWork::Answer {
-        const auto kept = keepDrill(folder, drill);
-        if (kept) return {};
-        return [this, words = kept.error().message] { drillsScreen.say(words); };
-    }, true);
+    beside.ask(
+        [this, folder = config.drillsFolder, drill]() -> SideWork::Answer {
+            const auto kept = keepDrill(folder, drill);
+            if (kept) return {};
+            return [this, words = kept.error().message] { drillsScreen.say(words); };
+        },
+        true);
 }
 
 Wish Screens::actHere(const Intent& intent) {
@@ -209,21 +214,25 @@ void Screens::readTakeOf(const TryChosen& chosen) {
 }
 
 void Screens::strike(const TryChosen& chosen) {
-    beside.ask([this, chosen, file = config.log()]() -> SideWork::Answer {
-        auto log = Log::open(file, Log::Access::write);
-        const Result<void> done = log ? log->setStruck(chosen.sittingId, chosen.oneTry.number, chosen.oneTry.struck) : Result<void>(log.error());
-        if (done) return {};
-        return [this, words = done.error().message] {
-            readLog();  // as it is
-            historyScreen.say(words);
-        };
-    }, true);
+    beside.ask(
+        [this, chosen, file = config.log()]() -> SideWork::Answer {
+            auto log = Log::open(file, Log::Access::write);
+            const Result<void> done = log ? log->setStruck(chosen.sittingId, chosen.oneTry.number, chosen.oneTry.struck)
+                                          : Result<void>(log.error());
+            if (done) return {};
+            return [this, words = done.error().message] {
+                readLog();  // as it is
+                historyScreen.say(words);
+            };
+        },
+        true);
 }
 
 void Screens::poll() {
     if (beside.take()) ++changes;
     // What is plugged in while one waits for it is found without a key.
-    const bool waiting = now == Screen::start && startScreen.view().step == StartStep::device && config.findDevices && !finding;
+    const bool waiting =
+        now == Screen::start && startScreen.view().step == StartStep::device && config.findDevices && !finding;
     if (waiting && std::chrono::steady_clock::now() - foundAt > lookAgain) findDevices();
 }
 
@@ -266,7 +275,8 @@ void Screens::fill(Snapshot& snapshot) const {
     snapshot.drills = now == Screen::drills ? drillsScreen.view() : DrillList{};
     snapshot.history = now == Screen::history ? historyScreen.view() : History{};
     snapshot.settings = now == Screen::settings ? settingsScreen.view() : SettingList{};
-    if (!snapshot.start.inputs.empty() && settings().simulated) snapshot.start.inputs.back().level = snapshot.input.level;
+    if (!snapshot.start.inputs.empty() && settings().simulated)
+        snapshot.start.inputs.back().level = snapshot.input.level;
 }
 
 }  // namespace landfall

@@ -1,5 +1,5 @@
-// The screens beside Practice as the trainer meets them: which one is open, what a key asks for there, what is read and saved beside the trainer's
-// thread. All calls on the trainer's thread; none waits for a disk or a device.
+// The screens beside Practice as the trainer meets them: which one is open, what a key asks for there, what is read and
+// saved beside the trainer's thread. All calls on the trainer's thread; none waits for a disk or a device.
 #pragma once
 
 #include <chrono>
@@ -20,9 +20,12 @@ namespace landfall {
 
 struct ScreensConfig {
     std::filesystem::path settingsFile, drillsFolder;
-    std::function<std::filesystem::path()> log;                       // where sittings are kept now; asked on the trainer's thread
-    std::function<Result<std::vector<SoundDevice>>()> findDevices;      // slow; runs beside. Empty: the input is not to be chosen (a file)
-    std::function<std::string()> student{};                           // whose tries are logged now, where that is not the settings' student
+    // where sittings are kept now; asked on the trainer's thread
+    std::function<std::filesystem::path()> log;
+    // slow; runs beside. Empty: the input is not to be chosen (a file)
+    std::function<Result<std::vector<SoundDevice>>()> findDevices;
+    // whose tries are logged now, where that is not the settings' student
+    std::function<std::string()> student{};
 };
 
 // Of what was found, what a player may choose.
@@ -32,7 +35,8 @@ Result<std::vector<SoundDevice>> soundDevices();
 
 class Screens {
 public:
-    // `settings` as they are in use, the command line's words among them (`simulated` where the simulated player was asked for). Opens the start screen until the cautions have been seen.
+    // `settings` as they are in use, the command line's words among them (`simulated` where the simulated player was
+    // asked for). Opens the start screen until the cautions have been seen.
     Screens(ScreensConfig config, const Settings& settings);
 
     // Intents of Practice itself (again, next, discard, see) are the trainer's.
@@ -59,7 +63,8 @@ public:
 
     // Grows with every change of what is shown.
     unsigned long version() const { return changes; }
-    // Everything but practice, input and notices; of the lists only the one that is open. Takes the simulated player's level from the snapshot.
+    // Everything but practice, input and notices; of the lists only the one that is open. Takes the simulated player's
+    // level from the snapshot.
     void fill(Snapshot& snapshot) const;
 
 private:
@@ -78,18 +83,18 @@ private:
 
     ScreensConfig config;
     Screen now = Screen::practice;
-    bool checkFromStart = false;       // the string check goes back to the start screen
+    bool checkFromStart = false;  // the string check goes back to the start screen
     DrillsScreen drillsScreen;
     HistoryScreen historyScreen;
     SettingsScreen settingsScreen;
     StartScreen startScreen;
     StringsScreen stringsScreen;
-    std::unique_ptr<HeldNoteEar> ear;   // while the string check is open
+    std::unique_ptr<HeldNoteEar> ear;  // while the string check is open
     std::shared_ptr<const ReadTake> take;
-    bool finding = false;              // devices are being looked for
+    bool finding = false;  // devices are being looked for
     std::chrono::steady_clock::time_point foundAt{};
     unsigned long changes = 1;
-    SideWork beside;                   // last: its answers use the rest
+    SideWork beside;  // last: its answers use the rest
 };
 
 }  // namespace landfall

@@ -28,7 +28,9 @@ template <typename Values>
 double along(const Values& values, double now, int by) {
     int nearest = 0;
     for (int i = 1; i < static_cast<int>(values.size()); ++i)
-        if (std::abs(values[static_cast<std::size_t>(i)] - now) < std::abs(values[static_cast<std::size_t>(nearest)] - now)) nearest = i;
+        if (std::abs(values[static_cast<std::size_t>(i)] - now)
+            < std::abs(values[static_cast<std::size_t>(nearest)] - now))
+            nearest = i;
     return values[static_cast<std::size_t>(std::clamp(nearest + by, 0, static_cast<int>(values.size()) - 1))];
 }
 
@@ -56,8 +58,11 @@ void eraseLast(std::string& text) {
 void append(std::string& text, unsigned codePoint, std::size_t longest) {
     std::string bytes;
     if (codePoint < 0x80) bytes += static_cast<char>(codePoint);
-    else if (codePoint < 0x800) bytes = {static_cast<char>(0xC0 | (codePoint >> 6)), static_cast<char>(0x80 | (codePoint & 0x3F))};
-    else if (codePoint < 0x10000) bytes = {static_cast<char>(0xE0 | (codePoint >> 12)), static_cast<char>(0x80 | ((codePoint >> 6) & 0x3F)), static_cast<char>(0x80 | (codePoint & 0x3F))};
+    else if (codePoint < 0x800)
+        bytes = {static_cast<char>(0xC0 | (codePoint >> 6)), static_cast<char>(0x80 | (codePoint & 0x3F))};
+    else if (codePoint < 0x10000)
+        bytes = {static_cast<char>(0xE0 | (codePoint >> 12)), static_cast<char>(0x80 | ((codePoint >> 6) & 0x3F)),
+                 static_cast<char>(0x80 | (codePoint & 0x3F))};
     if (text.size() + bytes.size() <= longest) text += bytes;
 }
 
@@ -68,7 +73,9 @@ std::string trimmed(const std::string& text) {
 
 }  // namespace
 
-KeyMap keyMapOf(const Settings& settings) { return {settings.keys.again, settings.keys.next, settings.keys.discard, settings.keys.see}; }
+KeyMap keyMapOf(const Settings& settings) {
+    return {settings.keys.again, settings.keys.next, settings.keys.discard, settings.keys.see};
+}
 
 bool isDark(const Settings& settings) { return settings.theme != "light"; }
 
@@ -108,11 +115,15 @@ Wish SettingsScreen::guitarChanged(const Guitar& wanted) {
 void SettingsScreen::addGuitar() {
     const Guitar& guitar = now.guitar;
     const auto add = [&](std::string label, std::string value, std::function<void(Guitar&, int)> change) {
-        rows.push_back({"guitar", std::move(label), std::move(value), [this, change](int by) {
+        rows.push_back({"guitar",
+                        std::move(label),
+                        std::move(value),
+                        [this, change](int by) {
                             Guitar wanted = now.guitar;
                             change(wanted, by);
                             return guitarChanged(wanted);
-                        }, {}});
+                        },
+                        {}});
     };
     add("strings", fmt::format("{}", guitar.stringCount()), [](Guitar& wanted, int by) {
         // A string more is a fourth below the lowest; a string fewer leaves the lowest out.
@@ -128,14 +139,19 @@ void SettingsScreen::addGuitar() {
     };
     if (eachString)
         for (int string = 1; string <= guitar.stringCount(); ++string)
-            add(fmt::format("  string {}", string), noteName(guitar.openStrings[static_cast<std::size_t>(string - 1)]), [string](Guitar& wanted, int by) {
-                MidiPitch& open = wanted.openStrings[static_cast<std::size_t>(string - 1)];
-                open = MidiPitch(open.value + by);
-            });
-    add("capo", guitar.capo == 0 ? "none" : fmt::format("fret {}", guitar.capo), [](Guitar& wanted, int by) { wanted.capo = std::max(0, wanted.capo + by); });
-    add("highest fret", fmt::format("{}", guitar.highestFret), [](Guitar& wanted, int by) { wanted.highestFret += by; });
-    add("plays", guitar.leftHanded ? "left-handed" : "right-handed", [](Guitar& wanted, int) { wanted.leftHanded = !wanted.leftHanded; });
-    add("reference pitch A4", fmt::format("{:g} Hz", guitar.a4.value), [](Guitar& wanted, int by) { wanted.a4 = Hertz(std::round(wanted.a4.value) + by); });
+            add(fmt::format("  string {}", string), noteName(guitar.openStrings[static_cast<std::size_t>(string - 1)]),
+                [string](Guitar& wanted, int by) {
+                    MidiPitch& open = wanted.openStrings[static_cast<std::size_t>(string - 1)];
+                    open = MidiPitch(open.value + by);
+                });
+    add("capo", guitar.capo == 0 ? "none" : fmt::format("fret {}", guitar.capo),
+        [](Guitar& wanted, int by) { wanted.capo = std::max(0, wanted.capo + by); });
+    add("highest fret", fmt::format("{}", guitar.highestFret),
+        [](Guitar& wanted, int by) { wanted.highestFret += by; });
+    add("plays", guitar.leftHanded ? "left-handed" : "right-handed",
+        [](Guitar& wanted, int) { wanted.leftHanded = !wanted.leftHanded; });
+    add("reference pitch A4", fmt::format("{:g} Hz", guitar.a4.value),
+        [](Guitar& wanted, int by) { wanted.a4 = Hertz(std::round(wanted.a4.value) + by); });
     rows.push_back({"guitar", "string check", "enter", {}, [] {
                         Wish wish;
                         wish.open = Screen::stringCheck;
@@ -144,43 +160,61 @@ void SettingsScreen::addGuitar() {
 }
 
 void SettingsScreen::addPractice() {
-    rows.push_back({"practice", "student", now.student, [this](int by) {
+    rows.push_back({"practice", "student", now.student,
+                    [this](int by) {
                         std::vector<std::string> names = students;
-                        if (std::find(names.begin(), names.end(), now.student) == names.end()) names.insert(names.begin(), now.student);
+                        if (std::find(names.begin(), names.end(), now.student) == names.end())
+                            names.insert(names.begin(), now.student);
                         Wish wish;
                         const std::string next = around(names, now.student, by);
                         if (next == now.student) message = "Only one student so far: enter adds another.";
                         wish.newSettings = wish.newStudent = next != now.student;
                         now.student = next;
                         return wish;
-                    }, [this] {
+                    },
+                    [this] {
                         typing = "";
                         typedFor = Typed::student;
                         message = "Type the name of a student, then enter; esc leaves it.";
                         return Wish{};
                     }});
-    rows.push_back({"practice", "aim", fmt::format("±{:g} ¢", now.aim.value), [this](int by) {
+    rows.push_back({"practice",
+                    "aim",
+                    fmt::format("±{:g} ¢", now.aim.value),
+                    [this](int by) {
                         now.aim = Cents(along(aims, now.aim.value, by));
                         return changed();
-                    }, {}});
-    rows.push_back({"practice", "trace", now.trace, [this](int by) {
+                    },
+                    {}});
+    rows.push_back({"practice",
+                    "trace",
+                    now.trace,
+                    [this](int by) {
                         now.trace = around(std::array{"after the try", "by ear", "while playing"}, now.trace, by);
                         message = now.trace == "by ear" ? "Nothing is shown until you choose to see."
-                                  : now.trace == "while playing" ? "Tries with the live trace stay out of the totals."
-                                                                 : "Three guided tries, then after each try; the last set by ear.";
+                                  : now.trace == "while playing"
+                                      ? "Tries with the live trace stay out of the totals."
+                                      : "Three guided tries, then after each try; the last set by ear.";
                         return changed();
-                    }, {}});
-    rows.push_back({"practice", "target", now.target == "start note" ? "from the start note" : now.target == "own guitar" ? "own guitar" : "concert pitch", [this](int by) {
+                    },
+                    {}});
+    rows.push_back({"practice",
+                    "target",
+                    now.target == "start note"   ? "from the start note"
+                    : now.target == "own guitar" ? "own guitar"
+                                                 : "concert pitch",
+                    [this](int by) {
                         now.target = around(std::array{"concert", "start note", "own guitar"}, now.target, by);
                         message = now.target == "concert"      ? "Equal temperament at the reference pitch."
                                   : now.target == "start note" ? "The note a bend starts from, plus the interval."
                                                                : "The target fret as this guitar sounds it.";
                         return changed();
-                    }, {}});
+                    },
+                    {}});
 }
 
 void SettingsScreen::addKeys() {
-    const auto add = [&](const char* label, int LearnedKeys::* key) {
+    const auto add = [&](const char* label, int LearnedKeys::*key) {
         rows.push_back({"keys", label, keyName(now.keys.*key), {}, [this, key] {
                             learning = key;
                             message = "Press a key, or the pedal; esc leaves it as it is.";
@@ -200,26 +234,38 @@ void SettingsScreen::addSound() {
         wish.newSettings = wish.newInput = true;
         return wish;
     };
-    rows.push_back({"sound", "input", used, [this, used, newInput](int by) {
+    rows.push_back({"sound",
+                    "input",
+                    used,
+                    [this, used, newInput](int by) {
                         std::vector<std::string> labels{systemInput};
                         for (const SoundDevice& device : devices)
                             if (device.inputs > 0) labels.push_back(device.label);
-                        if (!now.simulated && !now.deviceName.empty() && std::find(labels.begin(), labels.end(), used) == labels.end()) labels.push_back(used);
+                        if (!now.simulated && !now.deviceName.empty()
+                            && std::find(labels.begin(), labels.end(), used) == labels.end())
+                            labels.push_back(used);
                         labels.push_back(simulatedInput);
                         const std::string next = around(labels, used, by);
                         now.simulated = next == simulatedInput;
                         now.deviceName = now.simulated || next == systemInput ? "" : next;
                         now.channel = 1;
                         return newInput();
-                    }, {}});
-    rows.push_back({"sound", "channel", fmt::format("{}", now.channel), [this, newInput](int by) {
-                        const auto input = std::find_if(devices.begin(), devices.end(), [&](const SoundDevice& one) { return one.label == now.deviceName; });
+                    },
+                    {}});
+    rows.push_back({"sound",
+                    "channel",
+                    fmt::format("{}", now.channel),
+                    [this, newInput](int by) {
+                        const auto input = std::find_if(devices.begin(), devices.end(), [&](const SoundDevice& one) {
+                            return one.label == now.deviceName;
+                        });
                         const int most = now.simulated ? 1 : input != devices.end() ? std::max(1, input->inputs) : 8;
                         const int wanted = std::clamp(now.channel + by, 1, most);
                         if (wanted == now.channel) return Wish{};
                         now.channel = wanted;
                         return newInput();
-                    }, {}});
+                    },
+                    {}});
     rows.push_back({"sound", "input and level", "enter", {}, [] {
                         Wish wish;
                         wish.open = Screen::start;
@@ -227,7 +273,10 @@ void SettingsScreen::addSound() {
                         return wish;
                     }});
     const std::string played = now.outputName.empty() ? inputsOwn : now.outputName;
-    rows.push_back({"sound", "output", played, [this, played](int by) {
+    rows.push_back({"sound",
+                    "output",
+                    played,
+                    [this, played](int by) {
                         std::vector<std::string> labels{inputsOwn};
                         for (const SoundDevice& device : devices)
                             if (device.outputs > 0) labels.push_back(device.label);
@@ -239,39 +288,61 @@ void SettingsScreen::addSound() {
                         wish.newSettings = true;
                         wish.newInput = !now.simulated;  // both are opened together
                         return wish;
-                    }, {}});
-    rows.push_back({"sound", "target note", now.targetNote ? "before each place" : "off", [this](int) {
+                    },
+                    {}});
+    rows.push_back({"sound",
+                    "target note",
+                    now.targetNote ? "before each place" : "off",
+                    [this](int) {
                         now.targetNote = !now.targetNote;
                         return changed();
-                    }, {}});
-    rows.push_back({"sound", "output level", now.soundLevel.value < 0.0 ? fmt::format("−{:g} dB", -now.soundLevel.value) : "0 dB", [this](int by) {
-                        const double wanted = std::clamp(3.0 * std::round(now.soundLevel.value / 3.0) + 3.0 * by, -60.0, 0.0);
-                        Wish wish = changed();
-                        wish.testTone = true;
-                        now.soundLevel = Decibels(wanted);
-                        if (wanted > -12.0) message = "Loud: mind your ears, above all on headphones.";
-                        return wish;
-                    }, [] {
-                        Wish wish;
-                        wish.testTone = true;
-                        return wish;
-                    }});
+                    },
+                    {}});
+    rows.push_back(
+        {"sound", "output level", now.soundLevel.value < 0.0 ? fmt::format("−{:g} dB", -now.soundLevel.value) : "0 dB",
+         [this](int by) {
+             const double wanted = std::clamp(3.0 * std::round(now.soundLevel.value / 3.0) + 3.0 * by, -60.0, 0.0);
+             Wish wish = changed();
+             wish.testTone = true;
+             now.soundLevel = Decibels(wanted);
+             if (wanted > -12.0) message = "Loud: mind your ears, above all on headphones.";
+             return wish;
+         },
+         [] {
+             Wish wish;
+             wish.testTone = true;
+             return wish;
+         }});
 }
 
 void SettingsScreen::addScreenAndLog() {
-    rows.push_back({"screen", "text size", fmt::format("{:g} %", std::round(100.0 * now.textSize)), [this](int by) {
+    rows.push_back({"screen",
+                    "text size",
+                    fmt::format("{:g} %", std::round(100.0 * now.textSize)),
+                    [this](int by) {
                         now.textSize = along(textSizes, now.textSize, by);
                         return changed();
-                    }, {}});
-    rows.push_back({"screen", "colours", isDark(now) ? "dark" : "light", [this](int) {
+                    },
+                    {}});
+    rows.push_back({"screen",
+                    "colours",
+                    isDark(now) ? "dark" : "light",
+                    [this](int) {
                         now.theme = isDark(now) ? "light" : "dark";
                         return changed();
-                    }, {}});
-    rows.push_back({"log", "sound of each try", now.keepTakes ? "kept" : "not kept", [this](int) {
+                    },
+                    {}});
+    rows.push_back({"log",
+                    "sound of each try",
+                    now.keepTakes ? "kept" : "not kept",
+                    [this](int) {
                         now.keepTakes = !now.keepTakes;
-                        if (now.keepTakes) message = "A FLAC file for each try, on this machine only: about 100 kB a second of playing.";
+                        if (now.keepTakes)
+                            message =
+                                "A FLAC file for each try, on this machine only: about 100 kB a second of playing.";
                         return changed();
-                    }, {}});
+                    },
+                    {}});
     rows.push_back({"log", "place", now.log.empty() ? "the usual one" : now.log.string(), {}, [this] {
                         typing = now.log.string();
                         typedFor = Typed::log;
@@ -301,7 +372,12 @@ void SettingsScreen::refresh() {
     list.rows.clear();
     for (std::size_t i = 0; i < rows.size(); ++i) {
         const bool here = static_cast<int>(i) == selected;
-        SettingRow row{rows[i].group, rows[i].label, rows[i].value, here && learning, here && typing.has_value(), static_cast<bool>(rows[i].step)};
+        SettingRow row{rows[i].group,
+                       rows[i].label,
+                       rows[i].value,
+                       here && learning,
+                       here && typing.has_value(),
+                       static_cast<bool>(rows[i].step)};
         if (row.typing) row.value = *typing;
         list.rows.push_back(std::move(row));
     }
@@ -318,7 +394,7 @@ Wish SettingsScreen::learned(int key) {
     }
     const int before = now.keys.*learning;
     // A key that meant something else changes places with it.
-    for (int LearnedKeys::* other : {&LearnedKeys::again, &LearnedKeys::next, &LearnedKeys::discard, &LearnedKeys::see})
+    for (int LearnedKeys::*other : {&LearnedKeys::again, &LearnedKeys::next, &LearnedKeys::discard, &LearnedKeys::see})
         if (other != learning && now.keys.*other == key) {
             now.keys.*other = before;
             message = fmt::format("{} did something else before: the two have changed places.", keyName(key));
@@ -352,7 +428,10 @@ Wish SettingsScreen::act(const Intent& intent) {
         else learning = nullptr;
     } else if (typing) {
         switch (intent.kind) {
-            case Kind::typed: append(*typing, static_cast<unsigned>(intent.value), typedFor == Typed::student ? longestName : longestPath); break;
+            case Kind::typed:
+                append(*typing, static_cast<unsigned>(intent.value),
+                       typedFor == Typed::student ? longestName : longestPath);
+                break;
             case Kind::erase: eraseLast(*typing); break;
             case Kind::choose: wish = typedIn(); break;
             default: typing.reset(); break;
@@ -363,8 +442,12 @@ Wish SettingsScreen::act(const Intent& intent) {
         switch (intent.kind) {
             case Kind::previous: selected = std::max(0, selected - 1); break;
             case Kind::following: selected = std::min(last, selected + 1); break;
-            case Kind::less: if (row.step) wish = row.step(-1); break;
-            case Kind::more: if (row.step) wish = row.step(+1); break;
+            case Kind::less:
+                if (row.step) wish = row.step(-1);
+                break;
+            case Kind::more:
+                if (row.step) wish = row.step(+1);
+                break;
             case Kind::pick:
                 if (intent.value != selected) {
                     selected = std::clamp(intent.value, 0, last);

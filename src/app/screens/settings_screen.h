@@ -1,4 +1,5 @@
-// The settings as rows that take effect at once: guitar, practice, keys, sound, screen, log. One thread, the trainer's; reads and writes no file.
+// The settings as rows that take effect at once: guitar, practice, keys, sound, screen, log. One thread, the trainer's;
+// reads and writes no file.
 #pragma once
 
 #include <functional>
@@ -15,10 +16,10 @@ namespace landfall {
 
 // A sound device as the settings offer it.
 struct SoundDevice {
-    std::string label;  // as DeviceInfo::label gives it; what the settings keep
-    int inputs = 1;     // channels
+    std::string label;          // as DeviceInfo::label gives it; what the settings keep
+    int inputs = 1;             // channels
     bool systemChoice = false;  // what is heard where the settings name none
-    int outputs = 0;    // channels
+    int outputs = 0;            // channels
 };
 
 class SettingsScreen {
@@ -39,8 +40,8 @@ public:
 private:
     struct Row {
         std::string group, label, value;
-        std::function<Wish(int)> step;    // empty: nothing to change to the left and right
-        std::function<Wish()> choose;     // empty: the same as a step to the right
+        std::function<Wish(int)> step;  // empty: nothing to change to the left and right
+        std::function<Wish()> choose;   // empty: the same as a step to the right
     };
     void build();
     void refresh();
@@ -58,9 +59,9 @@ private:
     std::vector<SoundDevice> devices;
     std::vector<Row> rows;
     int selected = 0;
-    bool eachString = false;           // the tuning, string by string
-    int LearnedKeys::* learning = nullptr;
-    std::optional<std::string> typing; // the new student's name or the log's file, as typed so far
+    bool eachString = false;  // the tuning, string by string
+    int LearnedKeys::*learning = nullptr;
+    std::optional<std::string> typing;  // the new student's name or the log's file, as typed so far
     enum class Typed { student, log } typedFor = Typed::student;
     std::string message;
     SettingList list;

@@ -1,4 +1,5 @@
-// Slow work beside the trainer's thread: files, the log, looking for devices. One worker thread, in order; answers come back where take() is called.
+// Slow work beside the trainer's thread: files, the log, looking for devices. One worker thread, in order; answers come
+// back where take() is called.
 #pragma once
 
 #include <condition_variable>

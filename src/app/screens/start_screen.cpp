@@ -12,8 +12,8 @@ namespace {
 using Kind = Intent::Kind;
 
 constexpr Decibels silent{-140.0};
-constexpr Decibels aString{-40.0};    // a string that is hit; an open microphone in a quiet room stays below
-constexpr double clearlyLouder = 6.0; // dB; the same string in a microphone moves too
+constexpr Decibels aString{-40.0};     // a string that is hit; an open microphone in a quiet room stays below
+constexpr double clearlyLouder = 6.0;  // dB; the same string in a microphone moves too
 
 }  // namespace
 
@@ -47,11 +47,16 @@ void StartScreen::setDevices(const std::vector<SoundDevice>& found, const Chosen
     used = inUse;
     start.looking = false;
     // Those that stay keep their places.
-    const auto named = [](const std::string& label) { return [&label](const SoundDevice& each) { return each.label == label; }; };
-    std::erase_if(devices, [&](const SoundDevice& each) { return !hears(each.label) && std::none_of(found.begin(), found.end(), named(each.label)); });
+    const auto named = [](const std::string& label) {
+        return [&label](const SoundDevice& each) { return each.label == label; };
+    };
+    std::erase_if(devices, [&](const SoundDevice& each) {
+        return !hears(each.label) && std::none_of(found.begin(), found.end(), named(each.label));
+    });
     for (const SoundDevice& each : found) {
         if (each.inputs == 0) continue;
-        if (const auto there = std::find_if(devices.begin(), devices.end(), named(each.label)); there != devices.end()) {
+        if (const auto there = std::find_if(devices.begin(), devices.end(), named(each.label));
+            there != devices.end()) {
             *there = each;
             continue;
         }
@@ -70,21 +75,27 @@ void StartScreen::list() {
     for (const SoundDevice& device : devices)
         for (int channel = 1; channel <= meteredChannels(device.inputs); ++channel) {
             rows.push_back({false, device.label, channel});
-            start.inputs.push_back({device.inputs == 1 ? device.label : fmt::format("{}, channel {}", device.label, channel), silent});
+            start.inputs.push_back(
+                {device.inputs == 1 ? device.label : fmt::format("{}, channel {}", device.label, channel), silent});
         }
     if (!rows.empty()) {
         rows.push_back({true, "", 1});
         start.inputs.push_back({"Simulated player", silent});
     }
     const auto rowOf = [this](const Chosen& wanted) {
-        const auto same = [&](const Chosen& row) { return row.simulated == wanted.simulated && (row.simulated || (row.device == wanted.device && row.channel == wanted.channel)); };
+        const auto same = [&](const Chosen& row) {
+            return row.simulated == wanted.simulated
+                   && (row.simulated || (row.device == wanted.device && row.channel == wanted.channel));
+        };
         const auto found = std::find_if(rows.begin(), rows.end(), same);
         return found == rows.end() ? -1 : static_cast<int>(found - rows.begin());
     };
     // Where no device is named it is the system's choice that is heard; a part of a name may stand for it.
     usedRow = rowOf(used);
     for (const SoundDevice& device : devices)
-        if (usedRow < 0 && (used.device.empty() ? device.systemChoice : device.label.find(used.device) != std::string::npos)) usedRow = rowOf({used.simulated, device.label, used.channel});
+        if (usedRow < 0
+            && (used.device.empty() ? device.systemChoice : device.label.find(used.device) != std::string::npos))
+            usedRow = rowOf({used.simulated, device.label, used.channel});
     const int stays = marked && markedBy != MarkedBy::nobody ? rowOf(*marked) : -1;
     if (stays < 0) markedBy = MarkedBy::nobody;
     if (stays < 0) start.moves = false;
@@ -96,7 +107,9 @@ bool StartScreen::levels(const std::vector<InputLevels>& heard) {
     if (devices.empty()) return false;
     const auto before = std::tuple(rows.size(), start.selected, start.moves);
     for (const InputLevels& each : heard)
-        if (!each.peaks.empty() && std::none_of(devices.begin(), devices.end(), [&](const SoundDevice& device) { return device.label == each.device; })) {
+        if (!each.peaks.empty() && std::none_of(devices.begin(), devices.end(), [&](const SoundDevice& device) {
+                return device.label == each.device;
+            })) {
             devices.push_back({each.device, static_cast<int>(each.peaks.size()), false});
             list();
         }
@@ -106,14 +119,16 @@ bool StartScreen::levels(const std::vector<InputLevels>& heard) {
         const auto channel = static_cast<std::size_t>(rows[i].channel - 1);
         Decibels level = silent;
         for (const InputLevels& each : heard)
-            if (!rows[i].simulated && each.device == rows[i].device && channel < each.peaks.size()) level = each.peaks[channel];
+            if (!rows[i].simulated && each.device == rows[i].device && channel < each.peaks.size())
+                level = each.peaks[channel];
         changed = changed || level != start.inputs[i].level;
         start.inputs[i].level = level;
     }
     const auto levelOf = [this](int row) { return start.inputs[static_cast<std::size_t>(row)].level; };
     for (int row = 0; row < static_cast<int>(rows.size()); ++row)
         if (levelOf(row) > levelOf(loudest)) loudest = row;
-    if (markedBy != MarkedBy::key && levelOf(loudest) >= aString && levelOf(loudest).value >= levelOf(start.selected).value + clearlyLouder) {
+    if (markedBy != MarkedBy::key && levelOf(loudest) >= aString
+        && levelOf(loudest).value >= levelOf(start.selected).value + clearlyLouder) {
         start.selected = loudest;
         markedBy = MarkedBy::sound;
     }
@@ -172,13 +187,20 @@ Wish StartScreen::goOn(bool skipped) {
 
 Wish StartScreen::act(const Intent& intent) {
     switch (intent.kind) {
-        case Kind::previous: if (start.step == StartStep::device) mark(start.selected - 1); break;
-        case Kind::following: if (start.step == StartStep::device) mark(start.selected + 1); break;
-        case Kind::pick: if (start.step == StartStep::device) mark(intent.value); break;
+        case Kind::previous:
+            if (start.step == StartStep::device) mark(start.selected - 1);
+            break;
+        case Kind::following:
+            if (start.step == StartStep::device) mark(start.selected + 1);
+            break;
+        case Kind::pick:
+            if (start.step == StartStep::device) mark(intent.value);
+            break;
         case Kind::choose: return goOn(false);
         case Kind::decline: return goOn(true);
         case Kind::less:  // one step back
-            if (!alone && start.step > StartStep::device) start.step = static_cast<StartStep>(static_cast<int>(start.step) - 1);
+            if (!alone && start.step > StartStep::device)
+                start.step = static_cast<StartStep>(static_cast<int>(start.step) - 1);
             break;
         default: break;
     }

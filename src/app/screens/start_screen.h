@@ -1,4 +1,5 @@
-// The first start: which input, its level, the cautions, the strings, the first drill; each step can be skipped. One thread, the trainer's; opens no device.
+// The first start: which input, its level, the cautions, the strings, the first drill; each step can be skipped. One
+// thread, the trainer's; opens no device.
 #pragma once
 
 #include <optional>
@@ -22,12 +23,15 @@ public:
     void begin();
     void toInputs() { start.step = StartStep::device; }  // back from a later step
     void show(StartStep step);
-    // What is there beside what is heard (a device that serves one program only is not found while it is heard). The input in use is marked at first.
+    // What is there beside what is heard (a device that serves one program only is not found while it is heard). The
+    // input in use is marked at first.
     void setDevices(const std::vector<SoundDevice>& found, const Chosen& inUse);
     void lookingForDevices();
-    // The held peaks of all that is heard. Until a key has marked one, the mark goes to the one that moves. True: something is to be drawn.
+    // The held peaks of all that is heard. Until a key has marked one, the mark goes to the one that moves. True:
+    // something is to be drawn.
     bool levels(const std::vector<InputLevels>& heard);
-    // Counts the times that a device was found which was not there before; 0: none is to be chosen now, or none is there.
+    // Counts the times that a device was found which was not there before; 0: none is to be chosen now, or none is
+    // there.
     unsigned long toMeter() const { return start.step == StartStep::device && !start.looking ? arrivals : 0; }
     void stringsChecked();
 
@@ -45,7 +49,7 @@ private:
 
     Drill firstDrill;
     Start start;
-    std::vector<Chosen> rows;         // beside start.inputs
+    std::vector<Chosen> rows;          // beside start.inputs
     std::vector<SoundDevice> devices;  // of the rows, in their order
     std::vector<InputLevels> metered;
     Chosen used;

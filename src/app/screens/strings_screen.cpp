@@ -42,7 +42,8 @@ void StringsScreen::refresh() {
     shown.asked = check.asked();
     shown.readings.clear();
     int string = 0;
-    for (const StringCheck::Reading& reading : check.readings()) shown.readings.push_back({stringName(check.guitar(), ++string), reading.offset, reading.skipped});
+    for (const StringCheck::Reading& reading : check.readings())
+        shown.readings.push_back({stringName(check.guitar(), ++string), reading.offset, reading.skipped});
 }
 
 }  // namespace landfall

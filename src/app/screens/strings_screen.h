@@ -1,4 +1,5 @@
-// The string check as a screen: prompt, advice, an offer to be answered, and each string's reading. One thread, the trainer's.
+// The string check as a screen: prompt, advice, an offer to be answered, and each string's reading. One thread, the
+// trainer's.
 #pragma once
 
 #include "gui/intent.h"

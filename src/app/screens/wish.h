@@ -15,23 +15,27 @@ namespace landfall {
 // An input that may be chosen.
 struct InputChosen {
     bool simulated = false;
-    std::string device{};         // SoundDevice::label; empty: the system's choice
+    std::string device{};  // SoundDevice::label; empty: the system's choice
     int channel = 1;
 };
 
 // A drill to be played now.
 struct DrillChosen {
     Drill drill;
-    bool keep = false;            // a changed copy: keep it with keepDrill
-    bool heavyAsked = false;      // the player has read that it is hard on the hand and wants it all the same
+    bool keep = false;        // a changed copy: keep it with keepDrill
+    bool heavyAsked = false;  // the player has read that it is hard on the hand and wants it all the same
 };
 
 // What is to be done with one try of the history.
 struct TryChosen {
     enum class Kind {
-        read,                     // readTake, then setTake; a sound still playing ends
-        play, stop,               // its sound; played() when it is over
-        strike, restore           // in the log: through the sitting's own writer where it is the one being written (same token), else Log::setStruck
+        read,  // readTake, then setTake; a sound still playing ends
+        play,
+        stop,  // its sound; played() when it is over
+        // in the log: through the sitting's own writer where it is the one being written (same token), else
+        // Log::setStruck
+        strike,
+        restore
     };
     Kind kind = Kind::read;
     std::int64_t sittingId = 0, token = 0;
@@ -42,26 +46,28 @@ struct TryChosen {
 struct Wish {
     // What Screens does with it: the trainer finds the outcome below.
     std::optional<Screen> open{};
-    std::optional<StartStep> step{};       // of the start screen, this one alone
-    bool cautionsSeen = false;             // read and accepted: the day goes into the settings
-    std::optional<InputChosen> input{};    // in place of the one in use
-    std::optional<Guitar> guitar{};        // the same
+    std::optional<StartStep> step{};     // of the start screen, this one alone
+    bool cautionsSeen = false;           // read and accepted: the day goes into the settings
+    std::optional<InputChosen> input{};  // in place of the one in use
+    std::optional<Guitar> guitar{};      // the same
     std::optional<TryChosen> oneTry{};
 
     // The trainer's.
-    std::optional<DrillChosen> play{};     // on the practice screen, which is open then
-    bool newSettings = false;              // the settings are others now: aim, target, feedback, guitar, sound ...
-    bool newInput = false;                 // open the input and output that they name
-    bool newStudent = false;               // this sitting ends; the next is of the student, and in the log, that they name
+    std::optional<DrillChosen> play{};  // on the practice screen, which is open then
+    bool newSettings = false;           // the settings are others now: aim, target, feedback, guitar, sound ...
+    bool newInput = false;              // open the input and output that they name
+    // this sitting ends; the next is of the student, and in the log, that they name
+    bool newStudent = false;
     bool testTone = false;
-    bool silence = false;                  // a recording that plays ends
+    bool silence = false;                     // a recording that plays ends
     std::shared_ptr<const ReadTake> sound{};  // play it; soundOver() at its end
     struct Strike {
         std::int64_t token = 0;
         int number = 0;
         bool struck = false;
     };
-    std::optional<Strike> strike{};        // where the token is this sitting's: the writer's own copy too. The log is done here
+    // where the token is this sitting's: the writer's own copy too. The log is done here
+    std::optional<Strike> strike{};
 };
 
 }  // namespace landfall
