@@ -25,6 +25,9 @@ DrillState asking(bool guided, bool byEar = false) {
     return state;
 }
 
+// The number of a note that begins at a full second.
+int noteAt(double onset) { return static_cast<int>(onset); }
+
 // A player's try, told event by event as the Listener does.
 struct Playing {
     PracticeScreen screen;
@@ -52,13 +55,14 @@ struct Playing {
     }
     void stroke(double at) {
         now = at + 0.02;
-        hear(PickStroke{Seconds(now), {Seconds(now), Seconds(at), Decibels(20.0)}});
+        hear(PickStroke{Seconds(now), {Seconds(now), Seconds(at), Decibels(20.0)}, noteAt(at)});
     }
     Landing landing(double onset, double error, double end) const {
         Landing made;
         made.verdict = error < 0.0 ? Verdict::near : Verdict::over;
         made.sentence = error < 0.0 ? "22 under: about a fifth of a fret." : "31 over: ease off.";
         made.onset = Seconds(onset);
+        made.note = made.tryNumber = noteAt(onset);
         made.end = Seconds(end);
         made.landingTime = Seconds(onset + 0.7);
         made.firstStopError = made.landingError = Cents(error);
@@ -68,7 +72,7 @@ struct Playing {
     void tryAt(double onset, double error) {
         stroke(onset);
         for (int i = 4; i < 200; ++i) pitch(onset + 0.01 * i, i < 50 ? -200.0 : error);
-        hear(TryBegan{Seconds(now), Seconds(onset), 1, false});
+        hear(TryBegan{Seconds(now), Seconds(onset), noteAt(onset), noteAt(onset), 1, false});
         hear(ProvisionalLanding{Seconds(now), landing(onset, error, onset + 2.0)});
         hear(FinalLanding{Seconds(now), landing(onset, error, onset + 2.0)});
         hear(TryEnded{Seconds(now), landing(onset, error, onset + 2.0)});
@@ -137,7 +141,7 @@ TEST_CASE("what belongs to no try leaves no trace behind") {
     one.stroke(11.0);
     for (int i = 1; i < 50; ++i) one.pitch(11.0 + 0.01 * i, 300.0);
     CHECK(one.shown().traces.size() == 1);
-    one.hear(Noodling{Seconds(11.6), Seconds(11.0)});
+    one.hear(Noodling{Seconds(11.6), noteAt(11.0)});
     CHECK(one.shown().traces.empty());
     CHECK(one.shown().moment == Moment::waiting);
 }
@@ -146,7 +150,7 @@ TEST_CASE("a note that was meant to begin a try but did not says why, until the 
     Playing one(asking(true));
     one.stroke(11.0);
     for (int i = 1; i < 80; ++i) one.pitch(11.0 + 0.01 * i, 300.0);
-    one.hear(Noodling{Seconds(11.8), Seconds(11.0), "Heard G♯4; fret 8 is G4."});
+    one.hear(Noodling{Seconds(11.8), noteAt(11.0), "Heard G♯4; fret 8 is G4."});
     CHECK(one.shown().moment == Moment::waiting);
     CHECK(one.shown().sentence == "Heard G♯4; fret 8 is G4.");
     one.pitch(14.0, std::nullopt);
@@ -193,11 +197,26 @@ TEST_CASE("a struck try is gone from the screen") {
     Playing one(asking(true));
     one.tryAt(11.0, -22.0);
     one.tryAt(15.0, 31.0);
-    one.hear(TryStruck{Seconds(one.now), 1, Seconds(15.0)});
+    one.hear(TryStruck{Seconds(one.now), noteAt(15.0)});
     CHECK(one.shown().traces.size() == 1);
     CHECK(one.shown().scatter.size() == 1);
     CHECK(one.shown().moment == Moment::waiting);
     CHECK(one.shown().sentence == "Struck: that try does not count.");
+}
+
+TEST_CASE("a struck try takes along the lines of all its strokes, and no other") {
+    Playing one(asking(true));
+    one.tryAt(11.0, -22.0);
+    one.tryAt(15.0, -22.0);
+    one.stroke(19.0);
+    for (int i = 4; i < 200; ++i) one.pitch(19.0 + 0.01 * i, 31.0);
+    Landing later = one.landing(19.0, 31.0, 21.0);
+    later.tryNumber = noteAt(15.0);
+    one.hear(TryEnded{Seconds(one.now), later});
+    REQUIRE(one.shown().traces.size() == 3);
+    one.hear(TryStruck{Seconds(one.now), noteAt(15.0)});
+    CHECK(one.shown().traces.size() == 1);
+    CHECK(one.shown().scatter.size() == 1);
 }
 
 TEST_CASE(
@@ -210,7 +229,7 @@ TEST_CASE(
     one.state.left = Seconds(20.0);
     one.pitch(one.now + 3.0, std::nullopt);
     REQUIRE(one.shown().moment == Moment::rest);
-    one.screen.hear(TryStruck{Seconds(one.now), 1, Seconds(15.0)});
+    one.screen.hear(TryStruck{Seconds(one.now), noteAt(15.0)});
     one.state.phase = DrillPhase::asking;
     one.pitch(one.now + 0.1, std::nullopt);
     CHECK(one.shown().traces.size() == 1);
@@ -224,7 +243,7 @@ TEST_CASE(
     one.screen.finish(summary, Seconds(one.now));
     one.pitch(one.now + 3.0, std::nullopt);
     REQUIRE(one.shown().moment == Moment::endOfDrill);
-    one.screen.hear(TryStruck{Seconds(one.now), 1, Seconds(11.0)});
+    one.screen.hear(TryStruck{Seconds(one.now), noteAt(11.0)});
     summary.words = {"Nothing played", ""};
     one.screen.finish(summary, Seconds(one.now));
     CHECK(one.shown().moment == Moment::endOfDrill);
@@ -304,7 +323,7 @@ TEST_CASE("what the key for next does is said as the drill will do it") {
 TEST_CASE("going on in the middle of a try leaves its word for two seconds, not for good") {
     Playing player(asking(true));
     player.stroke(20.0);
-    player.hear(TryBegan{Seconds(20.1), Seconds(20.0), 1, false});
+    player.hear(TryBegan{Seconds(20.1), Seconds(20.0), noteAt(20.0), noteAt(20.0), 1, false});
     player.now = 21.0;
     player.hear(ProvisionalLanding{Seconds(21.0), player.landing(20.0, -22.0, 22.0)});
     CHECK(player.shown().moment == Moment::landed);
@@ -384,7 +403,7 @@ struct TwoSteps : Playing {
     void bendAndHold(double onset, double error) {
         stroke(onset);
         for (int i = 4; i < 150; ++i) pitch(onset + 0.01 * i, i < 50 ? -200.0 : error);
-        hear(TryBegan{Seconds(now), Seconds(onset), 1, false});
+        hear(TryBegan{Seconds(now), Seconds(onset), noteAt(onset), noteAt(onset), 1, false});
         hear(ProvisionalLanding{Seconds(now), step(onset, 1, error, 0.7)});
         hear(FinalLanding{Seconds(now), step(onset, 1, error, 0.7)});
     }

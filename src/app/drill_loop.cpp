@@ -131,7 +131,7 @@ Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& 
             lines.say("  " + other->sentence);
         if (const auto* struck = std::get_if<TryStruck>(&event))
             for (const DrillPlay::Row& row : play.rows())
-                if (row.landing.onset == struck->onset)
+                if (row.landing.tryNumber == struck->tryNumber)
                     lines.say(fmt::format("  Struck: try {} does not count.", row.number));
     };
 

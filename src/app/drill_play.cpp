@@ -66,7 +66,7 @@ void DrillPlay::handle(const ListenerEvent& event) {
     }
     if (const auto* struck = std::get_if<TryStruck>(&event))
         for (const Row& row : logged)
-            if (row.landing.onset == struck->onset) log.strike(row.number);
+            if (row.landing.tryNumber == struck->tryNumber) log.strike(row.number);
 }
 
 void DrillPlay::hearPiece(std::span<float> samples, const Told& tell) {

@@ -125,9 +125,9 @@ void PracticeScreen::pitch(const LivePitch& live) {
 
 // Every stroke begins a line; whether it is a try shows a moment later.
 void PracticeScreen::stroke(const PickStroke& stroke) {
-    if (!lines.empty() && !lines.back().isTry) lines.pop_back();
+    if (!lines.empty() && lines.back().tryNumber == 0) lines.pop_back();
     if (!lines.empty()) lines.back().live = false;
-    lines.push_back({.onset = stroke.onset.time, .trace = {}, .live = liveNow()});
+    lines.push_back({.note = stroke.note, .onset = stroke.onset.time, .trace = {}, .live = liveNow()});
     for (const Point& point : recent) add(lines.back(), point);
     saidAt.reset();
     put(shown.moment, Moment::playing);
@@ -136,22 +136,25 @@ void PracticeScreen::stroke(const PickStroke& stroke) {
     collect();
 }
 
-PracticeScreen::Line& PracticeScreen::lineAt(Seconds onset) {
-    const auto found = std::find_if(lines.rbegin(), lines.rend(),
-                                    [&](const Line& line) { return std::abs(line.onset.value - onset.value) < 1e-6; });
-    if (found != lines.rend()) return *found;
-    lines.push_back({.onset = onset, .trace = {}, .live = liveNow()});
-    for (const Point& point : recent) add(lines.back(), point);
-    return lines.back();
+// Of a note that turns out to be a try.
+PracticeScreen::Line& PracticeScreen::lineOf(int note, int tryNumber, Seconds onset) {
+    auto found = std::find_if(lines.rbegin(), lines.rend(), [&](const Line& line) { return line.note == note; });
+    if (found == lines.rend()) {
+        lines.push_back({.note = note, .onset = onset, .trace = {}, .live = liveNow()});
+        for (const Point& point : recent) add(lines.back(), point);
+        found = lines.rbegin();
+    }
+    found->tryNumber = tryNumber;
+    return *found;
 }
 
 void PracticeScreen::began(const TryBegan& began) {
-    Line& line = lineAt(began.onset);
-    line.isTry = true;
+    Line& line = lineOf(began.note, began.tryNumber, began.onset);
     // A second stroke on the same note starts the try anew.
     if (began.again)
-        std::erase_if(lines,
-                      [&](const Line& other) { return &other != &line && other.isTry && other.trace.marks.empty(); });
+        std::erase_if(lines, [note = line.note](const Line& other) {
+            return other.note != note && other.tryNumber > 0 && other.trace.marks.empty();
+        });
     ask(static_cast<std::size_t>(std::max(0, began.moveNumber - 1)));
     if (shown.moment != Moment::landed) put(shown.moment, Moment::playing);
     collect();
@@ -163,7 +166,7 @@ void PracticeScreen::remember(const Landing& landing, bool final) {
                                    [&](const Landing& each) { return each.moveNumber == landing.moveNumber; });
     const bool goesOnFrom =
         !lastTry.empty() && lastTry.back().landingError && lastTry.back().moveNumber < landing.moveNumber;
-    if (same != lastTry.end() && same->onset == landing.onset) {
+    if (same != lastTry.end() && same->tryNumber == landing.tryNumber) {
         const std::string said = same->sentence;
         *same = landing;
         if (!final) same->sentence = said;
@@ -212,8 +215,7 @@ void PracticeScreen::ended(const TryEnded& ended) {
     const Kept kept = keeping();
     const auto next = static_cast<std::size_t>(ended.landing.moveNumber);
     const bool more = ended.landing.landingError && next < asked.moves.size();
-    Line& line = lineAt(ended.landing.onset);
-    line.isTry = true;
+    Line& line = lineOf(ended.landing.note, ended.landing.tryNumber, ended.landing.onset);
     line.over = !more || !goesOn(asked.moves[next - 1], asked.moves[next]);
     if (line.over) line.live = false;
     line.kept = kept;
@@ -223,10 +225,10 @@ void PracticeScreen::ended(const TryEnded& ended) {
         std::erase_if(line.trace.points, [&](const TracePoint& point) {
             return line.onset.value + point.sinceStroke.value > ended.landing.end.value;
         });
-    marks.push_back({ended.landing.onset, markOf(ended.landing), kept});
+    marks.push_back({ended.landing.tryNumber, markOf(ended.landing), kept});
     remember(ended.landing, true);
     // A stroke that came since has the screen.
-    const bool newest = std::abs(lines.back().onset.value - ended.landing.onset.value) < 1e-6;
+    const bool newest = lines.back().note == ended.landing.note;
     if (kept == Kept::shown && newest) {
         say(true);
         saidAt = ended.at;
@@ -241,7 +243,7 @@ void PracticeScreen::ended(const TryEnded& ended) {
 }
 
 void PracticeScreen::struck(const TryStruck& struck) {
-    const auto same = [&](const auto& each) { return std::abs(each.onset.value - struck.onset.value) < 1e-6; };
+    const auto same = [&](const auto& each) { return each.tryNumber == struck.tryNumber; };
     std::erase_if(lines, same);
     std::erase_if(marks, same);
     if (shown.moment != Moment::endOfDrill) {
@@ -254,9 +256,7 @@ void PracticeScreen::struck(const TryStruck& struck) {
 
 void PracticeScreen::noodled(const Noodling& noodling) {
     const auto before = lines.size();
-    std::erase_if(lines, [&](const Line& line) {
-        return line.trace.marks.empty() && std::abs(line.onset.value - noodling.onset.value) < 1e-6;
-    });
+    std::erase_if(lines, [&](const Line& line) { return line.trace.marks.empty() && line.note == noodling.note; });
     if (lines.size() == before) return;
     if (shown.moment == Moment::playing || (shown.moment == Moment::landed && !saidAt)) wait();
     if (shown.moment == Moment::waiting && !noodling.sentence.empty()) put(shown.sentence, noodling.sentence);

@@ -64,14 +64,15 @@ private:
     enum class Kept { shown, forNow, byEar };
     // What was played from one stroke on.
     struct Line {
+        int note = 0, tryNumber = 0;  // as the Listener counts them; no try: 0
         Seconds onset;
         Trace trace;  // has marks once the try, or its first step, was judged
-        bool isTry = false, over = false;
+        bool over = false;
         bool live = false;  // drawn while it is played
         Kept kept = Kept::shown;
     };
     struct Mark {
-        Seconds onset;
+        int tryNumber = 0;
         TryMark mark;
         Kept kept = Kept::shown;
     };
@@ -94,7 +95,7 @@ private:
     void sayEnd();
     void reveal(bool byEarToo);
     void collect();
-    Line& lineAt(Seconds onset);
+    Line& lineOf(int note, int tryNumber, Seconds onset);
     void add(Line& line, const Point& point);
     Kept keeping() const;
     bool liveNow() const;

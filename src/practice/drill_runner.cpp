@@ -119,7 +119,7 @@ void DrillRunner::landed(const Landing& landing, Seconds now) {
     }
     if (!open) {
         if (step != 0) return;  // the rest of a try that is over already
-        open = Try{.set = current.set};
+        open = Try{.set = current.set, .number = landing.tryNumber};
     }
     if (!isCounted(landing)) {  // but the hand has played it
         addTry(config.load, config.drill, config.guitar, current.place);
@@ -133,7 +133,6 @@ void DrillRunner::landed(const Landing& landing, Seconds now) {
         return;
     }
     open->steps = step + 1;
-    open->onsets.push_back(landing.onset);
     if (isLost(landing) || step + 1 == steps) closeTry(now);
 }
 
@@ -228,9 +227,9 @@ void DrillRunner::next(Seconds now) {
     }
 }
 
-bool DrillRunner::playedLast(Seconds onset) const {
+bool DrillRunner::playedLast(int tryNumber) const {
     const Try* last = open ? &*open : played.empty() ? nullptr : &played.back();
-    return last && std::find(last->onsets.begin(), last->onsets.end(), onset) != last->onsets.end();
+    return last && last->number == tryNumber;
 }
 
 void DrillRunner::discard() {

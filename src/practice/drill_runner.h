@@ -53,7 +53,7 @@ public:
     void next(Seconds now);
     // While a string is being tuned, what shows that it is in tune again.
     static bool startsInTune(const Landing& landing);
-    bool playedLast(Seconds onset) const;  // whether the last try has a step of this onset
+    bool playedLast(int tryNumber) const;  // whether the last try is this one
     void discard();                        // strikes the last try: it is asked again
     void see() { current.byEar = false; }
     void stop();  // ends the drill now
@@ -68,8 +68,8 @@ public:
 private:
     struct Try {
         int set = 1;
-        std::size_t steps = 0;          // behind it
-        std::vector<Seconds> onsets{};  // of those that were marked
+        int number = 0;
+        std::size_t steps = 0;  // behind it
     };
 
     DrillRunner(DrillRunnerConfig given, Seconds now) : config(std::move(given)), clock(now), lastEvent(now) {}

@@ -66,7 +66,7 @@ void DrillSession::take(std::span<const ListenerEvent> fresh) {
             marks.push_back({ended->landing, ended->guided});
         }
         if (const auto* struck = std::get_if<TryStruck>(&event))
-            std::erase_if(marks, [&](const DrillMark& mark) { return mark.landing.onset == struck->onset; });
+            std::erase_if(marks, [&](const DrillMark& mark) { return mark.landing.tryNumber == struck->tryNumber; });
     }
 }
 

@@ -26,6 +26,7 @@ struct PitchPoint {
 
 // One pick stroke and what sounds until the next one or until the pitch is lost.
 struct Note {
+    int number = 0;  // within the Listener
     double onset = 0.0;
     bool struck = true;  // false: the pitch appeared without a stroke
     std::vector<PitchPoint> points;

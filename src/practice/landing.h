@@ -47,6 +47,9 @@ struct Landing {
     Verdict verdict = Verdict::notMeasurable;
     std::string sentence;
 
+    // The Listener counts the notes it hears from 1. A try goes by the number of its first note; its steps may be played
+    // on several.
+    int note = 0, tryNumber = 0;
     Seconds onset;                       // the pick stroke that the try began with
     Seconds end;                         // the try's end: end of note, next onset, or 3 s after arrival
     std::optional<Seconds> landingTime;  // arrival

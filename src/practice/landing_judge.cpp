@@ -483,6 +483,7 @@ Landing judge(const Move& move, const Note& note, Stretches stretches, const Att
     const Points points(note.points);
     Landing landing;
     landing.move = move;
+    landing.note = landing.tryNumber = note.number;
     landing.onset = Seconds(note.onset);
     landing.end = Seconds(note.end.value_or(note.heardUntil));
     const bool still = kindOf(move.gesture).fromStroke;

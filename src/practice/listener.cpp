@@ -145,7 +145,7 @@ std::span<const ListenerEvent> Listener::finish() {
     return state->events;
 }
 
-std::optional<Seconds> Listener::discardLast() {
+std::optional<int> Listener::discardLast() {
     state->events.clear();
     const auto struck = state->follower.discardLast();
     state->waiting.insert(state->waiting.end(), state->events.begin(), state->events.end());

@@ -38,9 +38,9 @@ public:
     std::span<const ListenerEvent> process(std::span<const float> samples);
     // The input is over: what is in progress ends here.
     std::span<const ListenerEvent> finish();
-    // Strikes the try in progress, else the last one, with all its steps: a TryStruck event follows for each stroke.
-    // The onset of its first step; empty: there was none.
-    std::optional<Seconds> discardLast();
+    // Strikes the try in progress, else the last one, with all its steps: a TryStruck event follows. Its number; empty:
+    // there was none.
+    std::optional<int> discardLast();
     // As ListenerConfig::stiffness, with what was learned since from clear notes at the places of the moves asked.
     std::vector<double> stiffness() const;
     void reset();  // as freshly made, the moves kept

@@ -26,12 +26,14 @@ struct LivePitch {  // the provisional stream, for the eye
 struct PickStroke {
     Seconds at;
     Onset onset;
+    int note = 0;  // the number of the note that it begins
 };
 struct TryBegan {
     Seconds at;
     Seconds onset;
-    int moveNumber = 1;  // 1-based within the moves asked
-    bool again = false;  // a second stroke on the same note: the try starts anew
+    int note = 0, tryNumber = 0;  // as in Landing
+    int moveNumber = 1;           // 1-based within the moves asked
+    bool again = false;           // a second stroke on the same note: the try starts anew
 };
 struct ProvisionalLanding {  // 75 to 100 ms after arrival
     Seconds at;
@@ -50,12 +52,11 @@ struct TryEnded {  // the landing with every quantity; this is the row of the lo
 };
 struct TryStruck {  // "discard that"
     Seconds at;
-    int moveNumber = 1;
-    Seconds onset;  // of the landing that was struck
+    int tryNumber = 0;  // every landing that bears it
 };
 struct Noodling {  // a note that belongs to no try
     Seconds at;
-    Seconds onset;
+    int note = 0;
     std::string sentence{};  // why it began none, where it stood alone and so was likely meant to; else empty
 };
 struct NoTry {  // none for 20 s; said again every 20 s

@@ -54,6 +54,7 @@ std::optional<Note> slidInto(const std::optional<Note>& before, const Note& of, 
         left = left || (point->time < *before->end - finger && way * (point->cents - *start) > leftBy);
     if (!left) return std::nullopt;
     Note joined = of;
+    joined.number = before->number;
     joined.onset = before->onset;
     joined.struck = before->struck;
     joined.points = before->points;
@@ -145,7 +146,7 @@ void MoveFollower::reset() {
     heard.clear();
     clock = lastTry = nextUntil = 0.0;
     sinceEvaluated = 0;
-    lastEnded.clear();
+    lastEnded = notes = 0;
     starts.clear();
     ownGuitar.clear();
     slips.clear();
@@ -198,6 +199,11 @@ bool MoveFollower::afterOther(const Note& of, const std::vector<Stretch>& stretc
     return pitch && other && std::abs(*pitch - *other) > config.judge.startTolerance;
 }
 
+// A try's later step, on a stroke of its own, belongs to the try before it.
+int MoveFollower::tryNumber(const Note& of, std::size_t move) const {
+    return order == MoveOrder::everyTry && move > 0 ? lastEnded : of.number;
+}
+
 std::vector<MoveFollower::Step> MoveFollower::chain(const Note& of, const std::vector<Stretch>& stretches,
                                                     std::size_t move, std::size_t from,
                                                     const JudgeConfig& judging) const {
@@ -213,6 +219,7 @@ std::vector<MoveFollower::Step> MoveFollower::chain(const Note& of, const std::v
         const double target = targetOf(moves[k], used);
         step.landing = judge(asked, of, stretches, *attempt, target, judging);
         step.landing.moveNumber = static_cast<int>(k) + 1;
+        step.landing.tryNumber = tryNumber(of, move);
         step.landing.target = used;
         steps.push_back(step);
         if (!attempt->landing) break;
@@ -237,6 +244,7 @@ std::vector<MoveFollower::Step> MoveFollower::second(const Note& of, std::size_t
     for (Step& step : steps) {
         Landing rang;
         rang.moveNumber = step.landing.moveNumber, rang.move = step.landing.move, rang.target = step.landing.target;
+        rang.note = step.landing.note, rang.tryNumber = step.landing.tryNumber;
         rang.onset = step.landing.onset, rang.end = step.landing.end;
         rang.verdict = Verdict::twoStrings;
         rang.sentence = sentenceOf(rang, 0.0);
@@ -281,8 +289,8 @@ PitchPoint MoveFollower::hear(const PitchFrame& frame) {
 }
 
 void MoveFollower::onset(const Onset& stroke) {
-    events.emplace_back(PickStroke{stroke.available, stroke});
-    strokes.push_back(stroke);
+    events.emplace_back(PickStroke{stroke.available, stroke, ++notes});
+    strokes.push_back({notes, stroke.time.value});
     Note fresh;
     fresh.onset = stroke.time.value;
     if (early)
@@ -292,7 +300,7 @@ void MoveFollower::onset(const Onset& stroke) {
 }
 
 void MoveFollower::begin(const Note& fresh) {
-    const bool began = current.onset && current.ended.empty() && !current.struck;
+    const bool began = current.number > 0 && current.ended.empty() && !current.struck;
     close();
     note = fresh;
     current = {};
@@ -334,17 +342,18 @@ void MoveFollower::settled(const PitchFrame& frame) {
     clock = frame.centre.value;
     if (note)
         if (const auto again = restruck()) onset({frame.available, Seconds(*again), Decibels(0.0)});
-    while (!strokes.empty() && strokes.front().time.value <= clock) {
-        const double time = strokes.front().time.value;
+    while (!strokes.empty() && strokes.front().time <= clock) {
+        const auto [number, time] = strokes.front();
         strokes.pop_front();
         if (note && note->struck && time - note->onset < config.doubleStroke) continue;
         Note fresh;
+        fresh.number = number;
         fresh.onset = time;
         if (note) {
             note->end = time;
             note->cutByStroke = true;
             const auto after = std::find_if(note->points.begin(), note->points.end(),
-                                            [time](const PitchPoint& p) { return p.time >= time; });
+                                            [time = time](const PitchPoint& p) { return p.time >= time; });
             fresh.points.assign(after, note->points.end());  // where the stroke was known late
             note->points.erase(after, note->points.end());
         }
@@ -361,8 +370,7 @@ void MoveFollower::settled(const PitchFrame& frame) {
         if (clock - last > (fallen ? config.noteLost : config.pitchLost) || clock - note->onset > config.noteMost) {
             note->end = silent ? note->onset : last;
             if (silent && ringsUnclear(frame.level))
-                events.emplace_back(
-                    Noodling{Seconds(clock), Seconds(note->onset), "No clear pitch: do two strings ring?"});
+                events.emplace_back(Noodling{Seconds(clock), note->number, "No clear pitch: do two strings ring?"});
             close();
         } else if (frame.pitch && ++sinceEvaluated >= 4) {
             sinceEvaluated = 0;
@@ -373,6 +381,7 @@ void MoveFollower::settled(const PitchFrame& frame) {
         unstruck.push_back(hear(frame));
         if (clock - unstruck.front().time >= config.noteAppears) {
             Note fresh;
+            fresh.number = ++notes;
             fresh.struck = false;
             fresh.onset = unstruck.front().time;
             fresh.heardUntil = clock;
@@ -448,20 +457,20 @@ void MoveFollower::provisional(const PitchFrame& frame) {
 void MoveFollower::evaluate() {
     if (current.struck || !note || order == MoveOrder::once) return;
     const std::vector<Step> steps = match(*note, config.judge);
-    if (!current.onset && !moves.empty()) {
+    if (current.number == 0 && !moves.empty()) {
         const std::vector<Stretch> stretches = readStretches(*note, config.reader);
         for (const std::size_t k : candidates(*note)) {
             if ((!startsOn(*note, stretches, k) && !secondStartsOn(*note, k))
                 || (!beforeMatched && afterOther(*note, stretches)))
                 continue;
-            current.onset = Seconds(note->onset);
-            current.first = k;
+            current.number = tryNumber(*note, k);
             lastTry = clock;
-            events.emplace_back(TryBegan{Seconds(clock), Seconds(note->onset), static_cast<int>(k) + 1, current.again});
+            events.emplace_back(TryBegan{Seconds(clock), Seconds(note->onset), note->number, current.number,
+                                         static_cast<int>(k) + 1, current.again});
             break;
         }
     }
-    if (!current.onset && !steps.empty()) current.onset = steps.front().landing.onset;
+    if (current.number == 0 && !steps.empty()) current.number = steps.front().landing.tryNumber;
     for (const Step& step : steps) {
         if (!landed(step.landing)) break;
         const double arrival = step.landing.landingTime->value;
@@ -469,6 +478,7 @@ void MoveFollower::evaluate() {
         if (!contains(current.final, step.move) && clock >= arrival + wait) {
             current.final.push_back(step.move);
             current.locked = steps.front().move;
+            current.number = steps.front().landing.tryNumber;
             events.emplace_back(FinalLanding{Seconds(clock), step.landing});
         }
         if (contains(current.final, step.move) && !contains(current.ended, step.move)
@@ -535,7 +545,7 @@ void MoveFollower::close() {
             next = landed(last.landing) && last.move + 1 < moves.size() ? last.move + 1 : 0;
             nextUntil = *over.end + config.nextStepWithin;
         } else if (over.points.size() >= 20) {
-            events.emplace_back(Noodling{Seconds(clock), Seconds(over.onset), whyNone(over)});
+            events.emplace_back(Noodling{Seconds(clock), over.number, whyNone(over)});
         }
     }
     if (steps.empty()) learnFret(over);
@@ -545,8 +555,7 @@ void MoveFollower::close() {
 
 void MoveFollower::ended(const Step& step) {
     events.emplace_back(TryEnded{Seconds(clock), step.landing});
-    if (!lastEnded.empty() && step.move <= lastEnded.back().first) lastEnded.clear();  // another try
-    lastEnded.emplace_back(step.move, step.landing.onset);
+    lastEnded = step.landing.tryNumber;
     lastTry = clock;
     learn(step);
 }
@@ -672,9 +681,10 @@ void MoveFollower::align() {
         if (choice.steps > 0) {
             auto steps = stepsFrom(place, choice.move, matched);  // again: targets have been learned meanwhile
             for (std::size_t i = 0; i < choice.steps && i < steps.size(); ++i) {
-                events.emplace_back(
-                    TryBegan{Seconds(clock), steps[i].landing.onset, steps[i].landing.moveNumber, false});
-                if (landed(steps[i].landing)) events.emplace_back(FinalLanding{Seconds(clock), steps[i].landing});
+                const Landing& landing = steps[i].landing;
+                events.emplace_back(TryBegan{Seconds(clock), landing.onset, landing.note, landing.tryNumber,
+                                             landing.moveNumber, false});
+                if (landed(landing)) events.emplace_back(FinalLanding{Seconds(clock), landing});
                 ended(steps[i]);
             }
             matched = true;
@@ -686,7 +696,7 @@ void MoveFollower::align() {
         if (over && !matched) {
             learnFret(heard[place.note]);
             if (heard[place.note].points.size() >= 20)
-                events.emplace_back(Noodling{Seconds(clock), Seconds(heard[place.note].onset)});
+                events.emplace_back(Noodling{Seconds(clock), heard[place.note].number});
         }
         p = choice.nextPlace;
     }
@@ -694,24 +704,15 @@ void MoveFollower::align() {
     heard.clear();
 }
 
-std::optional<Seconds> MoveFollower::discardLast() {
-    std::vector<std::pair<std::size_t, Seconds>> striking;
-    if (note && current.onset && !current.struck && current.ended.empty()) {
-        const std::size_t move = current.locked.value_or(current.first);
-        // a later step of the same try
-        if (!lastEnded.empty() && move > lastEnded.back().first) striking = std::exchange(lastEnded, {});
-        striking.emplace_back(move, *current.onset);
-    } else {
-        striking = std::exchange(lastEnded, {});
-    }
-    if (striking.empty()) return std::nullopt;
-    if (note && striking.back().second == current.onset) current.struck = true;  // nor what is still to come of it
-    for (std::size_t i = 0; i < striking.size(); ++i)
-        // steps of one note are struck with it
-        if (i + 1 == striking.size() || striking[i + 1].second != striking[i].second)
-            events.emplace_back(TryStruck{Seconds(clock), static_cast<int>(striking[i].first) + 1, striking[i].second});
+std::optional<int> MoveFollower::discardLast() {
+    const bool sounds = note && current.number > 0 && !current.struck && current.ended.empty();
+    const int striking = sounds ? current.number : lastEnded;
+    if (striking == 0) return std::nullopt;
+    if (lastEnded == striking) lastEnded = 0;
+    if (note && current.number == striking) current.struck = true;  // nor what is still to come of it
+    events.emplace_back(TryStruck{Seconds(clock), striking});
     next = 0;
-    return striking.front().second;
+    return striking;
 }
 
 }  // namespace landfall

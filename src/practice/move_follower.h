@@ -74,8 +74,8 @@ public:
     void settled(const PitchFrame& frame);
     void provisional(const PitchFrame& frame);
     void finish();
-    // strikes every step of the try that sounds, else of the last one; the onset of its first step
-    std::optional<Seconds> discardLast();
+    // strikes every step of the try that sounds, else of the last one; its number
+    std::optional<int> discardLast();
     void reset();
     // The target of the move asked now, for the eye.
     std::optional<Cents> fromTarget(Hertz pitch) const;
@@ -87,17 +87,19 @@ private:
         Landing landing;
         std::size_t stop = 0;  // the stretch it landed on; 0: it did not land
     };
-    struct Try {  // what has been said of the note that sounds
-        // the stroke it began with, of a slide picked again the first one; empty: no try yet
-        std::optional<Seconds> onset;
+    struct Try {         // what has been said of the note that sounds
+        int number = 0;  // 0: no try yet
         bool again = false, struck = false;
-        std::size_t first = 0;              // the move it began on
         std::optional<std::size_t> locked;  // the move that its first step is, once something final was said
         std::vector<std::size_t> provisional, final, ended;  // moves
     };
 
     struct Sounded {
         double time = 0.0, cents = 0.0;
+    };
+    struct Stroke {
+        int note = 0;
+        double time = 0.0;
     };
 
     PitchPoint hear(const PitchFrame& frame);
@@ -116,6 +118,7 @@ private:
     bool ringsUnclear(Decibels level) const;
     std::string whyNone(const Note& over) const;
     std::optional<double> restruck() const;
+    int tryNumber(const Note& of, std::size_t move) const;
     void begin(const Note& fresh);
     void evaluate();
     void close();
@@ -129,7 +132,8 @@ private:
     std::vector<Move> moves;
     MoveOrder order = MoveOrder::everyTry;
 
-    std::deque<Onset> strokes;         // known, not yet reached by the settled stream
+    int notes = 0;                     // so many have begun
+    std::deque<Stroke> strokes;        // known, not yet reached by the settled stream
     std::optional<Note> note;          // settled
     std::optional<Note> early;         // the same note in the provisional stream
     std::deque<Sounded> sounded;       // of the last seconds, settled
@@ -144,8 +148,7 @@ private:
     double clock = 0.0;          // the settled stream has come so far
     double lastTry = 0.0;        // or the last time that "no try" was said
     int sinceEvaluated = 0;
-    // of the last try: its steps' moves and onsets, for discardLast
-    std::vector<std::pair<std::size_t, Seconds>> lastEnded;
+    int lastEnded = 0;                         // the number of the last try, unless it was struck
     std::map<int, std::deque<double>> starts;  // MIDI note -> recent start errors
     std::map<int, double> ownGuitar;           // MIDI note -> cents at which this guitar played it
     std::map<int, std::deque<double>> slips;   // string (or minus the start note) -> start errors in a row

@@ -65,6 +65,7 @@ struct EventBits {
     void add(const Landing& landing) {
         words = landing.sentence;
         add(landing.moveNumber);
+        add(landing.note), add(landing.tryNumber);
         add(static_cast<double>(landing.verdict));
         add(landing.onset.value);
         add(landing.end.value);
@@ -95,17 +96,19 @@ inline EventBits bitsOf(const ListenerEvent& event) {
         void operator()(const PickStroke& e) {
             for (const double value : {e.at.value, e.onset.available.value, e.onset.time.value, e.onset.rise.value})
                 to.add(value);
+            to.add(e.note);
         }
         void operator()(const TryBegan& e) {
             for (const double value :
                  {e.at.value, e.onset.value, static_cast<double>(e.moveNumber), e.again ? 1.0 : 0.0})
                 to.add(value);
+            to.add(e.note), to.add(e.tryNumber);
         }
         void operator()(const ProvisionalLanding& e) { to.add(e.at.value), to.add(e.landing); }
         void operator()(const FinalLanding& e) { to.add(e.at.value), to.add(e.landing); }
         void operator()(const TryEnded& e) { to.add(e.at.value), to.add(e.landing); }
-        void operator()(const TryStruck& e) { to.add(e.at.value), to.add(e.onset.value), to.add(e.moveNumber); }
-        void operator()(const Noodling& e) { to.add(e.at.value), to.add(e.onset.value), to.words = e.sentence; }
+        void operator()(const TryStruck& e) { to.add(e.at.value), to.add(e.tryNumber); }
+        void operator()(const Noodling& e) { to.add(e.at.value), to.add(e.note), to.words = e.sentence; }
         void operator()(const NoTry& e) { to.add(e.at.value); }
         void operator()(const StringSlipped& e) {
             to.add(e.at.value), to.add(e.string.value_or(-1)), to.add(e.offset.value);
