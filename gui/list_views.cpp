@@ -123,6 +123,81 @@ Intents drawElsewhere(Canvas& canvas, const PlaceChoice& choice, const Box& body
     return intents;
 }
 
+Intents drawSittings(Canvas& canvas, const History& history, const Box& left) {
+    Intents intents;
+    const float small = canvas.lineHeight(TextSize::small), medium = canvas.lineHeight(TextSize::medium),
+                pad = canvas.unit(1);
+    const float sittingHeight = medium + small + 2.0f * pad;
+    const int sittings = static_cast<int>(history.sittings.size());
+    const Visible shown = visible(sittings, history.sitting, sittingHeight + pad, left);
+    for (int i = 0; i < shown.count; ++i) {
+        const int index = shown.first + i;
+        const SittingRow& sitting = rowAt(history.sittings, index);
+        const Box row{left.x, left.y + static_cast<float>(i) * (sittingHeight + pad), left.width, sittingHeight};
+        if (index == history.sitting) {
+            if (history.selectedTry) canvas.panel(row);
+            else drawChosen(canvas, row);
+        }
+        const float x = row.x + canvas.unit(2), room = row.width - canvas.unit(4);
+        canvas.text(x, row.y + pad, sitting.date, TextSize::medium, Ink::full, room);
+        canvas.text(x, row.y + pad + medium, sitting.drills + "  ·  " + sitting.result, TextSize::small, Ink::quiet,
+                    room);
+        if (canvas.clicked(row)) intents.push_back({Intent::Kind::pick, Screen::history, index});
+    }
+    drawMore(canvas, shown, sittings, left);
+    return intents;
+}
+
+Intents drawTries(Canvas& canvas, const History& history, const Box& right) {
+    Intents intents;
+    const float small = canvas.lineHeight(TextSize::small), pad = canvas.unit(1);
+    if (history.tries.empty())
+        canvas.text(right.x, right.y, "No tries in this sitting.", TextSize::small, Ink::quiet, right.width);
+    const float tryHeight = small + pad;
+    const int tries = static_cast<int>(history.tries.size());
+    const Visible shownTries = visible(tries, history.selectedTry.value_or(0), tryHeight, right);
+    for (int i = 0; i < shownTries.count; ++i) {
+        const int index = shownTries.first + i;
+        const TryRow& attempt = rowAt(history.tries, index);
+        const Box row{right.x, right.y + static_cast<float>(i) * tryHeight, right.width, tryHeight};
+        if (index == history.selectedTry) drawChosen(canvas, row);
+        if (canvas.clicked(row)) intents.push_back({Intent::Kind::pick, Screen::history, -1 - index});
+        const float y = row.y + 0.5f * pad, x = row.x + canvas.unit(2);
+        if (!attempt.struck) canvas.mark(shapeOf(attempt.mark), x + canvas.unit(1), y + 0.4f * small, canvas.unit(0.9));
+        const float wide = 0.56f * row.width;
+        canvas.text(x + canvas.unit(4), y, attempt.move, TextSize::small, Ink::quiet, wide - canvas.unit(8));
+        canvas.text(row.x + wide, y, attempt.struck ? "struck (" + attempt.words + ")" : attempt.words, TextSize::small,
+                    attempt.struck ? Ink::quiet : Ink::full, row.width - wide - canvas.unit(1));
+    }
+    drawMore(canvas, shownTries, tries, right);
+    return intents;
+}
+
+// Nothing is in the log, or it cannot be read.
+void drawNoSittings(Canvas& canvas, const std::string& message, const Box& body) {
+    if (!message.empty()) {
+        canvas.paragraph(body.x, body.y, message, TextSize::medium, Ink::full, body.width, 3);
+        return;
+    }
+    canvas.text(body.x, body.y, "Nothing yet", TextSize::big, Ink::full, body.width);
+    canvas.text(body.x, body.y + canvas.lineHeight(TextSize::big),
+                "Every try of a drill is kept here. Press 2 and start one.", TextSize::medium, Ink::full, body.width);
+}
+
+Intents drawAllSittings(Canvas& canvas, const History& history, const Box& body) {
+    const float small = canvas.lineHeight(TextSize::small), pad = canvas.unit(1);
+    canvas.text(body.x, body.y, history.message.empty() ? history.totals : history.message, TextSize::small, Ink::full,
+                body.width);
+    drawGestures(canvas, history.gestures, {body.x, body.y + small + pad, body.width, 4.0f * small});
+    const float top = body.y + small + canvas.unit(2) + (history.gestures.empty() ? 0.0f : 4.0f * small + 2.0f * pad),
+                tall = body.bottom() - small - top;
+    const Box left{body.x, top, 0.42f * body.width, tall};
+    Intents intents = drawSittings(canvas, history, left);
+    add(intents, drawTries(canvas, history,
+                           {left.right() + canvas.unit(4), top, body.right() - left.right() - canvas.unit(4), tall}));
+    return intents;
+}
+
 }  // namespace
 
 Visible visible(int rows, int chosen, float rowHeight, const Box& box) {
@@ -197,74 +272,9 @@ Intents drawHistory(Canvas& canvas, const Snapshot& snapshot) {
     const Frame frame = frameOf(canvas);
     Intents intents = drawHeader(canvas, snapshot, frame.header);
     const History& history = snapshot.history;
-    const float small = canvas.lineHeight(TextSize::small), medium = canvas.lineHeight(TextSize::medium),
-                pad = canvas.unit(1);
-    if (history.opened) {
-        drawOpenedTry(canvas, *history.opened, frame.body);
-        add(intents, drawKeys(canvas, snapshot, frame.keys));
-        return intents;
-    }
-    if (history.sittings.empty() && !history.message.empty()) {
-        canvas.paragraph(frame.body.x, frame.body.y, history.message, TextSize::medium, Ink::full, frame.body.width, 3);
-        add(intents, drawKeys(canvas, snapshot, frame.keys));
-        return intents;
-    }
-    if (history.sittings.empty()) {
-        canvas.text(frame.body.x, frame.body.y, "Nothing yet", TextSize::big, Ink::full, frame.body.width);
-        canvas.text(frame.body.x, frame.body.y + canvas.lineHeight(TextSize::big),
-                    "Every try of a drill is kept here. Press 2 and start one.", TextSize::medium, Ink::full,
-                    frame.body.width);
-        add(intents, drawKeys(canvas, snapshot, frame.keys));
-        return intents;
-    }
-    canvas.text(frame.body.x, frame.body.y, history.message.empty() ? history.totals : history.message, TextSize::small,
-                Ink::full, frame.body.width);
-    drawGestures(canvas, history.gestures, {frame.body.x, frame.body.y + small + pad, frame.body.width, 4.0f * small});
-    const float top = frame.body.y + small + canvas.unit(2)
-                      + (history.gestures.empty() ? 0.0f : 4.0f * small + 2.0f * pad),
-                tall = frame.body.bottom() - small - top;
-    const bool inTries = history.selectedTry.has_value();
-
-    const Box left{frame.body.x, top, 0.42f * frame.body.width, tall};
-    const float sittingHeight = medium + small + 2.0f * pad;
-    const int sittings = static_cast<int>(history.sittings.size());
-    const Visible shown = visible(sittings, history.sitting, sittingHeight + pad, left);
-    for (int i = 0; i < shown.count; ++i) {
-        const int index = shown.first + i;
-        const SittingRow& sitting = rowAt(history.sittings, index);
-        const Box row{left.x, left.y + static_cast<float>(i) * (sittingHeight + pad), left.width, sittingHeight};
-        if (index == history.sitting) {
-            if (inTries) canvas.panel(row);
-            else drawChosen(canvas, row);
-        }
-        const float x = row.x + canvas.unit(2), room = row.width - canvas.unit(4);
-        canvas.text(x, row.y + pad, sitting.date, TextSize::medium, Ink::full, room);
-        canvas.text(x, row.y + pad + medium, sitting.drills + "  ·  " + sitting.result, TextSize::small, Ink::quiet,
-                    room);
-        if (canvas.clicked(row)) intents.push_back({Intent::Kind::pick, Screen::history, index});
-    }
-    drawMore(canvas, shown, sittings, left);
-
-    const Box right{left.right() + canvas.unit(4), top, frame.body.right() - left.right() - canvas.unit(4), tall};
-    if (history.tries.empty())
-        canvas.text(right.x, right.y, "No tries in this sitting.", TextSize::small, Ink::quiet, right.width);
-    const float tryHeight = small + pad;
-    const int tries = static_cast<int>(history.tries.size());
-    const Visible shownTries = visible(tries, history.selectedTry.value_or(0), tryHeight, right);
-    for (int i = 0; i < shownTries.count; ++i) {
-        const int index = shownTries.first + i;
-        const TryRow& attempt = rowAt(history.tries, index);
-        const Box row{right.x, right.y + static_cast<float>(i) * tryHeight, right.width, tryHeight};
-        if (index == history.selectedTry) drawChosen(canvas, row);
-        if (canvas.clicked(row)) intents.push_back({Intent::Kind::pick, Screen::history, -1 - index});
-        const float y = row.y + 0.5f * pad, x = row.x + canvas.unit(2);
-        if (!attempt.struck) canvas.mark(shapeOf(attempt.mark), x + canvas.unit(1), y + 0.4f * small, canvas.unit(0.9));
-        const float wide = 0.56f * row.width;
-        canvas.text(x + canvas.unit(4), y, attempt.move, TextSize::small, Ink::quiet, wide - canvas.unit(8));
-        canvas.text(row.x + wide, y, attempt.struck ? "struck (" + attempt.words + ")" : attempt.words, TextSize::small,
-                    attempt.struck ? Ink::quiet : Ink::full, row.width - wide - canvas.unit(1));
-    }
-    drawMore(canvas, shownTries, tries, right);
+    if (history.opened) drawOpenedTry(canvas, *history.opened, frame.body);
+    else if (history.sittings.empty()) drawNoSittings(canvas, history.message, frame.body);
+    else add(intents, drawAllSittings(canvas, history, frame.body));
     add(intents, drawKeys(canvas, snapshot, frame.keys));
     return intents;
 }

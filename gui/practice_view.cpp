@@ -109,6 +109,47 @@ void drawLastMarks(Canvas& canvas, const Practice& practice, const Box& box) {
     }
 }
 
+// The band and the start fret of each step, with their labels in the gutter.
+void drawTargets(Canvas& canvas, const Practice& practice, const SweepScale& scale) {
+    const Box& box = scale.box;
+    const float small = canvas.lineHeight(TextSize::small), half = small / 2.0f, labels = box.x - canvas.unit(1.5);
+    const auto count = practice.steps.size();
+    std::vector<float> taken;  // heights in the gutter that have a label
+    const auto free = [&](float y) {
+        return std::none_of(taken.begin(), taken.end(),
+                            [&](float other) { return std::abs(other - y) < 1.1f * small; });
+    };
+    // The step asked now first: its band is the plain one, and its labels come before the others'.
+    for (std::size_t i = 0; i < count; ++i) {
+        const std::size_t step = (i + static_cast<std::size_t>(std::max(0, practice.step))) % count;
+        const int number = static_cast<int>(step);
+        const float top = scale.y(practice.aim, number), bottom = scale.y(-practice.aim, number),
+                    middle = scale.y(Cents(0.0), number);
+        canvas.hatch({box.x, top, box.width, bottom - top}, canvas.colours.rule, i == 0 ? 0.75f : 0.3f);
+        canvas.line(box.x, middle, box.right(), middle, canvas.colours.quiet, canvas.unit(0.25), i == 0 ? 1.0f : 0.5f);
+        if (!free(middle)) continue;
+        canvas.text(labels, middle - half, count == 1 ? "target" : fmt::format("target {}", number + 1),
+                    TextSize::small, i == 0 ? Ink::full : Ink::quiet, 0.0f, Side::right);
+        taken.push_back(middle);
+        // The aim in figures at the band's upper edge, where it stands clear of "target".
+        if (i > 0 || !free(top)) continue;
+        canvas.text(labels, top - half, signedCents(practice.aim), TextSize::small, Ink::quiet, 0.0f, Side::right);
+        taken.push_back(top);
+    }
+    for (const SweepStep& step : practice.steps) {
+        if (!step.start) continue;
+        const float start = scale.y(*step.start);
+        const bool onTarget = std::any_of(practice.steps.begin(), practice.steps.end(), [&](const SweepStep& other) {
+            return abs(other.target - *step.start).value < 1.0;
+        });
+        if (onTarget) continue;
+        canvas.dashes(box.x, box.right(), start, canvas.colours.quiet);
+        if (!free(start)) continue;
+        canvas.text(labels, start - half, "start fret", TextSize::small, Ink::quiet, 0.0f, Side::right);
+        taken.push_back(start);
+    }
+}
+
 }  // namespace
 
 Shape shapeOf(const TryMark& mark) {
@@ -201,42 +242,7 @@ void drawSweep(Canvas& canvas, const Practice& practice, const Box& whole) {
     const SweepScale scale = sweepScale(box, practice);
     canvas.panel(box);
 
-    const float small = canvas.lineHeight(TextSize::small), half = small / 2.0f, labels = box.x - canvas.unit(1.5);
-    const auto count = practice.steps.size();
-    std::vector<float> taken;  // heights in the gutter that have a label
-    const auto free = [&](float y) {
-        return std::none_of(taken.begin(), taken.end(),
-                            [&](float other) { return std::abs(other - y) < 1.1f * small; });
-    };
-    // The step asked now first: its band is the plain one, and its labels come before the others'.
-    for (std::size_t i = 0; i < count; ++i) {
-        const std::size_t step = (i + static_cast<std::size_t>(std::max(0, practice.step))) % count;
-        const int number = static_cast<int>(step);
-        const float top = scale.y(practice.aim, number), bottom = scale.y(-practice.aim, number),
-                    middle = scale.y(Cents(0.0), number);
-        canvas.hatch({box.x, top, box.width, bottom - top}, canvas.colours.rule, i == 0 ? 0.75f : 0.3f);
-        canvas.line(box.x, middle, box.right(), middle, canvas.colours.quiet, canvas.unit(0.25), i == 0 ? 1.0f : 0.5f);
-        if (!free(middle)) continue;
-        canvas.text(labels, middle - half, count == 1 ? "target" : fmt::format("target {}", number + 1),
-                    TextSize::small, i == 0 ? Ink::full : Ink::quiet, 0.0f, Side::right);
-        taken.push_back(middle);
-        // The aim in figures at the band's upper edge, where it stands clear of "target".
-        if (i > 0 || !free(top)) continue;
-        canvas.text(labels, top - half, signedCents(practice.aim), TextSize::small, Ink::quiet, 0.0f, Side::right);
-        taken.push_back(top);
-    }
-    for (const SweepStep& step : practice.steps) {
-        if (!step.start) continue;
-        const float start = scale.y(*step.start);
-        const bool onTarget = std::any_of(practice.steps.begin(), practice.steps.end(), [&](const SweepStep& other) {
-            return abs(other.target - *step.start).value < 1.0;
-        });
-        if (onTarget) continue;
-        canvas.dashes(box.x, box.right(), start, canvas.colours.quiet);
-        if (!free(start)) continue;
-        canvas.text(labels, start - half, "start fret", TextSize::small, Ink::quiet, 0.0f, Side::right);
-        taken.push_back(start);
-    }
+    drawTargets(canvas, practice, scale);
     for (int second = 1; second < scale.length.value; ++second) {
         const float x = scale.x(Seconds(second));
         canvas.line(x, box.bottom() - canvas.unit(1), x, box.bottom(), canvas.colours.quiet);

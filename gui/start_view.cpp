@@ -119,6 +119,55 @@ void drawReadings(Canvas& canvas, const Strings& strings, const Box& body) {
     }
 }
 
+Intents drawDeviceStep(Canvas& canvas, const Start& start, const Page& page) {
+    if (start.inputs.empty() && start.looking)
+        say(canvas, page.layout, "Looking for inputs", "A moment: every sound device is asked.");
+    else if (start.inputs.empty())
+        say(canvas, page.layout, "No sound input",
+            "Plug in an interface. Until then a simulated player can show you round: press enter.");
+    else if (start.moves)
+        say(canvas, page.layout, "This one moves", "If that was your string, enter uses it; ↑ ↓ mark another.");
+    else
+        say(canvas, page.layout, "Hit a string",
+            "The bar that moves is your guitar: it marks itself. ↑ ↓ mark another, enter uses it.");
+    return drawInputs(canvas, start, page.body);
+}
+
+void drawLevelStep(Canvas& canvas, const Input& input, const Page& page) {
+    const LevelWord word = levelWord(input);
+    say(canvas, page.layout,
+        word == LevelWord::clipping   ? "Clipping"
+        : word == LevelWord::fine     ? "Level fine"
+        : word == LevelWord::tooQuiet ? "Too quiet"
+                                      : "No signal",
+        word == LevelWord::clipping
+            ? "Turn the interface's input gain down until hard strokes stay left of the last notch."
+        : word == LevelWord::fine
+            ? "Play as hard as you ever do; then enter."
+            : troubleWords({word == LevelWord::none ? Trouble::noSignal : Trouble::tooQuiet, ""}).remedy);
+    drawLevel(canvas, input, {page.body.x, page.body.y + canvas.unit(2), page.body.width, canvas.unit(5)});
+    const float y = page.body.y + canvas.unit(9);
+    const float room = 0.3f * page.body.width;
+    canvas.text(page.body.x, y, "too quiet", TextSize::small, Ink::quiet, room);
+    canvas.text(page.body.x + page.body.width * 0.64f, y, "fine", TextSize::small, Ink::quiet, room, Side::centre);
+    canvas.text(page.body.right(), y, "clipping", TextSize::small, Ink::quiet, room, Side::right);
+}
+
+void drawCareStep(Canvas& canvas, const Page& page) {
+    say(canvas, page.layout, "Before you bend", "Read once; enter goes on. This is not medical advice.");
+    const std::array lines{
+        "Hands: begin easy, rest when Landfall rests, and stop when anything hurts. Pain that stays is for a "
+        "doctor.",
+        "Eyes: a string being bent hard can snap: keep your face away.", "Ears: start with the volume low.",
+        "Electricity: strings tingle? Unplug and have it checked."};
+    float y = page.body.y;
+    for (const char* line : lines) {
+        const Box said = canvas.paragraph(page.body.x, y, line, TextSize::medium, Ink::full,
+                                          std::min(page.body.width, 35.0f * canvas.lineHeight(TextSize::medium)), 2);
+        y = said.bottom() + canvas.unit(1.5);
+    }
+}
+
 }  // namespace
 
 Intents drawStart(Canvas& canvas, const Snapshot& snapshot) {
@@ -126,61 +175,12 @@ Intents drawStart(Canvas& canvas, const Snapshot& snapshot) {
     const Start& start = snapshot.start;
     Intents intents = drawHeader(canvas, snapshot, page.layout.header);
     drawSteps(canvas, start.step, page.layout.header);
+    const auto add = [&intents](const Intents& more) { intents.insert(intents.end(), more.begin(), more.end()); };
 
     switch (start.step) {
-        case StartStep::device: {
-            if (start.inputs.empty() && start.looking)
-                say(canvas, page.layout, "Looking for inputs", "A moment: every sound device is asked.");
-            else if (start.inputs.empty())
-                say(canvas, page.layout, "No sound input",
-                    "Plug in an interface. Until then a simulated player can show you round: press enter.");
-            else if (start.moves)
-                say(canvas, page.layout, "This one moves", "If that was your string, enter uses it; ↑ ↓ mark another.");
-            else
-                say(canvas, page.layout, "Hit a string",
-                    "The bar that moves is your guitar: it marks itself. ↑ ↓ mark another, enter uses it.");
-            const Intents more = drawInputs(canvas, start, page.body);
-            intents.insert(intents.end(), more.begin(), more.end());
-            break;
-        }
-        case StartStep::level: {
-            const LevelWord word = levelWord(snapshot.input);
-            say(canvas, page.layout,
-                word == LevelWord::clipping   ? "Clipping"
-                : word == LevelWord::fine     ? "Level fine"
-                : word == LevelWord::tooQuiet ? "Too quiet"
-                                              : "No signal",
-                word == LevelWord::clipping
-                    ? "Turn the interface's input gain down until hard strokes stay left of the last notch."
-                : word == LevelWord::fine
-                    ? "Play as hard as you ever do; then enter."
-                    : troubleWords({word == LevelWord::none ? Trouble::noSignal : Trouble::tooQuiet, ""}).remedy);
-            drawLevel(canvas, snapshot.input,
-                      {page.body.x, page.body.y + canvas.unit(2), page.body.width, canvas.unit(5)});
-            const float y = page.body.y + canvas.unit(9);
-            const float room = 0.3f * page.body.width;
-            canvas.text(page.body.x, y, "too quiet", TextSize::small, Ink::quiet, room);
-            canvas.text(page.body.x + page.body.width * 0.64f, y, "fine", TextSize::small, Ink::quiet, room,
-                        Side::centre);
-            canvas.text(page.body.right(), y, "clipping", TextSize::small, Ink::quiet, room, Side::right);
-            break;
-        }
-        case StartStep::care: {
-            say(canvas, page.layout, "Before you bend", "Read once; enter goes on. This is not medical advice.");
-            const std::array lines{
-                "Hands: begin easy, rest when Landfall rests, and stop when anything hurts. Pain that stays is for a "
-                "doctor.",
-                "Eyes: a string being bent hard can snap: keep your face away.", "Ears: start with the volume low.",
-                "Electricity: strings tingle? Unplug and have it checked."};
-            float y = page.body.y;
-            for (const char* line : lines) {
-                const Box said =
-                    canvas.paragraph(page.body.x, y, line, TextSize::medium, Ink::full,
-                                     std::min(page.body.width, 35.0f * canvas.lineHeight(TextSize::medium)), 2);
-                y = said.bottom() + canvas.unit(1.5);
-            }
-            break;
-        }
+        case StartStep::device: add(drawDeviceStep(canvas, start, page)); break;
+        case StartStep::level: drawLevelStep(canvas, snapshot.input, page); break;
+        case StartStep::care: drawCareStep(canvas, page); break;
         case StartStep::strings:
             say(canvas, page.layout, "Check the strings",
                 "Every open string, one after another; a minute. Enter begins, backspace skips.");
@@ -194,8 +194,7 @@ Intents drawStart(Canvas& canvas, const Snapshot& snapshot) {
                           std::min(page.body.height, canvas.unit(22) + canvas.lineHeight(TextSize::small))});
             break;
     }
-    const Intents more = drawKeys(canvas, snapshot, page.layout.keys);
-    intents.insert(intents.end(), more.begin(), more.end());
+    add(drawKeys(canvas, snapshot, page.layout.keys));
     return intents;
 }
 

@@ -32,6 +32,35 @@ std::string place(const Landing& landing, const Guitar& guitar) {
     return landing.move.place ? placeName(guitar, *landing.move.place) : noteName(landing.move.from);
 }
 
+// What was marked against what was really played.
+struct Compared {
+    std::vector<double> misses;  // cents
+    int played = 0, found = 0, extra = 0;
+};
+
+void compare(const Drill& drill, const DrillLoopFindings& result, const std::vector<MoveTruth>& truths,
+             const Guitar& guitar, Compared& all) {
+    fmt::print("{}: {}\n", drill.name, drill.trains);
+    fmt::print("  {:>3}  {:<24} {:>8} {:>8} {:>6}  {}\n", "try", "place", "marked", "true", "diff", "Landfall says");
+    int number = 0;
+    for (const Landing& landing : result.landings) {
+        const MoveTruth* truth = truthOf(truths, landing);
+        std::string difference = "–";
+        if (truth == nullptr) ++all.extra;
+        else if (landing.firstStopError && truth->firstStopError) {
+            const double miss = landing.firstStopError->value - truth->firstStopError->value;
+            all.misses.push_back(std::abs(miss));
+            difference = fmt::format("{:.1f}", std::abs(miss));
+        }
+        all.found += truth != nullptr ? 1 : 0;
+        fmt::print("  {:>3}  {:<24} {:>8} {:>8} {:>6}  {}\n", ++number, place(landing, guitar),
+                   centsText(landing.firstStopError), truth != nullptr ? centsText(truth->firstStopError) : "–",
+                   difference, landing.sentence);
+    }
+    all.played += static_cast<int>(result.landings.size());
+    fmt::print("  {}\n  {}\n\n", whole(result.summary.words), result.summary.nextStep);
+}
+
 }  // namespace
 
 int runDemo(const DemoOptions& options) {
@@ -43,13 +72,12 @@ int runDemo(const DemoOptions& options) {
     fmt::print("Demo: the simulated student Ines plays three drills; every sound goes through the whole chain.\n");
     fmt::print("first stop in cents, + over, - under; 'true' is what her string really did\n\n");
     SittingLoad load;
-    std::vector<double> misses;
-    int played = 0, found = 0, extra = 0;
+    Compared all;
     for (const char* name : {"Half up", "Whole up", "Twelve along"}) {
         const auto drill = findDrill(name);
         if (!drill) return fail(drill.error());
         SimulatedSource source(
-            {.seed = options.seed + static_cast<std::uint32_t>(played), .guitar = guitar, .skill = ines()}, false);
+            {.seed = options.seed + static_cast<std::uint32_t>(all.played), .guitar = guitar, .skill = ines()}, false);
         const auto result = playDrill(
             {.session = {.runner = {.drill = *drill, .guitar = guitar, .aim = now.settings().aim, .load = load},
                          .sampleRate = source.sampleRate(),
@@ -60,40 +88,22 @@ int runDemo(const DemoOptions& options) {
             source, now.log(), [&now] { return now.word(); });
         if (!result) return fail(result.error());
         load = result->load;
-        fmt::print("{}: {}\n", drill->name, drill->trains);
-        fmt::print("  {:>3}  {:<24} {:>8} {:>8} {:>6}  {}\n", "try", "place", "marked", "true", "diff",
-                   "Landfall says");
-        int number = 0;
-        for (const Landing& landing : result->landings) {
-            const MoveTruth* truth = truthOf(source.truths(), landing);
-            std::string difference = "–";
-            if (truth == nullptr) ++extra;
-            else if (landing.firstStopError && truth->firstStopError) {
-                const double miss = landing.firstStopError->value - truth->firstStopError->value;
-                misses.push_back(std::abs(miss));
-                difference = fmt::format("{:.1f}", std::abs(miss));
-            }
-            found += truth != nullptr ? 1 : 0;
-            fmt::print("  {:>3}  {:<24} {:>8} {:>8} {:>6}  {}\n", ++number, place(landing, guitar),
-                       centsText(landing.firstStopError), truth != nullptr ? centsText(truth->firstStopError) : "–",
-                       difference, landing.sentence);
-        }
-        played += static_cast<int>(result->landings.size());
-        fmt::print("  {}\n  {}\n\n", whole(result->summary.words), result->summary.nextStep);
+        compare(*drill, *result, source.truths(), guitar, all);
         if (result->stopped) break;
     }
-    if (!misses.empty())
+    if (!all.misses.empty())
         fmt::print(
             "{} tries marked, {} of them the student's moves, {} not hers; marks differ from the truth by {:.2f} cents "
             "(median), {:.2f} at most.\n",
-            played, found, extra, median(misses), *std::max_element(misses.begin(), misses.end()));
+            all.played, all.found, all.extra, median(all.misses),
+            *std::max_element(all.misses.begin(), all.misses.end()));
     const int status = now.end();
     if (status == 0)
         fmt::print(
             "The tries are in {}.\nNext: landfall log  ·  landfall drills  ·  landfall practise \"Half up\" --input "
             "simulated  ·  landfall mark TAKE --move bend:D4:E4 --summary\n",
             printable(now.log().state().log.string()));
-    return extra > 0 ? 1 : status;
+    return all.extra > 0 ? 1 : status;
 }
 
 }  // namespace landfall

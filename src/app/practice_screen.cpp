@@ -353,6 +353,12 @@ void PracticeScreen::follow(const DrillState& state, Seconds now) {
         lastTry.clear();
         collect();
     }
+    askFor(state, otherTry);
+    goThrough(state, moved, wasWaiting, now);
+}
+
+// What of the drill is asked now: its place in the whole, what is drawn, and the steps.
+void PracticeScreen::askFor(const DrillState& state, bool otherTry) {
     if (shown.moment != Moment::endOfDrill)
         put(shown.progress,
             fmt::format("set {} of {} · try {} of {}", state.set, state.sets, state.attempt, state.attempts)
@@ -365,6 +371,10 @@ void PracticeScreen::follow(const DrillState& state, Seconds now) {
         put(shown.sweepLength, sweepFor(shown.steps));
         if (otherTry || !shown.neck.place) ask(0);
     }
+}
+
+// What the drill's phase makes of the moment, once what was said has stood long enough.
+void PracticeScreen::goThrough(const DrillState& state, bool moved, bool wasWaiting, Seconds now) {
     const bool stillSaying = shown.moment == Moment::landed && (!saidAt || (now - *saidAt).value < config.landedFor);
     const auto ends = [&] { return !stillSaying && shown.moment != Moment::playing; };
     switch (state.phase) {

@@ -92,6 +92,8 @@ private:
     void struck(const TryStruck& struck);
     void noodled(const Noodling& noodling);
     void wait();
+    void askFor(const DrillState& state, bool otherTry);
+    void goThrough(const DrillState& state, bool moved, bool wasWaiting, Seconds now);
     void sayEnd();
     void reveal(bool byEarToo);
     void collect();

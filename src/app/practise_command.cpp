@@ -75,6 +75,21 @@ std::optional<Guitar> checkStrings(SoundSource& source, RunningSitting& sitting,
     return check.guitar();
 }
 
+// A new folder for the takes; empty, and said, where none can be made.
+std::filesystem::path takesPlace() {
+    const auto folder = newTakesFolder();
+    if (!folder) fmt::print("{}\n", folder.error().message);
+    return folder ? *folder : std::filesystem::path();
+}
+
+void sayEnd(const DrillLoopFindings& found, const SoundSource& source) {
+    fmt::print("\n{}\n{}\n", whole(found.summary.words), found.summary.nextStep);
+    if (!found.provisionalMs.empty() && !found.finalMs.empty())
+        fmt::print("Marks came {:.0f} ms after arrival, final ones {:.0f} ms (medians of {}).\n",
+                   median(found.provisionalMs), median(found.finalMs), found.finalMs.size());
+    for (const std::string& remark : source.remarks()) fmt::print("{}\n", remark);
+}
+
 }  // namespace
 
 int runPractise(const PractiseOptions& options) {
@@ -111,12 +126,7 @@ int runPractise(const PractiseOptions& options) {
         guitar = *checked;
     }
     if (inputIsTerminal()) fmt::print("Keys, each with enter: d strikes the last try, n goes on, s shows, q ends.\n");
-    std::filesystem::path takes;
-    if (options.keepTakes || settings.keepTakes) {
-        auto folder = newTakesFolder();
-        if (folder) takes = *folder;
-        else fmt::print("{}\n", folder.error().message);
-    }
+    const std::filesystem::path takes = options.keepTakes || settings.keepTakes ? takesPlace() : "";
     DrillLoopConfig loop{.session = {.runner = {.drill = *drill,
                                                 .guitar = guitar,
                                                 .aim = settings.aim,
@@ -135,11 +145,7 @@ int runPractise(const PractiseOptions& options) {
         now.end();
         return fail(found.error());
     }
-    fmt::print("\n{}\n{}\n", whole(found->summary.words), found->summary.nextStep);
-    if (!found->provisionalMs.empty() && !found->finalMs.empty())
-        fmt::print("Marks came {:.0f} ms after arrival, final ones {:.0f} ms (medians of {}).\n",
-                   median(found->provisionalMs), median(found->finalMs), found->finalMs.size());
-    for (const std::string& remark : (*source)->remarks()) fmt::print("{}\n", remark);
+    sayEnd(*found, **source);
     if (!simulated) now.keepStiffness(found->stiffness);
     const int status = now.end();
     if (status == 0 && now.log().state().tries > 0)

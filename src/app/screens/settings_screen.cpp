@@ -227,7 +227,7 @@ void SettingsScreen::addKeys() {
     add("see it now", &LearnedKeys::see);
 }
 
-void SettingsScreen::addSound() {
+void SettingsScreen::addInput() {
     const std::string used = now.simulated ? simulatedInput : now.deviceName.empty() ? systemInput : now.deviceName;
     const auto newInput = [] {
         Wish wish;
@@ -272,6 +272,9 @@ void SettingsScreen::addSound() {
                         wish.step = StartStep::device;
                         return wish;
                     }});
+}
+
+void SettingsScreen::addOutput() {
     const std::string played = now.outputName.empty() ? inputsOwn : now.outputName;
     rows.push_back({"sound",
                     "output",
@@ -362,7 +365,8 @@ void SettingsScreen::build() {
     addGuitar();
     addPractice();
     addKeys();
-    addSound();
+    addInput();
+    addOutput();
     addScreenAndLog();
 }
 

@@ -48,7 +48,8 @@ private:
     void addGuitar();
     void addPractice();
     void addKeys();
-    void addSound();
+    void addInput();
+    void addOutput();
     void addScreenAndLog();
     Wish learned(int key);
     Wish typedIn();
