@@ -826,6 +826,27 @@ TEST_CASE("Discard strikes every step of a try whose steps have strokes of their
     }
 }
 
+TEST_CASE("Every word about a try bears its number, the first one too") {
+    PlayedCurve curve = started();
+    for (int i = 0; i < 2; ++i) curve.glide(200, 0.2).hold(0.7).rest(0.7).stroke(62).hold(0.4);
+    const auto events = curve.heardBy({fullStep}, MoveOrder::everyTry);
+    const auto began = eventsOf<TryBegan>(events);
+    const auto early = eventsOf<ProvisionalLanding>(events);
+    const auto late = eventsOf<FinalLanding>(events);
+    const auto ended = eventsOf<TryEnded>(events);
+    REQUIRE(ended.size() == 2);
+    REQUIRE(began.size() == 3);
+    REQUIRE(early.size() == 2);
+    REQUIRE(late.size() == 2);
+    for (std::size_t i = 0; i < 2; ++i) {
+        CHECK(ended[i].landing.tryNumber == began[i].tryNumber);
+        CHECK(early[i].landing.tryNumber == began[i].tryNumber);
+        CHECK(early[i].landing.note == began[i].note);
+        CHECK(late[i].landing.tryNumber == began[i].tryNumber);
+    }
+    CHECK(began[0].tryNumber < began[1].tryNumber);
+}
+
 TEST_CASE("A try that sounds is struck alone") {
     std::vector<ListenerEvent> events;
     MoveFollower follower({}, events);

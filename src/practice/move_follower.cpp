@@ -292,6 +292,7 @@ void MoveFollower::onset(const Onset& stroke) {
     events.emplace_back(PickStroke{stroke.available, stroke, ++notes});
     strokes.push_back({notes, stroke.time.value});
     Note fresh;
+    fresh.number = notes;
     fresh.onset = stroke.time.value;
     if (early)
         for (const PitchPoint& p : early->points)
