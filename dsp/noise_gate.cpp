@@ -11,6 +11,9 @@ namespace {
 // averaged.
 constexpr double riseSeconds = 0.25;
 constexpr int firstHops = 20;
+// dBFS: what is louder than any hum or hiss that one would play with may be a note in whose middle the input begins. It
+// is no floor at once.
+constexpr double loudestFirst = -45.0;
 
 }  // namespace
 
@@ -19,8 +22,9 @@ NoiseGate::NoiseGate(const Config& wanted) : config(wanted) {}
 bool NoiseGate::update(Decibels level, bool learn) noexcept {
     if (learn) {
         if (learned < firstHops) ++learned;
-        const double share = std::max(1.0 / learned, std::min(1.0, config.hop.value / riseSeconds));
-        if (learned == 1) floorLevel = level.value;
+        const double slow = std::min(1.0, config.hop.value / riseSeconds);
+        const double share = level.value > loudestFirst ? slow : std::max(1.0 / learned, slow);
+        if (learned == 1) floorLevel = std::min(level.value, loudestFirst);
         else floorLevel += (level.value > floorLevel ? share : std::max(share, 0.1)) * (level.value - floorLevel);
     }
     const double over = level.value - std::max(floorLevel, -100.0);

@@ -167,6 +167,38 @@ TEST_CASE("a string is heard right after speech") {
     }
 }
 
+TEST_CASE("an input that begins in the middle of a note is heard, and one that begins with hiss or hum is not") {
+    for (const double hertz : {110.0, 293.66, 659.26}) {
+        CAPTURE(hertz);
+        auto samples = stringSound({.seconds = 2.0, .decay = 2.5, .noise = 1e-4}, hertz);
+        samples.erase(samples.begin(), samples.begin() + 24000);  // half a second into it
+        const auto all = track(samples);
+        const auto first = std::find_if(all.settled.begin(), all.settled.end(), [](const auto& f) { return f.pitch; });
+        REQUIRE(first != all.settled.end());
+        CHECK(first->centre.value < 0.1);
+        for (auto frame = first; frame != all.settled.end() && frame->centre.value < 1.3; ++frame) {
+            REQUIRE(frame->pitch);
+            CHECK(std::abs(1200.0 * std::log2(frame->pitch->value / hertz)) < 2.0);
+        }
+    }
+    std::normal_distribution<float> gauss(0.0f, 3e-3f);  // 50 dB under full scale
+    for (unsigned seed = 1; seed <= 20; ++seed) {
+        std::mt19937 random(seed);
+        std::vector<float> noise(48000);
+        for (float& x : noise) x = gauss(random);
+        // Mains hum, rectified, of a pickup 50 dB under full scale: within a guitar's compass.
+        for (std::size_t i = 0; seed > 10 && i < noise.size(); ++i) {
+            const double turn = 2.0 * std::numbers::pi * 100.0 * static_cast<double>(i) / 48000.0;
+            noise[i] *= 0.1f;
+            for (int k = 1; k < 6; ++k) noise[i] += static_cast<float>(4e-3 / k * std::sin(k * turn));
+        }
+        const auto all = track(noise);
+        // A hum is a tone until the floor is learned: 50 ms.
+        CHECK(voicedCount(all.settled) <= (seed > 10 ? 10 : 0));
+        CHECK(voicedCount(all.provisional) <= (seed > 10 ? 10 : 0));
+    }
+}
+
 TEST_CASE("a string whose level rises and falls, as through a tremolo, a compressor or an echo, is heard throughout") {
     auto samples = stringSound({.seconds = 3.0, .decay = 3.0, .noise = 1e-4}, 293.66);
     const double sampleRate = 48000.0;
