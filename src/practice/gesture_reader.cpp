@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 #include "dsp/statistics.h"
 
@@ -26,75 +27,39 @@ Points between(Points points, double from, double to) {
     return points.subspan(static_cast<std::size_t>(begin - points.begin()), static_cast<std::size_t>(end - begin));
 }
 
-// Whether the pitch is steady around each point; until `glides` it may fall as a struck string does by itself.
-std::vector<bool> steadyPoints(Points points, double glides, const GestureReaderConfig& config) {
-    std::vector<bool> steady(points.size(), false);
+// Whether the pitch is steady around a point; until `glides` it may fall as a struck string does by itself.
+bool isSteady(Points points, std::size_t i, double glides, const GestureReaderConfig& config) {
     const double half = config.steadyWindow / 2.0;
-    std::size_t first = 0, end = 0, before = 0;
-    for (std::size_t i = 0; i < points.size(); ++i) {
-        while (points[before].time < points[i].time - config.approachWithin) ++before;
-        while (points[first].time < points[i].time - half) ++first;
-        while (end < points.size() && points[end].time <= points[i].time + half) ++end;
-        const Points window = points.subspan(first, end - first);
-        if (window.size() < 4 || window.back().time - window.front().time < 0.7 * config.steadyWindow) continue;
-        double low = window[0].cents, high = low, meanTime = 0.0, meanCents = 0.0, sd = 0.0;
-        for (const PitchPoint& p : window) {
-            low = std::min(low, p.cents);
-            high = std::max(high, p.cents);
-            meanTime += p.time;
-            meanCents += p.cents;
-            sd += p.sd;
-        }
-        const double n = static_cast<double>(window.size());
-        meanTime /= n, meanCents /= n, sd /= n;
-        double tt = 0.0, tc = 0.0;
-        for (const PitchPoint& p : window) {
-            tt += (p.time - meanTime) * (p.time - meanTime);
-            tc += (p.time - meanTime) * (p.cents - meanCents);
-        }
-        // What the frames' own noise adds to the range of ten of them (about 3 sd) and to the slope.
-        const double noise = std::min(sd, 8.0);
-        const double slope = tc / tt, came = points[i].cents - points[before].cents;
-        const bool evenly =
-            slope * came > 0.0 && std::abs(came) < config.approachUneven * config.approachWithin * std::abs(slope);
-        const bool goesOn =
-            evenly && std::abs(came) >= config.approachLeast && (slope > 0.0 || points[i].time >= glides);
-        const double most = goesOn ? config.approachSlope : config.steadySlope;
-        steady[i] =
-            high - low <= config.steadyRange + 3.0 * noise && std::abs(slope) <= most + 2.0 * noise / std::sqrt(tt);
+    const Points window = between(points, points[i].time - half, points[i].time + half);
+    if (window.size() < 4 || window.back().time - window.front().time < 0.7 * config.steadyWindow) return false;
+    double low = window[0].cents, high = low, meanTime = 0.0, meanCents = 0.0, sd = 0.0;
+    for (const PitchPoint& p : window) {
+        low = std::min(low, p.cents);
+        high = std::max(high, p.cents);
+        meanTime += p.time;
+        meanCents += p.cents;
+        sd += p.sd;
     }
-    return steady;
+    const double n = static_cast<double>(window.size());
+    meanTime /= n, meanCents /= n, sd /= n;
+    double tt = 0.0, tc = 0.0;
+    for (const PitchPoint& p : window) {
+        tt += (p.time - meanTime) * (p.time - meanTime);
+        tc += (p.time - meanTime) * (p.cents - meanCents);
+    }
+    // What the frames' own noise adds to the range of ten of them (about 3 sd) and to the slope.
+    const double noise = std::min(sd, 8.0);
+    const double slope = tc / tt,
+                 came = points[i].cents
+                        - between(points, points[i].time - config.approachWithin, points[i].time).front().cents;
+    const bool evenly =
+        slope * came > 0.0 && std::abs(came) < config.approachUneven * config.approachWithin * std::abs(slope);
+    const bool goesOn = evenly && std::abs(came) >= config.approachLeast && (slope > 0.0 || points[i].time >= glides);
+    const double most = goesOn ? config.approachSlope : config.steadySlope;
+    return high - low <= config.steadyRange + 3.0 * noise && std::abs(slope) <= most + 2.0 * noise / std::sqrt(tt);
 }
 
-struct Turn {
-    double time, cents;
-};
-
-// Turning points of the pitch, where it turns back by more than `least` cents; the last one may still move on.
-std::vector<Turn> turningPoints(Points points, double least) {
-    std::vector<Turn> turns;
-    const auto turn = [&](std::size_t i) { turns.push_back({points[i].time, points[i].cents}); };
-    std::size_t low = 0, high = 0;
-    int direction = 0;  // 0 until the first turn
-    for (std::size_t i = 1; i < points.size(); ++i) {
-        const double c = points[i].cents, margin = least + 2.0 * std::min(points[i].sd, 8.0);
-        if (direction >= 0 && c > points[high].cents) high = i;
-        if (direction <= 0 && c < points[low].cents) low = i;
-        if (direction >= 0 && points[high].cents - c > margin) {
-            turn(high);
-            direction = -1;
-            low = i;
-        } else if (direction <= 0 && c - points[low].cents > margin) {
-            turn(low);
-            direction = 1;
-            high = i;
-        }
-    }
-    if (direction > 0) turn(high);
-    if (direction < 0) turn(low);
-    return turns;
-}
-
+template <typename Turn>
 bool isSwing(const Turn& a, const Turn& b, const GestureReaderConfig& config) {
     const double size = std::abs(b.cents - a.cents), half = b.time - a.time;
     return size >= config.swingLeast && size <= config.swingMost && half >= config.halfCycleLeast
@@ -102,6 +67,7 @@ bool isSwing(const Turn& a, const Turn& b, const GestureReaderConfig& config) {
 }
 
 // Neighbouring half cycles of a vibrato are alike in length and size, and do not run away.
+template <typename Turn>
 bool alike(const Turn& a, const Turn& b, const Turn& c) {
     const double first = std::abs(b.cents - a.cents), second = std::abs(c.cents - b.cents);
     const double lengths = (b.time - a.time) / (c.time - b.time), sizes = first / second;
@@ -116,84 +82,29 @@ double cycleMean(Points points, double from, double to) {
     return inside.empty() ? 0.0 : sum / static_cast<double>(inside.size());
 }
 
-std::vector<Stretch> vibratos(Points points, const GestureReaderConfig& config) {
-    std::vector<Stretch> found;
-    const std::vector<Turn> turns = turningPoints(points, config.turningPoint);
-    for (std::size_t i = 0; i + 1 < turns.size();) {
-        std::size_t last = i;
-        while (last + 1 < turns.size() && isSwing(turns[last], turns[last + 1], config)
-               && (last == i || alike(turns[last - 1], turns[last], turns[last + 1])))
-            ++last;
-        if (static_cast<int>(last - i) < config.swingsLeast) {
-            ++i;
-            continue;
-        }
-        Stretch vibrato;
-        vibrato.state = StretchState::vibrato;
-        std::vector<double> halves, tops, bottoms;
-        for (std::size_t k = i; k < last; ++k) halves.push_back(turns[k + 1].time - turns[k].time);
-        for (std::size_t k = i; k <= last; ++k) {
-            const std::size_t other = k == last ? k - 1 : k + 1;
-            (turns[k].cents > turns[other].cents ? tops : bottoms).push_back(turns[k].cents);
-        }
-        const double half = median(halves);
-        std::vector<double> deviations;
-        for (const double h : halves) deviations.push_back(std::abs(h - half));
-        const std::size_t cycles = (last - i) / 2;
-        vibrato.rate = static_cast<double>(cycles) / (turns[i + 2 * cycles].time - turns[i].time);
-        vibrato.evenness = std::max(0.0, 1.0 - median(deviations) / half);
-        vibrato.bottom = median(bottoms);
-        vibrato.top = median(tops);
-        vibrato.level = cycleMean(points, turns[i].time, turns[i + 2 * cycles].time);
-        // The first turn is half a cycle after the pitch left its place, the last one at most half a cycle before it is
-        // back.
-        vibrato.begin = std::max(points.front().time, turns[i].time - half);
-        vibrato.end = std::min(points.back().time, turns[last].time + half);
-        while (vibrato.begin < turns[i].time) {  // not into the rise that led here
-            const Points before = between(points, vibrato.begin, turns[i].time);
-            const auto outside = std::find_if(before.rbegin(), before.rend(), [&](const PitchPoint& p) {
-                return p.cents < vibrato.bottom - config.steadyRange || p.cents > vibrato.top + config.steadyRange;
-            });
-            if (outside == before.rend()) break;
-            vibrato.begin = std::min(outside->time + 1e-4, turns[i].time);
-            break;
-        }
-        found.push_back(vibrato);
-        i = last;
+// What lies between two stays is a move, before the first of them the attack.
+std::vector<Stretch> filled(Points points, const std::vector<Stretch>& stays, bool struck, double begin, double end) {
+    std::vector<Stretch> stretches;
+    const auto fill = [&](double from, double to) {
+        if (to - from < 1e-3) return;
+        Stretch move;
+        move.state = stretches.empty() && struck ? StretchState::attack : StretchState::move;
+        move.begin = from;
+        move.end = to;
+        const Points inside = between(points, from, to);
+        const double leave = stretches.empty() ? (inside.empty() ? 0.0 : inside.front().cents) : stretches.back().level;
+        move.level = leave;
+        for (const PitchPoint& p : inside)
+            if (std::abs(p.cents - leave) > std::abs(move.level - leave)) move.level = p.cents;
+        stretches.push_back(move);
+    };
+    for (const Stretch& stay : stays) {
+        fill(begin, stay.begin);
+        stretches.push_back(stay);
+        begin = stay.end;
     }
-    return found;
-}
-
-std::vector<Stretch> plateaus(Points points, double from, double glides, const GestureReaderConfig& config) {
-    std::vector<Stretch> found;
-    const std::vector<bool> steady = steadyPoints(points, glides, config);
-    const double half = config.steadyWindow / 2.0;
-    for (std::size_t i = 0; i < points.size(); ++i) {
-        if (!steady[i] || points[i].time < from) continue;
-        std::size_t last = i;
-        while (last + 1 < points.size() && steady[last + 1]
-               && points[last + 1].time - points[last].time < config.mergeGap
-               && std::abs(points[last + 1].cents
-                           - medianOf(Points(points).subspan(i, std::min<std::size_t>(last + 1 - i, 40))))
-                      <= config.plateauDrift)
-            ++last;
-        Stretch plateau;
-        plateau.state = StretchState::plateau;
-        plateau.begin = std::max(from, points[i].time - half);
-        plateau.end = std::min(points.back().time, points[last].time + half);
-        if (!found.empty()) plateau.begin = std::max(plateau.begin, found.back().end);
-        plateau.level = medianOf(Points(points).subspan(i, last - i + 1));
-        if (!found.empty() && std::abs(plateau.level - found.back().level) < config.mergeLevels
-            && plateau.begin - found.back().end < config.mergeGap) {
-            Stretch& before = found.back();
-            before.end = plateau.end;
-            before.level = medianOf(between(points, before.begin, before.end));
-        } else {
-            found.push_back(plateau);
-        }
-        i = last;
-    }
-    return found;
+    fill(begin, end);
+    return stretches;
 }
 
 }  // namespace
@@ -204,16 +115,167 @@ std::optional<double> medianCents(std::span<const PitchPoint> points, double fro
     return medianOf(inside);
 }
 
-std::vector<Stretch> readStretches(const Note& note, const GestureReaderConfig& config) {
-    const Points points(note.points);
+double MedianOfRun::of(Points points, std::size_t begin, std::size_t end) {
+    if (begin != first) {
+        first = last = begin;
+        sorted.clear();
+    }
+    for (; last < end; ++last) {
+        const double cents = points[last].cents;
+        sorted.insert(std::upper_bound(sorted.begin(), sorted.end(), cents), cents);
+    }
+    while (last > end) sorted.erase(std::lower_bound(sorted.begin(), sorted.end(), points[--last].cents));
+    const std::size_t middle = sorted.size() / 2;
+    return sorted.size() % 2 == 1 ? sorted[middle] : 0.5 * (sorted[middle] + sorted[middle - 1]);
+}
+
+// A point's window is complete once a later one lies beyond it.
+void GestureReader::readSteady() {
+    steady.resize(points.size());
+    for (std::size_t i = sure; i < points.size(); ++i) {
+        steady[i] = isSteady(points, i, glides, config);
+        if (i == sure && points[i].time + config.steadyWindow / 2.0 < points.back().time) ++sure;
+    }
+}
+
+void GestureReader::readPlateaus(Plateaus& into, std::size_t upTo) {
+    constexpr std::size_t referenceOf = 40;  // points
+    for (; into.next < upTo; ++into.next) {
+        const std::size_t i = into.next;
+        if (into.begin) {
+            const std::size_t length = i - *into.begin;
+            if (length <= referenceOf) into.reference = medianOf(points.subspan(*into.begin, length));
+            if (steady[i] && points[i].time - points[i - 1].time < config.mergeGap
+                && std::abs(points[i].cents - into.reference) <= config.plateauDrift)
+                continue;
+            endRun(into, i);
+        }
+        if (steady[i] && points[i].time >= from) into.begin = i;
+    }
+}
+
+void GestureReader::endRun(Plateaus& into, std::size_t end) {
+    const std::size_t begin = *std::exchange(into.begin, std::nullopt);
+    const double half = config.steadyWindow / 2.0;
+    Stretch plateau;
+    plateau.state = StretchState::plateau;
+    plateau.begin = std::max(from, points[begin].time - half);
+    plateau.end = std::min(points.back().time, points[end - 1].time + half);
+    if (!into.found.empty()) plateau.begin = std::max(plateau.begin, into.found.back().end);
+    plateau.level = level.of(points, begin, end);
+    if (into.found.empty() || std::abs(plateau.level - into.found.back().level) >= config.mergeLevels
+        || plateau.begin - into.found.back().end >= config.mergeGap) {
+        into.found.push_back(plateau);
+        return;
+    }
+    Stretch& before = into.found.back();
+    before.end = plateau.end;
+    const Points whole = between(points, before.begin, before.end);
+    const auto first = static_cast<std::size_t>(whole.data() - points.data());
+    before.level = joined.of(points, first, first + whole.size());
+}
+
+// Where the pitch turns back by more than its noise.
+void GestureReader::readTurns() {
+    if (turning == 0) {
+        const Points after = between(points, from, points.back().time);
+        if (after.empty()) return;
+        low = high = static_cast<std::size_t>(after.data() - points.data());
+        turning = low + 1;
+    }
+    const auto turn = [&](std::size_t i) { turns.push_back({points[i].time, points[i].cents}); };
+    for (; turning < points.size(); ++turning) {
+        const std::size_t i = turning;
+        const double c = points[i].cents, margin = config.turningPoint + 2.0 * std::min(points[i].sd, 8.0);
+        if (way >= 0 && c > points[high].cents) high = i;
+        if (way <= 0 && c < points[low].cents) low = i;
+        if (way >= 0 && points[high].cents - c > margin) {
+            turn(high);
+            way = -1;
+            low = i;
+        } else if (way <= 0 && c - points[low].cents > margin) {
+            turn(low);
+            way = 1;
+            high = i;
+        }
+    }
+}
+
+Stretch GestureReader::vibrato(std::size_t first, std::size_t last) const {
+    Stretch found;
+    found.state = StretchState::vibrato;
+    std::vector<double> halves, tops, bottoms;
+    for (std::size_t k = first; k < last; ++k) halves.push_back(turns[k + 1].time - turns[k].time);
+    for (std::size_t k = first; k <= last; ++k) {
+        const std::size_t other = k == last ? k - 1 : k + 1;
+        (turns[k].cents > turns[other].cents ? tops : bottoms).push_back(turns[k].cents);
+    }
+    const double half = median(halves);
+    std::vector<double> deviations;
+    for (const double h : halves) deviations.push_back(std::abs(h - half));
+    const std::size_t cycles = (last - first) / 2;
+    found.rate = static_cast<double>(cycles) / (turns[first + 2 * cycles].time - turns[first].time);
+    found.evenness = std::max(0.0, 1.0 - median(deviations) / half);
+    found.bottom = median(bottoms);
+    found.top = median(tops);
+    found.level = cycleMean(points, turns[first].time, turns[first + 2 * cycles].time);
+    // The first turn is half a cycle after the pitch left its place, the last one at most half a cycle before it is
+    // back.
+    found.begin = std::max(between(points, from, points.back().time).front().time, turns[first].time - half);
+    found.end = std::min(points.back().time, turns[last].time + half);
+    // not into the rise that led here
+    const Points before = between(points, found.begin, turns[first].time);
+    const auto outside = std::find_if(before.rbegin(), before.rend(), [&](const PitchPoint& p) {
+        return p.cents < found.bottom - config.steadyRange || p.cents > found.top + config.steadyRange;
+    });
+    if (outside != before.rend()) found.begin = std::min(outside->time + 1e-4, turns[first].time);
+    return found;
+}
+
+std::vector<Stretch> GestureReader::vibratos() {
+    const std::size_t settled = turns.size();
+    if (way != 0) turns.push_back({points[way > 0 ? high : low].time, points[way > 0 ? high : low].cents});
+    std::vector<Stretch> found = shaken;
+    bool settles = true;
+    for (std::size_t i = nextTurn; i + 1 < turns.size();) {
+        std::size_t last = i;
+        while (last + 1 < turns.size() && isSwing(turns[last], turns[last + 1], config)
+               && (last == i || alike(turns[last - 1], turns[last], turns[last + 1])))
+            ++last;
+        settles = settles && last + 1 < settled;
+        const bool shakes = static_cast<int>(last - i) >= config.swingsLeast;
+        if (shakes) {
+            found.push_back(vibrato(i, last));
+            settles = settles && found.back().end < points.back().time;
+        }
+        i = shakes ? last : i + 1;
+        if (!settles) continue;
+        nextTurn = i;
+        if (shakes) shaken.push_back(found.back());
+    }
+    turns.resize(settled);
+    return found;
+}
+
+std::vector<Stretch> GestureReader::of(Points given, double onset, bool struck, double end,
+                                       const GestureReaderConfig& reader) {
+    points = given;
+    config = reader;
     std::vector<Stretch> stays;
     if (points.size() < 4) return stays;
-    const double from = note.struck ? note.onset + config.attackLeast : points.front().time;
-    const std::vector<Stretch> shaken = vibratos(between(points, from, points.back().time), config);
+    from = struck ? onset + config.attackLeast : points.front().time;
+    glides = struck ? onset + config.glideLasts : from;
+    readSteady();
+    readPlateaus(plateaus, sure);
+    Plateaus tentative = plateaus;
+    readPlateaus(tentative, points.size());
+    if (tentative.begin) endRun(tentative, points.size());
+    readTurns();
+    const std::vector<Stretch> vibrati = vibratos();
     // A plateau inside a vibrato is one of its turning points; one that overlaps it keeps the part outside.
-    for (Stretch plateau : plateaus(points, from, note.struck ? note.onset + config.glideLasts : from, config)) {
+    for (Stretch plateau : tentative.found) {
         bool keep = true;
-        for (const Stretch& vibrato : shaken) {
+        for (const Stretch& vibrato : vibrati) {
             if (plateau.end <= vibrato.begin || plateau.begin >= vibrato.end) continue;
             if (plateau.begin < vibrato.begin - config.steadyWindow) plateau.end = vibrato.begin;
             else if (plateau.end > vibrato.end + config.steadyWindow) plateau.begin = vibrato.end;
@@ -221,32 +283,9 @@ std::vector<Stretch> readStretches(const Note& note, const GestureReaderConfig& 
         }
         if (keep && plateau.length() > 0.0) stays.push_back(plateau);
     }
-    stays.insert(stays.end(), shaken.begin(), shaken.end());
+    stays.insert(stays.end(), vibrati.begin(), vibrati.end());
     std::sort(stays.begin(), stays.end(), [](const Stretch& a, const Stretch& b) { return a.begin < b.begin; });
-
-    std::vector<Stretch> stretches;
-    // what lies between two stays is a move, before the first of them the attack
-    const auto fill = [&](double begin, double end) {
-        if (end - begin < 1e-3) return;
-        Stretch between_;
-        between_.state = stretches.empty() && note.struck ? StretchState::attack : StretchState::move;
-        between_.begin = begin;
-        between_.end = end;
-        const Points inside = between(points, begin, end);
-        const double leave = stretches.empty() ? (inside.empty() ? 0.0 : inside.front().cents) : stretches.back().level;
-        between_.level = leave;
-        for (const PitchPoint& p : inside)
-            if (std::abs(p.cents - leave) > std::abs(between_.level - leave)) between_.level = p.cents;
-        stretches.push_back(between_);
-    };
-    double now = note.struck ? note.onset : points.front().time;
-    for (const Stretch& stay : stays) {
-        fill(now, stay.begin);
-        stretches.push_back(stay);
-        now = stay.end;
-    }
-    fill(now, note.end.value_or(points.back().time));
-    return stretches;
+    return filled(points, stays, struck, struck ? onset : points.front().time, end);
 }
 
 }  // namespace landfall

@@ -1,5 +1,5 @@
-// Cuts one struck note's pitch into stretches: attack, plateau, move, vibrato. Pitches in cents on the MIDI scale (6900
-// = A4), times in seconds of the input. Pure functions over the settled stream, any thread.
+// Cuts one note's pitch into stretches as it grows: attack, plateau, move, vibrato. Pitches in cents on the MIDI scale
+// (6900 = A4), times in seconds of the input. One thread.
 #pragma once
 
 #include <algorithm>
@@ -22,17 +22,6 @@ struct PitchPoint {
     double otherNote = -60.0;       // dB: how strong a second note sounds beside it
     std::optional<double> other{};  // cents: that note's pitch
     double ownSd() const { return std::sqrt(std::max(0.0, sd * sd - wander * wander)); }  // without what stays
-};
-
-// One pick stroke and what sounds until the next one or until the pitch is lost.
-struct Note {
-    int number = 0;  // within the Listener
-    double onset = 0.0;
-    bool struck = true;  // false: the pitch appeared without a stroke
-    std::vector<PitchPoint> points;
-    std::optional<double> end;  // empty: still sounding
-    bool cutByStroke = false;   // how it ended: another stroke, else the pitch was lost
-    double heardUntil = 0.0;    // the settled stream has come so far
 };
 
 enum class StretchState { attack, plateau, move, vibrato };
@@ -82,9 +71,58 @@ struct GestureReaderConfig {
     double turningPoint = 6.0;  // a turn smaller than this is noise
 };
 
-std::vector<Stretch> readStretches(const Note& note, const GestureReaderConfig& config = {});
-
 // Median of the pitch between two moments; empty where fewer than `least` points lie there.
 std::optional<double> medianCents(std::span<const PitchPoint> points, double from, double to, std::size_t least = 3);
+
+// The median of a run of points: asked again with another end, it costs only the points between the two ends.
+class MedianOfRun {
+public:
+    double of(std::span<const PitchPoint> points, std::size_t begin, std::size_t end);
+
+private:
+    std::size_t first = 0, last = 0;
+    std::vector<double> sorted;
+};
+
+// What has been read of a note. What no later point can change is settled, and only what comes after is read again.
+class GestureReader {
+public:
+    // `points` are those of the last call and more.
+    std::vector<Stretch> of(std::span<const PitchPoint> points, double onset, bool struck, double end,
+                            const GestureReaderConfig& config);
+
+private:
+    struct Turn {
+        double time, cents;
+    };
+    struct Plateaus {
+        std::vector<Stretch> found;        // of the runs of steady points that are over
+        std::size_t next = 0;              // the first point not looked at
+        std::optional<std::size_t> begin;  // of the run that goes on
+        double reference = 0.0;            // the median of its first points
+    };
+
+    void readSteady();
+    void readPlateaus(Plateaus& into, std::size_t upTo);
+    void endRun(Plateaus& into, std::size_t end);
+    void readTurns();
+    std::vector<Stretch> vibratos();
+    Stretch vibrato(std::size_t first, std::size_t last) const;
+
+    // of this call
+    std::span<const PitchPoint> points;
+    GestureReaderConfig config;
+    double from = 0.0, glides = 0.0;
+
+    std::vector<bool> steady;  // of each point ...
+    std::size_t sure = 0;      // ... settled so far
+    Plateaus plateaus;
+    MedianOfRun level, joined;
+    std::vector<Turn> turns;  // settled; while a call lasts also where the pitch is on its way
+    std::size_t turning = 0, low = 0, high = 0;
+    int way = 0;                  // 0 until the first turn
+    std::vector<Stretch> shaken;  // vibratos, settled
+    std::size_t nextTurn = 0;     // the first that a later vibrato may begin with
+};
 
 }  // namespace landfall

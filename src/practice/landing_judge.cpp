@@ -66,17 +66,17 @@ bool passing(const Note& note, Stretches stretches, std::size_t i, double way, c
     if (stay.state == StretchState::vibrato) return false;
     const auto following = nextStay(stretches, i);
     if (stay.length() >= (following || note.end ? config.stopLeast : config.stopLeastSounding)) {
-        if (way * slopeOf(between(note.points, stay.begin - config.creepFor, stay.begin), &PitchPoint::cents)
+        if (way * slopeOf(between(note.points(), stay.begin - config.creepFor, stay.begin), &PitchPoint::cents)
             > config.creepFastest)
             return false;
         if (!following)
             return !note.end
-                   && creeps(between(note.points, std::max(stay.end - config.creepFor, stay.begin), stay.end), way,
+                   && creeps(between(note.points(), std::max(stay.end - config.creepFor, stay.begin), stay.end), way,
                              config);
         const Stretch& on = stretches[*following];
         return on.state == StretchState::plateau && on.begin - stay.end < config.overshootSettles
                && way * (on.level - stay.level) > 0.0
-               && creeps(between(note.points, stay.begin, std::min(stay.begin + config.creepFor, stay.end)), way,
+               && creeps(between(note.points(), stay.begin, std::min(stay.begin + config.creepFor, stay.end)), way,
                          config);
     }
     for (std::size_t k = i + 1; k < stretches.size() && stretches[k].begin - stay.end < config.overshootSettles; ++k)
@@ -160,7 +160,7 @@ double furthestPast(Points way, double direction, double stop) {
 
 // How long a stay is heard: a string being damped falls by 6 dB within a few hundredths of a second.
 double soundsFor(const Note& note, const Stretch& stay, const JudgeConfig& config) {
-    const Points inside = between(note.points, stay.begin, stay.end);
+    const Points inside = between(note.points(), stay.begin, stay.end);
     double last = stay.begin;
     for (const PitchPoint& p : inside)
         if (p.level > inside.front().level - config.soundingLevel / 2.0) last = p.time;
@@ -200,18 +200,9 @@ bool comesSlowly(std::span<const PitchPoint> points, double now, double way, con
     return last < config.creepFastest && onward > config.creepSlope;
 }
 
-std::optional<double> startPitch(const Note& note, Stretches stretches) {
-    // after the stroke; a stay that begins past `soon` may be where a bend came to
-    constexpr double attack = 0.03, soon = 0.09, latest = 0.25;
-    const auto stay = std::find_if(stretches.begin(), stretches.end(), [](const Stretch& s) { return s.stays(); });
-    if (stay == stretches.end() || stay->begin >= note.onset + soon)
-        if (const auto moving = medianCents(note.points, note.onset + attack, note.onset + soon, 5)) return moving;
-    if (stay == stretches.end() || stay->begin >= note.onset + latest) return std::nullopt;
-    return stay->state == StretchState::vibrato ? stay->bottom : stay->level;
-}
-
-std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Note& note, Stretches stretches,
-                                   std::size_t from, const JudgeConfig& config) {
+std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Note& note, std::size_t from,
+                                   const JudgeConfig& config) {
+    const Stretches stretches = note.stretches();
     Attempt attempt;
     std::size_t search = from;
     if (kindOf(move.gesture).fromStroke) {
@@ -231,7 +222,7 @@ std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Not
     const double span = 100.0 * move.width();
     for (std::size_t i = from; i < stretches.size() && !attempt.start; ++i)
         if (stretches[i].stays()) attempt.start = i;
-    const auto pitch = startPitch(note, stretches);
+    const auto pitch = note.start();
     if (!pitch && !attempt.start) return std::nullopt;
     // A note that moves at once has no plateau to leave: its first stay is where it came to.
     if (from == 0 && attempt.start && pitch
@@ -263,10 +254,9 @@ std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Not
     }
     if (!attempt.stop) {
         const double begin = attempt.start ? stretches[*attempt.start].end : note.onset + 0.03;
-        double loudest = -140.0, furthest = 0.0, back = 0.0;
-        for (const PitchPoint& p : note.points) loudest = std::max(loudest, p.level);
-        for (const PitchPoint& p : between(note.points, begin, 1e9)) {
-            if (p.level <= loudest - config.soundingLevel) continue;
+        double furthest = 0.0, back = 0.0;
+        for (const PitchPoint& p : between(note.points(), begin, 1e9)) {
+            if (p.level <= note.loudest() - config.soundingLevel) continue;
             const double gone = (p.cents - attempt.startLevel) * (span > 0 ? 1.0 : -1.0);
             furthest = std::max(furthest, gone);
             back = std::max(back, -gone);
@@ -281,10 +271,10 @@ std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Not
         const double begin = attempt.start ? stretches[*attempt.start].begin : note.onset + config.struckSettles,
                      way = span > 0.0 ? 1.0 : -1.0;
         if (attempt.start
-            && riseAcross(note.points, attempt.startLevel, stop.level, begin, std::min(stop.begin + 0.03, stop.end))
+            && riseAcross(note.points(), attempt.startLevel, stop.level, begin, std::min(stop.begin + 0.03, stop.end))
                    < config.bendFastest)
             return std::nullopt;
-        const Points before = between(note.points, begin, stop.begin);
+        const Points before = between(note.points(), begin, stop.begin);
         if (furthestPast(before, way, stop.level) > config.bendShotMost
             || furthestPast(before, -way, attempt.startLevel) > config.bendBackMost)
             return std::nullopt;
@@ -425,7 +415,7 @@ double doubtOf(Points window, double level, const Stretch* vibrato, const JudgeC
 
 Hold measure(const Move& move, const Note& note, Stretches stretches, std::size_t stop, double leaving,
              const JudgeConfig& config) {
-    const Points points(note.points);
+    const Points points(note.points());
     Hold hold;
     const std::size_t last = lastOfPlace(stretches, stop, config);
     for (std::size_t i = stop; i <= last && !hold.vibrato; ++i)
@@ -478,9 +468,10 @@ Hold measure(const Move& move, const Note& note, Stretches stretches, std::size_
 
 }  // namespace
 
-Landing judge(const Move& move, const Note& note, Stretches stretches, const Attempt& attempt, double targetCents,
+Landing judge(const Move& move, const Note& note, const Attempt& attempt, double targetCents,
               const JudgeConfig& config) {
-    const Points points(note.points);
+    const Stretches stretches = note.stretches();
+    const Points points(note.points());
     Landing landing;
     landing.move = move;
     landing.note = landing.tryNumber = note.number;

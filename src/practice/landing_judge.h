@@ -6,8 +6,8 @@
 #include <span>
 #include <vector>
 
-#include "src/practice/gesture_reader.h"
 #include "src/practice/landing.h"
+#include "src/practice/note.h"
 
 namespace landfall {
 
@@ -116,21 +116,17 @@ struct Attempt {
     double startLevel = 0.0;             // cents
 };
 
-// The pitch with which a note begins: a steady stretch that begins with it, else the median of what follows the attack,
-// else a steady stretch soon after. Empty: too early to say.
-std::optional<double> startPitch(const Note& note, std::span<const Stretch> stretches);
-
 // Looks for `move` from stretch `from` on (0: the note's beginning); `next` is the move that will follow under the same
 // stroke, so that a release is not taken for a correction. Empty: not tried.
-std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Note& note,
-                                   std::span<const Stretch> stretches, std::size_t from, const JudgeConfig& config);
+std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Note& note, std::size_t from,
+                                   const JudgeConfig& config);
 
 // Whether a bend that comes in slowly still goes up (1) or down (-1) at `now`, foreseen from the points before it as if
 // it went on slowing down evenly.
 bool comesSlowly(std::span<const PitchPoint> points, double now, double way, const JudgeConfig& config);
 
 // Fills in all quantities, the verdict and the sentence. `targetCents` is what the landing is held against.
-Landing judge(const Move& move, const Note& note, std::span<const Stretch> stretches, const Attempt& attempt,
-              double targetCents, const JudgeConfig& config);
+Landing judge(const Move& move, const Note& note, const Attempt& attempt, double targetCents,
+              const JudgeConfig& config);
 
 }  // namespace landfall

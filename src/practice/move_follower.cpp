@@ -41,25 +41,25 @@ std::optional<Note> slidInto(const std::optional<Note>& before, const Note& of, 
     // the next finger may sound before its stroke
     constexpr double leftBy = 60.0, within = 0.35, pause = 0.12, settles = 0.03, finger = 0.03;
     if ((move.gesture != Gesture::slide && !move.asHeard) || !before || !before->end || of.onset - *before->end > pause
-        || before->points.size() < 8)
+        || before->points().size() < 8)
         return std::nullopt;
     const double from = 100.0 * move.from.value, to = 100.0 * move.to.value, way = move.direction();
-    const auto start = startPitch(*before, readStretches(*before));
-    const auto arrived = medianCents(of.points, of.onset + settles, of.onset + settles + 0.06, 4);
+    const auto start = before->start();
+    const auto arrived = medianCents(of.points(), of.onset + settles, of.onset + settles + 0.06, 4);
     if (!start || std::abs(*start - from) > leftBy || !arrived || std::abs(*arrived - to) > std::abs(*arrived - from))
         return std::nullopt;
     bool left = false;
-    for (auto point = before->points.rbegin(); point != before->points.rend() && point->time > *before->end - within;
-         ++point)
+    for (auto point = before->points().rbegin();
+         point != before->points().rend() && point->time > *before->end - within; ++point)
         left = left || (point->time < *before->end - finger && way * (point->cents - *start) > leftBy);
     if (!left) return std::nullopt;
-    Note joined = of;
-    joined.number = before->number;
-    joined.onset = before->onset;
-    joined.struck = before->struck;
-    joined.points = before->points;
-    for (const PitchPoint& point : of.points)
-        if (point.time >= of.onset + settles) joined.points.push_back(point);
+    Note joined = before->unheard();
+    joined.end = of.end;
+    joined.cutByStroke = of.cutByStroke;
+    joined.heardUntil = of.heardUntil;
+    for (const PitchPoint& point : before->points()) joined.add(point);
+    for (const PitchPoint& point : of.points())
+        if (point.time >= of.onset + settles) joined.add(point);
     return joined;
 }
 
@@ -70,22 +70,24 @@ std::optional<Note> secondOf(const Note& of, const Move& move, const JudgeConfig
     constexpr double heardShare = 0.3;
     // cents: a string touched by the hand that bends the other, and what beating does to both
     constexpr double standsShare = 0.67, stands = 40.0;
-    Note second = of;
-    second.points.clear();
+    constexpr std::size_t least = 8;  // points
+    if (of.twoStrings() < least) return std::nullopt;
+    Note second = of.unheard();
     std::vector<double> first;
     const auto [lowest, highest] = std::minmax({100.0 * move.from.value, 100.0 * move.to.value});
-    for (const PitchPoint& point : of.points) {
+    for (const PitchPoint& point : of.points()) {
         if (!point.other || point.otherNote <= PitchFrame::twoStrings.value) continue;
         if (*point.other < lowest - judging.furthestPast || *point.other > highest + judging.furthestPast) continue;
         first.push_back(point.cents);
-        second.points.push_back(point);
-        second.points.back().cents = *point.other;
-        second.points.back().sd = otherPitchSd;
+        PitchPoint beside = point;
+        beside.cents = *point.other;
+        beside.sd = otherPitchSd;
+        second.add(beside);
     }
-    if (second.points.size() < 8) return std::nullopt;
-    const auto end = std::upper_bound(of.points.begin(), of.points.end(), second.points.back().time,
+    if (second.points().size() < least) return std::nullopt;
+    const auto end = std::upper_bound(of.points().begin(), of.points().end(), second.points().back().time,
                                       [](double t, const PitchPoint& p) { return t < p.time; });
-    if (static_cast<double>(first.size()) < heardShare * static_cast<double>(end - of.points.begin()))
+    if (static_cast<double>(first.size()) < heardShare * static_cast<double>(end - of.points().begin()))
         return std::nullopt;
     const double level = median(first);
     const auto standing =
@@ -95,20 +97,20 @@ std::optional<Note> secondOf(const Note& of, const Move& move, const JudgeConfig
 }
 
 // The move as it was played, where it was asked for without a gesture. One that did not land keeps its question.
-Move toldFrom(const Move& asked, const Note& of, const std::vector<Stretch>& stretches, std::size_t from,
-              const JudgeConfig& judging) {
+Move toldFrom(const Move& asked, const Note& of, std::size_t from, const JudgeConfig& judging) {
     Move move = asked;
     if (!asked.asHeard) return move;
     move.gesture = Gesture::slide;  // whose rules let frets pass
-    const auto attempt = findAttempt(move, nullptr, of, stretches, from, judging);
+    const auto attempt = findAttempt(move, nullptr, of, from, judging);
     if (attempt && attempt->stop) {
+        const auto stretches = of.stretches();
         const Stretch& stop = stretches[*attempt->stop];
         const double begin = attempt->start ? stretches[*attempt->start].begin : of.onset + judging.struckSettles,
                      end = std::min(stop.begin + 0.05, stop.end);
-        const auto first = std::lower_bound(of.points.begin(), of.points.end(), begin,
+        const auto first = std::lower_bound(of.points().begin(), of.points().end(), begin,
                                             [](const PitchPoint& p, double t) { return p.time < t; });
         const auto last =
-            std::upper_bound(first, of.points.end(), end, [](double t, const PitchPoint& p) { return t < p.time; });
+            std::upper_bound(first, of.points().end(), end, [](double t, const PitchPoint& p) { return t < p.time; });
         move.gesture = bendOrSlide({first, last}, attempt->startLevel, stop.level);
         move.asHeard = false;
     } else {
@@ -187,15 +189,15 @@ std::vector<std::size_t> MoveFollower::candidates(const Note& of) const {
     return list;
 }
 
-bool MoveFollower::startsOn(const Note& of, const std::vector<Stretch>& stretches, std::size_t move) const {
-    const auto pitch = startPitch(of, stretches);
+bool MoveFollower::startsOn(const Note& of, std::size_t move) const {
+    const auto pitch = of.start();
     return pitch && std::abs(*pitch - 100.0 * moves[move].struckNote().value) <= config.judge.startTolerance;
 }
 
 // A stroke this soon after one on another pitch is one of a run, unless that one was a try.
-bool MoveFollower::afterOther(const Note& of, const std::vector<Stretch>& stretches) const {
+bool MoveFollower::afterOther(const Note& of) const {
     if (!before || of.onset - before->onset >= config.runOfNotes) return false;
-    const auto pitch = startPitch(of, stretches), other = startPitch(*before, readStretches(*before, config.reader));
+    const auto pitch = of.start(), other = before->start();
     return pitch && other && std::abs(*pitch - *other) > config.judge.startTolerance;
 }
 
@@ -204,20 +206,19 @@ int MoveFollower::tryNumber(const Note& of, std::size_t move) const {
     return order == MoveOrder::everyTry && move > 0 ? lastEnded : of.number;
 }
 
-std::vector<MoveFollower::Step> MoveFollower::chain(const Note& of, const std::vector<Stretch>& stretches,
-                                                    std::size_t move, std::size_t from,
+std::vector<MoveFollower::Step> MoveFollower::chain(const Note& of, std::size_t move, std::size_t from,
                                                     const JudgeConfig& judging) const {
     std::vector<Step> steps;
     for (std::size_t k = move; k < moves.size(); ++k) {
         if (k > move && !goesOn(moves[k - 1], moves[k])) break;
         const Move* after = k + 1 < moves.size() && goesOn(moves[k], moves[k + 1]) ? &moves[k + 1] : nullptr;
-        const Move asked = toldFrom(moves[k], of, stretches, from, judging);
-        const auto attempt = findAttempt(asked, after, of, stretches, from, judging);
+        const Move asked = toldFrom(moves[k], of, from, judging);
+        const auto attempt = findAttempt(asked, after, of, from, judging);
         if (!attempt) break;
         Step step{k, {}, attempt->landing.value_or(0)};
         Target used;
         const double target = targetOf(moves[k], used);
-        step.landing = judge(asked, of, stretches, *attempt, target, judging);
+        step.landing = judge(asked, of, *attempt, target, judging);
         step.landing.moveNumber = static_cast<int>(k) + 1;
         step.landing.tryNumber = tryNumber(of, move);
         step.landing.target = used;
@@ -230,16 +231,15 @@ std::vector<MoveFollower::Step> MoveFollower::chain(const Note& of, const std::v
 
 bool MoveFollower::secondStartsOn(const Note& of, std::size_t move) const {
     const auto other = secondOf(of, moves[move], config.judge);
-    return other && startsOn(*other, readStretches(*other, config.reader), move);
+    return other && startsOn(*other, move);
 }
 
 // The string that was bent may be the one that the tracker hears second, beside an open neighbour struck along with it.
 std::vector<MoveFollower::Step> MoveFollower::second(const Note& of, std::size_t move, bool run) const {
     const auto other = secondOf(of, moves[move], config.judge);
     if (!other) return {};
-    const std::vector<Stretch> stretches = readStretches(*other, config.reader);
-    if (!startsOn(*other, stretches, move) || (!run && afterOther(*other, stretches))) return {};
-    auto steps = chain(*other, stretches, move, 0, config.judge);
+    if (!startsOn(*other, move) || (!run && afterOther(*other))) return {};
+    auto steps = chain(*other, move, 0, config.judge);
     steps.resize(std::min<std::size_t>(steps.size(), 1));
     for (Step& step : steps) {
         Landing rang;
@@ -254,16 +254,15 @@ std::vector<MoveFollower::Step> MoveFollower::second(const Note& of, std::size_t
 }
 
 std::vector<MoveFollower::Step> MoveFollower::match(const Note& of, const JudgeConfig& judging) const {
-    if (of.points.size() < 4 || moves.empty()) return {};
-    const std::vector<Stretch> stretches = readStretches(of, config.reader);
-    const bool run = !beforeMatched && afterOther(of, stretches);
+    if (of.points().size() < 4 || moves.empty()) return {};
+    const bool run = !beforeMatched && afterOther(of);
     std::vector<Step> tried;
     for (const std::size_t k : candidates(of)) {
         std::vector<Step> steps;
-        if (startsOn(of, stretches, k)) {
-            if (!run) steps = chain(of, stretches, k, 0, judging);
+        if (startsOn(of, k)) {
+            if (!run) steps = chain(of, k, 0, judging);
         } else if (const auto joined = beforeMatched ? std::nullopt : slidInto(before, of, moves[k])) {
-            steps = chain(*joined, readStretches(*joined, config.reader), k, 0, judging);
+            steps = chain(*joined, k, 0, judging);
         } else {
             steps = second(of, k, beforeMatched);
         }
@@ -291,19 +290,17 @@ PitchPoint MoveFollower::hear(const PitchFrame& frame) {
 void MoveFollower::onset(const Onset& stroke) {
     events.emplace_back(PickStroke{stroke.available, stroke, ++notes});
     strokes.push_back({notes, stroke.time.value});
-    Note fresh;
-    fresh.number = notes;
-    fresh.onset = stroke.time.value;
+    Note fresh(notes, stroke.time.value, true, config.reader);
     if (early)
-        for (const PitchPoint& p : early->points)
-            if (p.time >= fresh.onset) fresh.points.push_back(p);
+        for (const PitchPoint& p : early->points())
+            if (p.time >= fresh.onset) fresh.add(p);
     early = std::move(fresh);
 }
 
-void MoveFollower::begin(const Note& fresh) {
+void MoveFollower::begin(Note fresh) {
     const bool began = current.number > 0 && current.ended.empty() && !current.struck;
     close();
-    note = fresh;
+    note = std::move(fresh);
     current = {};
     current.again = began && !beforeMatched;
     sinceEvaluated = 0;
@@ -313,7 +310,7 @@ void MoveFollower::begin(const Note& fresh) {
 // When the sounding note was struck again, as long as it has not left its place, or as it is back there after a
 // landing.
 std::optional<double> MoveFollower::restruck() const {
-    const auto& points = note->points;
+    const auto& points = note->points();
     if (!note->struck || points.size() < 30 || points.back().time - note->onset < 0.15 || !strokes.empty())
         return std::nullopt;
     const PitchPoint& last = points.back();
@@ -325,17 +322,17 @@ std::optional<double> MoveFollower::restruck() const {
         at = points[i].time;
     }
     const double quiet = points[i].ownSd();
-    // In a room or an echo frames are unsure all the time, and levels rise where two copies of the sound meet.
-    std::vector<double> usual;
-    for (std::size_t k = i; k-- > 0 && points[k].time > points[i].time - config.restruckBefore;)
-        usual.push_back(points[k].ownSd());
-    if (!usual.empty() && median(std::move(usual)) > config.restruckUnsure) return std::nullopt;
     if (last.ownSd() > 0.5 * unsure || at > last.time - 0.015 || unsure < std::max(config.restruckUnsure, 5.0 * quiet))
         return std::nullopt;
     const bool moved = std::abs(last.cents - points[i].cents) > config.restruckPitch;
     if (last.level - points[i].level < config.restruckRise || (moved && !current.locked)) return std::nullopt;
     const auto start = medianCents(points, note->onset + 0.05, note->onset + 0.15);
     if (!start || std::abs(last.cents - *start) > config.restruckPitch || at - note->onset < 0.1) return std::nullopt;
+    // In a room or an echo frames are unsure all the time, and levels rise where two copies of the sound meet.
+    std::vector<double> usual;
+    for (std::size_t k = i; k-- > 0 && points[k].time > points[i].time - config.restruckBefore;)
+        usual.push_back(points[k].ownSd());
+    if (!usual.empty() && median(std::move(usual)) > config.restruckUnsure) return std::nullopt;
     return at - 0.01;  // the frames grow unsure once the stroke is in their window's middle
 }
 
@@ -347,27 +344,22 @@ void MoveFollower::settled(const PitchFrame& frame) {
         const auto [number, time] = strokes.front();
         strokes.pop_front();
         if (note && note->struck && time - note->onset < config.doubleStroke) continue;
-        Note fresh;
-        fresh.number = number;
-        fresh.onset = time;
+        Note fresh(number, time, true, config.reader);
         if (note) {
             note->end = time;
             note->cutByStroke = true;
-            const auto after = std::find_if(note->points.begin(), note->points.end(),
-                                            [time = time](const PitchPoint& p) { return p.time >= time; });
-            fresh.points.assign(after, note->points.end());  // where the stroke was known late
-            note->points.erase(after, note->points.end());
+            for (const PitchPoint& point : note->cutAt(time)) fresh.add(point);  // where the stroke was known late
         }
-        begin(fresh);
+        begin(std::move(fresh));
         unstruck.clear();
     }
     if (note) {
         note->heardUntil = clock;
         if (clock - note->onset < config.attack) struckLevel = std::max(struckLevel, frame.level.value);
-        if (frame.pitch) note->points.push_back(hear(frame));
-        const bool silent = note->points.empty();  // a slow low string needs its time to show a pitch
-        const double last = silent ? note->onset + 0.35 : note->points.back().time;
-        const bool fallen = silent || frame.level.value < note->points.back().level - config.levelLost;
+        if (frame.pitch) note->add(hear(frame));
+        const bool silent = note->points().empty();  // a slow low string needs its time to show a pitch
+        const double last = silent ? note->onset + 0.35 : note->points().back().time;
+        const bool fallen = silent || frame.level.value < note->points().back().level - config.levelLost;
         if (clock - last > (fallen ? config.noteLost : config.pitchLost) || clock - note->onset > config.noteMost) {
             note->end = silent ? note->onset : last;
             if (silent && ringsUnclear(frame.level))
@@ -381,15 +373,11 @@ void MoveFollower::settled(const PitchFrame& frame) {
         if (!unstruck.empty() && clock - unstruck.back().time > 0.03) unstruck.clear();
         unstruck.push_back(hear(frame));
         if (clock - unstruck.front().time >= config.noteAppears) {
-            Note fresh;
-            fresh.number = ++notes;
-            fresh.struck = false;
-            fresh.onset = unstruck.front().time;
+            Note fresh(++notes, unstruck.front().time, false, config.reader);
             fresh.heardUntil = clock;
-            fresh.points = std::move(unstruck);
-            unstruck.clear();
+            for (const PitchPoint& point : std::exchange(unstruck, {})) fresh.add(point);
             if (!early || early->onset < fresh.onset - 0.5) early = fresh;
-            begin(fresh);
+            begin(std::move(fresh));
         }
     } else {
         unstruck.clear();
@@ -403,21 +391,22 @@ void MoveFollower::settled(const PitchFrame& frame) {
 // Whether the string has just been damped.
 bool MoveFollower::fades(const Note& of) const {
     double loudest = -140.0;
-    for (auto point = of.points.rbegin();
-         point != of.points.rend() && point->time > of.points.back().time - config.earlyStop; ++point)
+    for (auto point = of.points().rbegin();
+         point != of.points().rend() && point->time > of.points().back().time - config.earlyStop; ++point)
         loudest = std::max(loudest, point->level);
-    return of.points.back().level < loudest - config.earlyFades;
+    return of.points().back().level < loudest - config.earlyFades;
 }
 
 // Whether the pitch has kept flat to the last point, for as long as a provisional word needs.
 bool MoveFollower::hasStopped(const Note& of) const {
-    const double end = of.points.back().time, third = config.earlyStop / 3.0;
+    const double end = of.points().back().time, third = config.earlyStop / 3.0;
     std::array<std::optional<double>, 3> levels;
     double noise = 0.0;
     for (std::size_t i = 0; i < levels.size(); ++i)
-        levels[i] = medianCents(of.points, end - third * (3.0 - static_cast<double>(i)),
+        levels[i] = medianCents(of.points(), end - third * (3.0 - static_cast<double>(i)),
                                 end - third * (2.0 - static_cast<double>(i)));
-    for (auto point = of.points.rbegin(); point != of.points.rend() && point->time > end - config.earlyStop; ++point)
+    for (auto point = of.points().rbegin(); point != of.points().rend() && point->time > end - config.earlyStop;
+         ++point)
         noise = std::max(noise, std::min(point->sd, 4.0));
     if (!levels[0] || !levels[1] || !levels[2]) return false;
     const auto [low, high] = std::minmax({*levels[0], *levels[1], *levels[2]});
@@ -428,14 +417,14 @@ bool MoveFollower::hasStopped(const Note& of) const {
 
 void MoveFollower::provisional(const PitchFrame& frame) {
     if (order == MoveOrder::once || !early || !frame.pitch || frame.centre.value < early->onset) return;
-    early->points.push_back(pointOf(frame, config.a4));
+    early->add(pointOf(frame, config.a4));
     early->heardUntil = frame.centre.value;
     if (current.struck || frame.centre.value - early->onset > config.noteMost) return;
     if (note && std::abs(note->onset - early->onset) > 0.2) return;  // the settled stream is still with the note before
     JudgeConfig judging = config.judge;
     const bool stopped = frame.centre.value - early->onset < config.earlyEvery && hasStopped(*early);
     judging.stopLeastSounding = stopped ? config.earlyStop : config.earlyUneven;
-    if ((!stopped && early->points.size() % 4 != 0) || fades(*early)) return;
+    if ((!stopped && early->points().size() % 4 != 0) || fades(*early)) return;
     for (const Step& step : match(*early, judging)) {
         if (!landed(step.landing) || step.landing.correction || contains(current.provisional, step.move)
             || contains(current.final, step.move))
@@ -443,13 +432,13 @@ void MoveFollower::provisional(const PitchFrame& frame) {
         const double stayed = frame.centre.value - step.landing.landingTime->value;
         if (stayed < (step.landing.verdict == Verdict::wrongFret ? config.earlyElsewhere : config.earlySaid)) continue;
         Target used = config.target;
-        const auto now = medianCents(early->points, frame.centre.value - config.earlyStop / 3.0, frame.centre.value);
+        const auto now = medianCents(early->points(), frame.centre.value - config.earlyStop / 3.0, frame.centre.value);
         if (!now
             || std::abs(*now - targetOf(moves[step.move], used) - step.landing.landingError.value_or(Cents(0.0)).value)
                    > config.earlyLeaves)
             continue;
         const double way = step.landing.move.to.value > step.landing.move.from.value ? 1.0 : -1.0;
-        if (note && comesSlowly(note->points, frame.centre.value, way, config.judge)) continue;
+        if (note && comesSlowly(note->points(), frame.centre.value, way, config.judge)) continue;
         current.provisional.push_back(step.move);
         events.emplace_back(ProvisionalLanding{frame.available, step.landing});
     }
@@ -459,11 +448,8 @@ void MoveFollower::evaluate() {
     if (current.struck || !note || order == MoveOrder::once) return;
     const std::vector<Step> steps = match(*note, config.judge);
     if (current.number == 0 && !moves.empty()) {
-        const std::vector<Stretch> stretches = readStretches(*note, config.reader);
         for (const std::size_t k : candidates(*note)) {
-            if ((!startsOn(*note, stretches, k) && !secondStartsOn(*note, k))
-                || (!beforeMatched && afterOther(*note, stretches)))
-                continue;
+            if ((!startsOn(*note, k) && !secondStartsOn(*note, k)) || (!beforeMatched && afterOther(*note))) continue;
             current.number = tryNumber(*note, k);
             lastTry = clock;
             events.emplace_back(TryBegan{Seconds(clock), Seconds(note->onset), note->number, current.number,
@@ -512,11 +498,10 @@ std::string MoveFollower::whyNone(const Note& over) const {
     const bool alone = over.struck && !over.cutByStroke && *over.end - over.onset >= config.aloneLeast
                        && (!before || over.onset - before->onset >= config.aloneLeast);
     if (!alone) return {};
-    const std::vector<Stretch> stretches = readStretches(over, config.reader);
-    const auto pitch = startPitch(over, stretches);
+    const auto pitch = over.start();
     const auto steps = candidates(over);
     if (!pitch || steps.empty()
-        || std::any_of(steps.begin(), steps.end(), [&](std::size_t k) { return startsOn(over, stretches, k); }))
+        || std::any_of(steps.begin(), steps.end(), [&](std::size_t k) { return startsOn(over, k); }))
         return {};
     return notBegunSentence(moves[steps.front()], *pitch);
 }
@@ -527,7 +512,7 @@ void MoveFollower::close() {
     note.reset();
     const Try said = std::exchange(current, {});
     if (order == MoveOrder::once) {
-        if (!said.struck && over.points.size() >= 4) heard.push_back(std::move(over));
+        if (!said.struck && over.points().size() >= 4) heard.push_back(std::move(over));
         return;
     }
     std::vector<Step> steps;
@@ -545,7 +530,7 @@ void MoveFollower::close() {
             const Step& last = steps.back();
             next = landed(last.landing) && last.move + 1 < moves.size() ? last.move + 1 : 0;
             nextUntil = *over.end + config.nextStepWithin;
-        } else if (over.points.size() >= 20) {
+        } else if (over.points().size() >= 20) {
             events.emplace_back(Noodling{Seconds(clock), over.number, whyNone(over)});
         }
     }
@@ -564,7 +549,7 @@ void MoveFollower::ended(const Step& step) {
 // A plainly held note shows how this guitar is set up.
 void MoveFollower::learnFret(const Note& over) {
     if (!over.struck) return;
-    const std::vector<Stretch> stretches = readStretches(over, config.reader);
+    const auto stretches = over.stretches();
     const auto first = std::find_if(stretches.begin(), stretches.end(), [](const Stretch& s) { return s.stays(); });
     if (first != stretches.end() && first->state == StretchState::plateau && first->length() >= 0.2)
         ownGuitar[static_cast<int>(std::lround(first->level / 100.0))] = first->level;
@@ -589,7 +574,7 @@ void MoveFollower::learn(const Step& step) {
 
 void MoveFollower::finish() {
     if (note) {
-        note->end = note->points.empty() ? note->onset : note->points.back().time;
+        note->end = note->points().empty() ? note->onset : note->points().back().time;
         close();
     }
     if (order == MoveOrder::once) align();
@@ -603,31 +588,29 @@ void MoveFollower::align() {
         std::size_t note = 0, stretch = 0;
         bool run = false;  // at the stroke: inside a run, unless the note before was a try
     };
-    std::vector<std::vector<Stretch>> stretches;
     std::vector<Place> places;
     for (std::size_t n = 0; n < heard.size(); ++n) {
-        stretches.push_back(readStretches(heard[n], config.reader));
+        const auto stretches = heard[n].stretches();
         before = n > 0 ? std::optional(heard[n - 1]) : std::nullopt;
-        places.push_back({n, 0, afterOther(heard[n], stretches[n])});
-        for (std::size_t i = 1; i < stretches[n].size(); ++i)
-            if (stretches[n][i].stays()) places.push_back({n, i, false});
+        places.push_back({n, 0, afterOther(heard[n])});
+        for (std::size_t i = 1; i < stretches.size(); ++i)
+            if (stretches[i].stays()) places.push_back({n, i, false});
     }
     const auto stepsFrom = [&](const Place& at, std::size_t k, bool matched) -> std::vector<Step> {
         const Note& of = heard[at.note];
         if (at.stretch == 0) {
-            if (startsOn(of, stretches[at.note], k))
-                return at.run && !matched ? std::vector<Step>{} : chain(of, stretches[at.note], k, 0, config.judge);
+            if (startsOn(of, k)) return at.run && !matched ? std::vector<Step>{} : chain(of, k, 0, config.judge);
             const auto joined = matched || at.note == 0 ? std::nullopt : slidInto(heard[at.note - 1], of, moves[k]);
             if (!joined) return second(of, k, matched);
-            auto steps = chain(*joined, readStretches(*joined, config.reader), k, 0, config.judge);
+            auto steps = chain(*joined, k, 0, config.judge);
             steps.resize(std::min<std::size_t>(steps.size(), 1));  // the stretches after it are counted anew
             for (Step& step : steps) step.stop = 0;
             return steps;
         }
-        if (std::abs(stretches[at.note][at.stretch].level - 100.0 * moves[k].struckNote().value)
+        if (std::abs(of.stretches()[at.stretch].level - 100.0 * moves[k].struckNote().value)
             > config.judge.startTolerance)
             return {};
-        auto steps = chain(of, stretches[at.note], k, at.stretch, config.judge);
+        auto steps = chain(of, k, at.stretch, config.judge);
         if (!steps.empty() && !landed(steps.front().landing)) steps.clear();
         return steps;
     };
@@ -696,7 +679,7 @@ void MoveFollower::align() {
         const bool over = choice.nextPlace >= places.size() || places[choice.nextPlace].note != place.note;
         if (over && !matched) {
             learnFret(heard[place.note]);
-            if (heard[place.note].points.size() >= 20)
+            if (heard[place.note].points().size() >= 20)
                 events.emplace_back(Noodling{Seconds(clock), heard[place.note].number});
         }
         p = choice.nextPlace;

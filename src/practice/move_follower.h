@@ -104,10 +104,9 @@ private:
 
     PitchPoint hear(const PitchFrame& frame);
     std::vector<std::size_t> candidates(const Note& note) const;
-    bool startsOn(const Note& note, const std::vector<Stretch>& stretches, std::size_t move) const;
-    bool afterOther(const Note& note, const std::vector<Stretch>& stretches) const;
-    std::vector<Step> chain(const Note& note, const std::vector<Stretch>& stretches, std::size_t move, std::size_t from,
-                            const JudgeConfig& judging) const;
+    bool startsOn(const Note& note, std::size_t move) const;
+    bool afterOther(const Note& note) const;
+    std::vector<Step> chain(const Note& note, std::size_t move, std::size_t from, const JudgeConfig& judging) const;
     std::vector<Step> match(const Note& note, const JudgeConfig& judging) const;
     bool secondStartsOn(const Note& note, std::size_t move) const;
     std::vector<Step> second(const Note& note, std::size_t move, bool run) const;
@@ -119,7 +118,7 @@ private:
     std::string whyNone(const Note& over) const;
     std::optional<double> restruck() const;
     int tryNumber(const Note& of, std::size_t move) const;
-    void begin(const Note& fresh);
+    void begin(Note fresh);
     void evaluate();
     void close();
     void ended(const Step& step);

@@ -122,6 +122,29 @@ void judging(benchmark::State& state) {
     perSecondOfSound(state, curve.now());
 }
 
+// The nth second of a note that rings on, followed live, every word looked for: no dearer than its first.
+void followingARingingNote(benchmark::State& state) {
+    PlayedCurve curve(3);
+    curve.stroke(67).hold(0.3).glide(200, 0.25).hold(18.5);
+    const auto perSecond = static_cast<std::size_t>(static_cast<double>(curve.frames.size()) / curve.now());
+    const auto frames = std::span(curve.frames);
+    const auto second = static_cast<std::size_t>(state.range(0) - 1) * perSecond;
+    for (auto _ : state) {
+        state.PauseTiming();
+        std::vector<ListenerEvent> events;
+        MoveFollower follower({}, events);
+        follower.setMoves({moveOf(Gesture::bend, 67, 69)}, MoveOrder::everyTry);
+        follower.onset(curve.onsets.front());
+        const auto follow = [&](std::span<const PitchFrame> some) {
+            for (const PitchFrame& frame : some) follower.provisional(frame), follower.settled(frame);
+        };
+        follow(frames.first(second));
+        state.ResumeTiming();
+        follow(frames.subspan(second, perSecond));
+    }
+    perSecondOfSound(state, 1.0);
+}
+
 void wholeListener(benchmark::State& state) {
     const StudentTake take = studentTakes().front();
     const TakeSound sound = soundOf(take);
@@ -154,6 +177,7 @@ BENCHMARK(aubioYinfast)->Args({low, 2048})->Args({high, 2048})->Unit(benchmark::
 BENCHMARK(refinementForTheEye)->Arg(low)->Arg(high)->Unit(benchmark::kMillisecond);
 BENCHMARK(refinementForTheScore)->Arg(low)->Arg(high)->Unit(benchmark::kMillisecond);
 BENCHMARK(judging)->Unit(benchmark::kMillisecond);
+BENCHMARK(followingARingingNote)->Arg(2)->Arg(19)->Unit(benchmark::kMillisecond);
 BENCHMARK(wholeListener)->Unit(benchmark::kMillisecond);
 BENCHMARK(wholeListenerAtRest)->Unit(benchmark::kMillisecond);
 
