@@ -826,6 +826,17 @@ TEST_CASE("Discard strikes every step of a try whose steps have strokes of their
     }
 }
 
+TEST_CASE("A struck note that falls by itself, 15 cents in 0.3 s, gets its first word") {
+    // as far as clips and simulated strings that are struck hard do
+    PlayedCurve curve;
+    curve.rest(0.5).stroke(62).hold(0.3, -15.0).hold(0.5).rest(0.7);
+    const auto events = curve.heardBy({moveOf(Gesture::note, 62, 62)}, MoveOrder::everyTry);
+    REQUIRE(eventsOf<TryEnded>(events).size() == 1);
+    const auto early = eventsOf<ProvisionalLanding>(events);
+    REQUIRE(early.size() == 1);
+    CHECK(early[0].at.value - curve.onsets[0].time.value < 0.25);
+}
+
 TEST_CASE("Every word about a try bears its number, the first one too") {
     PlayedCurve curve = started();
     for (int i = 0; i < 2; ++i) curve.glide(200, 0.2).hold(0.7).rest(0.7).stroke(62).hold(0.4);

@@ -219,7 +219,7 @@ std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Not
         }
         return std::nullopt;
     }
-    const double span = 100.0 * move.width();
+    const double span = 100.0 * move.width(), way = move.direction();
     for (std::size_t i = from; i < stretches.size() && !attempt.start; ++i)
         if (stretches[i].stays()) attempt.start = i;
     const auto pitch = note.start();
@@ -240,7 +240,7 @@ std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Not
     for (std::size_t i = search; i < stretches.size(); ++i) {
         const Stretch& stay = stretches[i];
         const double progress = (stay.level - attempt.startLevel) / span;
-        if (!stay.stays() || passing(note, stretches, i, span > 0.0 ? 1.0 : -1.0, config) || progress < share
+        if (!stay.stays() || passing(note, stretches, i, way, config) || progress < share
             || progress * std::abs(span) < config.landedLeast || progress > most)
             continue;
         if (progress < config.diedShare && note.end && !note.cutByStroke && *note.end - stay.end < 0.06
@@ -257,7 +257,7 @@ std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Not
         double furthest = 0.0, back = 0.0;
         for (const PitchPoint& p : between(note.points(), begin, 1e9)) {
             if (p.level <= note.loudest() - config.soundingLevel) continue;
-            const double gone = (p.cents - attempt.startLevel) * (span > 0 ? 1.0 : -1.0);
+            const double gone = way * (p.cents - attempt.startLevel);
             furthest = std::max(furthest, gone);
             back = std::max(back, -gone);
         }
@@ -268,8 +268,7 @@ std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Not
     }
     if (isBend) {
         const Stretch& stop = stretches[*attempt.stop];
-        const double begin = attempt.start ? stretches[*attempt.start].begin : note.onset + config.struckSettles,
-                     way = span > 0.0 ? 1.0 : -1.0;
+        const double begin = attempt.start ? stretches[*attempt.start].begin : note.onset + config.struckSettles;
         if (attempt.start
             && riseAcross(note.points(), attempt.startLevel, stop.level, begin, std::min(stop.begin + 0.03, stop.end))
                    < config.bendFastest)
@@ -433,7 +432,7 @@ Hold measure(const Move& move, const Note& note, Stretches stretches, std::size_
     for (int round = 0; round < 3; ++round) {
         double arrival = lastEntry(points, inside, std::max(leaving, note.onset), hold.level, band);
         if (move.gesture == Gesture::vibrato) arrival = hold.vibrato->begin + 0.5 / hold.vibrato->rate;
-        if (!shaken) arrival = restAfter(points, arrival, move.to >= move.from ? 1.0 : -1.0, firstEnd, config);
+        if (!shaken) arrival = restAfter(points, arrival, move.direction(), firstEnd, config);
         if (struck) arrival = std::max(arrival, note.onset + config.struckSettles);
         hold.arrival = arrival;
         if (shaken) {
@@ -497,7 +496,6 @@ Landing judge(const Move& move, const Note& note, const Attempt& attempt, double
         } else if (!first.measured || !measurable(hold)) {
             landing.verdict = Verdict::notMeasurable;
         } else {
-            const double direction = move.to >= move.from ? 1.0 : -1.0;
             const double markedEnd = std::min(hold.until, hold.arrival + config.holdMost);
             landing.landingTime = Seconds(first.arrival);
             landing.landingError = Cents(hold.level - targetCents);
@@ -532,7 +530,7 @@ Landing judge(const Move& move, const Note& note, const Attempt& attempt, double
                                                     ? stretches[*attempt.start].begin
                                                     : note.onset));
                 const double furthest =
-                    furthestPast(between(points, leave, first.arrival + 0.05), direction, first.level);
+                    furthestPast(between(points, leave, first.arrival + 0.05), move.direction(), first.level);
                 if (furthest >= config.overshootLeast && !first.vibrato) landing.overshoot = Cents(furthest);
             }
             if (kindOf(move.gesture).overFrets && move.place)

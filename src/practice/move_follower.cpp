@@ -114,7 +114,7 @@ Move toldFrom(const Move& asked, const Note& of, std::size_t from, const JudgeCo
         move.gesture = bendOrSlide({first, last}, attempt->startLevel, stop.level);
         move.asHeard = false;
     } else {
-        move.gesture = asked.to > asked.from ? Gesture::bend : Gesture::release;
+        move.gesture = asked.direction() > 0.0 ? Gesture::bend : Gesture::release;
     }
     return move;
 }
@@ -437,8 +437,8 @@ void MoveFollower::provisional(const PitchFrame& frame) {
             || std::abs(*now - targetOf(moves[step.move], used) - step.landing.landingError.value_or(Cents(0.0)).value)
                    > config.earlyLeaves)
             continue;
-        const double way = step.landing.move.to.value > step.landing.move.from.value ? 1.0 : -1.0;
-        if (note && comesSlowly(note->points(), frame.centre.value, way, config.judge)) continue;
+        if (note && comesSlowly(note->points(), frame.centre.value, step.landing.move.direction(), config.judge))
+            continue;
         current.provisional.push_back(step.move);
         events.emplace_back(ProvisionalLanding{frame.available, step.landing});
     }
