@@ -723,7 +723,7 @@ TEST_CASE("Another reference pitch moves the targets with it") {
     PlayedCurve curve = started(62 + 0.0784);  // 1200 log2(442 / 440) = 7.85 cents
     curve.glide(200, 0.2).hold(0.8).rest(0.5);
     FollowerConfig config;
-    config.a4 = Hertz(442.0);
+    config.notes.a4 = Hertz(442.0);
     const auto landings = landingsOf(curve, {fullStep}, MoveOrder::everyTry, config);
     REQUIRE(landings.size() == 1);
     checkCents(landings[0].landingError, 0);

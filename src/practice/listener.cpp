@@ -18,7 +18,7 @@ constexpr std::size_t blockSamples = 256;
 
 FollowerConfig followerConfig(const ListenerConfig& given) {
     FollowerConfig config;
-    config.a4 = given.a4;
+    config.notes.a4 = given.a4;
     config.target = given.target;
     return config;
 }

@@ -19,21 +19,6 @@ bool contains(const std::vector<std::size_t>& list, std::size_t value) {
 
 constexpr double otherPitchSd = 4.0;  // cents: read from its period alone
 
-// What an echo or a room gives back: a pitch that sounded this long ago. Two strings picked together do not wait.
-constexpr double echoLatest = 2.5, echoSoonest = 0.06, echoAgrees = 40.0;  // s, s, cents
-constexpr int echoFrames = 4;  // of the past: beside two strings the tracker may name the other one for a frame or two
-
-PitchPoint pointOf(const PitchFrame& frame, Hertz a4) {
-    PitchPoint point{.time = frame.centre.value,
-                     .cents = 100.0 * pitchOf(*frame.pitch, a4).value,
-                     .sd = frame.sd.value,
-                     .wander = frame.wander.value,
-                     .level = frame.level.value,
-                     .otherNote = frame.otherNote.value};
-    if (frame.otherPitch) point.other = 100.0 * pitchOf(*frame.otherPitch, a4).value;
-    return point;
-}
-
 // A shift slide that is picked again where it arrives is one note that begins at the first stroke. Before the second
 // stroke the pitch must have left its place for the target by more than half a fret: two notes picked one after the
 // other are no slide.
@@ -130,54 +115,28 @@ void MoveFollower::setMoves(std::vector<Move> asked, MoveOrder how) {
     order = how;
     next = 0;
     current = {};
-    current.struck = note.has_value();  // what sounds now was not played for these moves
+    current.struck = notes.note().has_value();  // what sounds now was not played for these moves
     heard.clear();
-    lastTry = clock;
+    lastTry = notes.now();
 }
 
 void MoveFollower::reset() {
-    strokes.clear();
-    note.reset();
-    early.reset();
-    unstruck.clear();
-    sounded.clear();
+    notes.reset();
     current = {};
     next = 0;
     before.reset();
     beforeMatched = false;
     heard.clear();
-    clock = lastTry = nextUntil = 0.0;
-    sinceEvaluated = 0;
-    lastEnded = notes = 0;
-    starts.clear();
-    ownGuitar.clear();
+    lastTry = nextUntil = 0.0;
+    lastEnded = 0;
+    again = false;
+    targets.forget();
     slips.clear();
-}
-
-double MoveFollower::targetOf(const Move& move, Target& used) const {
-    const double concert = 100.0 * move.to.value;
-    used = Target::concert;
-    if (config.target == Target::startNote) {
-        const auto recent = starts.find(frettedNote(move));
-        if (recent != starts.end()) {
-            used = Target::startNote;
-            return concert + median({recent->second.begin(), recent->second.end()});
-        }
-    }
-    if (config.target == Target::ownGuitar) {
-        const auto own = ownGuitar.find(static_cast<int>(std::lround(move.to.value)));
-        if (own != ownGuitar.end()) {
-            used = Target::ownGuitar;
-            return own->second;
-        }
-    }
-    return concert;
 }
 
 std::optional<Cents> MoveFollower::fromTarget(Hertz pitch) const {
     if (next >= moves.size()) return std::nullopt;
-    Target used;
-    return Cents(100.0 * pitchOf(pitch, config.a4).value - targetOf(moves[next], used));
+    return Cents(100.0 * pitchOf(pitch, config.notes.a4).value - targets.of(moves[next]).cents);
 }
 
 // A stroke may begin the try's next step, or a new try.
@@ -216,12 +175,11 @@ std::vector<MoveFollower::Step> MoveFollower::chain(const Note& of, std::size_t 
         const auto attempt = findAttempt(asked, after, of, from, judging);
         if (!attempt) break;
         Step step{k, {}, attempt->landing.value_or(0)};
-        Target used;
-        const double target = targetOf(moves[k], used);
-        step.landing = judge(asked, of, *attempt, target, judging);
+        const HeldTarget target = targets.of(moves[k]);
+        step.landing = judge(asked, of, *attempt, target.cents, judging);
         step.landing.moveNumber = static_cast<int>(k) + 1;
         step.landing.tryNumber = tryNumber(of, move);
-        step.landing.target = used;
+        step.landing.target = target.kind;
         steps.push_back(step);
         if (!attempt->landing) break;
         from = *attempt->landing;
@@ -272,118 +230,14 @@ std::vector<MoveFollower::Step> MoveFollower::match(const Note& of, const JudgeC
     return tried;
 }
 
-// A settled frame that has a pitch. A second note on a pitch that sounded before is its echo, no other string.
-PitchPoint MoveFollower::hear(const PitchFrame& frame) {
-    PitchPoint point = pointOf(frame, config.a4);
-    while (!sounded.empty() && sounded.front().time < point.time - echoLatest) sounded.pop_front();
-    const auto agrees = [&](const Sounded& past) {
-        return past.time < point.time - echoSoonest && std::abs(past.cents - *point.other) < echoAgrees;
-    };
-    if (point.other && std::count_if(sounded.begin(), sounded.end(), agrees) >= echoFrames) {
-        point.other.reset();
-        point.otherNote = PitchFrame::noOtherNote.value;
-    }
-    sounded.push_back({point.time, point.cents});
-    return point;
-}
-
-void MoveFollower::onset(const Onset& stroke) {
-    events.emplace_back(PickStroke{stroke.available, stroke, ++notes});
-    strokes.push_back({notes, stroke.time.value});
-    Note fresh(notes, stroke.time.value, true, config.reader);
-    if (early)
-        for (const PitchPoint& p : early->points())
-            if (p.time >= fresh.onset) fresh.add(p);
-    early = std::move(fresh);
-}
-
-void MoveFollower::begin(Note fresh) {
-    const bool began = current.number > 0 && current.ended.empty() && !current.struck;
-    close();
-    note = std::move(fresh);
-    current = {};
-    current.again = began && !beforeMatched;
-    sinceEvaluated = 0;
-    struckLevel = -140.0;
-}
-
-// When the sounding note was struck again, as long as it has not left its place, or as it is back there after a
-// landing.
-std::optional<double> MoveFollower::restruck() const {
-    const auto& points = note->points();
-    if (!note->struck || points.size() < 30 || points.back().time - note->onset < 0.15 || !strokes.empty())
-        return std::nullopt;
-    const PitchPoint& last = points.back();
-    double unsure = 0.0, at = 0.0;
-    std::size_t i = points.size() - 1;
-    for (; i > 0 && points[i].time > last.time - config.restruckWithin; --i) {
-        if (points[i].ownSd() <= unsure) continue;
-        unsure = points[i].ownSd();
-        at = points[i].time;
-    }
-    const double quiet = points[i].ownSd();
-    if (last.ownSd() > 0.5 * unsure || at > last.time - 0.015 || unsure < std::max(config.restruckUnsure, 5.0 * quiet))
-        return std::nullopt;
-    const bool moved = std::abs(last.cents - points[i].cents) > config.restruckPitch;
-    if (last.level - points[i].level < config.restruckRise || (moved && !current.locked)) return std::nullopt;
-    const auto start = medianCents(points, note->onset + 0.05, note->onset + 0.15);
-    if (!start || std::abs(last.cents - *start) > config.restruckPitch || at - note->onset < 0.1) return std::nullopt;
-    // In a room or an echo frames are unsure all the time, and levels rise where two copies of the sound meet.
-    std::vector<double> usual;
-    for (std::size_t k = i; k-- > 0 && points[k].time > points[i].time - config.restruckBefore;)
-        usual.push_back(points[k].ownSd());
-    if (!usual.empty() && median(std::move(usual)) > config.restruckUnsure) return std::nullopt;
-    return at - 0.01;  // the frames grow unsure once the stroke is in their window's middle
+void MoveFollower::strokeHeard(const Onset& stroke, int note) {
+    events.emplace_back(PickStroke{stroke.available, stroke, note});
 }
 
 void MoveFollower::settled(const PitchFrame& frame) {
-    clock = frame.centre.value;
-    if (note)
-        if (const auto again = restruck()) onset({frame.available, Seconds(*again), Decibels(0.0)});
-    while (!strokes.empty() && strokes.front().time <= clock) {
-        const auto [number, time] = strokes.front();
-        strokes.pop_front();
-        if (note && note->struck && time - note->onset < config.doubleStroke) continue;
-        Note fresh(number, time, true, config.reader);
-        if (note) {
-            note->end = time;
-            note->cutByStroke = true;
-            for (const PitchPoint& point : note->cutAt(time)) fresh.add(point);  // where the stroke was known late
-        }
-        begin(std::move(fresh));
-        unstruck.clear();
-    }
-    if (note) {
-        note->heardUntil = clock;
-        if (clock - note->onset < config.attack) struckLevel = std::max(struckLevel, frame.level.value);
-        if (frame.pitch) note->add(hear(frame));
-        const bool silent = note->points().empty();  // a slow low string needs its time to show a pitch
-        const double last = silent ? note->onset + 0.35 : note->points().back().time;
-        const bool fallen = silent || frame.level.value < note->points().back().level - config.levelLost;
-        if (clock - last > (fallen ? config.noteLost : config.pitchLost) || clock - note->onset > config.noteMost) {
-            note->end = silent ? note->onset : last;
-            if (silent && ringsUnclear(frame.level))
-                events.emplace_back(Noodling{Seconds(clock), note->number, "No clear pitch: do two strings ring?"});
-            close();
-        } else if (frame.pitch && ++sinceEvaluated >= 4) {
-            sinceEvaluated = 0;
-            evaluate();
-        }
-    } else if (frame.pitch) {
-        if (!unstruck.empty() && clock - unstruck.back().time > 0.03) unstruck.clear();
-        unstruck.push_back(hear(frame));
-        if (clock - unstruck.front().time >= config.noteAppears) {
-            Note fresh(++notes, unstruck.front().time, false, config.reader);
-            fresh.heardUntil = clock;
-            for (const PitchPoint& point : std::exchange(unstruck, {})) fresh.add(point);
-            if (!early || early->onset < fresh.onset - 0.5) early = fresh;
-            begin(std::move(fresh));
-        }
-    } else {
-        unstruck.clear();
-    }
-    if (order == MoveOrder::everyTry && !moves.empty() && clock - lastTry >= config.noTry) {
-        lastTry = clock;
+    notes.settled(frame);
+    if (order == MoveOrder::everyTry && !moves.empty() && notes.now() - lastTry >= config.noTry) {
+        lastTry = notes.now();
         events.emplace_back(NoTry{frame.available});
     }
 }
@@ -415,11 +269,9 @@ bool MoveFollower::hasStopped(const Note& of) const {
     return high - low <= config.earlyFlat + noise && !turned;
 }
 
-void MoveFollower::provisional(const PitchFrame& frame) {
-    if (order == MoveOrder::once || !early || !frame.pitch || frame.centre.value < early->onset) return;
-    early->add(pointOf(frame, config.a4));
-    early->heardUntil = frame.centre.value;
-    if (current.struck || frame.centre.value - early->onset > config.noteMost) return;
+void MoveFollower::earlyGrew(const PitchFrame& frame) {
+    if (order == MoveOrder::once || current.struck) return;
+    const std::optional<Note>&note = notes.note(), &early = notes.early();
     if (note && std::abs(note->onset - early->onset) > 0.2) return;  // the settled stream is still with the note before
     JudgeConfig judging = config.judge;
     const bool stopped = frame.centre.value - early->onset < config.earlyEvery && hasStopped(*early);
@@ -431,10 +283,10 @@ void MoveFollower::provisional(const PitchFrame& frame) {
             continue;
         const double stayed = frame.centre.value - step.landing.landingTime->value;
         if (stayed < (step.landing.verdict == Verdict::wrongFret ? config.earlyElsewhere : config.earlySaid)) continue;
-        Target used = config.target;
         const auto now = medianCents(early->points(), frame.centre.value - config.earlyStop / 3.0, frame.centre.value);
         if (!now
-            || std::abs(*now - targetOf(moves[step.move], used) - step.landing.landingError.value_or(Cents(0.0)).value)
+            || std::abs(*now - targets.of(moves[step.move]).cents
+                        - step.landing.landingError.value_or(Cents(0.0)).value)
                    > config.earlyLeaves)
             continue;
         if (note && comesSlowly(note->points(), frame.centre.value, step.landing.move.direction(), config.judge))
@@ -444,15 +296,17 @@ void MoveFollower::provisional(const PitchFrame& frame) {
     }
 }
 
-void MoveFollower::evaluate() {
-    if (current.struck || !note || order == MoveOrder::once) return;
-    const std::vector<Step> steps = match(*note, config.judge);
+void MoveFollower::noteGrew() {
+    if (current.struck || order == MoveOrder::once) return;
+    const Note& note = *notes.note();
+    const double clock = notes.now();
+    const std::vector<Step> steps = match(note, config.judge);
     if (current.number == 0 && !moves.empty()) {
-        for (const std::size_t k : candidates(*note)) {
-            if ((!startsOn(*note, k) && !secondStartsOn(*note, k)) || (!beforeMatched && afterOther(*note))) continue;
-            current.number = tryNumber(*note, k);
+        for (const std::size_t k : candidates(note)) {
+            if ((!startsOn(note, k) && !secondStartsOn(note, k)) || (!beforeMatched && afterOther(note))) continue;
+            current.number = tryNumber(note, k);
             lastTry = clock;
-            events.emplace_back(TryBegan{Seconds(clock), Seconds(note->onset), note->number, current.number,
+            events.emplace_back(TryBegan{Seconds(clock), Seconds(note.onset), note.number, current.number,
                                          static_cast<int>(k) + 1, current.again});
             break;
         }
@@ -486,13 +340,6 @@ bool MoveFollower::isOrnament(const Note& over, const std::vector<Step>& steps) 
     return over.cutByStroke && (!landed(first) || *over.end - first.landingTime->value < config.runOfNotes);
 }
 
-// A stroke that no pitch followed, though it rings on as strings do: a muted one has died away, a voice grows.
-bool MoveFollower::ringsUnclear(Decibels level) const {
-    return order == MoveOrder::everyTry && !moves.empty() && note->struck
-           && (!before || note->onset - before->onset >= config.aloneLeast)
-           && level.value > struckLevel - config.judge.soundingLevel && level.value < struckLevel;
-}
-
 // A note that stands alone and began elsewhere than asked: the player waits for a word.
 std::string MoveFollower::whyNone(const Note& over) const {
     const bool alone = over.struck && !over.cutByStroke && *over.end - over.onset >= config.aloneLeast
@@ -506,10 +353,16 @@ std::string MoveFollower::whyNone(const Note& over) const {
     return notBegunSentence(moves[steps.front()], *pitch);
 }
 
-void MoveFollower::close() {
-    if (!note) return;
-    Note over = std::move(*note);
-    note.reset();
+void MoveFollower::noteBegan() {
+    current = {};
+    current.again = again;
+}
+
+void MoveFollower::noteEnded(Note over, bool rings) {
+    const Seconds clock(notes.now());
+    if (rings && order == MoveOrder::everyTry && !moves.empty() && over.struck
+        && (!before || over.onset - before->onset >= config.aloneLeast))
+        events.emplace_back(Noodling{clock, over.number, "No clear pitch: do two strings ring?"});
     const Try said = std::exchange(current, {});
     if (order == MoveOrder::once) {
         if (!said.struck && over.points().size() >= 4) heard.push_back(std::move(over));
@@ -523,7 +376,7 @@ void MoveFollower::close() {
         current = {};
         for (const Step& step : steps) {
             if (landed(step.landing) && !contains(said.final, step.move))
-                events.emplace_back(FinalLanding{Seconds(clock), step.landing});
+                events.emplace_back(FinalLanding{clock, step.landing});
             if (!contains(said.ended, step.move)) ended(step);
         }
         if (!steps.empty()) {
@@ -531,28 +384,20 @@ void MoveFollower::close() {
             next = landed(last.landing) && last.move + 1 < moves.size() ? last.move + 1 : 0;
             nextUntil = *over.end + config.nextStepWithin;
         } else if (over.points().size() >= 20) {
-            events.emplace_back(Noodling{Seconds(clock), over.number, whyNone(over)});
+            events.emplace_back(Noodling{clock, over.number, whyNone(over)});
         }
     }
-    if (steps.empty()) learnFret(over);
+    if (steps.empty()) targets.learnFret(over);
     beforeMatched = !steps.empty();
+    again = over.cutByStroke && said.number > 0 && said.ended.empty() && !said.struck && !beforeMatched;
     before = std::move(over);
 }
 
 void MoveFollower::ended(const Step& step) {
-    events.emplace_back(TryEnded{Seconds(clock), step.landing});
+    events.emplace_back(TryEnded{Seconds(notes.now()), step.landing});
     lastEnded = step.landing.tryNumber;
-    lastTry = clock;
+    lastTry = notes.now();
     learn(step);
-}
-
-// A plainly held note shows how this guitar is set up.
-void MoveFollower::learnFret(const Note& over) {
-    if (!over.struck) return;
-    const auto stretches = over.stretches();
-    const auto first = std::find_if(stretches.begin(), stretches.end(), [](const Stretch& s) { return s.stays(); });
-    if (first != stretches.end() && first->state == StretchState::plateau && first->length() >= 0.2)
-        ownGuitar[static_cast<int>(std::lround(first->level / 100.0))] = first->level;
 }
 
 void MoveFollower::learn(const Step& step) {
@@ -560,23 +405,19 @@ void MoveFollower::learn(const Step& step) {
     if (!step.landing.startError || (move.gesture != Gesture::bend && move.gesture != Gesture::slide)) return;
     const double error = step.landing.startError->value;
     if (std::abs(error) > config.judge.startTolerance) return;
-    auto& recent = starts[frettedNote(move)];
-    recent.push_back(error);
-    if (recent.size() > config.recentStarts) recent.pop_front();
+    targets.learnStart(move, error);
     auto& row = slips[move.place ? move.place->string : -frettedNote(move)];
     if (std::abs(error) <= config.slipped || (!row.empty() && (row.back() > 0) != (error > 0))) row.clear();
     if (std::abs(error) > config.slipped) row.push_back(error);
     if (row.size() < 3) return;
-    events.emplace_back(StringSlipped{Seconds(clock), move.place ? std::optional(move.place->string) : std::nullopt,
+    events.emplace_back(StringSlipped{Seconds(notes.now()),
+                                      move.place ? std::optional(move.place->string) : std::nullopt,
                                       Cents(median({row.begin(), row.end()}))});
     row.clear();
 }
 
 void MoveFollower::finish() {
-    if (note) {
-        note->end = note->points().empty() ? note->onset : note->points().back().time;
-        close();
-    }
+    notes.finish();
     if (order == MoveOrder::once) align();
 }
 
@@ -657,6 +498,7 @@ void MoveFollower::align() {
             }
         }
     }
+    const Seconds clock(notes.now());
     bool matched = false;
     for (std::size_t p = 0, k = 0; p < places.size();) {
         const Choice choice = at(p, k, matched);
@@ -666,9 +508,9 @@ void MoveFollower::align() {
             auto steps = stepsFrom(place, choice.move, matched);  // again: targets have been learned meanwhile
             for (std::size_t i = 0; i < choice.steps && i < steps.size(); ++i) {
                 const Landing& landing = steps[i].landing;
-                events.emplace_back(TryBegan{Seconds(clock), landing.onset, landing.note, landing.tryNumber,
-                                             landing.moveNumber, false});
-                if (landed(landing)) events.emplace_back(FinalLanding{Seconds(clock), landing});
+                events.emplace_back(
+                    TryBegan{clock, landing.onset, landing.note, landing.tryNumber, landing.moveNumber, false});
+                if (landed(landing)) events.emplace_back(FinalLanding{clock, landing});
                 ended(steps[i]);
             }
             matched = true;
@@ -678,9 +520,8 @@ void MoveFollower::align() {
         }
         const bool over = choice.nextPlace >= places.size() || places[choice.nextPlace].note != place.note;
         if (over && !matched) {
-            learnFret(heard[place.note]);
-            if (heard[place.note].points().size() >= 20)
-                events.emplace_back(Noodling{Seconds(clock), heard[place.note].number});
+            targets.learnFret(heard[place.note]);
+            if (heard[place.note].points().size() >= 20) events.emplace_back(Noodling{clock, heard[place.note].number});
         }
         p = choice.nextPlace;
     }
@@ -689,12 +530,12 @@ void MoveFollower::align() {
 }
 
 std::optional<int> MoveFollower::discardLast() {
-    const bool sounds = note && current.number > 0 && !current.struck && current.ended.empty();
+    const bool sounds = notes.note() && current.number > 0 && !current.struck && current.ended.empty();
     const int striking = sounds ? current.number : lastEnded;
     if (striking == 0) return std::nullopt;
     if (lastEnded == striking) lastEnded = 0;
-    if (note && current.number == striking) current.struck = true;  // nor what is still to come of it
-    events.emplace_back(TryStruck{Seconds(clock), striking});
+    if (notes.note() && current.number == striking) current.struck = true;  // nor what is still to come of it
+    events.emplace_back(TryStruck{Seconds(notes.now()), striking});
     next = 0;
     return striking;
 }

@@ -1,0 +1,94 @@
+// From pitch frames and strokes to notes, in both streams: where a note begins and ends, what is an echo, and a stroke
+// that went unheard. Times count from the first sample heard. One thread, the analysis thread.
+#pragma once
+
+#include <deque>
+#include <optional>
+#include <vector>
+
+#include "dsp/pitch_frame.h"
+#include "src/practice/note.h"
+
+namespace landfall {
+
+struct NoteListenerConfig {
+    Hertz a4 = standardA4;
+    GestureReaderConfig reader;
+    // without a pitch for so long, and with the level down by `levelLost`, the note has ended
+    double noteLost = 0.150;
+    double levelLost = 10.0;      // dB under the last frame with a pitch: a damped string falls faster than any decay
+    double pitchLost = 0.500;     // without a pitch for so long it has ended whatever sounds on: hum, other strings
+    double noteAppears = 0.060;   // a pitch without a stroke for so long is a note too
+    double attack = 0.150;        // a string is loudest within so much of its stroke
+    double doubleStroke = 0.050;  // pick and fret noise of one stroke
+    // A second stroke on a note that still sounds, where the tracker reports none: the level rises by so much within
+    // `restruckWithin` and the frames between are unsure, five times as much as before and by a cent at least, and the
+    // pitch is the same afterwards.
+    double restruckRise = 1.0;
+    double restruckWithin = 0.070;
+    double restruckUnsure = 1.0;
+    double restruckPitch = 15.0;
+    double restruckBefore = 0.3;  // s of frames that are sure, in the middle: else nothing can be told
+    double noteMost = 20.0;       // a note is not followed for longer
+    double ringsWithin = 15.0;    // dB under its stroke: what has no pitch by then and is louder rings
+};
+
+// Who is told of the notes.
+class NoteHearer {
+public:
+    virtual ~NoteHearer() = default;
+    virtual void strokeHeard(const Onset& stroke,
+                             int note) = 0;  // at once; the note begins when the settled stream does
+    virtual void noteBegan() = 0;
+    virtual void noteGrew() = 0;  // every fourth frame
+    // `rings`: no pitch came, but it rings on as strings do; a muted one has died away, a voice grows
+    virtual void noteEnded(Note over, bool rings) = 0;
+    virtual void earlyGrew(const PitchFrame& frame) = 0;
+    virtual bool hasLanded() const = 0;  // the note that sounds
+};
+
+class NoteListener {
+public:
+    NoteListener(const NoteListenerConfig& given, NoteHearer& told) : config(given), hearer(told) {}
+
+    void onset(const Onset& stroke);
+    void settled(const PitchFrame& frame);
+    void provisional(const PitchFrame& frame);
+    void finish();
+    void reset();
+
+    const std::optional<Note>& note() const { return sounding; }
+    // the same note in the provisional stream
+    const std::optional<Note>& early() const { return soonest; }
+    double now() const { return clock; }  // the settled stream has come so far
+
+private:
+    struct Sounded {
+        double time = 0.0, cents = 0.0;
+    };
+    struct Stroke {
+        int note = 0;
+        double time = 0.0;
+    };
+
+    PitchPoint hear(const PitchFrame& frame);
+    std::optional<double> restruck() const;
+    void strike(const Stroke& stroke);
+    void grow(const PitchFrame& frame);
+    void appear(const PitchFrame& frame);
+    void begin(Note fresh);
+    void end(bool rings = false);
+
+    NoteListenerConfig config;
+    NoteHearer& hearer;
+    int notes = 0;               // so many have begun
+    std::deque<Stroke> strokes;  // known, not yet reached by the settled stream
+    std::optional<Note> sounding, soonest;
+    std::deque<Sounded> sounded;       // of the last seconds, settled
+    std::vector<PitchPoint> unstruck;  // a pitch that appears without a stroke
+    double struckLevel = -140.0;       // dBFS, its loudest in the attack
+    double clock = 0.0;
+    int sinceTold = 0;
+};
+
+}  // namespace landfall
