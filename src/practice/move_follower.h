@@ -10,18 +10,16 @@
 #include <vector>
 
 #include "dsp/pitch_frame.h"
-#include "src/practice/landing_judge.h"
 #include "src/practice/listener_event.h"
+#include "src/practice/move_finder.h"
 #include "src/practice/note_listener.h"
-#include "src/practice/targets.h"
 
 namespace landfall {
 
 struct FollowerConfig {
     NoteListenerConfig notes;
     Target target = Target::concert;
-    JudgeConfig judge;
-    double runOfNotes = 0.300;  // a stroke this soon after one on another pitch belongs to a run
+    MoveFinderConfig find;
     // a shorter note that does not land where it was asked is an ornament, not a try: there was no time to hold
     // anything
     double tryLeast = 0.350;
@@ -51,10 +49,10 @@ struct FollowerConfig {
 class MoveFollower : private NoteHearer {
 public:
     MoveFollower(const FollowerConfig& given, std::vector<ListenerEvent>& sink)
-        : config(given), events(sink), notes(given.notes, *this), targets(given.target) {}
+        : config(given), events(sink), notes(given.notes, *this), finder(given.find, given.target) {}
 
     void setMoves(std::vector<Move> moves, MoveOrder order);
-    void setTarget(Target target) { targets.want(target); }
+    void setTarget(Target target) { finder.targets.want(target); }
     void onset(const Onset& onset) { notes.onset(onset); }
     void settled(const PitchFrame& frame);
     void provisional(const PitchFrame& frame) { notes.provisional(frame); }
@@ -67,11 +65,6 @@ public:
     int asked() const { return static_cast<int>(next) + 1; }  // the number of that move
 
 private:
-    struct Step {  // one move found in a note
-        std::size_t move = 0;
-        Landing landing;
-        std::size_t stop = 0;  // the stretch it landed on; 0: it did not land
-    };
     struct Try {         // what has been said of the note that sounds
         int number = 0;  // 0: no try yet
         bool again = false, struck = false;
@@ -87,28 +80,22 @@ private:
     bool hasLanded() const override { return current.locked.has_value(); }
 
     std::vector<std::size_t> candidates(const Note& note) const;
-    bool startsOn(const Note& note, std::size_t move) const;
-    bool afterOther(const Note& note) const;
-    std::vector<Step> chain(const Note& note, std::size_t move, std::size_t from, const JudgeConfig& judging) const;
-    std::vector<Step> match(const Note& note, const JudgeConfig& judging) const;
-    bool secondStartsOn(const Note& note, std::size_t move) const;
-    std::vector<Step> second(const Note& note, std::size_t move, bool run) const;
+    const Note* other() const;
+    std::vector<FoundStep> match(const Note& note, const JudgeConfig& judging) const;
     bool fades(const Note& note) const;
     bool hasStopped(const Note& note) const;
-    bool isOrnament(const Note& over, const std::vector<Step>& steps) const;
+    bool isOrnament(const Note& over, const std::vector<FoundStep>& steps) const;
     std::string whyNone(const Note& over) const;
-    int tryNumber(const Note& of, std::size_t move) const;
-    void ended(const Step& step);
-    void learn(const Step& step);
+    void ended(const FoundStep& step);
+    void learn(const FoundStep& step);
     void align();
 
     FollowerConfig config;
     std::vector<ListenerEvent>& events;
-    std::vector<Move> moves;
     MoveOrder order = MoveOrder::everyTry;
 
     NoteListener notes;
-    Targets targets;
+    MoveFinder finder;
     Try current;
     std::size_t next = 0;                     // move expected: of the list (once), of the try (everyTry, 0 = a new try)
     double nextUntil = 0.0;                   // everyTry: how long a later step is waited for
