@@ -32,6 +32,7 @@ enum class Trouble {
     stringSlipped,
     clipping,
     gateCutting,
+    effectHeard,
     logTrouble,
     noOutput,
     deviceBack,

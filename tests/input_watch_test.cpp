@@ -9,6 +9,7 @@
 
 #include "dsp/quantise.h"
 #include "src/audio/simulated_player.h"
+#include "src/practice/effect_ear.h"
 #include "src/practice/listener.h"
 
 using namespace landfall;
@@ -94,6 +95,27 @@ TEST_CASE("a gate that shuts the note's end off is told from a pulled cable") {
     room.hear(30.0, [&room](float sample) { return room.level < 0.03 ? 0.0f : sample; });
     CHECK(says(room.watch, Trouble::gateCutting));
     CHECK_FALSE(says(room.watch, Trouble::noSignal));
+}
+
+TEST_CASE("an effect is told for a while, once, whoever listens") {
+    Room room;
+    std::vector<float> line(static_cast<std::size_t>(0.35 * rate));
+    std::size_t at = 0;
+    const auto echo = [&](float sample) {
+        const float late = line[at];
+        line[at] = sample + 0.35f * late;
+        at = (at + 1) % line.size();
+        return sample + 0.4f * late;
+    };
+    room.hear(20.0, echo);
+    REQUIRE(says(room.watch, Trouble::effectHeard));
+    CHECK(room.watch.notices().front().detail == effectSentence(HeardEffect::ringing));
+    room.hear(25.0, echo);
+    CHECK_FALSE(says(room.watch, Trouble::effectHeard));
+    room.watch.hear(EffectHeard{Seconds(50.0), HeardEffect::ringing});
+    CHECK_FALSE(says(room.watch, Trouble::effectHeard));
+    room.watch.hear(EffectHeard{Seconds(51.0), HeardEffect::wavering});
+    CHECK(says(room.watch, Trouble::effectHeard));
 }
 
 TEST_CASE("a room nearly as loud as the strings is said after eight seconds") {

@@ -9,6 +9,7 @@
 #include <fmt/core.h>
 
 #include "src/app/drill_play.h"
+#include "src/practice/effect_ear.h"
 
 namespace landfall {
 
@@ -113,6 +114,8 @@ Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& 
     bool ended = false;
     const auto handle = [&](const ListenerEvent& event) {
         if (const auto* level = std::get_if<InputLevel>(&event)) teller.level(*level);
+        if (const auto* heard = std::get_if<EffectHeard>(&event); heard && !config.quiet)
+            lines.say(std::string(effectSentence(heard->effect)));
         const auto lag = [&](Seconds at, const Landing& landing) {
             return 1000.0 * ((at - *landing.landingTime).value + source.clock().behind().value);
         };

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <utility>
 
+#include "src/practice/effect_ear.h"
+
 namespace landfall {
 
 void InputWatch::level(const InputLevel& now) {
@@ -38,6 +40,11 @@ void InputWatch::hear(const ListenerEvent& event) {
     if (const auto* now = std::get_if<InputLevel>(&event)) level(*now);
     if (const auto* live = std::get_if<LivePitch>(&event)) pitched.emplace_back(clock, live->frame.pitch.has_value());
     if (std::holds_alternative<PickStroke>(event)) strokeAt = clock;
+    // Each drill has a listener of its own, which may tell it anew.
+    if (const auto* now = std::get_if<EffectHeard>(&event); now && !std::ranges::count(effects, now->effect)) {
+        effects.push_back(now->effect);
+        effectAt = clock;
+    }
 }
 
 void InputWatch::gap(Seconds missing) {
@@ -85,6 +92,8 @@ std::vector<Notice> InputWatch::notices() const {
     if (roomLoud) all.push_back({Trouble::roomTooLoud, {}});
     if (within(clippedAt, config.clippingFor)) all.push_back({Trouble::clipping, {}});
     if (gated) all.push_back({Trouble::gateCutting, {}});
+    if (within(effectAt, config.effectFor))
+        all.push_back({Trouble::effectHeard, std::string(effectSentence(effects.back()))});
     if (noOutput) all.push_back({Trouble::noOutput, {}});
     if (within(backAt, config.backFor)) all.push_back({Trouble::deviceBack, {}});
     if (within(droppedAt, config.droppedFor)) all.push_back({Trouble::droppedSamples, {}});

@@ -26,9 +26,9 @@ struct InputWatchConfig {
     double roomPitched = 0.3;  // share
     // peaks of neighbouring tenths: nothing that rings, and no hand, falls below a pickup's own noise
     Decibels gateFrom{-45.0}, gateTo{-95.0};
-    int gateCuts = 3;                                            // within
-    double gateWindow = 60.0;                                    // s
-    double clippingFor = 3.0, backFor = 5.0, droppedFor = 10.0;  // s that these stay on the screen
+    int gateCuts = 3;                                                              // within
+    double gateWindow = 60.0;                                                      // s
+    double clippingFor = 3.0, backFor = 5.0, droppedFor = 10.0, effectFor = 20.0;  // s that these stay on the screen
 };
 
 class InputWatch {
@@ -68,6 +68,8 @@ private:
     int quietRun = 0;
     std::deque<double> cuts;
     bool roomLoud = false;
+    std::vector<HeardEffect> effects;  // in the order recognised
+    std::optional<double> effectAt;    // the last of them
 };
 
 }  // namespace landfall

@@ -14,6 +14,7 @@
 #include "src/formats/drill_file.h"
 #include "src/formats/landing_json.h"
 #include "src/music/note_name.h"
+#include "src/practice/effect_ear.h"
 #include "src/practice/listener.h"
 #include "src/practice/tally.h"
 #include "src/system/printable.h"
@@ -43,19 +44,24 @@ Result<std::vector<Move>> askedMoves(const MarkOptions& options, const std::opti
     return moves;
 }
 
-// In the order of the moves.
-std::vector<Landing> listen(SoundFile& file, const ListenerConfig& config, std::vector<Move> moves) {
-    std::vector<Landing> landings;
+struct Heard {
+    std::vector<Landing> landings;  // in the order of the moves
+    std::vector<HeardEffect> effects;
+};
+Heard listen(SoundFile& file, const ListenerConfig& config, std::vector<Move> moves) {
+    Heard heard;
     const auto keep = [&](std::span<const ListenerEvent> events) {
-        for (const ListenerEvent& event : events)
-            if (const auto* ended = std::get_if<TryEnded>(&event)) landings.push_back(ended->landing);
+        for (const ListenerEvent& event : events) {
+            if (const auto* ended = std::get_if<TryEnded>(&event)) heard.landings.push_back(ended->landing);
+            if (const auto* effect = std::get_if<EffectHeard>(&event)) heard.effects.push_back(effect->effect);
+        }
     };
     Listener listener(config);
     listener.setMoves(std::move(moves), MoveOrder::once);
     std::array<float, 4096> block{};
     while (const std::size_t got = file.read(block)) keep(listener.process(std::span(block).first(got)));
     keep(listener.finish());
-    return landings;
+    return heard;
 }
 
 void printSummary(const std::vector<Landing>& landings, std::size_t asked, Cents aim) {
@@ -99,8 +105,9 @@ int runMark(const MarkOptions& options) {
     config.sampleRate = file->sampleRate();
     config.a4 = Hertz(options.a4);
     config.target = *targetNamed(options.target);
-    const std::vector<Landing> landings = listen(*file, config, *moves);
+    const auto [landings, effects] = listen(*file, config, *moves);
     for (const std::string& remark : file->remarks()) fmt::print(stderr, "landfall: {}\n", remark);
+    for (const HeardEffect effect : effects) fmt::print(stderr, "landfall: {}\n", effectSentence(effect));
     if (options.json) fmt::print("{}\n", landingsAsJson(landings));
     else printSummary(landings, moves->size(), Cents(options.aim));
     return 0;

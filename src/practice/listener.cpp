@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "dsp/quantise.h"
+#include "src/practice/effect_ear.h"
 #include "src/practice/move_follower.h"
 #include "src/practice/string_stiffness.h"
 
@@ -43,6 +44,7 @@ struct Listener::State {
     PitchTracker tracker;
     MoveFollower follower;
     StringStiffness strings;
+    EffectEar effects;
     std::optional<NeckPlace> place;  // of the first move asked
     std::array<float, blockSamples> block{};
     std::size_t filled = 0;
@@ -86,10 +88,14 @@ void Listener::State::hear(float sample) {
 void Listener::State::track(std::span<const float> samples) {
     const auto output = tracker.process(samples);
     const std::size_t before = events.size();
-    for (const Onset& onset : output.onsets) follower.onset(onset);
+    for (const Onset& onset : output.onsets) {
+        follower.onset(onset);
+        effects.stroke(onset.time);
+    }
     for (const PitchFrame& frame : output.settled) {
         strings.settled(frame);
         follower.settled(frame);
+        if (const auto effect = effects.settled(frame)) events.emplace_back(EffectHeard{frame.available, *effect});
     }
     for (const PitchFrame& frame : output.provisional) {
         events.emplace_back(
@@ -161,6 +167,7 @@ void Listener::reset() {
         StringStiffness({.known = state->config.stiffness, .capo = state->config.capo, .a4 = state->config.a4});
     state->expect();
     state->follower.reset();
+    state->effects = EffectEar();
     state->events.clear();
     state->waiting.clear();
     state->filled = state->levelCount = 0;

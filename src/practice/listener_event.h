@@ -67,9 +67,15 @@ struct StringSlipped {  // three starts in a row more than 6 cents off to the sa
     std::optional<int> string;  // known where the move has a place
     Cents offset;               // median of the three, + sharp
 };
+// An echo or reverberation; chorus, phaser, wah, a vibrato pedal, heavy gain.
+enum class HeardEffect { ringing, wavering };
+struct EffectHeard {  // each once
+    Seconds at;
+    HeardEffect effect = HeardEffect::ringing;
+};
 
 using ListenerEvent = std::variant<InputLevel, LivePitch, PickStroke, TryBegan, ProvisionalLanding, FinalLanding,
-                                   TryEnded, TryStruck, Noodling, NoTry, StringSlipped>;
+                                   TryEnded, TryStruck, Noodling, NoTry, StringSlipped, EffectHeard>;
 
 // How the asked moves are to be found in what is played.
 enum class MoveOrder {

@@ -162,6 +162,16 @@ inline void hearLandings(const PitchedSound& sound, const std::vector<MoveTruth>
     }
 }
 
+// What is told of effects while this is heard.
+inline std::vector<EffectHeard> effectsToldOf(std::vector<float> samples) {
+    quantise(samples);
+    Listener listener({.sampleRate = effectRate});
+    std::vector<EffectHeard> told;
+    for (const ListenerEvent& event : listener.process(samples))
+        if (const auto* heard = std::get_if<EffectHeard>(&event)) told.push_back(*heard);
+    return told;
+}
+
 // `tries` tries of a take through the effect, knobs and hands drawn from the seed.
 inline HeardThrough hearThrough(const Effect& effect, const EffectTake& take, int tries, std::uint32_t seed) {
     const PlayedTake played = playedTake(take, tries, seed);

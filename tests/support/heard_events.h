@@ -113,6 +113,7 @@ inline EventBits bitsOf(const ListenerEvent& event) {
         void operator()(const StringSlipped& e) {
             to.add(e.at.value), to.add(e.string.value_or(-1)), to.add(e.offset.value);
         }
+        void operator()(const EffectHeard& e) { to.add(e.at.value), to.add(static_cast<double>(e.effect)); }
     };
     std::visit(Reader{bits}, event);
     return bits;
