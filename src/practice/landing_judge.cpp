@@ -189,6 +189,102 @@ void pullIn(const Move& move, const Move* next, const Note& note, Stretches stre
     }
 }
 
+// A move that begins with its stroke: the first stay that is long enough.
+std::optional<Attempt> fromStroke(const Move& move, const Move* next, const Note& note, Stretches stretches,
+                                  std::size_t from, const JudgeConfig& config) {
+    Attempt attempt;
+    for (std::size_t i = from; i < stretches.size(); ++i) {
+        if (move.gesture == Gesture::vibrato ? stretches[i].state != StretchState::vibrato : !stretches[i].stays())
+            continue;
+        if (stretches[i].length() < config.stopLeast && !(note.end && stretches[i].length() >= config.stopLeastAtEnd))
+            continue;
+        attempt.start = attempt.stop = attempt.landing = i;
+        attempt.startLevel = 100.0 * move.from.value;
+        if (move.gesture == Gesture::preBend) pullIn(move, next, note, stretches, attempt, config);
+        return attempt;
+    }
+    return std::nullopt;
+}
+
+// Where a move begins. False: too early to say.
+bool findStart(const Move& move, const Note& note, Stretches stretches, std::size_t from, Attempt& attempt,
+               const JudgeConfig& config) {
+    for (std::size_t i = from; i < stretches.size() && !attempt.start; ++i)
+        if (stretches[i].stays()) attempt.start = i;
+    const auto pitch = note.start();
+    if (!pitch && !attempt.start) return false;
+    // A note that moves at once has no plateau to leave: its first stay is where it came to.
+    if (from == 0 && attempt.start && pitch
+        && std::abs(stretches[*attempt.start].level - 100.0 * move.from.value) > config.startTolerance)
+        attempt.start.reset();
+    attempt.startLevel = attempt.start ? stretches[*attempt.start].level : pitch.value_or(100.0 * move.from.value);
+    if (!attempt.start && std::abs(attempt.startLevel - 100.0 * move.from.value) > config.startTolerance)
+        attempt.startLevel = 100.0 * move.from.value;
+    return true;
+}
+
+// How far a move may go, as a share of its interval, and still be this move.
+double mostOf(const Move& move, const JudgeConfig& config) {
+    return 1.0 + std::max(0.5, config.furthestPast / std::abs(100.0 * move.width()));
+}
+
+// The first place it comes to that is far enough on its way, from stretch `search` on.
+std::optional<std::size_t> firstStop(const Move& move, const Note& note, Stretches stretches, std::size_t search,
+                                     double startLevel, const JudgeConfig& config) {
+    const double span = 100.0 * move.width(), way = move.direction(), most = mostOf(move, config);
+    const double share = std::abs(span) > config.slideShortest && kindOf(move.gesture).overFrets
+                             ? std::max(config.landedShare, 1.0 - config.slideShortest / std::abs(span))
+                             : config.landedShare;
+    for (std::size_t i = search; i < stretches.size(); ++i) {
+        const Stretch& stay = stretches[i];
+        const double progress = (stay.level - startLevel) / span;
+        if (!stay.stays() || passing(note, stretches, i, way, config) || progress < share
+            || progress * std::abs(span) < config.landedLeast || progress > most)
+            continue;
+        if (progress < config.diedShare && note.end && !note.cutByStroke && *note.end - stay.end < 0.06
+            && soundsFor(note, stay, config) < config.diedWithin)
+            continue;
+        if (kindOf(move.gesture).overFrets
+            && (shotPast(move, stretches, i, config) || passedFret(move, stretches, i, config)))
+            continue;
+        return i;
+    }
+    return std::nullopt;
+}
+
+// Whether a move that came to no stop was tried at all: it went some way, after the stroke, and no other finger played.
+bool wasTried(const Move& move, const Note& note, Stretches stretches, const Attempt& attempt,
+              const JudgeConfig& config) {
+    const double span = 100.0 * move.width(), way = move.direction();
+    const double begin = attempt.start ? stretches[*attempt.start].end : note.onset + 0.03;
+    double furthest = 0.0, back = 0.0;
+    for (const PitchPoint& p : between(note.points(), begin, 1e9)) {
+        if (p.level <= note.loudest() - config.soundingLevel) continue;
+        const double gone = way * (p.cents - attempt.startLevel);
+        furthest = std::max(furthest, gone);
+        back = std::max(back, -gone);
+    }
+    if (begin < note.onset + config.triedAfter) return false;
+    if (kindOf(move.gesture).bends && (back > config.bendBackMost || furthest > mostOf(move, config) * std::abs(span)))
+        return false;
+    return furthest >= config.triedLeast && furthest >= config.triedShare * std::abs(span);
+}
+
+// Whether a hand could have bent there: no jump, no finger further on or behind.
+bool isBent(const Move& move, const Note& note, Stretches stretches, const Attempt& attempt,
+            const JudgeConfig& config) {
+    const double way = move.direction();
+    const Stretch& stop = stretches[*attempt.stop];
+    const double begin = attempt.start ? stretches[*attempt.start].begin : note.onset + config.struckSettles;
+    if (attempt.start
+        && riseAcross(note.points(), attempt.startLevel, stop.level, begin, std::min(stop.begin + 0.03, stop.end))
+               < config.bendFastest)
+        return false;
+    const Points before = between(note.points(), begin, stop.begin);
+    return furthestPast(before, way, stop.level) <= config.bendShotMost
+           && furthestPast(before, -way, attempt.startLevel) <= config.bendBackMost;
+}
+
 }  // namespace
 
 bool comesSlowly(std::span<const PitchPoint> points, double now, double way, const JudgeConfig& config) {
@@ -203,81 +299,13 @@ bool comesSlowly(std::span<const PitchPoint> points, double now, double way, con
 std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Note& note, std::size_t from,
                                    const JudgeConfig& config) {
     const Stretches stretches = note.stretches();
+    if (kindOf(move.gesture).fromStroke) return fromStroke(move, next, note, stretches, from, config);
     Attempt attempt;
-    std::size_t search = from;
-    if (kindOf(move.gesture).fromStroke) {
-        for (std::size_t i = from; i < stretches.size(); ++i) {
-            if (move.gesture == Gesture::vibrato ? stretches[i].state != StretchState::vibrato : !stretches[i].stays())
-                continue;
-            if (stretches[i].length() < config.stopLeast
-                && !(note.end && stretches[i].length() >= config.stopLeastAtEnd))
-                continue;
-            attempt.start = attempt.stop = attempt.landing = i;
-            attempt.startLevel = 100.0 * move.from.value;
-            if (move.gesture == Gesture::preBend) pullIn(move, next, note, stretches, attempt, config);
-            return attempt;
-        }
-        return std::nullopt;
-    }
-    const double span = 100.0 * move.width(), way = move.direction();
-    for (std::size_t i = from; i < stretches.size() && !attempt.start; ++i)
-        if (stretches[i].stays()) attempt.start = i;
-    const auto pitch = note.start();
-    if (!pitch && !attempt.start) return std::nullopt;
-    // A note that moves at once has no plateau to leave: its first stay is where it came to.
-    if (from == 0 && attempt.start && pitch
-        && std::abs(stretches[*attempt.start].level - 100.0 * move.from.value) > config.startTolerance)
-        attempt.start.reset();
-    attempt.startLevel = attempt.start ? stretches[*attempt.start].level : pitch.value_or(100.0 * move.from.value);
-    if (!attempt.start && std::abs(attempt.startLevel - 100.0 * move.from.value) > config.startTolerance)
-        attempt.startLevel = 100.0 * move.from.value;
-    search = attempt.start ? *attempt.start + 1 : from;
-    const double share = std::abs(span) > config.slideShortest && kindOf(move.gesture).overFrets
-                             ? std::max(config.landedShare, 1.0 - config.slideShortest / std::abs(span))
-                             : config.landedShare;
-    const double most = 1.0 + std::max(0.5, config.furthestPast / std::abs(span));
-    const bool isBend = kindOf(move.gesture).bends;
-    for (std::size_t i = search; i < stretches.size(); ++i) {
-        const Stretch& stay = stretches[i];
-        const double progress = (stay.level - attempt.startLevel) / span;
-        if (!stay.stays() || passing(note, stretches, i, way, config) || progress < share
-            || progress * std::abs(span) < config.landedLeast || progress > most)
-            continue;
-        if (progress < config.diedShare && note.end && !note.cutByStroke && *note.end - stay.end < 0.06
-            && soundsFor(note, stay, config) < config.diedWithin)
-            continue;
-        if (kindOf(move.gesture).overFrets
-            && (shotPast(move, stretches, i, config) || passedFret(move, stretches, i, config)))
-            continue;
-        attempt.stop = attempt.landing = i;
-        break;
-    }
-    if (!attempt.stop) {
-        const double begin = attempt.start ? stretches[*attempt.start].end : note.onset + 0.03;
-        double furthest = 0.0, back = 0.0;
-        for (const PitchPoint& p : between(note.points(), begin, 1e9)) {
-            if (p.level <= note.loudest() - config.soundingLevel) continue;
-            const double gone = way * (p.cents - attempt.startLevel);
-            furthest = std::max(furthest, gone);
-            back = std::max(back, -gone);
-        }
-        if (begin < note.onset + config.triedAfter) return std::nullopt;
-        if (isBend && (back > config.bendBackMost || furthest > most * std::abs(span))) return std::nullopt;
-        if (furthest < config.triedLeast || furthest < config.triedShare * std::abs(span)) return std::nullopt;
-        return attempt;
-    }
-    if (isBend) {
-        const Stretch& stop = stretches[*attempt.stop];
-        const double begin = attempt.start ? stretches[*attempt.start].begin : note.onset + config.struckSettles;
-        if (attempt.start
-            && riseAcross(note.points(), attempt.startLevel, stop.level, begin, std::min(stop.begin + 0.03, stop.end))
-                   < config.bendFastest)
-            return std::nullopt;
-        const Points before = between(note.points(), begin, stop.begin);
-        if (furthestPast(before, way, stop.level) > config.bendShotMost
-            || furthestPast(before, -way, attempt.startLevel) > config.bendBackMost)
-            return std::nullopt;
-    }
+    if (!findStart(move, note, stretches, from, attempt, config)) return std::nullopt;
+    const std::size_t search = attempt.start ? *attempt.start + 1 : from;
+    attempt.stop = attempt.landing = firstStop(move, note, stretches, search, attempt.startLevel, config);
+    if (!attempt.stop) return wasTried(move, note, stretches, attempt, config) ? std::optional(attempt) : std::nullopt;
+    if (kindOf(move.gesture).bends && !isBent(move, note, stretches, attempt, config)) return std::nullopt;
     pullIn(move, next, note, stretches, attempt, config);
     return attempt;
 }
@@ -465,12 +493,67 @@ Hold measure(const Move& move, const Note& note, Stretches stretches, std::size_
     return hold;
 }
 
+// Fills in how the hand came there: how long it stayed on the note left, how fast it rose, how far it went past.
+void fillWay(const Move& move, const Note& note, Stretches stretches, const Attempt& attempt, const Hold& first,
+             const Hold& hold, Landing& landing, const JudgeConfig& config) {
+    const Points points(note.points());
+    double leave = note.onset;  // the last moment on the note left
+    if (attempt.start) {
+        const Points before = between(points, stretches[*attempt.start].begin, first.arrival);
+        for (std::size_t i = before.size(); i-- > 0;) {
+            if (std::abs(before[i].cents - attempt.startLevel) > std::max(4.0, 3.0 * before[i].sd)) continue;
+            leave = before[i].time;
+            break;
+        }
+        landing.levelKept =
+            Decibels(meanLevel(between(points, hold.arrival, hold.arrival + 0.1))
+                     - meanLevel(between(points, std::max(stretches[*attempt.start].begin, leave - 0.1), leave)));
+    }
+    landing.riseTime = Seconds(std::max(0.0, first.arrival - leave));
+    if (kindOf(move.gesture).overFrets)
+        landing.linger = Seconds(leave
+                                 - (attempt.start && stretches[*attempt.start].begin > note.onset + 0.25
+                                        ? stretches[*attempt.start].begin
+                                        : note.onset));
+    const double furthest = furthestPast(between(points, leave, first.arrival + 0.05), move.direction(), first.level);
+    if (furthest >= config.overshootLeast && !first.vibrato) landing.overshoot = Cents(furthest);
+}
+
+// Fills in what was held, and how surely.
+void fillHold(const Move& move, const Note& note, const Hold& first, const Hold& hold, double targetCents,
+              Landing& landing, const JudgeConfig& config) {
+    const Points points(note.points());
+    const double markedEnd = std::min(hold.until, hold.arrival + config.holdMost);
+    landing.landingTime = Seconds(first.arrival);
+    landing.landingError = Cents(hold.level - targetCents);
+    landing.firstStopError = Cents(first.firstStop - targetCents);
+    if (kindOf(move.gesture).ownStroke) landing.startError = Cents(hold.level - 100.0 * move.to.value);
+    landing.sd = Cents(hold.doubt);
+    if (&hold != &first) landing.correction = Cents(hold.level - first.firstStop);
+    landing.holdLength = Seconds(hold.until - hold.arrival);
+    landing.holdSpread = Cents(robustSpread(between(points, hold.arrival + config.landingFrom, markedEnd), hold.level));
+    if (const auto end = medianCents(points, std::max(hold.arrival, markedEnd - config.sagWindow), markedEnd);
+        end && !hold.vibrato)
+        landing.sag = Cents(std::max({0.0, hold.level - *end, sankAfter(points, hold, config)}));
+    if (kindOf(move.gesture).overFrets && move.place)
+        landing.landedFret =
+            move.place->fret + static_cast<int>(std::lround((hold.level - 100.0 * move.from.value) / 100.0));
+    if (hold.vibrato) {
+        const Stretch& v = *hold.vibrato;
+        landing.vibrato = VibratoReading{Hertz(v.rate),
+                                         Cents(v.top - v.bottom),
+                                         Cents(v.bottom - targetCents),
+                                         Cents(v.top - targetCents),
+                                         Cents(v.level - targetCents),
+                                         v.evenness};
+    }
+}
+
 }  // namespace
 
 Landing judge(const Move& move, const Note& note, const Attempt& attempt, double targetCents,
               const JudgeConfig& config) {
     const Stretches stretches = note.stretches();
-    const Points points(note.points());
     Landing landing;
     landing.move = move;
     landing.note = landing.tryNumber = note.number;
@@ -483,68 +566,20 @@ Landing judge(const Move& move, const Note& note, const Attempt& attempt, double
         const double startEnd = attempt.start && !still ? stretches[*attempt.start].end - 0.05 : note.onset;
         const Hold first = measure(move, note, stretches, *attempt.stop, startEnd, config);
         const auto measurable = [&config](const Hold& hold) { return hold.measured && hold.doubt <= config.mostDoubt; };
-        const Hold pulledIn = attempt.landing != attempt.stop ? measure(move, note, stretches, *attempt.landing,
-                                                                        stretches[*attempt.stop].begin, config)
-                                                              : first;
+        const bool pulled = attempt.landing != attempt.stop;
+        const Hold pulledIn =
+            pulled ? measure(move, note, stretches, *attempt.landing, stretches[*attempt.stop].begin, config) : first;
         // what cannot be measured is no correction: a note's end through a room
-        const bool corrected = attempt.landing != attempt.stop && measurable(pulledIn);
-        const Hold& hold = corrected ? pulledIn : first;
+        const Hold& hold = pulled && measurable(pulledIn) ? pulledIn : first;
         if (first.measured
-            && hearsTwo(between(points, hold.arrival, std::min(hold.until, hold.arrival + config.landingTo)),
+            && hearsTwo(between(note.points(), hold.arrival, std::min(hold.until, hold.arrival + config.landingTo)),
                         attempt.startLevel, config)) {
             landing.verdict = Verdict::twoStrings;
         } else if (!first.measured || !measurable(hold)) {
             landing.verdict = Verdict::notMeasurable;
         } else {
-            const double markedEnd = std::min(hold.until, hold.arrival + config.holdMost);
-            landing.landingTime = Seconds(first.arrival);
-            landing.landingError = Cents(hold.level - targetCents);
-            landing.firstStopError = Cents(first.firstStop - targetCents);
-            if (kindOf(move.gesture).ownStroke) landing.startError = Cents(hold.level - 100.0 * move.to.value);
-            landing.sd = Cents(hold.doubt);
-            if (corrected) landing.correction = Cents(hold.level - first.firstStop);
-            landing.holdLength = Seconds(hold.until - hold.arrival);
-            landing.holdSpread =
-                Cents(robustSpread(between(points, hold.arrival + config.landingFrom, markedEnd), hold.level));
-            if (const auto end = medianCents(points, std::max(hold.arrival, markedEnd - config.sagWindow), markedEnd);
-                end && !hold.vibrato)
-                landing.sag = Cents(std::max({0.0, hold.level - *end, sankAfter(points, hold, config)}));
-            if (!still) {
-                double leave = note.onset;  // the last moment on the note left
-                if (attempt.start) {
-                    const Points before = between(points, stretches[*attempt.start].begin, first.arrival);
-                    for (std::size_t i = before.size(); i-- > 0;) {
-                        if (std::abs(before[i].cents - attempt.startLevel) > std::max(4.0, 3.0 * before[i].sd))
-                            continue;
-                        leave = before[i].time;
-                        break;
-                    }
-                    landing.levelKept = Decibels(
-                        meanLevel(between(points, hold.arrival, hold.arrival + 0.1))
-                        - meanLevel(between(points, std::max(stretches[*attempt.start].begin, leave - 0.1), leave)));
-                }
-                landing.riseTime = Seconds(std::max(0.0, first.arrival - leave));
-                if (kindOf(move.gesture).overFrets)
-                    landing.linger = Seconds(leave
-                                             - (attempt.start && stretches[*attempt.start].begin > note.onset + 0.25
-                                                    ? stretches[*attempt.start].begin
-                                                    : note.onset));
-                const double furthest =
-                    furthestPast(between(points, leave, first.arrival + 0.05), move.direction(), first.level);
-                if (furthest >= config.overshootLeast && !first.vibrato) landing.overshoot = Cents(furthest);
-            }
-            if (kindOf(move.gesture).overFrets && move.place)
-                landing.landedFret =
-                    move.place->fret + static_cast<int>(std::lround((hold.level - 100.0 * move.from.value) / 100.0));
-            if (hold.vibrato) {
-                const Stretch& v = *hold.vibrato;
-                landing.vibrato = VibratoReading{Hertz(v.rate),
-                                                 Cents(v.top - v.bottom),
-                                                 Cents(v.bottom - targetCents),
-                                                 Cents(v.top - targetCents),
-                                                 Cents(v.level - targetCents),
-                                                 v.evenness};
-            }
+            fillHold(move, note, first, hold, targetCents, landing, config);
+            if (!still) fillWay(move, note, stretches, attempt, first, hold, landing, config);
             landing.end = Seconds(std::min(landing.end.value, first.arrival + config.tryMost));
             landing.verdict = verdictOf(landing, attempt.startLevel);
         }
