@@ -20,12 +20,9 @@ CoarsePeriod::CoarsePeriod(const Config& wanted)
       lagLimit(static_cast<std::size_t>(std::ceil(config.sampleRate / config.lowest.value)) + 2),
       correlation({inputSamples, lagLimit}), centred(inputSamples), normalised(lagLimit + 1) {}
 
-std::optional<CoarsePeriod::Candidate> CoarsePeriod::find(std::span<const float> samples,
-                                                          std::optional<Hertz> near) noexcept {
-    const std::size_t n = std::min(samples.size(), inputSamples);
-    const std::size_t longestLag = std::min(lagLimit, n * 5 / 9);
-    if (longestLag < 8) return std::nullopt;
-
+// Each lag's correlation as a share of the most it could be. False: there is nothing to hear.
+bool CoarsePeriod::correlate(std::span<const float> samples, std::size_t longestLag) noexcept {
+    const std::size_t n = samples.size();
     double sum = 0.0;
     for (std::size_t i = 0; i < n; ++i) sum += static_cast<double>(samples[i]);
     const auto mean = static_cast<float>(sum / static_cast<double>(n));
@@ -34,7 +31,7 @@ std::optional<CoarsePeriod::Candidate> CoarsePeriod::find(std::span<const float>
         centred[i] = samples[i] - mean;
         energy += static_cast<double>(centred[i]) * static_cast<double>(centred[i]);
     }
-    if (energy < 1e-13 * static_cast<double>(n)) return std::nullopt;
+    if (energy < 1e-13 * static_cast<double>(n)) return false;
 
     const auto correlated = correlation.of(std::span<const float>(centred).first(n));
     double pair = 2.0 * energy;
@@ -46,15 +43,13 @@ std::optional<CoarsePeriod::Candidate> CoarsePeriod::find(std::span<const float>
         normalised[lag] =
             pair > 1e-9 * energy ? static_cast<float>(2.0 * static_cast<double>(correlated[lag]) / pair) : 0.0f;
     }
+    return true;
+}
 
+// The tops of the hills after that of lag 0, within the range of pitches.
+std::size_t CoarsePeriod::findPeaks(std::size_t longestLag) noexcept {
     const auto shortestLag = static_cast<std::size_t>(std::max(2.0, config.sampleRate / config.highest.value - 1.0));
-    struct Peak {
-        double lag, height;
-    };
-    std::array<Peak, 64> peaks;
-    std::size_t count = 0;
-    double highest = 0.0;
-    std::size_t lag = 1;
+    std::size_t count = 0, lag = 1;
     while (lag < longestLag && normalised[lag] > 0.0f) ++lag;  // the hill of lag 0
     for (; lag < longestLag && count < peaks.size(); ++lag) {
         const double before = static_cast<double>(normalised[lag - 1]), here = static_cast<double>(normalised[lag]),
@@ -64,11 +59,21 @@ std::optional<CoarsePeriod::Candidate> CoarsePeriod::find(std::span<const float>
         const double shift = bend < 0.0 ? std::clamp(0.5 * (before - after) / bend, -0.5, 0.5) : 0.0;
         if (static_cast<double>(lag) + shift < config.sampleRate / (1.02 * config.highest.value)) continue;
         peaks[count] = {static_cast<double>(lag) + shift, here - 0.25 * (before - after) * shift};
-        highest = std::max(highest, peaks[count].height);
         ++count;
     }
+    return count;
+}
+
+std::optional<CoarsePeriod::Candidate> CoarsePeriod::find(std::span<const float> samples,
+                                                          std::optional<Hertz> near) noexcept {
+    const std::size_t n = std::min(samples.size(), inputSamples);
+    const std::size_t longestLag = std::min(lagLimit, n * 5 / 9);
+    if (longestLag < 8 || !correlate(samples.first(n), longestLag)) return std::nullopt;
+    const std::size_t count = findPeaks(longestLag);
     if (count == 0) return std::nullopt;
 
+    double highest = 0.0;
+    for (const Peak& peak : std::span(peaks).first(count)) highest = std::max(highest, peak.height);
     const Peak* chosen = nullptr;
     if (near) {
         double distance = 600.0;

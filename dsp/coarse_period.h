@@ -36,12 +36,19 @@ public:
     std::optional<Candidate> find(std::span<const float> samples, std::optional<Hertz> near) noexcept;
 
 private:
+    struct Peak {
+        double lag = 0.0, height = 0.0;
+    };
+    bool correlate(std::span<const float> samples, std::size_t longestLag) noexcept;
+    std::size_t findPeaks(std::size_t longestLag) noexcept;
+
     Config config;
     std::size_t inputSamples;
     std::size_t lagLimit;
     Autocorrelation correlation;
     std::vector<float> centred;
     std::vector<float> normalised;  // McLeod & Wyvill 2005, equation 9
+    std::array<Peak, 64> peaks;
 };
 
 }  // namespace landfall

@@ -506,35 +506,34 @@ struct PitchTracker::State {
         ++hopCount;
     }
 
-    // Period, fit, and what follows from them for the note.
-    void look(std::size_t end, double level) noexcept {
+    // What the newest sound has as its period; in a new note also its last few milliseconds alone: a noisy or soft attack
+    // hides a period that they already show.
+    std::optional<CoarsePeriod::Candidate> findPeriod(std::size_t end, double level, std::optional<Hertz> near,
+                                                      Sound attackHeard) noexcept {
         const std::size_t oldest = std::max(noteStart, end - std::min(end, coarse.longestSamples()));
-        std::optional<Hertz> near;
-        if (voiced && !freshNote) near = Hertz(hertzOf(smoother.at(momentTime(static_cast<double>(end))).pitch.value));
-        else if (freshNote && stringHint.expected) near = stringHint.expected;
-        std::optional<CoarsePeriod::Candidate> candidate;
-        if (level > -90.0) candidate = coarse.find(stretch(oldest, end), near);
-        const bool newNote = isNewNote(end);
-        const Sound attackHeard =
-            end - noteStart < static_cast<std::size_t>(thumpSeconds * rate) ? Sound::aboveThump : Sound::whole;
-        if (level > -90.0 && !voiced && loud) {
-            // A noisy or soft attack hides a period that the last few milliseconds already show.
-            double asked = std::max(0.85, candidate ? candidate->clarity + 0.05 : 0.0);
-            for (double seconds : {0.036, 0.024, 0.016, 0.012, 0.008}) {
-                const std::size_t begin = std::max(oldest, backFrom(end, seconds));
-                if (begin <= oldest) continue;
-                for (const Sound sound : {Sound::whole, Sound::aboveThump}) {
-                    if (sound == Sound::aboveThump && attackHeard != sound) break;
-                    const auto shorter = coarse.find(stretch(begin, end, sound), near);
-                    const double worth =
-                        shorter ? shorter->clarity + (sound == Sound::aboveThump ? aboveThumpWorth : 0.0) : 0.0;
-                    if (worth <= asked) continue;
-                    candidate = shorter;
-                    asked = worth + 0.05;
-                }
+        if (level <= -90.0) return std::nullopt;
+        auto candidate = coarse.find(stretch(oldest, end), near);
+        if (voiced || !loud) return candidate;
+        double asked = std::max(0.85, candidate ? candidate->clarity + 0.05 : 0.0);
+        for (double seconds : {0.036, 0.024, 0.016, 0.012, 0.008}) {
+            const std::size_t begin = std::max(oldest, backFrom(end, seconds));
+            if (begin <= oldest) continue;
+            for (const Sound sound : {Sound::whole, Sound::aboveThump}) {
+                if (sound == Sound::aboveThump && attackHeard != sound) break;
+                const auto shorter = coarse.find(stretch(begin, end, sound), near);
+                const double worth =
+                    shorter ? shorter->clarity + (sound == Sound::aboveThump ? aboveThumpWorth : 0.0) : 0.0;
+                if (worth <= asked) continue;
+                candidate = shorter;
+                asked = worth + 0.05;
             }
         }
+        return candidate;
+    }
 
+    // The fit around a period, or beside another string that sounds on.
+    Measured measurePeriod(const std::optional<CoarsePeriod::Candidate>& candidate, std::size_t end,
+                           std::optional<Hertz> near, Sound attackHeard) noexcept {
         Measured measured;
         const double clarityAsked = voiced ? 0.5 : 0.75;
         if (candidate && candidate->clarity >= clarityAsked) {
@@ -568,6 +567,19 @@ struct PitchTracker::State {
                 voiced && near ? near->value : candidate->pitch.value * static_cast<double>(measured.factor);
             measured = measureBesideAnother(asked, end);
         }
+        return measured;
+    }
+
+    // Period, fit, and what follows from them for the note.
+    void look(std::size_t end, double level) noexcept {
+        std::optional<Hertz> near;
+        if (voiced && !freshNote) near = Hertz(hertzOf(smoother.at(momentTime(static_cast<double>(end))).pitch.value));
+        else if (freshNote && stringHint.expected) near = stringHint.expected;
+        const Sound attackHeard =
+            end - noteStart < static_cast<std::size_t>(thumpSeconds * rate) ? Sound::aboveThump : Sound::whole;
+        const bool newNote = isNewNote(end);
+        const auto candidate = findPeriod(end, level, near, attackHeard);
+        Measured measured = measurePeriod(candidate, end, near, attackHeard);
         const bool audible = loud
                              || (candidate && candidate->clarity > (voiced ? 0.5 : 0.9) && level > -78.0
                                  && !couldBeMains(candidate->pitch.value));
@@ -641,24 +653,66 @@ struct PitchTracker::State {
         return nullptr;
     }
 
+    // Where the settled fit of a moment begins: `warm`: from the settled fit before, which saw more.
+    struct SettledStart {
+        double hertz = 0.0, slope = 0.0;
+        bool warm = false;
+    };
+    SettledStart settledStart(const Hop& hop, std::size_t centre) const noexcept {
+        const double ahead = static_cast<double>(hop.end) / rate - static_cast<double>(centre) / rate;
+        const double hertz = hertzOf(hop.cents - hop.speed * ahead);
+        if (settledRunning && settledNote == hop.noteStart) {
+            const double predicted =
+                settledTone.pitch.value + settledTone.slope * static_cast<double>(centre - settledAt) / rate;
+            if (std::abs(1200.0 * std::log2(predicted / hertz)) < 25.0) {
+                return {predicted, settledTone.slope, true};
+            }
+        }
+        return {hertz, hertzPerSecond(hertz, hop.speed), false};
+    }
+
+    PartialFit::Result fitAround(const SettledStart& from, std::span<const float> samples, double moment) noexcept {
+        PartialFit::Request request;
+        request.start = {Hertz(from.hertz), from.slope, inharmonicityFor(from.hertz)};
+        request.moment = moment;
+        request.taper = true;
+        request.slopeSd = 6000.0;
+        PartialFit::Result result;
+        if (!from.warm) {
+            request.partials = 3;
+            request.steps = 2;
+            result = partialFit.fit(samples, request);
+            if (!result.usable) return result;
+            request.start = result.tone;
+        }
+        request.partials = 10;
+        request.steps = 2;
+        request.inharmonicitySd = inharmonicitySd;
+        request.partialsDisagree = true;
+        return fitBright(samples, request);
+    }
+
+    // How fast the pitch turns about a moment, cents/s², at least `bend`. The slopes come from the past half window; the
+    // smoother has already seen the next one.
+    double turningAt(std::size_t centre, std::size_t end, double half, double bend) const noexcept {
+        double turning = std::abs(bend);
+        const Hop* from = hopAt(backFrom(centre, half - smootherLagSeconds));
+        const Hop* to = hopAt(std::min(
+            end, centre + static_cast<std::size_t>(std::min(half + smootherLagSeconds, settledLagSeconds) * rate)));
+        if (from != nullptr && to != nullptr && from->voiced && to->voiced && from->noteStart == to->noteStart
+            && to->end > from->end)
+            turning =
+                std::max(turning, std::abs(to->speed - from->speed) * rate / static_cast<double>(to->end - from->end));
+        return turning;
+    }
+
     void fitSettled(const Hop& hop, std::size_t centre, std::size_t end, PitchFrame& frame) noexcept {
         double fastest = 0.0;
         for (std::size_t at = backFrom(centre, 0.02); at <= std::min(end, centre + lagSamples * 2 / 3);
              at += hopSamples)
             if (const Hop* h = hopAt(at); h != nullptr && h->voiced) fastest = std::max(fastest, std::abs(h->speed));
-        const double ahead = static_cast<double>(hop.end) / rate - static_cast<double>(centre) / rate;
-        double hertz = hertzOf(hop.cents - hop.speed * ahead);
-        double slope = hertzPerSecond(hertz, hop.speed);
-        bool warm = false;
-        if (settledRunning && settledNote == hop.noteStart) {
-            const double predicted =
-                settledTone.pitch.value + settledTone.slope * static_cast<double>(centre - settledAt) / rate;
-            if (std::abs(1200.0 * std::log2(predicted / hertz)) < 25.0) {
-                hertz = predicted;
-                slope = settledTone.slope;
-                warm = true;
-            }
-        }
+        const SettledStart from = settledStart(hop, centre);
+        const double hertz = from.hertz;
         const bool moving = fastest > movingCentsPerSecond;
         const double half = std::max(moving ? movingHalfSeconds : steadyHalfSeconds, 2.0 / hertz);
         const auto halfSamples = static_cast<std::size_t>(half * rate);
@@ -670,24 +724,7 @@ struct PitchTracker::State {
             return;
         const auto samples = stretch(begin, stop);
 
-        PartialFit::Request request;
-        request.start = {Hertz(hertz), slope, inharmonicityFor(hertz)};
-        request.moment = static_cast<double>(centre - begin);
-        request.taper = true;
-        request.slopeSd = 6000.0;
-        PartialFit::Result result;
-        if (!warm) {
-            request.partials = 3;
-            request.steps = 2;
-            result = partialFit.fit(samples, request);
-            if (!result.usable) return;
-            request.start = result.tone;
-        }
-        request.partials = 10;
-        request.steps = 2;
-        request.inharmonicitySd = inharmonicitySd;
-        request.partialsDisagree = true;
-        result = fitBright(samples, request);
+        const PartialFit::Result result = fitAround(from, samples, static_cast<double>(centre - begin));
         const auto [other, otherPitch] = otherNote(result, 0.5);
         const double pitch = result.tone.pitch.value;
         if (!result.usable || result.residual > (!moving && other > Decibels(-10.0) ? 0.85 : 0.7)
@@ -703,15 +740,7 @@ struct PitchTracker::State {
         const double halfWindow = 0.5 * static_cast<double>(stop - begin) / rate;
         const double bias = curvatureBias * bend * halfWindow * halfWindow;
         frame.pitch = Hertz(pitch * std::exp2(-bias / 1200.0));
-        // The slopes come from the past half window; the smoother has already seen the next one.
-        double turning = std::abs(bend);
-        const Hop* from = hopAt(backFrom(centre, half - smootherLagSeconds));
-        const Hop* to = hopAt(std::min(
-            end, centre + static_cast<std::size_t>(std::min(half + smootherLagSeconds, settledLagSeconds) * rate)));
-        if (from != nullptr && to != nullptr && from->voiced && to->voiced && from->noteStart == to->noteStart
-            && to->end > from->end)
-            turning =
-                std::max(turning, std::abs(to->speed - from->speed) * rate / static_cast<double>(to->end - from->end));
+        const double turning = turningAt(centre, end, half, bend);
         frame.sd = Cents(std::hypot(result.sd.value, leastSettledSd,
                                     curvatureDoubt * curvatureBias * turning * halfWindow * halfWindow));
         const double away =

@@ -42,6 +42,12 @@ private:
     std::deque<Line> waiting;
 };
 
+std::string provisionalWord(const Landing& landing) {
+    if (!landing.firstStopError && !landing.landingError) return std::string(verdictName(landing.verdict));
+    const double cents = (landing.firstStopError ? *landing.firstStopError : *landing.landingError).value;
+    return std::abs(cents) < 0.5 ? "0" : fmt::format("{:.0f} {}", std::abs(cents), cents > 0.0 ? "over" : "under");
+}
+
 // Says each thing once, when it changes.
 class Teller {
 public:
@@ -70,6 +76,26 @@ public:
         lines.say("\n" + line);
     }
 
+    void event(const ListenerEvent& event, DrillPlay& play) {
+        if (const auto* heard = std::get_if<InputLevel>(&event)) level(*heard);
+        if (const auto* struck = std::get_if<TryStruck>(&event))
+            for (const DrillPlay::Row& row : play.rows())
+                if (row.landing.tryNumber == struck->tryNumber)
+                    lines.say(fmt::format("  Struck: try {} does not count.", row.number));
+        if (quiet) return;
+        const bool byEar = play.session().state().byEar;
+        if (const auto* heard = std::get_if<EffectHeard>(&event)) lines.say(std::string(effectSentence(heard->effect)));
+        if (const auto* early = std::get_if<ProvisionalLanding>(&event); early && early->landing.landingTime && !byEar)
+            lines.say(fmt::format("  {} ...", provisionalWord(early->landing)));
+        if (const auto* late = std::get_if<FinalLanding>(&event); late && late->landing.landingTime && !byEar)
+            lines.say("  " + late->landing.sentence);
+        if (const auto* over = std::get_if<TryEnded>(&event); over && !over->landing.landingTime)
+            lines.say("  " + over->landing.sentence);
+        if (const auto* other = std::get_if<Noodling>(&event); other && !other->sentence.empty())
+            lines.say("  " + other->sentence);
+    }
+
+private:
     void level(const InputLevel& heard) {
         if (!live) return;
         const std::string now = heard.clipping ? "The input clips: turn the interface's gain down."
@@ -80,18 +106,11 @@ public:
         if (!now.empty() || !heard.noSignal) levelSaid = now;
     }
 
-private:
     bool quiet, live;
     SafeLines& lines;
     std::string said, message, levelSaid;
     DrillPhase phase = DrillPhase::done;
 };
-
-std::string provisionalWord(const Landing& landing) {
-    if (!landing.firstStopError && !landing.landingError) return std::string(verdictName(landing.verdict));
-    const double cents = (landing.firstStopError ? *landing.firstStopError : *landing.landingError).value;
-    return std::abs(cents) < 0.5 ? "0" : fmt::format("{:.0f} {}", std::abs(cents), cents > 0.0 ? "over" : "under");
-}
 
 }  // namespace
 
@@ -113,29 +132,14 @@ Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& 
     std::array<float, 512> block{};
     bool ended = false;
     const auto handle = [&](const ListenerEvent& event) {
-        if (const auto* level = std::get_if<InputLevel>(&event)) teller.level(*level);
-        if (const auto* heard = std::get_if<EffectHeard>(&event); heard && !config.quiet)
-            lines.say(std::string(effectSentence(heard->effect)));
+        teller.event(event, play);
         const auto lag = [&](Seconds at, const Landing& landing) {
             return 1000.0 * ((at - *landing.landingTime).value + source.clock().behind().value);
         };
-        if (const auto* early = std::get_if<ProvisionalLanding>(&event); early && early->landing.landingTime) {
+        if (const auto* early = std::get_if<ProvisionalLanding>(&event); early && early->landing.landingTime)
             found.provisionalMs.push_back(lag(early->at, early->landing));
-            if (!config.quiet && !session.state().byEar)
-                lines.say(fmt::format("  {} ...", provisionalWord(early->landing)));
-        }
-        if (const auto* late = std::get_if<FinalLanding>(&event); late && late->landing.landingTime) {
+        if (const auto* late = std::get_if<FinalLanding>(&event); late && late->landing.landingTime)
             found.finalMs.push_back(lag(late->at, late->landing));
-            if (!config.quiet && !session.state().byEar) lines.say("  " + late->landing.sentence);
-        }
-        if (const auto* over = std::get_if<TryEnded>(&event); over && !over->landing.landingTime && !config.quiet)
-            lines.say("  " + over->landing.sentence);
-        if (const auto* other = std::get_if<Noodling>(&event); other && !other->sentence.empty() && !config.quiet)
-            lines.say("  " + other->sentence);
-        if (const auto* struck = std::get_if<TryStruck>(&event))
-            for (const DrillPlay::Row& row : play.rows())
-                if (row.landing.tryNumber == struck->tryNumber)
-                    lines.say(fmt::format("  Struck: try {} does not count.", row.number));
     };
 
     while (!ended && session.state().phase != DrillPhase::done) {

@@ -80,7 +80,7 @@ void DrillPlay::hearPiece(std::span<float> samples, const Told& tell) {
 
 void DrillPlay::hear(std::span<float> samples, std::uint64_t missing, const Told& tell) {
     std::array<float, 512> silence{};
-    for (std::uint64_t left = std::min<std::uint64_t>(missing, 60 * 192000); left > 0;) {
+    for (std::uint64_t left = std::min<std::uint64_t>(missing, 60 * std::uint64_t{192000}); left > 0;) {
         const auto piece = static_cast<std::size_t>(std::min<std::uint64_t>(left, silence.size()));
         hearPiece(std::span(silence).first(piece), tell);
         left -= piece;
