@@ -12,7 +12,7 @@ test_packages=(
   doctest-dev
   jackd2 libjack-jackd2-dev libasound2-dev pulseaudio pulseaudio-utils libasound2-plugins pipewire pipewire-jack
   xvfb xdotool
-  clang-16 libclang-rt-16-dev clang-format-16
+  clang-16 libclang-rt-16-dev clang-format-16 clang-tidy-16
   fluidsynth fluid-soundfont-gm sonic-pi-samples freepats libaubio-dev
   sqlite3 python3 flac
 )
