@@ -33,6 +33,7 @@ enum class Trouble {
     clipping,
     gateCutting,
     effectHeard,
+    targetUnheard,
     logTrouble,
     noOutput,
     deviceBack,

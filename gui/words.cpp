@@ -30,6 +30,8 @@ TroubleWords troubleWords(const Notice& notice) {
             case Trouble::gateCutting:
                 return {"Notes cut off", "Switch off any noise gate or noise cleaning before the input."};
             case Trouble::effectHeard: return {"Effect heard", "The marks are less sure. Dry is best."};
+            case Trouble::targetUnheard:
+                return {"Concert pitch counts", "Hold the target's fret once: then this guitar's own pitch counts."};
             case Trouble::logTrouble:
                 return {"Log not written", "Marks are kept in memory; see the log's place in settings (press 4)."};
             case Trouble::noOutput:

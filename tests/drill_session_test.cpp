@@ -177,3 +177,55 @@ TEST_CASE(
     REQUIRE(drill->summary().gestures.size() == 1);
     CHECK(drill->summary().gestures[0].tries == 7);  // but marked, as the log has it
 }
+
+TEST_CASE("own guitar: concert pitch counts, and that is told, until the fret was held once; the next drill knows it") {
+    SimulatedPlayer::Config student;
+    student.sampleRate = rate;
+    student.skill = exactPlayer();
+    SimulatedPlayer player(student);
+    const auto bend = movesAt(halfStep(), Guitar{}, {2, 8});
+    Drill held = halfStep();
+    held.steps = {{.gesture = Gesture::note, .fromSemitones = 0.0, .toSemitones = 0.0}};
+    const auto fret = movesAt(held, Guitar{}, {2, 9});
+    PlayerWish sharp;
+    sharp.firstStopError = Cents(7.0);  // as this guitar's ninth fret sounds
+    const auto play = [&](const auto& moves, const PlayerWish& wish, DrillSession& drill) {
+        player.rest(Seconds(1.0));
+        player.play(*moves, wish);
+        player.rest(Seconds(1.0));
+        std::vector<float> samples(static_cast<std::size_t>(player.queued().value * rate));
+        player.read(samples);
+        std::vector<Landing> found;
+        for (const ListenerEvent& event : drill.hear(samples))
+            if (const auto* ended = std::get_if<TryEnded>(&event)) found.push_back(ended->landing);
+        return found;
+    };
+    DrillSession::Config config;
+    config.runner.drill = halfStep();
+    config.runner.guitar.name = "test";
+    config.sampleRate = rate;
+    config.target = Target::ownGuitar;
+    auto first = DrillSession::make(config);
+    REQUIRE(first);
+    CHECK((*first)->targetRemark() == "Hold fret 9 once: until then this guitar's own pitch is not known.");
+    auto landings = play(bend, {}, **first);
+    REQUIRE(landings.size() == 1);
+    CHECK(landings.front().target == Target::concert);
+    CHECK(play(fret, sharp, **first).empty());
+    CHECK((*first)->targetRemark().empty());
+
+    config.ownFrets = (*first)->ownFrets();
+    auto second = DrillSession::make(config);
+    REQUIRE(second);
+    CHECK((*second)->targetRemark().empty());
+    landings = play(bend, {}, **second);
+    REQUIRE(landings.size() == 1);
+    CHECK(landings.front().target == Target::ownGuitar);
+    CHECK(std::abs(landings.front().landingError->value + 7.0) < 1.0);
+
+    config.ownFrets.clear();
+    config.target = Target::concert;
+    auto third = DrillSession::make(config);
+    REQUIRE(third);
+    CHECK((*third)->targetRemark().empty());
+}

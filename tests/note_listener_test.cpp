@@ -104,6 +104,10 @@ TEST_CASE("A start note's target is the middle of the last five starts, the guit
     brief.rest(0.2).stroke(64.3).hold(0.15).rest(0.4);
     targets.learnFret(noteOf(brief));
     CHECK(std::abs(targets.of(bend).cents - 6407.0) < 0.3);
+    CHECK(!targets.lacks(bend));
+    const Targets next(Target::ownGuitar, targets.ownFrets());
+    CHECK(next.of(bend).cents == targets.of(bend).cents);
     targets.forget();
     CHECK(targets.of(bend).kind == Target::concert);
+    CHECK(targets.lacks(bend));
 }

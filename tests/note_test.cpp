@@ -114,7 +114,8 @@ TEST_CASE("The median of a run that grows and shrinks is that of its points") {
     std::mt19937 random(3);
     MedianOfRun run;
     for (int i = 0; i < 300; ++i) {
-        const std::size_t begin = i / 100 * 5, end = begin + 1 + random() % (points.size() - begin);
+        const std::size_t begin = static_cast<std::size_t>(i / 100 * 5),
+                          end = begin + 1 + random() % (points.size() - begin);
         std::vector<double> cents;
         for (std::size_t k = begin; k < end; ++k) cents.push_back(points[k].cents);
         CHECK(run.of(points, begin, end) == median(cents));

@@ -53,10 +53,12 @@ class Teller {
 public:
     Teller(bool quietly, bool liveInput, SafeLines& to) : quiet(quietly), live(liveInput), lines(to) {}
 
-    void state(const DrillState& now) {
+    void state(const DrillState& now, const std::string& targetRemark) {
         if (!quiet && !now.message.empty() && now.message != message) lines.say(now.message);
         message = now.message;
         if (quiet) return;
+        if (!targetRemark.empty() && targetRemark != remark) lines.say("Concert pitch counts. " + targetRemark);
+        remark = targetRemark;
         std::string line;
         switch (now.phase) {
             case DrillPhase::warmUp: line = fmt::format("Warm up, {:.0f} s. (n: go on)", now.left.value); break;
@@ -108,7 +110,7 @@ private:
 
     bool quiet, live;
     SafeLines& lines;
-    std::string said, message, levelSaid;
+    std::string said, message, remark, levelSaid;
     DrillPhase phase = DrillPhase::done;
 };
 
@@ -153,7 +155,7 @@ Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& 
             && (session.state().phase == DrillPhase::warmUp || session.state().phase == DrillPhase::resting))
             session.next();
         if (config.mostTries > 0 && session.plan().tries() >= config.mostTries) session.stop();
-        teller.state(session.state());
+        teller.state(session.state(), session.targetRemark());
         play.lead(source);
         while (const auto said = word()) {
             if (*said == "q") ended = found.stopped = true;
@@ -166,7 +168,7 @@ Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& 
     }
     play.finish(handle);
     found.stopped = found.stopped || ended;
-    teller.state(session.state());
+    teller.state(session.state(), session.targetRemark());
     log.drain();
     lines.go();
     found.summary = session.summary();

@@ -53,6 +53,14 @@ void PracticeDesk::beginNext() {
     begin();
 }
 
+// What is known of the frets of the guitar in hand: another one, or the same tuned otherwise, has frets of its own.
+OwnFrets PracticeDesk::ownFrets(const Guitar& guitar) const {
+    const Guitar& then = heardFrets.guitar;
+    const bool same = then.name == guitar.name && then.openStrings == guitar.openStrings && then.capo == guitar.capo
+                      && then.a4 == guitar.a4 && heardFrets.simulated == (input.kind() == SourceKind::simulated);
+    return same ? heardFrets.frets : OwnFrets{};
+}
+
 void PracticeDesk::begin() {
     wanted = input.sampleRate() <= 0.0;
     if (wanted) return;  // as soon as the device runs
@@ -74,14 +82,16 @@ void PracticeDesk::begin() {
         if (folder) takes = *folder;
         else trouble = folder.error().message;
     }
-    auto made = DrillPlay::make({.session = {.runner = {.drill = drill,
-                                                        .guitar = guitar,
-                                                        .aim = settings.aim,
-                                                        .firstMonth = sittings.now().inFirstMonth(),
-                                                        .heavyAsked = heavy,
-                                                        .load = sittings.load},
-                                             .sampleRate = input.sampleRate(),
-                                             .target = sittings.now().target()},
+    DrillSession::Config session{.runner = {.drill = drill,
+                                            .guitar = guitar,
+                                            .aim = settings.aim,
+                                            .firstMonth = sittings.now().inFirstMonth(),
+                                            .heavyAsked = heavy,
+                                            .load = sittings.load},
+                                 .sampleRate = input.sampleRate(),
+                                 .target = sittings.now().target()};
+    session.ownFrets = ownFrets(guitar);
+    auto made = DrillPlay::make({.session = std::move(session),
                                  .targetNote = input.kind() == SourceKind::device && settings.targetNote,
                                  .soundLevel = settings.soundLevel,
                                  .takes = takes},
@@ -132,6 +142,8 @@ void PracticeDesk::leave() {
     if (!play) return;
     sittings.load = play->session().plan().load();
     if (input.kind() != SourceKind::simulated) stiffness = play->session().stiffness();
+    heardFrets = {play->plan().session.runner.guitar, input.kind() == SourceKind::simulated,
+                  play->session().ownFrets()};
     play.reset();
 }
 
@@ -154,6 +166,8 @@ std::string PracticeDesk::slipped() const {
     if (!play || play->session().state().phase != DrillPhase::stringSlipped) return {};
     return play->session().state().message;
 }
+
+std::string PracticeDesk::targetRemark() const { return play ? play->session().targetRemark() : ""; }
 
 const std::string& PracticeDesk::takeTrouble() {
     if (play)

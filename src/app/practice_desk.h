@@ -54,12 +54,15 @@ public:
     // A string that has slipped, in one line; else empty. And a take that could not be kept.
     std::string slipped() const;
     const std::string& takeTrouble();
+    // What a player should know of the target asked now, in one line; mostly empty.
+    std::string targetRemark() const;
     // Of the player's strings, as known now; the simulated student's are its own.
     const std::vector<double>& stiffnessKnown() const { return stiffness; }
 
 private:
     void begin();
     void beginNext();
+    OwnFrets ownFrets(const Guitar& guitar) const;
     void drop();
     void follow(Seconds after = {});
     void hear(const ListenerEvent& event);
@@ -77,6 +80,11 @@ private:
     std::unique_ptr<PracticeScreen> screen;
     unsigned long versionsBefore = 0;  // of earlier screens
     std::vector<double> stiffness;
+    struct HeardFrets {
+        Guitar guitar{};
+        bool simulated = false;
+        OwnFrets frets{};
+    } heardFrets;
     std::string trouble;
 };
 

@@ -234,6 +234,8 @@ std::vector<Notice> Trainer::State::notices() {
     std::vector<Notice> all = input.notices();
     if (const std::string slipped = practice.slipped(); !slipped.empty())
         all.push_back({Trouble::stringSlipped, slipped});
+    if (const std::string remark = practice.targetRemark(); !remark.empty())
+        all.push_back({Trouble::targetUnheard, remark});
     for (const std::string& said : {sittings.log().state().problem, practice.takeTrouble(), sittings.trouble()})
         if (!said.empty()) {
             all.push_back({Trouble::logTrouble, said});

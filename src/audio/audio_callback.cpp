@@ -24,7 +24,8 @@ void AudioCallback::account(std::chrono::steady_clock::time_point began) noexcep
         std::chrono::duration_cast<std::chrono::nanoseconds>(std::chrono::steady_clock::now() - began).count());
     auto& worst = shared.counts.worstNanoseconds;
     for (std::uint64_t was = worst.load(std::memory_order_relaxed);
-         was < took && !worst.compare_exchange_weak(was, took, std::memory_order_relaxed);) {}
+         was < took && !worst.compare_exchange_weak(was, took, std::memory_order_relaxed);) {
+    }
 }
 
 void AudioCallback::hear(const InputBlock& block) noexcept {

@@ -304,7 +304,8 @@ struct Metered {
                 auto& peak = meter.peaks[i % step];
                 const float level = std::abs(whole[i]);
                 for (float was = peak.load(std::memory_order_relaxed);
-                     was < level && !peak.compare_exchange_weak(was, level, std::memory_order_relaxed);) {}
+                     was < level && !peak.compare_exchange_weak(was, level, std::memory_order_relaxed);) {
+                }
             }
     }
 };

@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include "src/practice/verdict.h"
+
 namespace landfall {
 
 namespace {
@@ -36,6 +38,7 @@ DrillSession::DrillSession(DrillRunner planned, const Config& config)
       listener({.sampleRate = config.sampleRate,
                 .a4 = config.runner.guitar.a4,
                 .target = config.target,
+                .ownFrets = config.ownFrets,
                 .stiffness = config.runner.guitar.stiffness,
                 .capo = config.runner.guitar.capo}),
       sampleRate(config.sampleRate) {
@@ -88,6 +91,11 @@ std::span<const ListenerEvent> DrillSession::hear(std::span<const float> samples
         if (heard % answerEvery == 0) answer();
     }
     return events;
+}
+
+std::string DrillSession::targetRemark() const {
+    const auto lacking = listener.lackingTarget();
+    return lacking ? notHeldYetSentence(*lacking) : "";
 }
 
 std::span<const ListenerEvent> DrillSession::finish() {

@@ -4,6 +4,7 @@
 
 #include <memory>
 #include <span>
+#include <string>
 #include <vector>
 
 #include "src/practice/drill_runner.h"
@@ -19,6 +20,7 @@ public:
         DrillRunnerConfig runner;
         double sampleRate = 48000.0;
         Target target = Target::concert;
+        OwnFrets ownFrets{};
     };
 
     // Fails where the drill cannot be played on this guitar or by the rules of care.
@@ -49,6 +51,10 @@ public:
     const DrillRunner& plan() const { return runner; }
     // As Guitar::stiffness, with what was learned since.
     std::vector<double> stiffness() const { return listener.stiffness(); }
+    // As Config::ownFrets, with what was learned since.
+    const OwnFrets& ownFrets() const { return listener.ownFrets(); }
+    // What a player should know of the target asked now; mostly nothing.
+    std::string targetRemark() const;
     Seconds now() const { return Seconds(static_cast<double>(heard) / sampleRate); }
 
 private:

@@ -21,6 +21,7 @@ FollowerConfig followerConfig(const ListenerConfig& given) {
     FollowerConfig config;
     config.notes.a4 = given.a4;
     config.target = given.target;
+    config.ownFrets = given.ownFrets;
     return config;
 }
 
@@ -160,6 +161,10 @@ std::optional<int> Listener::discardLast() {
 }
 
 std::vector<double> Listener::stiffness() const { return state->strings.openStrings(); }
+
+const OwnFrets& Listener::ownFrets() const { return state->follower.ownFrets(); }
+
+std::optional<Move> Listener::lackingTarget() const { return state->follower.lackingTarget(); }
 
 void Listener::reset() {
     state->tracker.reset();

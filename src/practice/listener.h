@@ -9,6 +9,7 @@
 #include "dsp/pitch_tracker.h"
 #include "dsp/units.h"
 #include "src/practice/listener_event.h"
+#include "src/practice/targets.h"
 
 namespace landfall {
 
@@ -16,6 +17,7 @@ struct ListenerConfig {
     double sampleRate = 48000.0;  // 16 to 192 kHz
     Hertz a4 = standardA4;        // 430 to 450 Hz
     Target target = Target::concert;
+    OwnFrets ownFrets{};  // from earlier drills on this guitar
     // B of each open string without a capo, string 1 first; 0: not known. May be shorter. A note's first tenth of a
     // second is surer for it.
     std::vector<double> stiffness{};
@@ -43,6 +45,10 @@ public:
     std::optional<int> discardLast();
     // As ListenerConfig::stiffness, with what was learned since from clear notes at the places of the moves asked.
     std::vector<double> stiffness() const;
+    // As ListenerConfig::ownFrets, with every note since that was held plainly.
+    const OwnFrets& ownFrets() const;
+    // The first move asked that is held against concert pitch only because this guitar's own is not known yet.
+    std::optional<Move> lackingTarget() const;
     void reset();  // as freshly made, the moves kept
 
 private:

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <optional>
+#include <utility>
 #include <vector>
 
 #include "src/practice/landing_judge.h"
@@ -23,7 +24,7 @@ struct FoundStep {  // one move found in a note
 
 class MoveFinder {
 public:
-    MoveFinder(const MoveFinderConfig& given, Target target) : targets(target), config(given) {}
+    MoveFinder(const MoveFinderConfig& given, Targets known) : targets(std::move(known)), config(given) {}
 
     bool startsOn(const Note& note, std::size_t move) const;
     // A stroke soon after one on another pitch. `before`: the note before, nullptr where there is none that matters.

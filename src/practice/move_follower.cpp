@@ -50,6 +50,12 @@ std::optional<Cents> MoveFollower::fromTarget(Hertz pitch) const {
     return Cents(100.0 * pitchOf(pitch, config.notes.a4).value - finder.targets.of(finder.moves[next]).cents);
 }
 
+std::optional<Move> MoveFollower::lackingTarget() const {
+    const auto lacks = [this](const Move& move) { return finder.targets.lacks(move); };
+    const auto found = std::find_if(finder.moves.begin(), finder.moves.end(), lacks);
+    return found != finder.moves.end() ? std::optional(*found) : std::nullopt;
+}
+
 // A stroke may begin the try's next step, or a new try.
 std::vector<std::size_t> MoveFollower::candidates(const Note& of) const {
     if (current.locked) return {*current.locked};

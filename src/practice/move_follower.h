@@ -19,6 +19,7 @@ namespace landfall {
 struct FollowerConfig {
     NoteListenerConfig notes;
     Target target = Target::concert;
+    OwnFrets ownFrets{};
     MoveFinderConfig find;
     // a shorter note that does not land where it was asked is an ornament, not a try: there was no time to hold
     // anything
@@ -49,7 +50,8 @@ struct FollowerConfig {
 class MoveFollower : private NoteHearer {
 public:
     MoveFollower(const FollowerConfig& given, std::vector<ListenerEvent>& sink)
-        : config(given), events(sink), notes(given.notes, *this), finder(given.find, given.target) {}
+        : config(given), events(sink), notes(given.notes, *this),
+          finder(given.find, Targets(given.target, given.ownFrets)) {}
 
     void setMoves(std::vector<Move> moves, MoveOrder order);
     void setTarget(Target target) { finder.targets.want(target); }
@@ -62,6 +64,9 @@ public:
     void reset();
     // The target of the move asked now, for the eye.
     std::optional<Cents> fromTarget(Hertz pitch) const;
+    const OwnFrets& ownFrets() const { return finder.targets.ownFrets(); }
+    // The first move asked that is held against concert pitch only because this guitar's own is not known yet.
+    std::optional<Move> lackingTarget() const;
     int asked() const { return static_cast<int>(next) + 1; }  // the number of that move
 
 private:

@@ -4,6 +4,8 @@
 
 #include <deque>
 #include <map>
+#include <utility>
+#include <vector>
 
 #include "src/practice/landing.h"
 #include "src/practice/note.h"
@@ -15,22 +17,34 @@ struct HeldTarget {
     Target kind = Target::concert;
 };
 
+struct OwnFret {
+    int note = 0;        // MIDI
+    double cents = 0.0;  // on the MIDI scale: as this guitar sounds it
+};
+using OwnFrets = std::vector<OwnFret>;
+
 class Targets {
 public:
-    explicit Targets(Target kind) : wanted(kind) {}
+    // `known`: from earlier drills on this guitar.
+    explicit Targets(Target kind, OwnFrets known = {}) : wanted(kind), given(std::move(known)), frets(given) {}
 
     void want(Target kind) { wanted = kind; }
-    void forget() { *this = Targets(wanted); }
+    void forget() { *this = Targets(wanted, std::move(given)); }
     // Concert pitch where nothing has been learned yet.
     HeldTarget of(const Move& move) const;
     void learnStart(const Move& move, double errorCents);
     // A plainly held note shows how this guitar is set up.
     void learnFret(const Note& note);
+    const OwnFrets& ownFrets() const { return frets; }
+    // The own guitar's pitch is wanted, and has not been heard yet.
+    bool lacks(const Move& move) const;
 
 private:
+    const OwnFret* fretOf(const Move& move) const;
+
     Target wanted;
     std::map<int, std::deque<double>> starts;  // MIDI note -> recent start errors
-    std::map<int, double> ownGuitar;           // MIDI note -> cents at which this guitar played it
+    OwnFrets given, frets;
 };
 
 }  // namespace landfall

@@ -128,6 +128,12 @@ Words wordsOf(const Landing& landing, const VerdictConfig& config) {
     return {std::string(verdictName(landing.verdict)), landing.sentence};
 }
 
+std::string notHeldYetSentence(const Move& asked) {
+    const long width = std::lround(asked.to.value - asked.frettedNote().value);
+    return fmt::format("Hold {} once: until then this guitar's own pitch is not known.",
+                       asked.place ? fmt::format("fret {}", asked.place->fret + width) : noteName(asked.to));
+}
+
 std::string notBegunSentence(const Move& asked, double heardCents, const VerdictConfig& config) {
     const bool preBend = asked.struckNote() != asked.from;
     const double off = heardCents - 100.0 * asked.struckNote().value;

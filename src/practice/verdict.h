@@ -33,6 +33,9 @@ Verdict verdictOf(const Landing& landing, double startCents, const VerdictConfig
 // Why a note that was picked at `heardCents` (MIDI scale) began no try of `asked`.
 std::string notBegunSentence(const Move& asked, double heardCents, const VerdictConfig& config = {});
 
+// Why `asked` is held against concert pitch although the own guitar's is wanted, and what to do.
+std::string notHeldYetSentence(const Move& asked);
+
 // What a player reads from across the room, and what stands below it: "22 under", "About a fifth of a fret."; the rest
 // is empty where the landing has no sentence yet.
 Words wordsOf(const Landing& landing, const VerdictConfig& config = {});

@@ -269,21 +269,24 @@ struct Log::Database {
 
     void run(const std::string& sql) {
         Statement statement(connection, sql);
-        while (statement.next()) {}
+        while (statement.next()) {
+        }
     }
     // The first value of the first row; the statement is carried out to its end.
     std::int64_t number(const std::string& sql) {
         Statement statement(connection, sql);
         std::int64_t first = 0;
         if (statement.next())
-            for (first = statement.whole(0); statement.next();) {}
+            for (first = statement.whole(0); statement.next();) {
+            }
         return first;
     }
     std::string text(const std::string& sql) {
         Statement statement(connection, sql);
         std::string first;
         if (statement.next())
-            for (first = statement.text(0); statement.next();) {}
+            for (first = statement.text(0); statement.next();) {
+            }
         return first;
     }
 
@@ -320,7 +323,8 @@ struct Log::Database {
         if (known.next()) return known.whole(0);
         Statement add(connection, insert);
         for (const Cell& value : values) add.bind(value);
-        while (add.next()) {}
+        while (add.next()) {
+        }
         return sqlite3_last_insert_rowid(connection);
     }
 
@@ -347,7 +351,8 @@ struct Log::Database {
         add.bind(static_cast<std::int64_t>(sitting.started.time_since_epoch().count()))
             .bind(sitting.software)
             .bind(sitting.input);
-        while (add.next()) {}
+        while (add.next()) {
+        }
         return sqlite3_last_insert_rowid(connection);
     }
 
@@ -466,7 +471,8 @@ Result<void> Log::put(const Sitting& sitting, const LoggedTry& oneTry) {
                             columnNames(), places));
             add.bind(id);
             for (const TryColumn& column : tryColumns()) add.bind(column.get(oneTry));
-            while (add.next()) {}
+            while (add.next()) {
+            }
         });
         return {};
     });
@@ -478,7 +484,8 @@ Result<void> Log::setStruck(std::int64_t sittingId, int number, bool struck) {
         database->transaction([&] {
             Statement change(database->connection, "UPDATE try SET struck = ? WHERE sitting = ? AND number = ?");
             change.bind(struck).bind(sittingId).bind(std::int64_t{number});
-            while (change.next()) {}
+            while (change.next()) {
+            }
             found = sqlite3_changes(database->connection) == 1;
         });
         if (found) return {};

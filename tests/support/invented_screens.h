@@ -209,6 +209,8 @@ inline std::map<std::string, Snapshot> inventedScreens() {
         {"effect-heard",
          {Trouble::effectHeard,
           "An effect makes the pitch waver (chorus, phaser, wah, heavy gain): the marks are less sure. Dry is best."}},
+        {"target-unheard",
+         {Trouble::targetUnheard, "Hold fret 11 once: until then this guitar's own pitch is not known."}},
         {"log-trouble", {Trouble::logTrouble, ""}},
         {"no-output", {Trouble::noOutput, ""}},
         {"device-back", {Trouble::deviceBack, ""}},
