@@ -17,7 +17,7 @@ using Json = nlohmann::ordered_json;
 // RFC 4180, section 2, rules 5 to 7: quoted where the text holds a comma, a quote or a line break; quotes doubled.
 // A space at either end is quoted as well, because some readers trim it.
 std::string csvText(const std::string& given) {
-    const std::string text = printableLines(given);
+    std::string text = printableLines(given);
     const bool spaced = !text.empty() && (text.front() == ' ' || text.back() == ' ');
     if (!spaced && text.find_first_of(",\"\r\n") == std::string::npos) return text;
     std::string quoted(1, '"');

@@ -138,7 +138,7 @@ void DrillRunner::landed(const Landing& landing, Seconds now) {
 
 void DrillRunner::closeTry(Seconds now) {
     addTry(config.load, config.drill, config.guitar, current.place);
-    played.push_back(std::move(*open));
+    played.push_back(*open);
     open.reset();
     if (current.attempt < current.attempts) {
         ++current.attempt;

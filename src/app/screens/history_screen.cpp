@@ -248,7 +248,7 @@ std::optional<TryChosen> HistoryScreen::actOpened(const Intent& intent) {
         case Kind::less:
         case Kind::open: {
             opened = false;
-            const auto stop = playing ? wanted(TryChosen::Kind::stop) : std::nullopt;
+            auto stop = playing ? wanted(TryChosen::Kind::stop) : std::nullopt;
             playing = false;
             return stop;
         }

@@ -24,9 +24,7 @@ Wish StringsScreen::act(const Intent& intent) {
         } else if (no) {
             check.declineOffer();
         }
-    } else if (yes) {
-        wish.open = Screen::practice;
-    } else if (no && check.done()) {
+    } else if (yes || (no && check.done())) {
         wish.open = Screen::practice;
     } else if (no) {
         check.skip();
