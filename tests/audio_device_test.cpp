@@ -549,6 +549,7 @@ TEST_CASE("All inputs are metered at once; one that serves one program only is f
           == 1);  // quiet is held by this program's other process, and sysdefault only repeats a card
 
     held.device.reset();
+    meter->reset();  // first: it holds bench
     meter = InputMeter::start(LANDFALL_PROGRAM);
     REQUIRE(meter);
     REQUIRE(heard(2));
