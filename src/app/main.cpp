@@ -220,52 +220,46 @@ void addTrackCommand(CLI::App& app, int& status) {
     command->callback([options, &status] { status = runTrack(*options); });
 }
 
-int run(int argc, char** argv) {
+}  // namespace
+
+}  // namespace landfall
+
+int main(int argc, char** argv) {
     CLI::App app{"Landfall measures how guitar bends and slides land. Without a command it opens its window."};
     app.name("landfall");
     app.require_subcommand(0, 1);
     app.failure_message([](const CLI::App*, const CLI::Error& error) {
-        return "landfall: " + printable(error.what())
+        return "landfall: " + landfall::printable(error.what())
                + " (landfall --help and landfall COMMAND --help list what there is)\n";
     });
     int status = 0;
-    addWindow(app, status);
-    addPractiseCommand(app, status);
-    addDemoCommand(app, status);
-    addDrillsCommand(app, status);
-    addDevicesCommand(app, status);
-    addAudioProcessCommand(app, status);
-    addLogCommand(app, status);
-    addMarkCommand(app, status);
-    addCheckCommand(app, status);
-    addTrackCommand(app, status);
+    landfall::addWindow(app, status);
+    landfall::addPractiseCommand(app, status);
+    landfall::addDemoCommand(app, status);
+    landfall::addDrillsCommand(app, status);
+    landfall::addDevicesCommand(app, status);
+    landfall::addAudioProcessCommand(app, status);
+    landfall::addLogCommand(app, status);
+    landfall::addMarkCommand(app, status);
+    landfall::addCheckCommand(app, status);
+    landfall::addTrackCommand(app, status);
     const auto commands = app.get_subcommands([](const CLI::App*) { return true; });
     if (argc > 1 && argv[1][0] != '-' && std::none_of(commands.begin(), commands.end(), [&](const CLI::App* command) {
             return command->get_name() == argv[1];
         })) {
         fmt::print(stderr, "landfall: there is no command '{}' (landfall --help lists what there is)\n",
-                   printable(argv[1]));
+                   landfall::printable(argv[1]));
         return 2;
     }
     try {
         app.parse(argc, argv);
     } catch (const CLI::ParseError& error) {
         return app.exit(error) == 0 ? 0 : 2;
+    } catch (const std::exception& error) {  // a stream or a folder that gives way in mid-work
+        return landfall::fail({landfall::Error::Code::failed, error.what()});
     }
     if (std::fflush(stdout) != 0 || std::ferror(stdout) != 0)
-        return fail({Error::Code::unwritable, "what was to be printed could not be written: is the disk full?"});
+        return landfall::fail(
+            {landfall::Error::Code::unwritable, "what was to be printed could not be written: is the disk full?"});
     return status;
-}
-
-}  // namespace
-
-}  // namespace landfall
-
-int main(int argc, char** argv) {
-    try {
-        return landfall::run(argc, argv);
-    } catch (const std::exception& error) {  // a stream or a folder that gives way in mid-work
-        std::fprintf(stderr, "landfall: %s\n", error.what());
-        return 1;
-    }
 }
