@@ -4,6 +4,9 @@
 #include <cmath>
 #include <numbers>
 #include <span>
+#include <utility>
+
+#include "dsp/statistics.h"
 
 namespace landfall {
 
@@ -165,8 +168,7 @@ bool EffectEar::pitchSwings() const {
         for (double& c : cents) c /= std::max(sizes.back(), 0.5 * config.swing.value);
         points += static_cast<double>(cents.size());
     }
-    std::nth_element(sizes.begin(), sizes.begin() + static_cast<std::ptrdiff_t>(sizes.size() / 2), sizes.end());
-    if (sizes[sizes.size() / 2] < config.swing.value) return false;
+    if (median(std::move(sizes)) < config.swing.value) return false;
 
     std::vector<double> cosine, sine;
     const auto explained = [&](double rate, bool anew) {
