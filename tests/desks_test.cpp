@@ -14,6 +14,7 @@
 #include "src/store/log.h"
 #include "src/system/machine.h"
 #include "tests/support/command.h"
+#include "tests/support/string_sound.h"
 
 using namespace landfall;
 
@@ -236,6 +237,33 @@ TEST_CASE("while another screen is open the drill waits where it was, however lo
     CHECK(desks.practice.version() == version);
     CHECK(desks.practice.practice().progress == progress);
     CHECK(desks.runUntil([](const Practice& shown) { return shown.scatter.size() == 3; }));
+}
+
+TEST_CASE("a fret that was held stays known in the next drill, and on another guitar it is not") {
+    Desks desks("Half up");
+    desks.settings.target = "own guitar";
+    REQUIRE(desks.sittings.begin(desks.input.inUse()));
+    REQUIRE(desks.runUntil([](const Practice& shown) { return shown.moment == Moment::waiting; }));
+    const std::string lacking = desks.practice.targetRemark();
+    REQUIRE(lacking.starts_with("Hold fret "));
+    const Practice shown = desks.practice.practice();
+    REQUIRE(shown.neck.place);
+    const int target = shown.neck.place->fret + 1;
+    const MidiPitch open = desks.settings.guitar.openStrings[static_cast<std::size_t>(shown.neck.place->string - 1)];
+    auto held = stringSound({.seconds = 2.0, .silence = 0.5, .noise = 1e-4},
+                            frequencyOf(MidiPitch(open.value + target), standardA4).value);
+    held.resize(held.size() + 48000);
+    desks.practice.hear(held, 0, true);
+    CHECK(desks.practice.targetRemark().empty());
+
+    desks.practice.askAgain();
+    REQUIRE(desks.runUntil([](const Practice& now) { return now.moment == Moment::waiting; }));
+    CHECK(desks.practice.targetRemark().empty());
+    desks.practice.leave();
+    desks.settings.guitar.a4 = Hertz(442.0);
+    desks.practice.askAgain();
+    REQUIRE(desks.runUntil([](const Practice& now) { return now.moment == Moment::waiting; }));
+    CHECK(desks.practice.targetRemark() == lacking);
 }
 
 TEST_CASE("a drill is not begun before its screen is open, nor without a sound") {

@@ -196,8 +196,10 @@ TEST_CASE("own guitar: concert pitch counts, and that is told, until the fret wa
         std::vector<float> samples(static_cast<std::size_t>(player.queued().value * rate));
         player.read(samples);
         std::vector<Landing> found;
-        for (const ListenerEvent& event : drill.hear(samples))
+        for (const ListenerEvent& event : drill.hear(samples)) {
             if (const auto* ended = std::get_if<TryEnded>(&event)) found.push_back(ended->landing);
+            if (const auto* other = std::get_if<Noodling>(&event)) CHECK(other->sentence == "");  // it was asked for
+        }
         return found;
     };
     DrillSession::Config config;

@@ -237,6 +237,11 @@ void MoveFollower::noteEnded(Note over, bool rings) {
         steps = match(over, config.find.judge);
         if (isOrnament(over, steps)) steps.clear();
         current = {};
+    }
+    const auto lacked = lackingTarget();
+    if (steps.empty()) finder.targets.learnFret(over);
+    const bool taught = lacked && !finder.targets.lacks(*lacked);
+    if (!said.struck) {
         for (const FoundStep& step : steps) {
             if (step.landed() && !contains(said.final, step.move))
                 events.emplace_back(FinalLanding{clock, step.landing});
@@ -247,10 +252,10 @@ void MoveFollower::noteEnded(Note over, bool rings) {
             next = last.landed() && last.move + 1 < finder.moves.size() ? last.move + 1 : 0;
             nextUntil = *over.end + config.nextStepWithin;
         } else if (over.points().size() >= 20) {
-            events.emplace_back(Noodling{clock, over.number, whyNone(over)});
+            // What was held because it was asked for is no miss.
+            events.emplace_back(Noodling{clock, over.number, taught ? "" : whyNone(over)});
         }
     }
-    if (steps.empty()) finder.targets.learnFret(over);
     beforeMatched = !steps.empty();
     again = over.cutByStroke && said.number > 0 && said.ended.empty() && !said.struck && !beforeMatched;
     before = std::move(over);
