@@ -11,7 +11,8 @@ TEST_CASE("every gesture has its row, in the order of the enumerators, and is re
     for (const GestureKind& kind : gestureKinds()) {
         CHECK(static_cast<int>(kind.gesture) == at++);
         CHECK(&kindOf(kind.gesture) == &kind);
-        CHECK(*parseGesture(kind.name) == kind.gesture);
+        // What stands only beside other notes is no try to ask for by name.
+        CHECK(parseGesture(kind.name).has_value() == !kind.onlyInLines);
     }
     CHECK(gestureChoice() == "bend, release, pre-bend, slide, note or vibrato");
     CHECK(parseGesture("jump").error().message

@@ -2,6 +2,7 @@
 
 #include <array>
 #include <cmath>
+#include <vector>
 
 #include <fmt/core.h>
 
@@ -13,7 +14,7 @@ namespace {
 
 constexpr double widestStep = 5.0;  // semitones; two and a half steps are further than a bend goes
 
-constexpr std::array<GestureKind, 6> kinds{{
+constexpr std::array<GestureKind, 10> kinds{{
     {.gesture = Gesture::bend,
      .name = "bend",
      .plural = "bends",
@@ -22,6 +23,7 @@ constexpr std::array<GestureKind, 6> kinds{{
      .overFrets = false,
      .fromStroke = false,
      .ownStroke = false,
+     .onlyInLines = false,
      .asked = "{width}",
      .title = "{width}",
      .task = "bend {a}",
@@ -34,6 +36,7 @@ constexpr std::array<GestureKind, 6> kinds{{
      .overFrets = false,
      .fromStroke = false,
      .ownStroke = false,
+     .onlyInLines = false,
      .asked = "release",
      .title = "release {a}",
      .task = "release {a}",
@@ -46,6 +49,7 @@ constexpr std::array<GestureKind, 6> kinds{{
      .overFrets = false,
      .fromStroke = true,
      .ownStroke = true,
+     .onlyInLines = false,
      .asked = "pre-bend {width}",
      .title = "pre-bend {a}",
      .task = "bend {a} in silence, then pick",
@@ -58,6 +62,7 @@ constexpr std::array<GestureKind, 6> kinds{{
      .overFrets = true,
      .fromStroke = false,
      .ownStroke = false,
+     .onlyInLines = false,
      .asked = "slide to fret {fret}",
      .title = "slide {a}",
      .task = "slide {way} {a}",
@@ -70,6 +75,7 @@ constexpr std::array<GestureKind, 6> kinds{{
      .overFrets = false,
      .fromStroke = true,
      .ownStroke = true,
+     .onlyInLines = false,
      .asked = "note",
      .title = "note",
      .task = "play the note",
@@ -82,10 +88,63 @@ constexpr std::array<GestureKind, 6> kinds{{
      .overFrets = false,
      .fromStroke = true,
      .ownStroke = false,
+     .onlyInLines = false,
      .asked = "vibrato",
      .title = "vibrato",
      .task = "play the note with vibrato",
      .valid = "a vibrato stays on one pitch: leave 'from' and 'to' out"},
+    {.gesture = Gesture::hint,
+     .name = "hint",
+     .plural = "hints",
+     .course = Course::rises,
+     .bends = true,
+     .overFrets = false,
+     .fromStroke = false,
+     .ownStroke = false,
+     .onlyInLines = true,
+     .asked = "hint",
+     .title = "hint",
+     .task = "bend a little, and back",
+     .valid = "a hint bends by less than a half step and comes back"},
+    {.gesture = Gesture::slip,
+     .name = "slip",
+     .plural = "slips",
+     .course = Course::stands,
+     .bends = false,
+     .overFrets = true,
+     .fromStroke = false,
+     .ownStroke = false,
+     .onlyInLines = true,
+     .asked = "slip",
+     .title = "slip",
+     .task = "slide up a fret, and back",
+     .valid = "a slip leaves its fret and comes back to it"},
+    {.gesture = Gesture::hammerOn,
+     .name = "hammer-on",
+     .plural = "hammer-ons",
+     .course = Course::rises,
+     .bends = false,
+     .overFrets = true,
+     .fromStroke = true,
+     .ownStroke = false,
+     .onlyInLines = true,
+     .asked = "hammer-on to fret {fret}",
+     .title = "hammer-on",
+     .task = "hammer onto fret {fret}",
+     .valid = "a hammer-on goes up over whole frets"},
+    {.gesture = Gesture::pullOff,
+     .name = "pull-off",
+     .plural = "pull-offs",
+     .course = Course::falls,
+     .bends = false,
+     .overFrets = true,
+     .fromStroke = true,
+     .ownStroke = false,
+     .onlyInLines = true,
+     .asked = "pull-off to fret {fret}",
+     .title = "pull-off",
+     .task = "pull off to fret {fret}",
+     .valid = "a pull-off comes down over whole frets"},
 }};
 
 }  // namespace
@@ -98,14 +157,17 @@ std::string_view gestureName(Gesture gesture) { return kindOf(gesture).name; }
 
 Result<Gesture> parseGesture(std::string_view name) {
     for (const GestureKind& kind : kinds)
-        if (kind.name == name) return kind.gesture;
+        if (kind.name == name && !kind.onlyInLines) return kind.gesture;
     return Error{Error::Code::badInput, fmt::format("'{}' is not a gesture: use {}", printable(name), gestureChoice())};
 }
 
 std::string gestureChoice() {
     std::string names;
+    std::vector<std::string_view> offered;
     for (const GestureKind& kind : kinds)
-        names += (names.empty() ? "" : &kind == &kinds.back() ? " or " : ", ") + std::string(kind.name);
+        if (!kind.onlyInLines) offered.push_back(kind.name);
+    for (const std::string_view name : offered)
+        names += (names.empty() ? "" : name == offered.back() ? " or " : ", ") + std::string(name);
     return names;
 }
 

@@ -10,7 +10,7 @@
 
 namespace landfall {
 
-enum class Gesture { bend, release, preBend, slide, note, vibrato };
+enum class Gesture { bend, release, preBend, slide, note, vibrato, hint, slip, hammerOn, pullOff };
 
 enum class Course { rises, falls, either, stands };  // from the note it starts on to the one it ends on
 
@@ -22,8 +22,9 @@ struct GestureKind {
     bool bends;  // the string is bent while it goes: the hand's care counts it
     // frets are passed; it counts by the fret it ends on, because its cents are the guitar's setup
     bool overFrets;
-    bool fromStroke;  // its last pitch sounds from the pick stroke on
-    bool ownStroke;   // it cannot go on from the gesture before without a pick stroke
+    bool fromStroke;   // its last pitch sounds from the pick stroke on
+    bool ownStroke;    // it cannot go on from the gesture before without a pick stroke
+    bool onlyInLines;  // it stands beside other notes, and is no try of its own
     // Words: {width} "full step", {a} "a full step", {way} "up", {fret} the fret it ends on.
     std::string_view asked;  // after the place, where the eye is quick: "full step"
     std::string_view title;  // "release a full step"
@@ -35,10 +36,11 @@ struct GestureKind {
 std::span<const GestureKind> gestureKinds();
 const GestureKind& kindOf(Gesture gesture);
 
-// "bend", "release", "pre-bend", "slide", "note", "vibrato".
+// "bend", "pre-bend", "hammer-on", ...
 std::string_view gestureName(Gesture gesture);
+// Of those that are tries of their own.
 Result<Gesture> parseGesture(std::string_view name);
-// "bend, release, pre-bend, slide, note or vibrato".
+// Those that are tries of their own: "bend, release, pre-bend, slide, note or vibrato".
 std::string gestureChoice();
 
 // Whether a way of so many semitones is the gesture's: up, down, anywhere else, nowhere.

@@ -1,0 +1,33 @@
+// A line of music as it is asked of the player: moves one after another, each with its stroke and its place in time.
+// Plain values, any thread.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "src/music/move.h"
+
+namespace landfall {
+
+// Which moment of a move belongs on its beat: a note is struck there, a slide arrives there.
+enum class Anchor { onset, landing };
+
+struct LineMove {
+    Move move;
+    bool picked = true;    // its own pick stroke; else it goes on from the move before
+    bool vibrato = false;  // it is shaken where it lands
+    double beat = 0.0;     // of its anchor, in quarters from the beginning of the line
+    Anchor anchor = Anchor::onset;
+    int bar = 1;  // of the score, as a player counts: from 1
+};
+
+struct Line {
+    std::string title;
+    std::optional<double> tempo;    // quarters a minute
+    double length = 0.0;            // quarters
+    std::vector<double> barBegins;  // quarters; of each bar in the order in which they are played
+    std::vector<LineMove> moves;    // in the order of their beats; move number i + 1 is the i-th
+};
+
+}  // namespace landfall
