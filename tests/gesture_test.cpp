@@ -12,7 +12,7 @@ TEST_CASE("every gesture has its row, in the order of the enumerators, and is re
         CHECK(static_cast<int>(kind.gesture) == at++);
         CHECK(&kindOf(kind.gesture) == &kind);
         // What stands only beside other notes is no try to ask for by name.
-        CHECK(parseGesture(kind.name).has_value() == !kind.onlyInLines);
+        CHECK(static_cast<bool>(parseGesture(kind.name)) == !kind.onlyInLines);
     }
     CHECK(gestureChoice() == "bend, release, pre-bend, slide, note or vibrato");
     CHECK(parseGesture("jump").error().message
