@@ -36,4 +36,11 @@ struct Onset {
     Decibels rise;      // level after the stroke over the level before it
 };
 
+// Where the sound breaks with what was before it: a pick stroke, which can be as weak as the frets of a slide or a
+// pull-off.
+struct Break {
+    Seconds time;
+    double strength = 0.0;  // nepers over all bands; strokes mostly above 0.2, frets below
+};
+
 }  // namespace landfall

@@ -15,6 +15,7 @@
 #include "dsp/partial_fit.h"
 #include "dsp/partial_unrest.h"
 #include "dsp/pitch_smoother.h"
+#include "dsp/spectral_onset.h"
 
 namespace landfall {
 
@@ -47,6 +48,9 @@ constexpr double aboveThumpWorth = 0.1;  // of clarity
 static_assert(thumpSeconds + hopSeconds < attackSeconds, "hasStepped() compares what the whole sound was fitted with");
 constexpr double guardCents = 350.0;
 constexpr int guardHops = 4;
+// A rise of all bands by this is a stroke; frets and pull-offs stay under it mostly (battery of phrases, open half).
+constexpr double clearRise = 0.15;
+constexpr double sameStrokeSeconds = 0.050;
 constexpr double settledLagSeconds = 0.055;
 constexpr double bufferSeconds = 0.30;
 
@@ -225,6 +229,7 @@ struct PitchTracker::State {
     CoarsePeriod coarse;
     PartialFit partialFit;
     OnsetDetector onsetDetector;
+    SpectralOnset spectralOnset;
     NoiseGate gate;
     PitchSmoother smoother;
     PartialUnrest unrest;
@@ -270,6 +275,7 @@ struct PitchTracker::State {
 
     std::vector<PitchFrame> provisional, settled;
     std::vector<Onset> onsets;
+    std::vector<Break> breaks;
 
     explicit State(const Config& wanted)
         : config(wanted), decimator({wanted.sampleRate}), rate(decimator.workingRate()),
@@ -277,14 +283,15 @@ struct PitchTracker::State {
           bufferSamples(static_cast<std::size_t>(bufferSeconds * rate)),
           lagSamples(static_cast<std::size_t>(settledLagSeconds * rate)),
           coarse({rate, wanted.lowest, wanted.highest, Seconds(coarseSeconds)}),
-          partialFit({rate, static_cast<std::size_t>(0.13 * rate)}), onsetDetector({rate}), gate({Seconds(hopSeconds)}),
-          buffer(2 * bufferSamples, 0.0f), bufferAboveThump(2 * bufferSamples, 0.0f),
+          partialFit({rate, static_cast<std::size_t>(0.13 * rate)}), onsetDetector({rate}), spectralOnset({rate}),
+          gate({Seconds(hopSeconds)}), buffer(2 * bufferSamples, 0.0f), bufferAboveThump(2 * bufferSamples, 0.0f),
           thumpShare(1.0 - 1.0 / (1.0 + 2.0 * std::numbers::pi * thumpHertz / rate)) {
         assert(wanted.sampleRate >= 16000.0 && wanted.sampleRate <= 192000.0);
         const std::size_t frames = maxBlockSamples / (hopSamples * decimator.factor()) + 2;
         provisional.reserve(2 * frames);
         settled.reserve(frames);
         onsets.reserve(frames);
+        breaks.reserve(frames);
     }
 
     Seconds availableTime(std::size_t working) const {
@@ -326,6 +333,8 @@ struct PitchTracker::State {
             static_cast<float>(static_cast<double>(*working) - thump);
         ++count;
         if (const auto stroke = onsetDetector.push(*working)) takeStroke(*stroke);
+        if (config.connected)
+            if (const auto rise = spectralOnset.push(*working)) takeRise(*rise);
         if (count % hopSamples == 0) hop();
         else if (count % hopSamples == hopSamples / 2) halfHop();
     }
@@ -341,6 +350,16 @@ struct PitchTracker::State {
         inharmonicityAt = 0.0;
         if (onsets.size() < onsets.capacity())
             onsets.push_back({availableTime(count), momentTime(static_cast<double>(stroke.sample)), stroke.rise});
+    }
+
+    // A rise is a stroke where it is clear enough and the other detector has not heard it.
+    void takeRise(const SpectralOnset::Rise& rise) noexcept {
+        if (breaks.size() < breaks.capacity())
+            breaks.push_back({momentTime(static_cast<double>(rise.sample)), rise.strength});
+        const std::size_t last = strokeCount > 0 ? strokes[(strokeCount - 1) % strokes.size()] : 0;
+        const bool heard = strokeCount > 0 && rise.sample < last + static_cast<std::size_t>(sameStrokeSeconds * rate);
+        if (!heard && rise.strength > clearRise)
+            takeStroke({rise.sample, Decibels(20.0 * std::numbers::log10e * rise.strength)});
     }
 
     Measured measureAround(double hertz, double slope, std::size_t end, std::size_t oldest, bool cold,
@@ -862,6 +881,7 @@ struct PitchTracker::State {
     void clear() noexcept {
         decimator.reset();
         onsetDetector.reset();
+        spectralOnset.reset();
         gate.reset();
         smoother = PitchSmoother();
         unrest.reset();
@@ -899,8 +919,9 @@ PitchTracker::Output PitchTracker::process(std::span<const float> samples) noexc
     state->provisional.clear();
     state->settled.clear();
     state->onsets.clear();
+    state->breaks.clear();
     for (float sample : samples) state->pushSample(sample);
-    return {state->provisional, state->settled, state->onsets};
+    return {state->provisional, state->settled, state->onsets, state->breaks};
 }
 
 void PitchTracker::hint(const StringHint& hint) noexcept {

@@ -16,6 +16,9 @@ public:
         double sampleRate = 48000.0;  // 16 to 192 kHz
         Hertz lowest{58.0};
         Hertz highest{1800.0};
+        // Notes follow one another without a gap: strokes are heard also where the sound before goes on, by
+        // SpectralOnset.
+        bool connected = false;
     };
 
     // What the caller knows of the string being played. It may steer the choice of the octave, never the cents.
@@ -29,6 +32,7 @@ public:
         std::span<const PitchFrame> provisional;  // lowest lag, for the eye
         std::span<const PitchFrame> settled;      // centre-stamped, at most 120 ms late, for the score
         std::span<const Onset> onsets;
+        std::span<const Break> breaks;  // only where `connected`
     };
 
     explicit PitchTracker(const Config& config);

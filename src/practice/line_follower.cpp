@@ -1,0 +1,266 @@
+#include "src/practice/line_follower.h"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+namespace landfall {
+
+namespace {
+
+constexpr double never = 1e9;
+constexpr std::size_t slopeFrames = 4;  // to each side
+constexpr std::uint16_t freshBit = 0x8000;
+// A frame's break lies within half a hop of its centre.
+constexpr double halfHop = 0.0025;
+
+double centsOf(MidiPitch pitch) { return 100.0 * pitch.value; }
+
+bool isShaken(const LineMove& move) { return move.vibrato || move.move.gesture == Gesture::vibrato; }
+
+}  // namespace
+
+LineFollower::LineFollower(const Line& followed, const LineFollowerConfig& given) : line(followed), config(given) {
+    costs.assign(positions() * parts, never);
+    costs[state(0, quiet)] = 0.0;
+    exits.resize(positions());
+}
+
+void LineFollower::hear(const Break& stroke) { breaks.push_back(stroke); }
+
+void LineFollower::hear(const PitchFrame& settled) {
+    Frame frame{
+        .time = settled.centre.value, .cents = std::nullopt, .sd = settled.sd.value, .level = settled.level.value};
+    if (settled.pitch) frame.cents = centsOf(pitchOf(*settled.pitch, config.a4));
+    while (!breaks.empty() && breaks.front().time.value < frame.time + halfHop) {
+        if (breaks.front().strength > frame.stroke) {
+            frame.stroke = breaks.front().strength;
+            frame.strokeAt = breaks.front().time.value;
+        }
+        breaks.pop_front();
+    }
+    if (frame.stroke >= config.weakest) lastBreak = frame.time;
+    if (lastBreak >= 0.0 && frame.time - lastBreak < config.attack) frame.weight = config.duringAttack;
+    heard.push_back(frame);
+    if (heard.size() > done + slopeFrames) step();
+}
+
+void LineFollower::finish() {
+    while (done < heard.size()) step();
+}
+
+// Only a move that is picked away from its target starts on a note of its own; else it leaves where the last one landed.
+bool LineFollower::hasStart(const LineMove& move) const {
+    return move.move.gesture == Gesture::bend || (move.move.gesture == Gesture::slide && move.picked);
+}
+
+double LineFollower::pickCost(double stroke) const {
+    if (stroke < config.weakest) return config.strokeUnheard;
+    const double clear = std::min(1.0, (stroke - config.weakest) / (config.clearStroke - config.weakest));
+    return (1.0 - clear) * config.weakStroke;
+}
+
+double LineFollower::ignoreCost(double stroke, Part part) const {
+    if (stroke < config.weakest) return 0.0;
+    const double clear = std::min(1.0, (stroke - config.weakest) / (config.clearStroke - config.weakest));
+    const double cost = config.weakIgnored + clear * (config.strokeIgnored - config.weakIgnored);
+    if (part == quiet || part == dead) return std::min(cost, config.ignoredInSilence);
+    return part == way ? config.ignoredOnTheWay * cost : cost;
+}
+
+// Positions: 0 before the first move, i + 1 in or after the i-th.
+double LineFollower::jumpCost(std::size_t from, std::size_t to) const {
+    if (to > from) return config.missed * static_cast<double>(to - from - 1);
+    if (to == from) return config.playedAgain;
+    const double beat = line.moves[to - 1].beat;
+    const bool bar = to == 1 || std::any_of(line.barBegins.begin(), line.barBegins.end(), [&](double begin) {
+                         return begin <= beat && begin > line.moves[to - 2].beat;
+                     });
+    return config.begunAgain - (bar ? config.atBarLine : 0.0);
+}
+
+// What a pitch costs that belongs to a move.
+double LineFollower::pitchCost(const LineMove& move, Part part, const Frame& frame) const {
+    const double cents = *frame.cents;
+    const double from = centsOf(move.move.from), to = centsOf(move.move.to);
+    const bool moves = std::abs(frame.slope) > config.moving;
+    const auto outside = [&](double low, double high) {
+        const double away = std::max({0.0, low - cents, cents - high}) / config.steep;
+        const double octave = std::abs(std::abs(cents - 0.5 * (low + high)) - 1200.0);
+        return std::min(octave < config.flat ? config.octaveOff : config.elsewhere, config.elsewhere * away * away);
+    };
+    switch (part) {
+        case start: return outside(from - config.flat, from + config.flat);
+        case way: {
+            const double reach = move.move.gesture == Gesture::slip ? 100.0 : 0.0;
+            const double low = std::min(from, to) - config.past, high = std::max(from, to) + config.past + reach;
+            if (move.move.gesture == Gesture::slip)
+                return cents > to + config.flat && cents < high ? config.onTheWay : config.stands;
+            return std::max(moves ? config.onTheWay : config.stands, outside(low, high));
+        }
+        case land:
+            if (move.move.gesture == Gesture::hint) return outside(from - config.hintBelow, from + config.hintAbove);
+            if (isShaken(move)) return outside(to - config.vibratoBelow, to + config.vibratoAbove);
+            return outside(to - config.flat, to + config.flat);
+        case wrong:
+            if (std::abs(cents - to) < 50.0) return config.wrongButRight;
+            return moves ? config.wrongMoving : config.wrongSteady;
+        default: return config.pitchInSilence;
+    }
+}
+
+double LineFollower::frameCost(std::size_t position, Part part, const Frame& frame) const {
+    if (!frame.cents) {
+        if (part == quiet || part == dead) return 0.0;
+        return part == start || part == land ? config.silent : config.silentElsewhere;
+    }
+    const bool moves = std::abs(frame.slope) > config.moving;
+    if (part == extra) return frame.weight * (moves ? config.wrongMoving : config.wrongSteady);
+    if (position == 0) return part == quiet ? frame.weight * config.pitchInSilence : never;
+    return frame.weight * pitchCost(line.moves[position - 1], part, frame);
+}
+
+// What begins with this frame: a move, or a note that belongs to none.
+void LineFollower::enter(std::size_t position, const Frame& frame, std::vector<Step>& next) const {
+    const double pick = pickCost(frame.stroke);
+    const auto offer = [&](Part part, double cost, std::size_t from) {
+        Step& step = next[state(position, part)];
+        if (cost < step.cost) step = {cost, static_cast<std::uint32_t>(from), true};
+    };
+    // From anywhere, by a stroke.
+    for (const Part part : {start, way, land, wrong, quiet, extra, dead})
+        offer(extra, costs[state(position, part)] + config.extra + pick, state(position, part));
+    if (position == 0) return;
+    const LineMove& move = line.moves[position - 1];
+    const bool joined = !move.picked;
+    double best = never;
+    std::size_t from = 0;
+    for (std::size_t before = 0; before < positions(); ++before) {
+        const double cost = exits[before].cost + jumpCost(before, position);
+        if (cost < best) best = cost, from = exits[before].from;
+    }
+    const double picked = best + pick + (joined ? config.pickedAnyway : 0.0);
+    if (hasStart(move) || joined) {
+        if (hasStart(move)) offer(start, picked, from);
+        offer(way, picked + config.noStart, from);
+        offer(land, picked + (kindOf(move.move.gesture).fromStroke ? 0.0 : config.noWay), from);
+    } else {
+        offer(land, picked, from);
+    }
+    offer(wrong, picked + config.wrong, from);
+    if (!joined || position < 2) return;
+    // Going on from the move before.
+    for (const Part part : {land, wrong, start, way}) {
+        const double cost = costs[state(position - 1, part)] + (part == land ? 0.0 : config.startNotLanded);
+        const std::size_t last = state(position - 1, part);
+        if (hasStart(move)) offer(start, cost, last);
+        offer(way, cost, last);
+        offer(land,
+              cost + (kindOf(move.move.gesture).fromStroke || move.move.gesture == Gesture::hint ? 0.0 : config.noWay),
+              last);
+        offer(wrong, cost + config.wrong, last);
+    }
+}
+
+// What goes on in the same place of the line.
+void LineFollower::goOn(std::size_t position, const Frame& frame, std::vector<Step>& next) const {
+    const auto offer = [&](Part from, Part to, double cost) {
+        Step& step = next[state(position, to)];
+        const double whole = costs[state(position, from)] + cost;
+        if (whole < step.cost) step = {whole, static_cast<std::uint32_t>(state(position, from)), false};
+    };
+    for (const Part part : {start, way, land, wrong, dead, quiet, extra})
+        offer(part, part, ignoreCost(frame.stroke, part));
+    const double ignored = ignoreCost(frame.stroke, land);
+    offer(extra, quiet, config.ends);
+    if (position == 0) return;
+    offer(start, way, ignoreCost(frame.stroke, way));
+    offer(way, land, ignoreCost(frame.stroke, way));
+    offer(start, land, ignored + config.noWay);
+    offer(start, wrong, ignored + config.wrong);
+    offer(way, wrong, ignored + config.wrong);
+    offer(start, dead, config.died);
+    offer(way, dead, config.died);
+    offer(land, quiet, config.ends);
+    offer(wrong, quiet, config.ends);
+    offer(quiet, land, ignored + config.soundsAgain);
+}
+
+void LineFollower::step() {
+    Frame& frame = heard[done];
+    const std::size_t from = done >= slopeFrames ? done - slopeFrames : 0;
+    const std::size_t to = std::min(heard.size() - 1, done + slopeFrames);
+    if (heard[from].cents && heard[to].cents && to > from)
+        frame.slope = (*heard[to].cents - *heard[from].cents) / (heard[to].time - heard[from].time);
+    ++done;
+
+    // Where each place of the line is left the cheapest.
+    for (std::size_t position = 0; position < positions(); ++position) {
+        exits[position] = {};
+        for (const Part part : {land, quiet, wrong, extra, dead, start, way}) {
+            const double unlanded = part == start || part == way ? config.startNotLanded : 0.0;
+            const double cost = costs[state(position, part)] + unlanded;
+            if (cost < exits[position].cost)
+                exits[position] = {cost, static_cast<std::uint32_t>(state(position, part))};
+        }
+    }
+    std::vector<Step> next(costs.size());
+    for (std::size_t position = 0; position < positions(); ++position) {
+        goOn(position, frame, next);
+        enter(position, frame, next);
+    }
+    std::vector<std::uint16_t> steps(costs.size());
+    double least = never;
+    for (std::size_t position = 0; position < positions(); ++position)
+        for (const Part part : {start, way, land, wrong, dead, quiet, extra}) {
+            Step& each = next[state(position, part)];
+            each.cost = std::min(never, each.cost + frameCost(position, part, frame));
+            least = std::min(least, each.cost);
+        }
+    for (std::size_t each = 0; each < costs.size(); ++each) {
+        costs[each] = std::min(never, next[each].cost - least);
+        steps[each] = static_cast<std::uint16_t>(next[each].from | (next[each].fresh ? freshBit : 0u));
+    }
+    back.push_back(std::move(steps));
+}
+
+LineFollower::Played LineFollower::played() const {
+    Played result;
+    if (back.empty()) return result;
+    std::size_t at = 0;
+    double best = never;
+    for (std::size_t position = 0; position < positions(); ++position)
+        for (const Part part : {land, quiet, wrong, dead, extra, start, way}) {
+            const double cost =
+                costs[state(position, part)] + config.missed * static_cast<double>(positions() - 1 - position);
+            if (cost < best) best = cost, at = state(position, part);
+        }
+    std::vector<std::uint16_t> course(back.size());
+    for (std::size_t frame = back.size(); frame-- > 0;) {
+        const std::uint16_t step = back[frame][at];
+        course[frame] = static_cast<std::uint16_t>(at | (step & freshBit));
+        at = step & static_cast<std::uint16_t>(~freshBit);
+    }
+    for (std::size_t frame = 0; frame < course.size(); ++frame) {
+        const std::size_t position = (course[frame] & ~freshBit) / parts;
+        const Part part = static_cast<Part>((course[frame] & ~freshBit) % parts);
+        const bool fresh = (course[frame] & freshBit) != 0;
+        const bool struck = heard[frame].stroke >= config.weakest;
+        if (fresh && part == extra) result.extraStrokes.push_back(struck ? heard[frame].strokeAt : heard[frame].time);
+        if (part == extra || position == 0) continue;
+        if (fresh) {
+            result.moves.push_back({.move = position - 1, .begin = frame, .end = frame + 1});
+            if (struck) result.moves.back().stroke = heard[frame].strokeAt;
+        }
+        Playing& playing = result.moves.back();
+        if (part == dead) playing.died = true;
+        if (part == dead || part == quiet) continue;
+        playing.end = frame + 1;
+        if (part != start && !playing.left) playing.left = frame;
+        if (part == land && !playing.landed) playing.landed = frame;
+        if (part == wrong && !playing.wrong) playing.wrong = frame;
+    }
+    return result;
+}
+
+}  // namespace landfall

@@ -1,0 +1,127 @@
+// Which of what was played belongs to which move of a line, with the mistakes of a player: wrong and missed notes, extra
+// ones, a bar begun again. A Viterbi search forward over the frames; every cost stands in LineFollowerConfig. One
+// thread.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <deque>
+#include <optional>
+#include <span>
+#include <vector>
+
+#include "dsp/pitch_frame.h"
+#include "src/music/line.h"
+
+namespace landfall {
+
+// All are costs, as negative logarithms of odds; those of a frame are paid 200 times a second.
+struct LineFollowerConfig {
+    Hertz a4 = standardA4;
+
+    // What goes wrong, once each.
+    double missed = 5.0;
+    double wrong = 4.0;
+    double extra = 5.0;
+    double died = 3.0;
+    double playedAgain = 3.0;                  // the same move
+    double begunAgain = 6.0, atBarLine = 1.5;  // an earlier one; so much less where a bar begins
+    double noStart = 0.5, noWay = 1.0;         // the note that a move starts on, or its way, went unheard
+    double pickedAnyway = 1.5;                 // a stroke where the move was to go on from the one before
+    double startNotLanded = 3.0;               // goes on from a move that has not landed
+    double soundsAgain = 2.5;                  // the pitch comes back without a stroke
+    double ends = 0.2;
+
+    // Strokes: a move that is picked asks for one, and a note that rings on for none.
+    double strokeUnheard = 7.0, weakStroke = 1.5;
+    double strokeIgnored = 6.0, weakIgnored = 0.7, ignoredInSilence = 1.0, ignoredOnTheWay = 0.4;
+    double clearStroke = 0.20, weakest = 0.10;  // nepers, Break::strength
+
+    // Pitch, a frame.
+    double flat = 35.0, steep = 25.0;  // cents: free within `flat`, full cost `steep` beyond
+    double elsewhere = 0.6, octaveOff = 0.3;
+    double silent = 0.06, silentElsewhere = 0.1;
+    double pitchInSilence = 0.35;
+    double onTheWay = 0.02, stands = 0.25;  // a way: while the pitch moves, and while it stands
+    double wrongSteady = 0.08, wrongMoving = 0.25, wrongButRight = 0.5;
+    double moving = 60.0;                              // cents/s
+    double attack = 0.040, duringAttack = 0.3;         // s after a stroke, and what a frame weighs there
+    double hintBelow = 20.0, hintAbove = 90.0;         // cents about the note it starts on
+    double vibratoBelow = 60.0, vibratoAbove = 110.0;  // about the note
+    double past = 60.0;                                // cents: a way may go so far past its ends
+};
+
+// One playing of a move, in frames; what did not happen is empty.
+struct Playing {
+    std::size_t move = 0;
+    std::size_t begin = 0, end = 0;       // frames; `end` is one past the last that sounds
+    std::optional<std::size_t> left{};    // the note it started on, or the move before, was left
+    std::optional<std::size_t> landed{};  // the first frame on the target
+    std::optional<std::size_t> wrong{};   // the first on another pitch
+    bool died = false;
+    std::optional<double> stroke{};  // s
+};
+
+class LineFollower {
+public:
+    struct Frame {
+        double time = 0.0;            // s, centre
+        std::optional<double> cents;  // 100 * MIDI pitch at the set A4
+        double sd = 0.0;
+        double level = -140.0;  // dBFS
+        double slope = 0.0;     // cents/s, about it
+        double stroke = 0.0;    // strength of the break that falls into it; 0: none
+        double strokeAt = 0.0;  // s
+        double weight = 1.0;    // of its pitch
+    };
+    struct Played {
+        std::vector<Playing>
+            moves;  // in the order in which they were played; of a move that came twice the last counts
+        std::vector<double> extraStrokes;  // s, of notes that belong to no move
+    };
+
+    // `followed` must outlive it.
+    LineFollower(const Line& followed, const LineFollowerConfig& given);
+
+    // In the order in which they become known; a break before the frames that lie around it.
+    void hear(const Break& stroke);
+    void hear(const PitchFrame& settled);
+    // The input is over.
+    void finish();
+
+    // The likeliest course up to the last frame heard.
+    Played played() const;
+    std::span<const Frame> frames() const { return heard; }
+
+private:
+    enum Part : std::size_t { start, way, land, wrong, dead, quiet, extra, parts };
+    struct Step {
+        double cost = 1e9;
+        std::uint32_t from = 0;
+        bool fresh = false;  // begins here, not going on
+    };
+
+    std::size_t state(std::size_t position, Part part) const { return position * parts + part; }
+    std::size_t positions() const { return line.moves.size() + 1; }
+    bool hasStart(const LineMove& move) const;
+    double pitchCost(const LineMove& move, Part part, const Frame& frame) const;
+    double frameCost(std::size_t position, Part part, const Frame& frame) const;
+    double pickCost(double stroke) const;
+    double ignoreCost(double stroke, Part part) const;
+    double jumpCost(std::size_t from, std::size_t to) const;
+    void step();
+    void enter(std::size_t position, const Frame& frame, std::vector<Step>& next) const;
+    void goOn(std::size_t position, const Frame& frame, std::vector<Step>& next) const;
+
+    const Line& line;
+    LineFollowerConfig config;
+    std::vector<Frame> heard;
+    std::size_t done = 0;  // frames that have been searched
+    std::deque<Break> breaks;
+    double lastBreak = -1.0;
+    std::vector<double> costs;
+    std::vector<Step> exits;                       // of each position
+    std::vector<std::vector<std::uint16_t>> back;  // a frame's steps; the highest bit: fresh
+};
+
+}  // namespace landfall

@@ -1,0 +1,248 @@
+#include "src/practice/line_marks.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "dsp/statistics.h"
+#include "src/practice/gesture_reader.h"
+#include "src/practice/pulse.h"
+#include "src/practice/verdict.h"
+
+namespace landfall {
+
+namespace {
+
+constexpr double landsWithin = 50.0;  // cents; further off it is another note
+constexpr double arrivalBand = 8.0;   // cents, as of single tries
+constexpr double vibratoBand = 1.15;  // of its depth
+constexpr double landingFrom = 0.060, landingTo = 0.310;
+constexpr double vibratoFrom = 0.100, vibratoTo = 0.510;
+constexpr double shortShare = 0.65;    // of a short note its last so much
+constexpr double steadyFirst = 0.200;  // a note that stands so long before it is shaken has landed there
+constexpr double leaveBy = 12.0;       // cents from the note before: it is left
+constexpr double edge = 0.006;         // s before the next stroke: its sound is in the frames
+
+using Frames = std::span<const LineFollower::Frame>;
+
+struct Hold {
+    double arrival = 0.0, level = 0.0;
+};
+
+double targetOf(const LineMove& move) { return 100.0 * move.move.to.value; }
+
+// The frames from `begin` to `end` that have a pitch and lie between two times.
+std::vector<PitchPoint> pointsOf(Frames frames, std::size_t begin, std::size_t end, double from, double to) {
+    std::vector<PitchPoint> points;
+    for (std::size_t i = begin; i < std::min(end, frames.size()); ++i)
+        if (frames[i].cents && frames[i].time >= from && frames[i].time < to)
+            points.push_back(
+                {.time = frames[i].time, .cents = *frames[i].cents, .sd = frames[i].sd, .level = frames[i].level});
+    return points;
+}
+
+std::optional<double> medianOf(std::span<const PitchPoint> points, double from, double to) {
+    std::vector<double> cents;
+    for (const PitchPoint& point : points)
+        if (point.time >= from && point.time <= to) cents.push_back(point.cents);
+    if (cents.empty()) return std::nullopt;
+    return median(std::move(cents));
+}
+
+// The mean over whole cycles, from the first crossing of the middle on to the last in the same direction.
+std::optional<double> meanOfCycles(std::span<const PitchPoint> points, double from, double to) {
+    std::vector<PitchPoint> within;
+    for (const PitchPoint& point : points)
+        if (point.time >= from && point.time <= to) within.push_back(point);
+    if (within.size() < 10) return std::nullopt;
+    double low = 1e9, high = -1e9;
+    for (const PitchPoint& point : within) low = std::min(low, point.cents), high = std::max(high, point.cents);
+    if (high - low < 12.0) return std::nullopt;
+    const double middle = 0.5 * (low + high);
+    std::vector<std::size_t> rising;
+    for (std::size_t i = 1; i < within.size(); ++i)
+        if (within[i - 1].cents < middle && within[i].cents >= middle
+            && (rising.empty() || within[i].time - within[rising.back()].time > 0.06))
+            rising.push_back(i);
+    if (rising.size() < 2) return std::nullopt;
+    double sum = 0.0;
+    for (std::size_t i = rising.front(); i < rising.back(); ++i) sum += within[i].cents;
+    return sum / static_cast<double>(rising.back() - rising.front());
+}
+
+// The last time before `inside` at which the pitch was further than `band` from `level`, between two frames.
+double lastEntry(std::span<const PitchPoint> points, double inside, double level, double band) {
+    std::size_t at = 0;
+    while (at + 1 < points.size() && points[at].time < inside) ++at;
+    while (at > 0 && std::abs(points[at - 1].cents - level) <= band) --at;
+    if (at == 0) return points.empty() ? inside : points[0].time;
+    const double outside = std::abs(points[at - 1].cents - level), here = std::abs(points[at].cents - level);
+    const double share = outside > here ? (outside - band) / (outside - here) : 1.0;
+    return points[at - 1].time + std::clamp(share, 0.0, 1.0) * (points[at].time - points[at - 1].time);
+}
+
+bool arrives(const LineMove& move) {
+    const GestureKind& kind = kindOf(move.move.gesture);
+    return !kind.fromStroke;
+}
+
+// Where the pitch came to rest from `from` on, until `until`.
+std::optional<Hold> holdOf(const LineMove& move, std::span<const PitchPoint> points, double onset, double from,
+                           double until) {
+    const auto window = [&](double arrival) {
+        const double begin = std::min(arrival + landingFrom, until - shortShare * (until - arrival));
+        return std::pair(begin, std::min(arrival + landingTo, until));
+    };
+    const auto [first, last] = window(from);
+    auto level = medianOf(points, first, last);
+    if (!level) level = medianOf(points, from, until);
+    if (!level) return std::nullopt;
+    const bool shaken = move.vibrato || move.move.gesture == Gesture::vibrato;
+    double depth = 0.0;
+    if (shaken) {
+        if (const auto mean = meanOfCycles(points, from + vibratoFrom, std::min(until, from + vibratoTo + 0.2))) {
+            const auto steady = medianOf(points, from + 0.03, from + steadyFirst);
+            double furthest = 0.0;
+            for (const PitchPoint& point : points)
+                if (steady && point.time >= from + 0.03 && point.time <= from + steadyFirst)
+                    furthest = std::max(furthest, std::abs(point.cents - *steady));
+            for (const PitchPoint& point : points)
+                if (point.time > from + vibratoFrom && point.time < until)
+                    depth = std::max(depth, std::abs(point.cents - *mean));
+            if (steady && furthest < 0.35 * depth && arrives(move) == false) level = steady, depth = 0.0;
+            else level = mean;
+        }
+    }
+    Hold hold{onset, *level};
+    if (!arrives(move)) return hold;
+    hold.arrival = lastEntry(points, std::min(from + landingFrom, 0.5 * (from + until)), *level,
+                             std::max(arrivalBand, vibratoBand * depth));
+    if (depth == 0.0) {
+        const auto [begin, end] = window(hold.arrival);
+        if (const auto better = medianOf(points, begin, end)) {
+            hold.level = *better;
+            hold.arrival = lastEntry(points, std::min(hold.arrival + landingFrom, 0.5 * (hold.arrival + until)),
+                                     hold.level, arrivalBand);
+        }
+    } else if (const auto mean =
+                   meanOfCycles(points, hold.arrival + vibratoFrom, std::min(until, hold.arrival + vibratoTo + 0.2))) {
+        hold.level = *mean;
+    }
+    return hold;
+}
+
+// The top of a hint: the highest pitch that lasts for three frames.
+std::optional<Hold> topOf(std::span<const PitchPoint> points) {
+    std::optional<Hold> top;
+    for (std::size_t i = 6; i + 1 < points.size(); ++i) {
+        std::array<double, 3> three{points[i - 1].cents, points[i].cents, points[i + 1].cents};
+        std::sort(three.begin(), three.end());
+        if (!top || three[1] > top->level) top = Hold{points[i].time, three[1]};
+    }
+    return top;
+}
+
+// When a move that goes on from the one before left it.
+double leftAt(const Line& line, Frames frames, const Playing& playing, std::size_t stopFrame) {
+    const LineMove& move = line.moves[playing.move];
+    double before = 100.0 * move.move.from.value;
+    // What sounded before, rather than what should have.
+    std::vector<double> last;
+    for (std::size_t i = playing.begin; i-- > 0 && last.size() < 12 && playing.begin - i < 40;)
+        if (frames[i].cents && std::abs(*frames[i].cents - before) < 60.0) last.push_back(*frames[i].cents);
+    if (last.size() >= 5) before = median(std::move(last));
+    const bool jumps = kindOf(move.move.gesture).fromStroke;
+    const double by = jumps ? 0.5 * std::abs(targetOf(move) - before) : leaveBy;
+    const std::size_t from = playing.begin >= 30 ? playing.begin - 30 : 0;
+    std::size_t at = std::min(stopFrame, frames.size() - 1);
+    while (at > from && (!frames[at].cents || std::abs(*frames[at].cents - before) > by)) --at;
+    return at + 1 < frames.size() ? 0.5 * (frames[at].time + frames[at + 1].time) : frames[at].time;
+}
+
+struct Measured {
+    LineMark mark;
+    const Playing* playing = nullptr;
+};
+
+Verdict verdictFor(double error) {
+    const VerdictConfig words;
+    const double size = std::abs(error);
+    if (size <= words.deadOn) return Verdict::deadOn;
+    if (size <= words.inTune) return Verdict::inTune;
+    if (size <= words.near) return Verdict::near;
+    return error < 0.0 ? Verdict::under : Verdict::over;
+}
+
+LineMark measure(const Line& line, Frames frames, const Playing& playing, std::size_t nextFrame, double nextTime) {
+    const LineMove& move = line.moves[playing.move];
+    LineMark mark{.move = playing.move};
+    const std::size_t reached = playing.landed ? *playing.landed : playing.wrong ? *playing.wrong : playing.end;
+    const double onset = playing.stroke ? *playing.stroke
+                         : move.picked  ? frames[playing.begin].time
+                                        : leftAt(line, frames, playing, std::min(reached, frames.size() - 1));
+    mark.onset = Seconds(onset);
+    if (!playing.landed && !playing.wrong) {
+        mark.outcome = playing.died ? Outcome::died : Outcome::missed;
+        mark.verdict = Verdict::died;
+        return mark;
+    }
+    const double until = std::min(nextTime - edge, frames[std::min(playing.end, frames.size() - 1)].time);
+    const auto points = pointsOf(frames, playing.begin, std::min(playing.end, nextFrame), onset - 0.05, until);
+    const double from = arrives(move) ? frames[reached].time : onset;
+    const auto hold = move.move.gesture == Gesture::hint ? topOf(points) : holdOf(move, points, onset, from, until);
+    if (!hold) {
+        mark.outcome = playing.wrong ? Outcome::wrongNote : Outcome::landed;
+        return mark;
+    }
+    const double error = hold->level - targetOf(move);
+    mark.landingTime = Seconds(arrives(move) ? hold->arrival : onset);
+    mark.landingError = Cents(error);
+    mark.outcome = std::abs(error) < landsWithin ? Outcome::landed : Outcome::wrongNote;
+    if (mark.outcome == Outcome::wrongNote) mark.heard = MidiPitch(0.01 * hold->level);
+    mark.verdict = mark.outcome == Outcome::landed       ? verdictFor(error)
+                   : kindOf(move.move.gesture).overFrets ? Verdict::wrongFret
+                                                         : Verdict::otherInterval;
+    return mark;
+}
+
+}  // namespace
+
+std::string_view outcomeName(Outcome outcome) {
+    static constexpr std::array<std::string_view, 4> names{"landed", "wrong note", "missed", "died"};
+    return names[static_cast<std::size_t>(outcome)];
+}
+
+LineMarks markLine(const Line& line, const LineFollower& follower) {
+    LineMarks marks;
+    const auto played = follower.played();
+    const Frames frames = follower.frames();
+    marks.moves.resize(line.moves.size());
+    for (std::size_t i = 0; i < line.moves.size(); ++i) marks.moves[i].move = i;
+    std::vector<double> extra = played.extraStrokes;
+    std::vector<std::optional<std::size_t>> last(line.moves.size());
+    for (std::size_t i = 0; i < played.moves.size(); ++i) {
+        auto& before = last[played.moves[i].move];
+        if (before && played.moves[*before].stroke) extra.push_back(*played.moves[*before].stroke);
+        before = i;
+    }
+    // After a bar was begun again, what had been played of it from there on does not count any more.
+    for (std::size_t i = 0; i < played.moves.size(); ++i) {
+        const Playing& playing = played.moves[i];
+        if (last[playing.move] != i) continue;
+        std::size_t nextFrame = frames.size();
+        double nextTime = frames.empty() ? 0.0 : frames.back().time + 0.005;
+        if (i + 1 < played.moves.size()) {
+            nextFrame = played.moves[i + 1].begin;
+            nextTime = played.moves[i + 1].stroke.value_or(frames[nextFrame].time);
+        }
+        for (const double stroke : played.extraStrokes)
+            if (stroke > frames[playing.begin].time + 0.02) nextTime = std::min(nextTime, stroke);
+        marks.moves[playing.move] = measure(line, frames, playing, nextFrame, nextTime);
+    }
+    std::sort(extra.begin(), extra.end());
+    for (const double time : extra) marks.extra.emplace_back(time);
+    timeAgainstPulse(line, marks);
+    return marks;
+}
+
+}  // namespace landfall

@@ -1,0 +1,38 @@
+// How each move of a line was played: what happened, where it landed, how well in time. Pure functions, any thread.
+#pragma once
+
+#include <optional>
+#include <string_view>
+#include <vector>
+
+#include "dsp/units.h"
+#include "src/music/line.h"
+#include "src/practice/landing.h"
+#include "src/practice/line_follower.h"
+
+namespace landfall {
+
+enum class Outcome { landed, wrongNote, missed, died };
+std::string_view outcomeName(Outcome outcome);  // "landed", "wrong note", "missed", "died"
+
+// Times count from the first sample heard; what could not be measured is empty.
+struct LineMark {
+    std::size_t move = 0;
+    Outcome outcome = Outcome::missed;
+    std::optional<Seconds> onset{};        // the pick stroke, or when it left the move before
+    std::optional<Seconds> landingTime{};  // arrival
+    std::optional<Cents> landingError{};   // against the move's target at the given A4
+    std::optional<MidiPitch> heard{};      // where it landed instead, of a wrong note
+    std::optional<Seconds> timing{};       // of its anchor against the player's own pulse, late is positive
+    Verdict verdict = Verdict::notMeasurable;
+};
+
+struct LineMarks {
+    std::vector<LineMark> moves;  // one for each move of the line, in its order
+    std::vector<Seconds> extra;   // pick strokes that belong to no move
+    std::optional<double> tempo;  // quarters a minute, without pauses
+};
+
+LineMarks markLine(const Line& line, const LineFollower& follower);
+
+}  // namespace landfall
