@@ -172,17 +172,23 @@ void LineFollower::goOn(std::size_t position, const Frame& frame, std::vector<St
     for (const Part part : {start, way, land, wrong, dead, quiet, extra})
         offer(part, part, ignoreCost(frame.stroke, part));
     const double ignored = ignoreCost(frame.stroke, land);
-    offer(extra, quiet, config.ends);
+    const double ended = config.ends + ignoreCost(frame.stroke, quiet);
+    offer(extra, quiet, ended);
     if (position == 0) return;
     offer(start, way, ignoreCost(frame.stroke, way));
-    offer(way, land, ignoreCost(frame.stroke, way));
-    offer(start, land, ignored + config.noWay);
-    offer(start, wrong, ignored + config.wrong);
-    offer(way, wrong, ignored + config.wrong);
-    offer(start, dead, config.died);
-    offer(way, dead, config.died);
-    offer(land, quiet, config.ends);
-    offer(wrong, quiet, config.ends);
+    // Only a pitch that is heard has arrived.
+    if (frame.cents) {
+        if (pitchCost(line.moves[position - 1], land, frame) < config.elsewhere) {
+            offer(way, land, ignoreCost(frame.stroke, way));
+            offer(start, land, ignored + config.noWay);
+        }
+        offer(start, wrong, ignored + config.wrong);
+        offer(way, wrong, ignored + config.wrong);
+    }
+    offer(start, dead, config.died + ignoreCost(frame.stroke, dead));
+    offer(way, dead, config.died + ignoreCost(frame.stroke, dead));
+    offer(land, quiet, ended);
+    offer(wrong, quiet, ended);
     offer(quiet, land, ignored + config.soundsAgain);
 }
 

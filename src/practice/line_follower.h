@@ -29,7 +29,7 @@ struct LineFollowerConfig {
     double noStart = 0.5, noWay = 1.0;         // the note that a move starts on, or its way, went unheard
     double pickedAnyway = 1.5;                 // a stroke where the move was to go on from the one before
     double startNotLanded = 3.0;               // goes on from a move that has not landed
-    double soundsAgain = 2.5;                  // the pitch comes back without a stroke
+    double soundsAgain = 4.0;                  // the pitch comes back without a stroke
     double ends = 0.2;
 
     // Strokes: a move that is picked asks for one, and a note that rings on for none.
