@@ -13,6 +13,7 @@ constexpr std::size_t slopeFrames = 4;  // to each side
 constexpr std::uint16_t freshBit = 0x8000;
 // A frame's break lies within half a hop of its centre.
 constexpr double halfHop = 0.0025;
+constexpr double frameSeconds = 0.005;
 
 double centsOf(MidiPitch pitch) { return 100.0 * pitch.value; }
 
@@ -23,6 +24,7 @@ bool isShaken(const LineMove& move) { return move.vibrato || move.move.gesture =
 LineFollower::LineFollower(const Line& followed, const LineFollowerConfig& given) : line(followed), config(given) {
     costs.assign(positions() * parts, never);
     costs[state(0, quiet)] = 0.0;
+    begun.assign(costs.size(), 0);
     exits.resize(positions());
 }
 
@@ -66,6 +68,14 @@ double LineFollower::ignoreCost(double stroke, Part part) const {
     const double cost = config.weakIgnored + clear * (config.strokeIgnored - config.weakIgnored);
     if (part == quiet || part == dead) return std::min(cost, config.ignoredInSilence);
     return part == way ? config.ignoredOnTheWay * cost : cost;
+}
+
+// A note is not shorter than a hand can play.
+double LineFollower::brief(std::size_t from) const {
+    const Part part = static_cast<Part>(from % parts);
+    if (part == quiet || part == dead) return 0.0;
+    const double lasted = static_cast<double>(done - begun[from]) * frameSeconds / config.shortest;
+    return lasted < 1.0 ? config.tooShort * (1.0 - lasted) : 0.0;
 }
 
 // Positions: 0 before the first move, i + 1 in or after the i-th.
@@ -125,11 +135,11 @@ void LineFollower::enter(std::size_t position, const Frame& frame, std::vector<S
     const double pick = pickCost(frame.stroke);
     const auto offer = [&](Part part, double cost, std::size_t from) {
         Step& step = next[state(position, part)];
-        if (cost < step.cost) step = {cost, static_cast<std::uint32_t>(from), true};
+        if (cost < step.cost) step = {cost, static_cast<std::uint32_t>(from), done, true};
     };
     // From anywhere, by a stroke.
     for (const Part part : {start, way, land, wrong, quiet, extra, dead})
-        offer(extra, costs[state(position, part)] + config.extra + pick, state(position, part));
+        offer(extra, leaving(state(position, part)) + config.extra + pick, state(position, part));
     if (position == 0) return;
     const LineMove& move = line.moves[position - 1];
     const bool joined = !move.picked;
@@ -151,7 +161,7 @@ void LineFollower::enter(std::size_t position, const Frame& frame, std::vector<S
     if (!joined || position < 2) return;
     // Going on from the move before.
     for (const Part part : {land, wrong, start, way}) {
-        const double cost = costs[state(position - 1, part)] + (part == land ? 0.0 : config.startNotLanded);
+        const double cost = leaving(state(position - 1, part)) + (part == land ? 0.0 : config.startNotLanded);
         const std::size_t last = state(position - 1, part);
         if (hasStart(move)) offer(start, cost, last);
         offer(way, cost, last);
@@ -167,13 +177,14 @@ void LineFollower::goOn(std::size_t position, const Frame& frame, std::vector<St
     const auto offer = [&](Part from, Part to, double cost) {
         Step& step = next[state(position, to)];
         const double whole = costs[state(position, from)] + cost;
-        if (whole < step.cost) step = {whole, static_cast<std::uint32_t>(state(position, from)), false};
+        if (whole < step.cost)
+            step = {whole, static_cast<std::uint32_t>(state(position, from)), begun[state(position, from)], false};
     };
     for (const Part part : {start, way, land, wrong, dead, quiet, extra})
         offer(part, part, ignoreCost(frame.stroke, part));
     const double ignored = ignoreCost(frame.stroke, land);
     const double ended = config.ends + ignoreCost(frame.stroke, quiet);
-    offer(extra, quiet, ended);
+    offer(extra, quiet, ended + brief(state(position, extra)));
     if (position == 0) return;
     offer(start, way, ignoreCost(frame.stroke, way));
     // Only a pitch that is heard has arrived.
@@ -187,8 +198,8 @@ void LineFollower::goOn(std::size_t position, const Frame& frame, std::vector<St
     }
     offer(start, dead, config.died + ignoreCost(frame.stroke, dead));
     offer(way, dead, config.died + ignoreCost(frame.stroke, dead));
-    offer(land, quiet, ended);
-    offer(wrong, quiet, ended);
+    offer(land, quiet, ended + brief(state(position, land)));
+    offer(wrong, quiet, ended + brief(state(position, wrong)));
     offer(quiet, land, ignored + config.soundsAgain);
 }
 
@@ -198,16 +209,21 @@ void LineFollower::step() {
     const std::size_t to = std::min(heard.size() - 1, done + slopeFrames);
     if (heard[from].cents && heard[to].cents && to > from)
         frame.slope = (*heard[to].cents - *heard[from].cents) / (heard[to].time - heard[from].time);
-    ++done;
+    // A string that is being damped, or that a gate lets go, is no longer played.
+    const auto loudBefore = static_cast<std::ptrdiff_t>(std::min(done, static_cast<std::size_t>(config.loudWithin / frameSeconds)));
+    const auto here = heard.begin() + static_cast<std::ptrdiff_t>(done);
+    const double loudest =
+        std::max_element(here - loudBefore, here + 1, [](const Frame& a, const Frame& b) { return a.level < b.level; })->level;
+    if (frame.level < loudest - config.fadingBy) frame.weight = std::min(frame.weight, config.duringFade);
 
     // Where each place of the line is left the cheapest.
     for (std::size_t position = 0; position < positions(); ++position) {
         exits[position] = {};
         for (const Part part : {land, quiet, wrong, extra, dead, start, way}) {
             const double unlanded = part == start || part == way ? config.startNotLanded : 0.0;
-            const double cost = costs[state(position, part)] + unlanded;
+            const double cost = leaving(state(position, part)) + unlanded;
             if (cost < exits[position].cost)
-                exits[position] = {cost, static_cast<std::uint32_t>(state(position, part))};
+                exits[position] = {cost, static_cast<std::uint32_t>(state(position, part)), 0, false};
         }
     }
     std::vector<Step> next(costs.size());
@@ -225,9 +241,11 @@ void LineFollower::step() {
         }
     for (std::size_t each = 0; each < costs.size(); ++each) {
         costs[each] = std::min(never, next[each].cost - least);
+        begun[each] = next[each].begun;
         steps[each] = static_cast<std::uint16_t>(next[each].from | (next[each].fresh ? freshBit : 0u));
     }
     back.push_back(std::move(steps));
+    ++done;
 }
 
 LineFollower::Played LineFollower::played() const {

@@ -42,8 +42,11 @@ struct LineFollowerConfig {
     double elsewhere = 0.6, octaveOff = 0.3;
     double silent = 0.06, silentElsewhere = 0.1;
     double pitchInSilence = 0.35;
-    double onTheWay = 0.02, stands = 0.25;  // a way: while the pitch moves, and while it stands
-    double wrongSteady = 0.08, wrongMoving = 0.25, wrongButRight = 0.5;
+    double onTheWay = 0.02, stands = 0.1;  // a way: while the pitch moves, and while it stands
+    double wrongSteady = 0.02, wrongMoving = 0.15, wrongButRight = 0.5;
+    double shortest = 0.040, tooShort = 4.0;            // s; a move that is left at once, and less as it lasts longer
+    // dB under the loudest of the last so many seconds: the string is damped, and its pitch counts little
+    double fadingBy = 20.0, loudWithin = 0.5, duringFade = 0.2;
     double moving = 60.0;                              // cents/s
     double attack = 0.040, duringAttack = 0.3;         // s after a stroke, and what a frame weighs there
     double hintBelow = 20.0, hintAbove = 90.0;         // cents about the note it starts on
@@ -98,6 +101,7 @@ private:
     struct Step {
         double cost = 1e9;
         std::uint32_t from = 0;
+        std::size_t begun = 0;  // frame with which the move began
         bool fresh = false;  // begins here, not going on
     };
 
@@ -108,6 +112,8 @@ private:
     double frameCost(std::size_t position, Part part, const Frame& frame) const;
     double pickCost(double stroke) const;
     double ignoreCost(double stroke, Part part) const;
+    double brief(std::size_t from) const;
+    double leaving(std::size_t from) const { return costs[from] + brief(from); }
     double jumpCost(std::size_t from, std::size_t to) const;
     void step();
     void enter(std::size_t position, const Frame& frame, std::vector<Step>& next) const;
@@ -120,6 +126,7 @@ private:
     std::deque<Break> breaks;
     double lastBreak = -1.0;
     std::vector<double> costs;
+    std::vector<std::size_t> begun;  // of each state's cheapest course: the frame with which its move began
     std::vector<Step> exits;                       // of each position
     std::vector<std::vector<std::uint16_t>> back;  // a frame's steps; the highest bit: fresh
 };
