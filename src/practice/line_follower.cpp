@@ -64,17 +64,19 @@ double LineFollower::pickCost(double stroke) const {
 
 double LineFollower::ignoreCost(double stroke, Part part) const {
     if (stroke < config.weakest) return 0.0;
-    const double clear = std::min(1.0, (stroke - config.weakest) / (config.clearStroke - config.weakest));
+    // The frets of a slide rise as weak strokes do.
+    const double sure = part == way ? config.clearOnTheWay : config.clearStroke;
+    const double clear = std::min(1.0, (stroke - config.weakest) / (sure - config.weakest));
     const double cost = config.weakIgnored + clear * (config.strokeIgnored - config.weakIgnored);
-    if (part == quiet || part == dead) return std::min(cost, config.ignoredInSilence);
-    return part == way ? config.ignoredOnTheWay * cost : cost;
+    return part == quiet || part == dead ? std::min(cost, config.ignoredInSilence) : cost;
 }
 
 // A note is not shorter than a hand can play.
 double LineFollower::brief(std::size_t from) const {
     const Part part = static_cast<Part>(from % parts);
     if (part == quiet || part == dead) return 0.0;
-    const double lasted = static_cast<double>(done - begun[from]) * frameSeconds / config.shortest;
+    const double lasted = static_cast<double>(done - begun[from]) * frameSeconds
+                          / (part == wrong ? config.shortestWrong : config.shortest);
     return lasted < 1.0 ? config.tooShort * (1.0 - lasted) : 0.0;
 }
 
@@ -115,7 +117,7 @@ double LineFollower::pitchCost(const LineMove& move, Part part, const Frame& fra
         case wrong:
             if (std::abs(cents - to) < 50.0) return config.wrongButRight;
             return moves ? config.wrongMoving : config.wrongSteady;
-        default: return config.pitchInSilence;
+        default: return moves ? config.noiseInSilence : config.pitchInSilence;
     }
 }
 
@@ -165,7 +167,7 @@ void LineFollower::enter(std::size_t position, const Frame& frame, std::vector<S
         const std::size_t last = state(position - 1, part);
         if (hasStart(move)) offer(start, cost, last);
         offer(way, cost, last);
-        offer(land,
+        if (frame.cents && pitchCost(move, land, frame) < config.elsewhere) offer(land,
               cost + (kindOf(move.move.gesture).fromStroke || move.move.gesture == Gesture::hint ? 0.0 : config.noWay),
               last);
         offer(wrong, cost + config.wrong, last);
@@ -177,8 +179,9 @@ void LineFollower::goOn(std::size_t position, const Frame& frame, std::vector<St
     const auto offer = [&](Part from, Part to, double cost) {
         Step& step = next[state(position, to)];
         const double whole = costs[state(position, from)] + cost;
-        if (whole < step.cost)
-            step = {whole, static_cast<std::uint32_t>(state(position, from)), begun[state(position, from)], false};
+        // Where a way ends on another pitch a stay begins, which must last to be one.
+        const std::size_t since = to == wrong && from != wrong ? done : begun[state(position, from)];
+        if (whole < step.cost) step = {whole, static_cast<std::uint32_t>(state(position, from)), since, false};
     };
     for (const Part part : {start, way, land, wrong, dead, quiet, extra})
         offer(part, part, ignoreCost(frame.stroke, part));

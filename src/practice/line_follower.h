@@ -34,17 +34,17 @@ struct LineFollowerConfig {
 
     // Strokes: a move that is picked asks for one, and a note that rings on for none.
     double strokeUnheard = 7.0, weakStroke = 1.5;
-    double strokeIgnored = 6.0, weakIgnored = 0.7, ignoredInSilence = 1.0, ignoredOnTheWay = 0.4;
-    double clearStroke = 0.20, weakest = 0.10;  // nepers, Break::strength
+    double strokeIgnored = 6.0, weakIgnored = 0.7, ignoredInSilence = 1.0;
+    double clearStroke = 0.20, clearOnTheWay = 0.40, weakest = 0.10;  // nepers, Break::strength
 
     // Pitch, a frame.
     double flat = 35.0, steep = 25.0;  // cents: free within `flat`, full cost `steep` beyond
     double elsewhere = 0.6, octaveOff = 0.3;
     double silent = 0.06, silentElsewhere = 0.1;
-    double pitchInSilence = 0.35;
+    double pitchInSilence = 0.35, noiseInSilence = 0.1;
     double onTheWay = 0.02, stands = 0.1;  // a way: while the pitch moves, and while it stands
     double wrongSteady = 0.02, wrongMoving = 0.15, wrongButRight = 0.5;
-    double shortest = 0.040, tooShort = 4.0;            // s; a move that is left at once, and less as it lasts longer
+    double shortest = 0.040, shortestWrong = 0.100, tooShort = 4.0;  // s; a move that is left at once, and less as it lasts longer
     // dB under the loudest of the last so many seconds: the string is damped, and its pitch counts little
     double fadingBy = 20.0, loudWithin = 0.5, duringFade = 0.2;
     double moving = 60.0;                              // cents/s
