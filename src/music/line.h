@@ -19,13 +19,16 @@ struct LineMove {
     bool vibrato = false;  // it is shaken where it lands
     double beat = 0.0;     // of its anchor, in quarters from the beginning of the line
     Anchor anchor = Anchor::onset;
-    int bar = 1;  // of the score, as a player counts: from 1
+    double ends = 0.0;  // quarters; where its note ends as written, ties and all, unless a move goes on from it before
+    int bar = 1;        // as it is printed: from 1, a pick-up bar is 0
 };
 
 struct Line {
     std::string title;
-    std::optional<double> tempo;    // quarters a minute
-    double length = 0.0;            // quarters
+    std::optional<double> tempo;         // quarters a minute
+    double length = 0.0;                 // quarters
+    std::vector<MidiPitch> openStrings;  // that it is written for, string 1 first, without the capo
+    int capo = 0;
     std::vector<double> barBegins;  // quarters; of each bar in the order in which they are played
     std::vector<LineMove> moves;    // in the order of their beats; move number i + 1 is the i-th
 };

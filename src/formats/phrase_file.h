@@ -1,0 +1,24 @@
+// Phrase files: MusicXML 4.0 (W3C Community Group, 2021) with string and fret numbers, read as a line of moves; and the
+// phrases built into the program. doc/rooms.md tells what is a move. Plain functions, any thread.
+#pragma once
+
+#include <filesystem>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "src/music/line.h"
+#include "src/system/result.h"
+
+namespace landfall {
+
+struct PhraseFile {
+    Line line;
+    std::vector<std::string> notUnderstood;  // what else the score asks, each kind with its bars
+};
+
+// A phrase that cannot be read or played is refused: "tune.musicxml: bar 3, beat 2: reason; remedy".
+Result<PhraseFile> parsePhrase(std::string_view xml, std::string_view fileName);
+Result<PhraseFile> readPhrase(const std::filesystem::path& path);
+
+}  // namespace landfall

@@ -1,0 +1,78 @@
+// Tablature as a score has it (MusicXML 4.0, score-partwise): bars of notes with string, fret and what is done to them,
+// read strictly, nothing named or unfolded yet. Plain values and functions, any thread.
+#pragma once
+
+#include <map>
+#include <optional>
+#include <set>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "src/music/guitar.h"
+#include "src/system/result.h"
+
+namespace landfall {
+
+constexpr std::size_t largestScore = 4u << 20;  // bytes; a song of one part has a tenth of that
+
+struct WrittenBend {
+    enum class Kind { up, preBend, release };
+    Kind kind = Kind::up;
+    double semitones = 0.0;  // its size, never negative
+    double arrives = 0.75;   // as a part of the note's length
+};
+
+// How a note is joined to its neighbours.
+struct Joint {
+    bool stops = false;   // from the note before
+    bool starts = false;  // to the note after
+};
+
+struct WrittenNote {
+    double at = 0.0;      // quarters from the beginning of its bar
+    double length = 0.0;  // quarters; of a grace note 0
+    bool rest = false;
+    bool grace = false;
+    bool tied = false;  // goes on from the note before
+    bool shaken = false;
+    int string = 0, fret = 0;
+    Joint slide, hammerOn, pullOff;
+    std::vector<WrittenBend> bends;
+};
+
+struct WrittenBar {
+    int number = 1;       // as it is printed; of a pick-up bar 0
+    double beat = 1.0;    // quarters that a beat has
+    double length = 0.0;  // quarters
+    std::vector<WrittenNote> notes;
+    bool repeatBegins = false;
+    int timesPlayed = 1;       // where a repeat ends: how often in all
+    std::vector<int> endings;  // the passes that play this bar; empty: all
+};
+
+// What a score asks and this program does not understand: each kind with its bars.
+class NotUnderstood {
+public:
+    void add(std::string_view kind, int bar);
+    std::vector<std::string> lines() const;  // "trill mark: bars 2, 5"
+
+private:
+    std::map<std::string, std::set<int>> kinds;
+};
+
+struct Tablature {
+    std::string title;
+    std::optional<double> tempo;  // quarters a minute
+    Guitar guitar;                // tuning and capo
+    std::vector<WrittenBar> bars;
+    NotUnderstood others;
+};
+
+// "bar 3, beat 2.5"
+std::string placeInScore(const WrittenBar& bar, const WrittenNote& note);
+
+// Errors name file, bar, beat, the reason and the remedy. Entities of the file's own are never expanded.
+Result<Tablature> parseTablature(std::string_view xml, std::string_view fileName);
+
+}  // namespace landfall
