@@ -70,6 +70,8 @@ struct MarkOptions {
     std::string take;
     std::vector<std::string> moves;
     std::string drill;
+    std::string phrase;
+    double tempo = 0.0;  // quarters a minute; 0: the phrase's own
     std::string tuning = "standard";
     int capo = 0;
     int frets = 22;

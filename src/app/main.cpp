@@ -162,7 +162,13 @@ void addMarkCommand(CLI::App& app, int& status) {
         ->expected(1)
         ->take_all();
     asked->add_option("--drill", options->drill, "a drill's name or file: its moves, try after try");
+    CLI::Option* phrase =
+        asked->add_option("--phrase", options->phrase, "a phrase's MusicXML file: its moves in a row");
     asked->require_option(1);
+    command->add_option("--tempo", options->tempo, "for --phrase: the tempo aimed at, in quarters a minute")
+        ->check(CLI::Range(20.0, 400.0))
+        ->check(isFinite)
+        ->needs(phrase);
     CLI::Option* json = command->add_flag("--json", options->json, "print JSON");
     command->add_flag("--summary", options->summary, "print a table (the default)")->excludes(json);
     command

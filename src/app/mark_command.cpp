@@ -13,8 +13,11 @@
 #include "src/audio/sound_file.h"
 #include "src/formats/drill_file.h"
 #include "src/formats/landing_json.h"
+#include "src/formats/line_json.h"
+#include "src/formats/phrase_file.h"
 #include "src/music/note_name.h"
 #include "src/practice/effect_ear.h"
+#include "src/practice/line_listener.h"
 #include "src/practice/listener.h"
 #include "src/practice/tally.h"
 #include "src/system/printable.h"
@@ -88,9 +91,72 @@ void printSummary(const std::vector<Landing>& landings, std::size_t asked, Cents
                landings.empty() ? "" : whole(wordsOf(tally.gestures(), aim)));
 }
 
+std::string lineNotes(const Move& move) {
+    return move.from == move.to ? noteName(move.to) : noteName(move.from) + " – " + noteName(move.to);
+}
+
+// "12 under", "Heard F♯4", "Not played".
+std::string lineWords(const LineMark& mark) {
+    switch (mark.outcome) {
+        case Outcome::missed: return "not played";
+        case Outcome::died: return "died before it arrived";
+        case Outcome::wrongNote: return mark.heard ? "heard " + noteName(*mark.heard) : "another note";
+        case Outcome::landed: return mark.landingError ? std::string(verdictName(mark.verdict)) : "landed";
+    }
+    return "";
+}
+
+void printLine(const Line& line, const LineMarks& marks, double tempoAsked) {
+    fmt::print("{:>4}  {:>3} {:>5}  {:<10} {:<11} {:>8} {:>7} {:>6}  {}\n", "move", "bar", "beat", "gesture", "notes",
+               "at s", "landed", "late", "");
+    std::size_t landed = 0;
+    for (const LineMark& mark : marks.moves) {
+        const LineMove& move = line.moves[mark.move];
+        const std::string notes = lineNotes(move.move);
+        const std::size_t columns = characterCount(notes);
+        double beat = 0.0;
+        for (const double begins : line.barBegins)
+            if (begins <= move.beat + 1e-9) beat = move.beat - begins;
+        const auto& at = mark.landingTime ? mark.landingTime : mark.onset;
+        fmt::print("{:>4}  {:>3} {:>5}  {:<10} {}{} {:>8} {:>7} {:>6}  {}\n", mark.move + 1, move.bar,
+                   fmt::format("{:.4g}", beat + 1.0), gestureName(move.move.gesture), notes,
+                   std::string(columns < 11 ? 11 - columns : 0, ' '), at ? fmt::format("{:.3f}", at->value) : "-",
+                   mark.landingError && mark.outcome == Outcome::landed
+                       ? fmt::format("{:+.1f}", mark.landingError->value)
+                       : "-",
+                   mark.timing ? fmt::format("{:+.0f}", 1e3 * mark.timing->value) : "-", lineWords(mark));
+        landed += mark.outcome == Outcome::landed;
+    }
+    fmt::print("{} of {} moves landed (cents, and milliseconds late).", landed, marks.moves.size());
+    if (!marks.extra.empty())
+        fmt::print(" {} more stroke{} than asked.", marks.extra.size(), marks.extra.size() == 1 ? "" : "s");
+    if (marks.tempo && tempoAsked > 0.0) fmt::print(" Played at {:.0f}; {:.0f} was asked.", *marks.tempo, tempoAsked);
+    else if (marks.tempo) fmt::print(" Played at {:.0f}.", *marks.tempo);
+    fmt::print("\n");
+}
+
+int markPhrase(const MarkOptions& options) {
+    const auto phrase = readPhrase(options.phrase);
+    if (!phrase) return fail(phrase.error());
+    for (const std::string& what : phrase->notUnderstood) fmt::print(stderr, "landfall: {}\n", what);
+    auto file = SoundFile::open(options.take, options.channel);
+    if (!file) return fail(file.error());
+    LineListener listener(phrase->line, file->sampleRate(), Hertz(options.a4));
+    std::array<float, 4096> block{};
+    while (const std::size_t got = file->read(block)) listener.process(std::span(block).first(got));
+    listener.finish();
+    for (const std::string& remark : file->remarks()) fmt::print(stderr, "landfall: {}\n", remark);
+    const LineMarks marks = listener.marks();
+    const double asked = options.tempo > 0.0 ? options.tempo : phrase->line.tempo.value_or(0.0);
+    if (options.json) fmt::print("{}\n", lineMarksAsJson(marks));
+    else printLine(phrase->line, marks, asked);
+    return 0;
+}
+
 }  // namespace
 
 int runMark(const MarkOptions& options) {
+    if (!options.phrase.empty()) return markPhrase(options);
     std::optional<Drill> drill;
     if (!options.drill.empty()) {
         auto found = findDrill(options.drill);

@@ -167,9 +167,12 @@ void LineFollower::enter(std::size_t position, const Frame& frame, std::vector<S
         const std::size_t last = state(position - 1, part);
         if (hasStart(move)) offer(start, cost, last);
         offer(way, cost, last);
-        if (frame.cents && pitchCost(move, land, frame) < config.elsewhere) offer(land,
-              cost + (kindOf(move.move.gesture).fromStroke || move.move.gesture == Gesture::hint ? 0.0 : config.noWay),
-              last);
+        if (frame.cents && pitchCost(move, land, frame) < config.elsewhere)
+            offer(
+                land,
+                cost
+                    + (kindOf(move.move.gesture).fromStroke || move.move.gesture == Gesture::hint ? 0.0 : config.noWay),
+                last);
         offer(wrong, cost + config.wrong, last);
     }
 }
@@ -213,10 +216,12 @@ void LineFollower::step() {
     if (heard[from].cents && heard[to].cents && to > from)
         frame.slope = (*heard[to].cents - *heard[from].cents) / (heard[to].time - heard[from].time);
     // A string that is being damped, or that a gate lets go, is no longer played.
-    const auto loudBefore = static_cast<std::ptrdiff_t>(std::min(done, static_cast<std::size_t>(config.loudWithin / frameSeconds)));
+    const auto loudBefore =
+        static_cast<std::ptrdiff_t>(std::min(done, static_cast<std::size_t>(config.loudWithin / frameSeconds)));
     const auto here = heard.begin() + static_cast<std::ptrdiff_t>(done);
-    const double loudest =
-        std::max_element(here - loudBefore, here + 1, [](const Frame& a, const Frame& b) { return a.level < b.level; })->level;
+    const double loudest = std::max_element(here - loudBefore, here + 1, [](const Frame& a, const Frame& b) {
+                               return a.level < b.level;
+                           })->level;
     if (frame.level < loudest - config.fadingBy) frame.weight = std::min(frame.weight, config.duringFade);
 
     // Where each place of the line is left the cheapest.

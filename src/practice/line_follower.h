@@ -44,7 +44,8 @@ struct LineFollowerConfig {
     double pitchInSilence = 0.35, noiseInSilence = 0.1;
     double onTheWay = 0.02, stands = 0.1;  // a way: while the pitch moves, and while it stands
     double wrongSteady = 0.02, wrongMoving = 0.15, wrongButRight = 0.5;
-    double shortest = 0.040, shortestWrong = 0.100, tooShort = 4.0;  // s; a move that is left at once, and less as it lasts longer
+    double shortest = 0.040, shortestWrong = 0.100,
+           tooShort = 4.0;  // s; a move that is left at once, and less as it lasts longer
     // dB under the loudest of the last so many seconds: the string is damped, and its pitch counts little
     double fadingBy = 20.0, loudWithin = 0.5, duringFade = 0.2;
     double moving = 60.0;                              // cents/s
@@ -102,7 +103,7 @@ private:
         double cost = 1e9;
         std::uint32_t from = 0;
         std::size_t begun = 0;  // frame with which the move began
-        bool fresh = false;  // begins here, not going on
+        bool fresh = false;     // begins here, not going on
     };
 
     std::size_t state(std::size_t position, Part part) const { return position * parts + part; }
@@ -127,7 +128,7 @@ private:
     double lastBreak = -1.0;
     std::vector<double> costs;
     std::vector<std::size_t> begun;  // of each state's cheapest course: the frame with which its move began
-    std::vector<Step> exits;                       // of each position
+    std::vector<Step> exits;         // of each position
     std::vector<std::vector<std::uint16_t>> back;  // a frame's steps; the highest bit: fresh
 };
 

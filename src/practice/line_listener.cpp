@@ -1,0 +1,65 @@
+#include "src/practice/line_listener.h"
+
+#include <array>
+
+#include "dsp/pitch_tracker.h"
+#include "dsp/quantise.h"
+
+namespace landfall {
+
+namespace {
+
+// As the Listener: counted from the first sample, so that the cut of the input cannot show in the marks.
+constexpr std::size_t blockSamples = 256;
+// The settled stream is at most 120 ms late.
+constexpr double settles = 0.120;
+
+LineFollowerConfig followerConfig(Hertz a4) {
+    LineFollowerConfig config;
+    config.a4 = a4;
+    return config;
+}
+
+}  // namespace
+
+struct LineListener::State {
+    State(const Line& given, double rate, Hertz a4)
+        : line(given), sampleRate(rate), tracker({.sampleRate = rate, .connected = true}),
+          follower(given, followerConfig(a4)) {}
+
+    void hear(float sample) {
+        block[filled++] = sample;
+        if (filled < block.size()) return;
+        filled = 0;
+        const auto heard = tracker.process(block);
+        for (const Break& stroke : heard.breaks) follower.hear(stroke);
+        for (const PitchFrame& frame : heard.settled) follower.hear(frame);
+    }
+
+    const Line& line;
+    double sampleRate;
+    PitchTracker tracker;
+    LineFollower follower;
+    std::array<float, blockSamples> block{};
+    std::size_t filled = 0;
+};
+
+LineListener::LineListener(const Line& line, double sampleRate, Hertz a4)
+    : state(std::make_unique<State>(line, sampleRate, a4)) {}
+LineListener::~LineListener() = default;
+LineListener::LineListener(LineListener&&) noexcept = default;
+LineListener& LineListener::operator=(LineListener&&) noexcept = default;
+
+void LineListener::process(std::span<const float> samples) {
+    for (const float sample : samples) state->hear(quantise(sample));
+}
+
+void LineListener::finish() {
+    for (std::size_t left = static_cast<std::size_t>(settles * state->sampleRate) + blockSamples; left > 0; --left)
+        state->hear(0.0f);
+    state->follower.finish();
+}
+
+LineMarks LineListener::marks() const { return markLine(state->line, state->follower); }
+
+}  // namespace landfall

@@ -1,0 +1,33 @@
+// Sound in, the marks of a line out. Times count from the first sample heard. One thread, the analysis thread.
+#pragma once
+
+#include <memory>
+#include <span>
+
+#include "dsp/units.h"
+#include "src/music/line.h"
+#include "src/practice/line_marks.h"
+
+namespace landfall {
+
+class LineListener {
+public:
+    // `sampleRate` 16 to 192 kHz, `a4` 430 to 450 Hz. The line must outlive it.
+    LineListener(const Line& line, double sampleRate, Hertz a4);
+    ~LineListener();
+    LineListener(LineListener&&) noexcept;
+    LineListener& operator=(LineListener&&) noexcept;
+
+    // Any block size; the cut does not change the marks.
+    void process(std::span<const float> samples);
+    // The input is over: what is in progress ends here.
+    void finish();
+    // Of the likeliest course up to what has been heard.
+    LineMarks marks() const;
+
+private:
+    struct State;
+    std::unique_ptr<State> state;
+};
+
+}  // namespace landfall
