@@ -108,7 +108,9 @@ double LineFollower::pitchCost(const LineMove& move, Part part, const Frame& fra
             const double low = std::min(from, to) - config.past, high = std::max(from, to) + config.past + reach;
             if (move.move.gesture == Gesture::slip)
                 return cents > to + config.flat && cents < high ? config.onTheWay : config.stands;
-            return std::max(moves ? config.onTheWay : config.stands, outside(low, high));
+            const bool onwards = moves && (frame.slope > 0.0) == (to > from);
+            const double going = onwards ? config.onTheWay : moves ? config.backwards : config.stands;
+            return std::max(going, outside(low, high));
         }
         case land:
             if (move.move.gesture == Gesture::hint) return outside(from - config.hintBelow, from + config.hintAbove);
@@ -124,7 +126,7 @@ double LineFollower::pitchCost(const LineMove& move, Part part, const Frame& fra
 double LineFollower::frameCost(std::size_t position, Part part, const Frame& frame) const {
     if (!frame.cents) {
         if (part == quiet || part == dead) return 0.0;
-        return part == start || part == land ? config.silent : config.silentElsewhere;
+        return part == wrong || part == extra ? config.silentElsewhere : config.silent;
     }
     const bool moves = std::abs(frame.slope) > config.moving;
     if (part == extra) return frame.weight * (moves ? config.wrongMoving : config.wrongSteady);

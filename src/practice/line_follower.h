@@ -40,14 +40,14 @@ struct LineFollowerConfig {
     // Pitch, a frame.
     double flat = 35.0, steep = 25.0;  // cents: free within `flat`, full cost `steep` beyond
     double elsewhere = 0.6, octaveOff = 0.3;
-    double silent = 0.06, silentElsewhere = 0.1;
+    double silent = 0.1, silentElsewhere = 0.3;
     double pitchInSilence = 0.35, noiseInSilence = 0.1;
-    double onTheWay = 0.02, stands = 0.1;  // a way: while the pitch moves, and while it stands
-    double wrongSteady = 0.02, wrongMoving = 0.15, wrongButRight = 0.5;
+    double onTheWay = 0.02, stands = 0.1, backwards = 0.1;  // a way: while the pitch moves, and while it stands
+    double wrongSteady = 0.02, wrongMoving = 0.05, wrongButRight = 0.5;
     double shortest = 0.040, shortestWrong = 0.100,
            tooShort = 4.0;  // s; a move that is left at once, and less as it lasts longer
     // dB under the loudest of the last so many seconds: the string is damped, and its pitch counts little
-    double fadingBy = 20.0, loudWithin = 0.5, duringFade = 0.2;
+    double fadingBy = 20.0, loudWithin = 3.0, duringFade = 0.2;
     double moving = 60.0;                              // cents/s
     double attack = 0.040, duringAttack = 0.3;         // s after a stroke, and what a frame weighs there
     double hintBelow = 20.0, hintAbove = 90.0;         // cents about the note it starts on

@@ -21,6 +21,7 @@ constexpr double vibratoFrom = 0.100, vibratoTo = 0.510;
 constexpr double shortShare = 0.65;    // of a short note its last so much
 constexpr double steadyFirst = 0.200;  // a note that stands so long before it is shaken has landed there
 constexpr double leaveBy = 12.0;       // cents from the note before: it is left
+constexpr double hintReach = 150.0;     // cents; further away something else sounds
 constexpr double edge = 0.006;         // s before the next stroke: its sound is in the frames
 
 using Frames = std::span<const LineFollower::Frame>;
@@ -132,7 +133,10 @@ std::optional<Hold> holdOf(const LineMove& move, std::span<const PitchPoint> poi
 }
 
 // The top of a hint: the highest pitch that lasts for three frames.
-std::optional<Hold> topOf(std::span<const PitchPoint> points) {
+std::optional<Hold> topOf(std::span<const PitchPoint> all, double fretted) {
+    std::vector<PitchPoint> points;
+    for (const PitchPoint& point : all)
+        if (std::abs(point.cents - fretted) < hintReach) points.push_back(point);
     std::optional<Hold> top;
     for (std::size_t i = 6; i + 1 < points.size(); ++i) {
         std::array<double, 3> three{points[i - 1].cents, points[i].cents, points[i + 1].cents};
@@ -189,7 +193,7 @@ LineMark measure(const Line& line, Frames frames, const Playing& playing, std::s
     const double until = std::min(nextTime - edge, frames[std::min(playing.end, frames.size() - 1)].time);
     const auto points = pointsOf(frames, playing.begin, std::min(playing.end, nextFrame), onset - 0.05, until);
     const double from = arrives(move) ? frames[reached].time : onset;
-    const auto hold = move.move.gesture == Gesture::hint ? topOf(points) : holdOf(move, points, onset, from, until);
+    const auto hold = move.move.gesture == Gesture::hint ? topOf(points, 100.0 * move.move.from.value) : holdOf(move, points, onset, from, until);
     if (!hold) {
         mark.outcome = playing.wrong ? Outcome::wrongNote : Outcome::landed;
         return mark;
