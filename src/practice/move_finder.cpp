@@ -129,6 +129,12 @@ std::vector<FoundStep> MoveFinder::chain(const Note& of, std::size_t move, std::
     return steps;
 }
 
+std::optional<Move> MoveFinder::lackingTarget() const {
+    const auto lacks = [this](const Move& move) { return targets.lacks(move); };
+    const auto found = std::find_if(moves.begin(), moves.end(), lacks);
+    return found != moves.end() ? std::optional(*found) : std::nullopt;
+}
+
 bool MoveFinder::secondStartsOn(const Note& of, std::size_t move) const {
     const auto other = secondOf(of, moves[move], config.judge);
     return other && startsOn(*other, move);
