@@ -2,6 +2,8 @@
 #pragma once
 
 #include <algorithm>
+#include <cmath>
+#include <utility>
 #include <vector>
 
 namespace landfall {
@@ -12,6 +14,12 @@ inline double median(std::vector<double> values) {
     std::nth_element(values.begin(), middle, values.end());
     if (values.size() % 2 == 1) return *middle;
     return 0.5 * (*middle + *std::max_element(values.begin(), middle));
+}
+
+// The middle distance from a value. Precondition: not empty.
+inline double medianDeviation(std::vector<double> values, double from = 0.0) {
+    for (double& value : values) value = std::abs(value - from);
+    return median(std::move(values));
 }
 
 }  // namespace landfall

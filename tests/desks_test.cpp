@@ -241,7 +241,7 @@ TEST_CASE("while another screen is open the drill waits where it was, however lo
 
 TEST_CASE("a fret that was held stays known in the next drill, and on another guitar it is not") {
     Desks desks("Half up");
-    desks.settings.target = "own guitar";
+    desks.settings.target = Target::ownGuitar;
     REQUIRE(desks.sittings.begin(desks.input.inUse()));
     REQUIRE(desks.runUntil([](const Practice& shown) { return shown.moment == Moment::waiting; }));
     const std::string lacking = desks.practice.targetRemark();
@@ -314,8 +314,9 @@ TEST_CASE("a sitting that cannot begin leaves the one before, and says why") {
     SittingKeeper keeper(home.settings, {});
     REQUIRE(keeper.begin({.input = "device"}));
     const auto token = keeper.now().sittingToken();
-    home.settings.target = "nowhere";
+    home.settings.log.clear();
+    ::setenv("XDG_DATA_HOME", "/dev/null/no folder", 1);
     CHECK_FALSE(keeper.begin({.input = "device"}));
     CHECK(keeper.now().sittingToken() == token);
-    CHECK(keeper.trouble().find("nowhere") != std::string::npos);
+    CHECK(keeper.trouble().find("XDG_DATA_HOME") != std::string::npos);
 }

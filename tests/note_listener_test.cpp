@@ -22,8 +22,6 @@ struct Written : NoteHearer {
         over.push_back(std::move(note));
         rang += rings;
     }
-    void earlyGrew(const PitchFrame&) override {}
-    bool hasLanded() const override { return false; }
 };
 
 void play(const PlayedCurve& curve, NoteListener& listener) {
@@ -39,7 +37,8 @@ void play(const PlayedCurve& curve, NoteListener& listener) {
 
 Note noteOf(const PlayedCurve& curve) {
     Written written;
-    NoteListener listener({}, written);
+    NoteListener listener({});
+    listener.tell(written);
     play(curve, listener);
     REQUIRE(written.over.size() == 1);
     return written.over.front();
@@ -51,7 +50,8 @@ TEST_CASE("Notes are told one after another, each from its stroke to the next or
     PlayedCurve curve;
     curve.rest(0.3).stroke(62).hold(0.5).stroke(64).hold(0.03).stroke(64).hold(0.4).rest(0.5);
     Written written;
-    NoteListener listener({}, written);
+    NoteListener listener({});
+    listener.tell(written);
     play(curve, listener);
     CHECK(written.strokes == std::vector<int>{1, 2, 3});
     CHECK(written.began == 2);  // the third stroke is of the same pick

@@ -265,7 +265,7 @@ TEST_CASE("screens: a change in the settings is taken over at once and kept; one
         CHECK(player.press({right}).newSettings);
         CHECK_FALSE(player.shown().dark);
     }
-    CHECK(loadSettings(folder / "settings.toml")->settings.theme == "light");
+    CHECK(loadSettings(folder / "settings.toml")->settings.theme == Theme::light);
     std::filesystem::create_directory(folder / "in the way");
     Screens screens({folder / "in the way", folder / "drills", [&] { return folder / "log.sqlite"; }, {}}, seen());
     screens.act({Intent::Kind::open, Screen::settings, 0});

@@ -43,16 +43,16 @@ Settings everythingChanged() {
     s.outputName = "ALSA: loudspeakers";
     s.frames = 256;
     s.aim = Cents(18.0);
-    s.target = "own guitar";
-    s.feedback = "summary";
-    s.trace = "by ear";
+    s.target = Target::ownGuitar;
+    s.feedback = Telling::afterSet;
+    s.trace = Tracing::byEar;
     s.keepTakes = true;
     s.log = "/tmp/elsewhere.sqlite";
     s.soundLevel = Decibels(-12.5);
     s.targetNote = false;
     s.keys = {65, 267, 290, 263};
     s.textSize = 1.5;
-    s.theme = "dark";
+    s.theme = Theme::dark;
     s.cautionsSeen = "2027-03-01";
     return s;
 }

@@ -79,7 +79,11 @@ void addPractiseCommand(CLI::App& app, int& status) {
     command->add_option("--aim", options->sitting.aim, "tolerance in cents")
         ->check(CLI::Range(3.0, 100.0))
         ->check(isFinite);
-    command->add_option("--target", options->sitting.target, "concert, 'start note' or 'own guitar'")->check(isTarget);
+    command
+        ->add_option_function<std::string>(
+            "--target", [options](const std::string& name) { options->sitting.target = *targetNamed(name); },
+            "concert, 'start note' or 'own guitar'")
+        ->check(isTarget);
     command->add_option("--tries", options->mostTries, "end after so many tries")->check(CLI::Range(1, 1000000));
     command->add_flag("--skip-check", options->skipCheck, "no string check");
     command->add_flag("--heavy", options->heavy,

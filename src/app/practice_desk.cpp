@@ -73,8 +73,8 @@ void PracticeDesk::begin() {
     screen = std::make_unique<PracticeScreen>(PracticeScreen::Config{.drill = drill,
                                                                      .guitar = guitar,
                                                                      .aim = settings.aim,
-                                                                     .telling = tellingNamed(settings.feedback),
-                                                                     .tracing = tracingNamed(settings.trace),
+                                                                     .telling = settings.feedback,
+                                                                     .tracing = settings.trace,
                                                                      .seeKey = keyName(settings.keys.see)});
     std::filesystem::path takes;
     if (config.keepTakes || settings.keepTakes) {
@@ -89,7 +89,7 @@ void PracticeDesk::begin() {
                                             .heavyAsked = heavy,
                                             .load = sittings.load},
                                  .sampleRate = input.sampleRate(),
-                                 .target = sittings.now().target()};
+                                 .target = sittings.now().settings().target};
     session.ownFrets = ownFrets(guitar);
     auto made = DrillPlay::make({.session = std::move(session),
                                  .targetNote = input.kind() == SourceKind::device && settings.targetNote,
@@ -159,7 +159,7 @@ void PracticeDesk::clear() {
 
 void PracticeDesk::followSettings() {
     if (play) play->soundTargets(input.kind() == SourceKind::device && settings.targetNote, settings.soundLevel);
-    if (screen) screen->tell(tellingNamed(settings.feedback), tracingNamed(settings.trace));
+    if (screen) screen->tell(settings.feedback, settings.trace);
 }
 
 std::string PracticeDesk::slipped() const {

@@ -57,17 +57,6 @@ Seconds sweepFor(const std::vector<SweepStep>& steps) {
 
 }  // namespace
 
-Telling tellingNamed(std::string_view setting) {
-    if (setting == "every few") return Telling::everyFew;
-    if (setting == "summary") return Telling::afterSet;
-    return Telling::everyTry;
-}
-
-Tracing tracingNamed(std::string_view setting) {
-    if (setting == "while playing") return Tracing::whilePlaying;
-    return setting == "by ear" ? Tracing::byEar : Tracing::afterTry;
-}
-
 PracticeScreen::PracticeScreen(Config given) : config(std::move(given)) {
     shown.drill = config.drill.name;
     shown.aim = config.aim;

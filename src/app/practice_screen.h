@@ -10,22 +10,13 @@
 #include <vector>
 
 #include "gui/snapshot.h"
+#include "src/formats/settings_file.h"
 #include "src/music/drill.h"
 #include "src/practice/drill_runner.h"
 #include "src/practice/drill_summary.h"
 #include "src/practice/listener_event.h"
 
 namespace landfall {
-
-// When a player without the live trace gets to see how the tries went. A set asked by ear shows nothing until the
-// player chooses to see.
-enum class Telling { everyTry, everyFew, afterSet };
-Telling tellingNamed(std::string_view setting);  // "every try", "every few", "summary"; anything else is every try
-
-// What a player sees of the pitch where the drill does not guide.
-enum class Tracing { whilePlaying, afterTry, byEar };
-// "while playing", "after the try", "by ear"; anything else is after the try
-Tracing tracingNamed(std::string_view setting);
 
 class PracticeScreen {
 public:

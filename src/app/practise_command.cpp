@@ -133,7 +133,7 @@ int runPractise(const PractiseOptions& options) {
                                                 .firstMonth = now.inFirstMonth(),
                                                 .heavyAsked = options.heavy},
                                      .sampleRate = (*source)->sampleRate(),
-                                     .target = now.target()},
+                                     .target = settings.target},
                          .mostTries = options.mostTries,
                          .skipWaits = options.unpaced || fromFile,
                          .live = fromDevice || (simulated && !options.unpaced),

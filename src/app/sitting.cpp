@@ -42,9 +42,8 @@ int wrongUsage(const Error& error) {
 
 Result<Target> targetNamed(std::string name) {
     std::replace(name.begin(), name.end(), '-', ' ');
-    if (name == "concert") return Target::concert;
-    if (name == "start note") return Target::startNote;
-    if (name == "own guitar") return Target::ownGuitar;
+    if (const auto found = std::find(targetNames.begin(), targetNames.end(), name); found != targetNames.end())
+        return static_cast<Target>(found - targetNames.begin());
     return Error{Error::Code::badInput,
                  fmt::format("'{}' is not a target: use concert, 'start note' or 'own guitar'", name)};
 }
@@ -86,9 +85,7 @@ Result<std::unique_ptr<RunningSitting>> RunningSitting::begin(const SittingWish&
     else if (input.kind() == SourceKind::simulated) settings.student = input.skill.name;
     if (settings.student.empty()) settings.student = "player";
     if (wish.aim > 0.0) settings.aim = Cents(wish.aim);
-    const auto target = targetNamed(wish.target.empty() ? settings.target : wish.target);
-    if (!target) return target.error();
-    sitting->goal = *target;
+    settings.target = wish.target.value_or(settings.target);
     const auto log = chosenLogFile(settings, wish.log);
     if (!log) return log.error();
     sitting->firstMonth = isFirstMonth(*log, settings.student);

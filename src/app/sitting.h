@@ -27,10 +27,10 @@ std::string isFinite(const std::string& number);  // not a number passes every r
 bool toldToEnd();
 
 struct SittingWish {
-    std::string student{};  // empty: the settings', else "player"
-    std::string log{};      // empty: the settings'
-    double aim = 0.0;       // cents; 0: the settings'
-    std::string target{};   // empty: the settings'
+    std::string student{};           // empty: the settings', else "player"
+    std::string log{};               // empty: the settings'
+    double aim = 0.0;                // cents; 0: the settings'
+    std::optional<Target> target{};  // empty: the settings'
 };
 
 // What the store has to say since the last call, one line each. `notices` may be filled from another thread.
@@ -54,7 +54,6 @@ public:
                                                          const Settings& inUse);
 
     const Settings& settings() const { return loaded; }
-    Target target() const { return goal; }
     StoreWriter& log() { return *writer; }
     std::int64_t sittingToken() const { return token; }  // in the log
     bool inFirstMonth() const { return firstMonth; }     // of this student, by the log; true where it cannot be read
@@ -72,7 +71,6 @@ private:
     Settings loaded;
     std::filesystem::path settingsAt;
     std::vector<std::string> warnings;
-    Target goal = Target::concert;
     std::int64_t token = 0;
     bool firstMonth = true;
     StoreNotices notices;

@@ -48,13 +48,17 @@ Key textKey(const char* section, const char* name, Field field) {
             }};
 }
 
-template <typename Field>
-Key wordKey(const char* section, const char* name, std::vector<std::string> words, Field field) {
+// `words`: of the enumerators, in their order.
+template <typename Words, typename Field>
+Key wordKey(const char* section, const char* name, const Words& words, Field field) {
     return {section, name, fmt::format("one of \"{}\"", fmt::join(words, "\", \"")),
-            [field](const Settings& s) { return Value(field(s)); },
+            [field, words](const Settings& s) { return Value(std::string(words[static_cast<std::size_t>(field(s))])); },
             [field, words](Settings& s, const Value& value) {
                 const auto* text = std::get_if<std::string>(&value);
-                return text && std::find(words.begin(), words.end(), *text) != words.end() && (field(s) = *text, true);
+                const auto found = text ? std::find(words.begin(), words.end(), *text) : words.end();
+                if (found == words.end()) return false;
+                field(s) = static_cast<std::decay_t<decltype(field(s))>>(found - words.begin());
+                return true;
             }};
 }
 
@@ -159,18 +163,15 @@ const std::vector<Key>& keys() {
         wholeKey("device", "channel", 1, 64, [](auto& s) -> auto& { return s.channel; }),
         wholeKey("device", "frames", 64, 512, [](auto& s) -> auto& { return s.frames; }),
         numberKey("practice", "aim_cents", 3.0, 100.0, [](auto& s) -> auto& { return s.aim.value; }),
-        wordKey("practice", "target", {"concert", "start note", "own guitar"},
-                [](auto& s) -> auto& { return s.target; }),
-        wordKey("practice", "feedback", {"every try", "every few", "summary"},
-                [](auto& s) -> auto& { return s.feedback; }),
-        wordKey("practice", "trace", {"while playing", "after the try", "by ear"},
-                [](auto& s) -> auto& { return s.trace; }),
+        wordKey("practice", "target", targetNames, [](auto& s) -> auto& { return s.target; }),
+        wordKey("practice", "feedback", tellingNames, [](auto& s) -> auto& { return s.feedback; }),
+        wordKey("practice", "trace", tracingNames, [](auto& s) -> auto& { return s.trace; }),
         yesKey("practice", "keep_takes", [](auto& s) -> auto& { return s.keepTakes; }),
         numberKey("sound", "level_db", -60.0, 0.0, [](auto& s) -> auto& { return s.soundLevel.value; }),
         yesKey("sound", "target_note", [](auto& s) -> auto& { return s.targetNote; }),
         textKey("sound", "output", [](auto& s) -> auto& { return s.outputName; }),
         numberKey("window", "text_size", 1.0, 1.5, [](auto& s) -> auto& { return s.textSize; }),
-        wordKey("window", "theme", {"system", "light", "dark"}, [](auto& s) -> auto& { return s.theme; }),
+        wordKey("window", "theme", themeNames, [](auto& s) -> auto& { return s.theme; }),
         wholeKey("keys", "again", 32, highestKey, [](auto& s) -> auto& { return s.keys.again; }),
         wholeKey("keys", "next", 32, highestKey, [](auto& s) -> auto& { return s.keys.next; }),
         wholeKey("keys", "discard", 32, highestKey, [](auto& s) -> auto& { return s.keys.discard; }),

@@ -2,11 +2,13 @@
 // by one thread.
 #pragma once
 
+#include <array>
 #include <filesystem>
 #include <string>
 #include <vector>
 
 #include "src/music/guitar.h"
+#include "src/practice/landing.h"
 #include "src/system/result.h"
 
 namespace landfall {
@@ -15,6 +17,19 @@ namespace landfall {
 struct LearnedKeys {
     int again = 32, next = 257, discard = 259, see = 83;  // space, enter, backspace, S
 };
+
+// When a player without the live trace gets to see how the tries went. A set asked by ear shows nothing until the
+// player chooses to see.
+enum class Telling { everyTry, everyFew, afterSet };
+// What a player sees of the pitch where the drill does not guide.
+enum class Tracing { whilePlaying, afterTry, byEar };
+enum class Theme { system, light, dark };
+
+// In the file and on the command line, in the order of the enumerators.
+inline constexpr std::array targetNames{"concert", "start note", "own guitar"};
+inline constexpr std::array tellingNames{"every try", "every few", "summary"};
+inline constexpr std::array tracingNames{"while playing", "after the try", "by ear"};
+inline constexpr std::array themeNames{"system", "light", "dark"};
 
 struct Settings {
     std::string student;  // empty: nobody has said yet
@@ -25,20 +40,20 @@ struct Settings {
     int channel = 1;         // 1-based
     int frames = 128;        // a block of the audio callback
 
-    Cents aim{25.0};                      // [practice]
-    std::string target = "concert";       // concert, start note, own guitar
-    std::string feedback = "every try";   // every try, every few, summary
-    std::string trace = "after the try";  // when it is drawn: while playing, after the try, by ear
-    bool keepTakes = false;               // a FLAC file for each try
-    std::filesystem::path log;            // empty: log.sqlite; a relative one is in the platform's data folder
+    Cents aim{25.0};  // [practice]
+    Target target = Target::concert;
+    Telling feedback = Telling::everyTry;
+    Tracing trace = Tracing::afterTry;
+    bool keepTakes = false;     // a FLAC file for each try
+    std::filesystem::path log;  // empty: log.sqlite; a relative one is in the platform's data folder
 
     Decibels soundLevel{-30.0};  // [sound] of the loudest output, dBFS: starts low, for the ears' sake
     bool targetNote = true;      // is sounded before each place of a drill
     std::string outputName;      // a device's label or a part of it; empty: the input's own
 
-    double textSize = 1.0;         // [window] factor
-    std::string theme = "system";  // system, light, dark
-    LearnedKeys keys;              // [keys]
+    double textSize = 1.0;  // [window] factor
+    Theme theme = Theme::system;
+    LearnedKeys keys;  // [keys]
 
     std::string cautionsSeen;  // the day the cautions were shown and accepted, "2027-03-01"; empty: not yet
 };

@@ -2,10 +2,8 @@
 // any thread.
 #pragma once
 
-#include <span>
-
 #include "src/music/move.h"
-#include "src/practice/gesture_reader.h"
+#include "src/practice/pitch_points.h"
 
 namespace landfall {
 
@@ -20,6 +18,6 @@ struct BendOrSlideConfig {
 
 // What brought the pitch from one level to another, both in cents, within `points`: bend (upwards), release (downwards)
 // or slide.
-Gesture bendOrSlide(std::span<const PitchPoint> points, double from, double to, const BendOrSlideConfig& config = {});
+Gesture bendOrSlide(Points points, double from, double to, const BendOrSlideConfig& config = {});
 
 }  // namespace landfall

@@ -10,53 +10,30 @@ namespace landfall {
 
 namespace {
 
-using Points = std::span<const PitchPoint>;
-
-double medianOf(Points points) {
-    std::vector<double> cents;
-    cents.reserve(points.size());
-    for (const PitchPoint& point : points) cents.push_back(point.cents);
-    return median(std::move(cents));
-}
-
-Points between(Points points, double from, double to) {
-    const auto begin =
-        std::lower_bound(points.begin(), points.end(), from, [](const PitchPoint& p, double t) { return p.time < t; });
-    const auto end =
-        std::upper_bound(begin, points.end(), to, [](double t, const PitchPoint& p) { return t < p.time; });
-    return points.subspan(static_cast<std::size_t>(begin - points.begin()), static_cast<std::size_t>(end - begin));
-}
-
 // Whether the pitch is steady around a point; until `glides` it may fall as a struck string does by itself.
 bool isSteady(Points points, std::size_t i, double glides, const GestureReaderConfig& config) {
     const double half = config.steadyWindow / 2.0;
     const Points window = between(points, points[i].time - half, points[i].time + half);
     if (window.size() < 4 || window.back().time - window.front().time < 0.7 * config.steadyWindow) return false;
-    double low = window[0].cents, high = low, meanTime = 0.0, meanCents = 0.0, sd = 0.0;
+    double low = window[0].cents, high = low, sd = 0.0;
     for (const PitchPoint& p : window) {
         low = std::min(low, p.cents);
         high = std::max(high, p.cents);
-        meanTime += p.time;
-        meanCents += p.cents;
         sd += p.sd;
     }
-    const double n = static_cast<double>(window.size());
-    meanTime /= n, meanCents /= n, sd /= n;
-    double tt = 0.0, tc = 0.0;
-    for (const PitchPoint& p : window) {
-        tt += (p.time - meanTime) * (p.time - meanTime);
-        tc += (p.time - meanTime) * (p.cents - meanCents);
-    }
+    sd /= static_cast<double>(window.size());
+    const Trend trend = trendOf(window);
     // What the frames' own noise adds to the range of ten of them (about 3 sd) and to the slope.
     const double noise = std::min(sd, 8.0);
-    const double slope = tc / tt,
+    const double slope = trend.slope,
                  came = points[i].cents
                         - between(points, points[i].time - config.approachWithin, points[i].time).front().cents;
     const bool evenly =
         slope * came > 0.0 && std::abs(came) < config.approachUneven * config.approachWithin * std::abs(slope);
     const bool goesOn = evenly && std::abs(came) >= config.approachLeast && (slope > 0.0 || points[i].time >= glides);
     const double most = goesOn ? config.approachSlope : config.steadySlope;
-    return high - low <= config.steadyRange + 3.0 * noise && std::abs(slope) <= most + 2.0 * noise / std::sqrt(tt);
+    return high - low <= config.steadyRange + 3.0 * noise
+           && std::abs(slope) <= most + 2.0 * noise / std::sqrt(trend.spread);
 }
 
 template <typename Turn>
@@ -108,26 +85,6 @@ std::vector<Stretch> filled(Points points, const std::vector<Stretch>& stays, bo
 }
 
 }  // namespace
-
-std::optional<double> medianCents(std::span<const PitchPoint> points, double from, double to, std::size_t least) {
-    const Points inside = between(points, from, to);
-    if (inside.size() < std::max<std::size_t>(least, 1)) return std::nullopt;
-    return medianOf(inside);
-}
-
-double MedianOfRun::of(Points points, std::size_t begin, std::size_t end) {
-    if (begin != first) {
-        first = last = begin;
-        sorted.clear();
-    }
-    for (; last < end; ++last) {
-        const double cents = points[last].cents;
-        sorted.insert(std::upper_bound(sorted.begin(), sorted.end(), cents), cents);
-    }
-    while (last > end) sorted.erase(std::lower_bound(sorted.begin(), sorted.end(), points[--last].cents));
-    const std::size_t middle = sorted.size() / 2;
-    return sorted.size() % 2 == 1 ? sorted[middle] : 0.5 * (sorted[middle] + sorted[middle - 1]);
-}
 
 // A point's window is complete once a later one lies beyond it.
 void GestureReader::readSteady() {
@@ -211,11 +168,9 @@ Stretch GestureReader::vibrato(std::size_t first, std::size_t last) const {
         (turns[k].cents > turns[other].cents ? tops : bottoms).push_back(turns[k].cents);
     }
     const double half = median(halves);
-    std::vector<double> deviations;
-    for (const double h : halves) deviations.push_back(std::abs(h - half));
     const std::size_t cycles = (last - first) / 2;
     found.rate = static_cast<double>(cycles) / (turns[first + 2 * cycles].time - turns[first].time);
-    found.evenness = std::max(0.0, 1.0 - median(deviations) / half);
+    found.evenness = std::max(0.0, 1.0 - medianDeviation(std::move(halves), half) / half);
     found.bottom = median(bottoms);
     found.top = median(tops);
     found.level = cycleMean(points, turns[first].time, turns[first + 2 * cycles].time);

@@ -2,27 +2,13 @@
 // (6900 = A4), times in seconds of the input. One thread.
 #pragma once
 
-#include <algorithm>
-#include <cmath>
 #include <optional>
 #include <span>
 #include <vector>
 
-#include "dsp/pitch_frame.h"
+#include "src/practice/pitch_points.h"
 
 namespace landfall {
-
-// A settled frame that has a pitch.
-struct PitchPoint {
-    double time = 0.0;              // centre
-    double cents = 0.0;             // 100 * MIDI pitch at the set A4
-    double sd = 0.0;                // cents
-    double wander = 0.0;            // cents: the part of it that stays for tenths of a second
-    double level = -140.0;          // dBFS
-    double otherNote = -60.0;       // dB: how strong a second note sounds beside it
-    std::optional<double> other{};  // cents: that note's pitch
-    double ownSd() const { return std::sqrt(std::max(0.0, sd * sd - wander * wander)); }  // without what stays
-};
 
 enum class StretchState { attack, plateau, move, vibrato };
 
@@ -69,19 +55,6 @@ struct GestureReaderConfig {
     double halfCycleLeast = 0.035, halfCycleMost = 0.170;
     int swingsLeast = 4;
     double turningPoint = 6.0;  // a turn smaller than this is noise
-};
-
-// Median of the pitch between two moments; empty where fewer than `least` points lie there.
-std::optional<double> medianCents(std::span<const PitchPoint> points, double from, double to, std::size_t least = 3);
-
-// The median of a run of points: asked again with another end, it costs only the points between the two ends.
-class MedianOfRun {
-public:
-    double of(std::span<const PitchPoint> points, std::size_t begin, std::size_t end);
-
-private:
-    std::size_t first = 0, last = 0;
-    std::vector<double> sorted;
 };
 
 // What has been read of a note. What no later point can change is settled, and only what comes after is read again.

@@ -10,16 +10,7 @@ namespace landfall {
 
 namespace {
 
-using Points = std::span<const PitchPoint>;
 using Stretches = std::span<const Stretch>;
-
-Points between(Points points, double from, double to) {
-    const auto begin =
-        std::lower_bound(points.begin(), points.end(), from, [](const PitchPoint& p, double t) { return p.time < t; });
-    const auto end =
-        std::upper_bound(begin, points.end(), to, [](double t, const PitchPoint& p) { return t < p.time; });
-    return points.subspan(static_cast<std::size_t>(begin - points.begin()), static_cast<std::size_t>(end - begin));
-}
 
 double meanLevel(Points points) {
     double sum = 0.0;
@@ -30,18 +21,9 @@ double meanLevel(Points points) {
 // 1.4826 times the median absolute deviation: the standard deviation of a normal distribution (Hampel 1974).
 double robustSpread(Points points, double level) {
     if (points.empty()) return 0.0;
-    std::vector<double> deviations;
-    for (const PitchPoint& p : points) deviations.push_back(std::abs(p.cents - level));
-    return 1.4826 * median(std::move(deviations));
-}
-
-// Change per second by least squares.
-double slopeOf(Points points, double PitchPoint::*value) {
-    double n = 0.0, time = 0.0, sum = 0.0, tt = 0.0, tv = 0.0;
-    for (const PitchPoint& p : points) n += 1.0, time += p.time, sum += p.*value;
-    for (const PitchPoint& p : points)
-        tt += (p.time - time / n) * (p.time - time / n), tv += (p.time - time / n) * (p.*value - sum / n);
-    return tt > 0.0 ? tv / tt : 0.0;
+    std::vector<double> cents;
+    for (const PitchPoint& p : points) cents.push_back(p.cents);
+    return 1.4826 * medianDeviation(std::move(cents), level);
 }
 
 // Whether the pitch still goes its way, up (1) or down (-1), by more than its noise.
@@ -50,7 +32,7 @@ bool creeps(Points points, double way, const JudgeConfig& config) {
     double sd = 0.0;
     for (const PitchPoint& p : points) sd += p.sd / static_cast<double>(points.size());
     const double length = points.back().time - points.front().time;
-    return way * slopeOf(points, &PitchPoint::cents) > config.creepSlope + 2.0 * sd * std::sqrt(12.0) / length;
+    return way * trendOf(points).slope > config.creepSlope + 2.0 * sd * std::sqrt(12.0) / length;
 }
 
 std::optional<std::size_t> nextStay(Stretches stretches, std::size_t i) {
@@ -66,8 +48,7 @@ bool passing(const Note& note, Stretches stretches, std::size_t i, double way, c
     if (stay.state == StretchState::vibrato) return false;
     const auto following = nextStay(stretches, i);
     if (stay.length() >= (following || note.end ? config.stopLeast : config.stopLeastSounding)) {
-        if (way * slopeOf(between(note.points(), stay.begin - config.creepFor, stay.begin), &PitchPoint::cents)
-            > config.creepFastest)
+        if (way * trendOf(between(note.points(), stay.begin - config.creepFor, stay.begin)).slope > config.creepFastest)
             return false;
         if (!following)
             return !note.end
@@ -137,15 +118,10 @@ bool passedFret(const Move& move, Stretches stretches, std::size_t i, const Judg
 // How long the pitch took from a fifth to four fifths of the way between two levels, looking back from the second.
 double riseAcross(Points points, double from, double to, double begin, double end) {
     const Points way = between(points, begin, end);
-    const auto share = [&](std::size_t i) { return (way[i].cents - from) / (to - from); };
-    const auto crossing = [&](double level, double never) {  // the last one upwards
-        for (std::size_t i = way.size(); i-- > 1;)
-            if (share(i - 1) < level && share(i) >= level)
-                return way[i - 1].time
-                       + (level - share(i - 1)) / (share(i) - share(i - 1)) * (way[i].time - way[i - 1].time);
-        return never;
+    const auto through = [&](double share) {
+        return lastThrough(way, from + share * (to - from), to > from ? 1.0 : -1.0);
     };
-    return crossing(0.8, end) - crossing(0.2, begin);
+    return through(0.8).value_or(end) - through(0.2).value_or(begin);
 }
 
 // How far past its stop the pitch came on the way there, by three points in a row: one alone is the tracker's.
@@ -290,8 +266,8 @@ bool isBent(const Move& move, const Note& note, Stretches stretches, const Attem
 bool comesSlowly(std::span<const PitchPoint> points, double now, double way, const JudgeConfig& config) {
     if (points.empty()) return false;
     const double end = points.back().time, window = config.slowsOver;
-    const double last = way * slopeOf(between(points, end - window, end), &PitchPoint::cents);
-    const double before = way * slopeOf(between(points, end - 2.0 * window, end - window), &PitchPoint::cents);
+    const double last = way * trendOf(between(points, end - window, end)).slope;
+    const double before = way * trendOf(between(points, end - 2.0 * window, end - window)).slope;
     const double onward = last + (last - before) * (now - end + window / 2.0) / window;
     return last < config.creepFastest && onward > config.creepSlope;
 }
@@ -339,9 +315,7 @@ double lastEntry(Points points, double inside, double earliest, double level, do
 // A bend that comes in slowly has arrived where it has come to rest, not where it enters the band; any other at
 // `arrival`.
 double restAfter(Points points, double arrival, double way, double until, const JudgeConfig& config) {
-    const auto speed = [&](double from) {
-        return way * slopeOf(between(points, from, from + config.creepFor), &PitchPoint::cents);
-    };
+    const auto speed = [&](double from) { return way * trendOf(between(points, from, from + config.creepFor)).slope; };
     const double came = speed(arrival - config.creepFor), latest = std::max(arrival, until - config.creepFor);
     if (came < config.creepSlope || came > config.creepFastest) return arrival;
     for (const PitchPoint& p : between(points, arrival, latest))
@@ -372,7 +346,7 @@ bool hearsTwo(Points hold, double startLevel, const JudgeConfig& config) {
         if (p.other && std::abs(*p.other - startLevel) < config.startTolerance) room.push_back(p);
     }
     if (static_cast<double>(two) <= config.twoStringsShare * static_cast<double>(hold.size())) return false;
-    return room.size() < two || slopeOf(room, &PitchPoint::otherNote) > -config.roomFall;
+    return room.size() < two || trendOf(room, &PitchPoint::otherNote).slope > -config.roomFall;
 }
 
 // Seconds of one cycle, near `guess`: the delay after which the pitch comes back the same, but for a steady drift.
@@ -422,15 +396,14 @@ double doubtOf(Points window, double level, const Stretch* vibrato, const JudgeC
     }
     const double independent = std::max(1.0, (window.back().time - window.front().time) / config.sdIndependent);
     const double driven =
-        config.sdGain * std::clamp(1.0 + slopeOf(window, &PitchPoint::level) / config.freeDecay, 0.0, 1.0);
+        config.sdGain * std::clamp(1.0 + trendOf(window, &PitchPoint::level).slope / config.freeDecay, 0.0, 1.0);
     double spread = 0.0, drift = 0.0;
     if (vibrato) {
         const double width = vibrato->top - vibrato->bottom;
         spread = 0.5 * width * (1.0 - vibrato->evenness);
         drift = config.sdVibrato * width;
     } else {
-        const double slope = slopeOf(window, &PitchPoint::cents),
-                     middle = 0.5 * (window.front().time + window.back().time);
+        const double slope = trendOf(window).slope, middle = 0.5 * (window.front().time + window.back().time);
         std::vector<PitchPoint> steady(window.begin(), window.end());
         for (PitchPoint& p : steady) p.cents -= slope * (p.time - middle);
         spread = robustSpread(steady, level);

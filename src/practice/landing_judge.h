@@ -3,7 +3,6 @@
 #pragma once
 
 #include <optional>
-#include <span>
 #include <vector>
 
 #include "src/practice/landing.h"
@@ -123,7 +122,7 @@ std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Not
 
 // Whether a bend that comes in slowly still goes up (1) or down (-1) at `now`, foreseen from the points before it as if
 // it went on slowing down evenly.
-bool comesSlowly(std::span<const PitchPoint> points, double now, double way, const JudgeConfig& config);
+bool comesSlowly(Points points, double now, double way, const JudgeConfig& config);
 
 // Fills in all quantities, the verdict and the sentence. `targetCents` is what the landing is held against.
 Landing judge(const Move& move, const Note& note, const Attempt& attempt, double targetCents,

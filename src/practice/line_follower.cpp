@@ -32,7 +32,7 @@ void LineFollower::hear(const Break& stroke) { breaks.push_back(stroke); }
 
 void LineFollower::hear(const PitchFrame& settled) {
     Frame frame{
-        .time = settled.centre.value, .cents = std::nullopt, .sd = settled.sd.value, .level = settled.level.value};
+        .time = settled.centre.value, .cents = std::nullopt, .sd = settled.sd.value, .wander = settled.wander.value, .level = settled.level.value};
     if (settled.pitch) frame.cents = centsOf(pitchOf(*settled.pitch, config.a4));
     while (!breaks.empty() && breaks.front().time.value < frame.time + halfHop) {
         if (breaks.front().strength > frame.stroke) {

@@ -17,17 +17,20 @@ constexpr double landsWithin = 50.0;  // cents; further off it is another note
 constexpr double arrivalBand = 8.0;   // cents, as of single tries
 constexpr double vibratoBand = 1.15;  // of its depth
 constexpr double landingFrom = 0.060, landingTo = 0.310;
-constexpr double vibratoFrom = 0.100, vibratoTo = 0.510;
+constexpr double vibratoFrom = 0.100, vibratoTo = 0.510, vibratoSpare = 0.200;
 constexpr double shortShare = 0.65;    // of a short note its last so much
 constexpr double steadyFirst = 0.200;  // a note that stands so long before it is shaken has landed there
-constexpr double leaveBy = 12.0;       // cents from the note before: it is left
-constexpr double hintReach = 150.0;     // cents; further away something else sounds
+constexpr double shakenBy = 0.35;      // of its depth; the shaking has begun
+constexpr double leaveBy = 4.0;        // cents from the note before: it is left
+constexpr double hintReach = 150.0;    // cents; further away something else sounds
 constexpr double edge = 0.006;         // s before the next stroke: its sound is in the frames
 
 using Frames = std::span<const LineFollower::Frame>;
 
 struct Hold {
     double arrival = 0.0, level = 0.0;
+    double from = 0.0, to = 0.0;  // where the level was read
+    double depth = 0.0;           // of the vibrato that it is the middle of; 0: steady
 };
 
 double targetOf(const LineMove& move) { return 100.0 * move.move.to.value; }
@@ -37,8 +40,11 @@ std::vector<PitchPoint> pointsOf(Frames frames, std::size_t begin, std::size_t e
     std::vector<PitchPoint> points;
     for (std::size_t i = begin; i < std::min(end, frames.size()); ++i)
         if (frames[i].cents && frames[i].time >= from && frames[i].time < to)
-            points.push_back(
-                {.time = frames[i].time, .cents = *frames[i].cents, .sd = frames[i].sd, .level = frames[i].level});
+            points.push_back({.time = frames[i].time,
+                              .cents = *frames[i].cents,
+                              .sd = frames[i].sd,
+                              .wander = frames[i].wander,
+                              .level = frames[i].level});
     return points;
 }
 
@@ -82,52 +88,54 @@ double lastEntry(std::span<const PitchPoint> points, double inside, double level
     return points[at - 1].time + std::clamp(share, 0.0, 1.0) * (points[at].time - points[at - 1].time);
 }
 
-bool arrives(const LineMove& move) {
-    const GestureKind& kind = kindOf(move.move.gesture);
-    return !kind.fromStroke;
+bool arrives(const LineMove& move) { return !kindOf(move.move.gesture).fromStroke; }
+
+// What the pitch holds from `arrival` on: its median, or, where it is shaken soon after, the mean over whole cycles.
+Hold readHold(std::span<const PitchPoint> points, double arrival, double until, bool mayShake) {
+    const double shortest = until - shortShare * (until - arrival);
+    Hold hold{.arrival = arrival,
+              .from = std::min(arrival + landingFrom, shortest),
+              .to = std::min(arrival + landingTo, until)};
+    const auto plain = medianOf(points, hold.from, hold.to);
+    hold.level = plain ? *plain : medianOf(points, arrival, until).value_or(points.back().cents);
+    if (!mayShake) return hold;
+    const double end = std::min(until, arrival + vibratoTo + vibratoSpare);
+    const auto mean = meanOfCycles(points, arrival + vibratoFrom, end);
+    if (!mean) return hold;
+    double depth = 0.0;
+    for (const PitchPoint& point : points)
+        if (point.time > arrival + vibratoFrom && point.time < end)
+            depth = std::max(depth, std::abs(point.cents - *mean));
+    const auto steady = medianOf(points, arrival + 0.5 * landingFrom, arrival + steadyFirst);
+    double shakes = arrival;
+    if (steady)
+        for (const PitchPoint& point : points)
+            if (shakes == arrival && point.time > arrival + 0.5 * landingFrom
+                && std::abs(point.cents - *steady) > shakenBy * depth)
+                shakes = point.time;
+    if (shakes - arrival >= steadyFirst) {
+        hold.to = std::min(hold.to, shakes);
+        hold.level = medianOf(points, hold.from, hold.to).value_or(hold.level);
+        return hold;
+    }
+    hold.level = *mean;
+    hold.depth = depth;
+    hold.from = arrival + vibratoFrom;
+    hold.to = end;
+    return hold;
 }
 
-// Where the pitch came to rest from `from` on, until `until`.
-std::optional<Hold> holdOf(const LineMove& move, std::span<const PitchPoint> points, double onset, double from,
-                           double until) {
-    const auto window = [&](double arrival) {
-        const double begin = std::min(arrival + landingFrom, until - shortShare * (until - arrival));
-        return std::pair(begin, std::min(arrival + landingTo, until));
-    };
-    const auto [first, last] = window(from);
-    auto level = medianOf(points, first, last);
-    if (!level) level = medianOf(points, from, until);
-    if (!level) return std::nullopt;
-    const bool shaken = move.vibrato || move.move.gesture == Gesture::vibrato;
-    double depth = 0.0;
-    if (shaken) {
-        if (const auto mean = meanOfCycles(points, from + vibratoFrom, std::min(until, from + vibratoTo + 0.2))) {
-            const auto steady = medianOf(points, from + 0.03, from + steadyFirst);
-            double furthest = 0.0;
-            for (const PitchPoint& point : points)
-                if (steady && point.time >= from + 0.03 && point.time <= from + steadyFirst)
-                    furthest = std::max(furthest, std::abs(point.cents - *steady));
-            for (const PitchPoint& point : points)
-                if (point.time > from + vibratoFrom && point.time < until)
-                    depth = std::max(depth, std::abs(point.cents - *mean));
-            if (steady && furthest < 0.35 * depth && arrives(move) == false) level = steady, depth = 0.0;
-            else level = mean;
-        }
-    }
-    Hold hold{onset, *level};
+// Where the pitch came to rest from `reached` on, until `until`.
+std::optional<Hold> holdOf(const LineMove& move, std::span<const PitchPoint> points, double reached, double until) {
+    if (points.empty()) return std::nullopt;
+    const bool mayShake = move.vibrato || move.move.gesture == Gesture::vibrato;
+    Hold hold = readHold(points, reached, until, mayShake);
     if (!arrives(move)) return hold;
-    hold.arrival = lastEntry(points, std::min(from + landingFrom, 0.5 * (from + until)), *level,
-                             std::max(arrivalBand, vibratoBand * depth));
-    if (depth == 0.0) {
-        const auto [begin, end] = window(hold.arrival);
-        if (const auto better = medianOf(points, begin, end)) {
-            hold.level = *better;
-            hold.arrival = lastEntry(points, std::min(hold.arrival + landingFrom, 0.5 * (hold.arrival + until)),
-                                     hold.level, arrivalBand);
-        }
-    } else if (const auto mean =
-                   meanOfCycles(points, hold.arrival + vibratoFrom, std::min(until, hold.arrival + vibratoTo + 0.2))) {
-        hold.level = *mean;
+    // The arrival depends on the level, and a little the other way round.
+    for (int round = 0; round < 2; ++round) {
+        const double inside = std::min(hold.arrival + landingFrom, 0.5 * (hold.arrival + until));
+        const double arrival = lastEntry(points, inside, hold.level, std::max(arrivalBand, vibratoBand * hold.depth));
+        hold = readHold(points, arrival, until, mayShake);
     }
     return hold;
 }
@@ -141,7 +149,7 @@ std::optional<Hold> topOf(std::span<const PitchPoint> all, double fretted) {
     for (std::size_t i = 6; i + 1 < points.size(); ++i) {
         std::array<double, 3> three{points[i - 1].cents, points[i].cents, points[i + 1].cents};
         std::sort(three.begin(), three.end());
-        if (!top || three[1] > top->level) top = Hold{points[i].time, three[1]};
+        if (!top || three[1] > top->level) top = Hold{.arrival = points[i].time, .level = three[1]};
     }
     return top;
 }
@@ -193,7 +201,8 @@ LineMark measure(const Line& line, Frames frames, const Playing& playing, std::s
     const double until = std::min(nextTime - edge, frames[std::min(playing.end, frames.size() - 1)].time);
     const auto points = pointsOf(frames, playing.begin, std::min(playing.end, nextFrame), onset - 0.05, until);
     const double from = arrives(move) ? frames[reached].time : onset;
-    const auto hold = move.move.gesture == Gesture::hint ? topOf(points, 100.0 * move.move.from.value) : holdOf(move, points, onset, from, until);
+    const auto hold = move.move.gesture == Gesture::hint ? topOf(points, 100.0 * move.move.from.value)
+                                                         : holdOf(move, points, from, until);
     if (!hold) {
         mark.outcome = playing.wrong ? Outcome::wrongNote : Outcome::landed;
         return mark;

@@ -22,6 +22,9 @@ struct LineMark {
     std::optional<Seconds> onset{};        // the pick stroke, or when it left the move before
     std::optional<Seconds> landingTime{};  // arrival
     std::optional<Cents> landingError{};   // against the move's target at the given A4
+    std::optional<Cents> firstStopError{};  // the same from 20 to 150 ms after arrival
+    std::optional<Cents> sd{};              // of the landing
+    std::optional<Seconds> holdLength{};    // from arrival to the end of what sounds
     std::optional<MidiPitch> heard{};      // where it landed instead, of a wrong note
     std::optional<Seconds> timing{};       // of its anchor against the player's own pulse, late is positive
     Verdict verdict = Verdict::notMeasurable;

@@ -59,14 +59,6 @@ struct Noodling {  // a note that belongs to no try
     int note = 0;
     std::string sentence{};  // why it began none, where it stood alone and so was likely meant to; else empty
 };
-struct NoTry {  // none for 20 s; said again every 20 s
-    Seconds at;
-};
-struct StringSlipped {  // three starts in a row more than 6 cents off to the same side
-    Seconds at;
-    std::optional<int> string;  // known where the move has a place
-    Cents offset;               // median of the three, + sharp
-};
 // An echo or reverberation; chorus, phaser, wah, a vibrato pedal, heavy gain.
 enum class HeardEffect { ringing, wavering };
 struct EffectHeard {  // each once
@@ -75,7 +67,7 @@ struct EffectHeard {  // each once
 };
 
 using ListenerEvent = std::variant<InputLevel, LivePitch, PickStroke, TryBegan, ProvisionalLanding, FinalLanding,
-                                   TryEnded, TryStruck, Noodling, NoTry, StringSlipped, EffectHeard>;
+                                   TryEnded, TryStruck, Noodling, EffectHeard>;
 
 // How the asked moves are to be found in what is played.
 enum class MoveOrder {

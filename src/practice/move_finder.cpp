@@ -35,10 +35,8 @@ std::optional<Note> secondOf(const Note& of, const Move& move, const JudgeConfig
         second.add(beside);
     }
     if (second.points().size() < least) return std::nullopt;
-    const auto end = std::upper_bound(of.points().begin(), of.points().end(), second.points().back().time,
-                                      [](double t, const PitchPoint& p) { return t < p.time; });
-    if (static_cast<double>(first.size()) < heardShare * static_cast<double>(end - of.points().begin()))
-        return std::nullopt;
+    const auto meanwhile = between(of.points(), of.points().front().time, second.points().back().time).size();
+    if (static_cast<double>(first.size()) < heardShare * static_cast<double>(meanwhile)) return std::nullopt;
     const double level = median(first);
     const auto standing =
         std::count_if(first.begin(), first.end(), [&](double cents) { return std::abs(cents - level) < stands; });
@@ -57,11 +55,7 @@ Move toldFrom(const Move& asked, const Note& of, std::size_t from, const JudgeCo
         const Stretch& stop = stretches[*attempt->stop];
         const double begin = attempt->start ? stretches[*attempt->start].begin : of.onset + judging.struckSettles,
                      end = std::min(stop.begin + 0.05, stop.end);
-        const auto first = std::lower_bound(of.points().begin(), of.points().end(), begin,
-                                            [](const PitchPoint& p, double t) { return p.time < t; });
-        const auto last =
-            std::upper_bound(first, of.points().end(), end, [](double t, const PitchPoint& p) { return t < p.time; });
-        move.gesture = bendOrSlide({first, last}, attempt->startLevel, stop.level);
+        move.gesture = bendOrSlide(between(of.points(), begin, end), attempt->startLevel, stop.level);
         move.asHeard = false;
     } else {
         move.gesture = asked.direction() > 0.0 ? Gesture::bend : Gesture::release;
@@ -127,6 +121,12 @@ std::vector<FoundStep> MoveFinder::chain(const Note& of, std::size_t move, std::
         from = *attempt->landing;
     }
     return steps;
+}
+
+std::optional<Move> MoveFinder::lackingTarget() const {
+    const auto lacks = [this](const Move& move) { return targets.lacks(move); };
+    const auto found = std::find_if(moves.begin(), moves.end(), lacks);
+    return found != moves.end() ? std::optional(*found) : std::nullopt;
 }
 
 bool MoveFinder::secondStartsOn(const Note& of, std::size_t move) const {

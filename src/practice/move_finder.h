@@ -37,7 +37,11 @@ public:
     bool secondStartsOn(const Note& note, std::size_t move) const;
     std::vector<FoundStep> second(const Note& note, std::size_t move, const Note* before) const;
 
+    // The first move asked that is held against concert pitch only because this guitar's own is not known yet.
+    std::optional<Move> lackingTarget() const;
+
     const JudgeConfig& judging() const { return config.judge; }
+    double runOfNotes() const { return config.runOfNotes; }
 
     std::vector<Move> moves;
     Targets targets;

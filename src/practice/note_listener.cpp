@@ -70,7 +70,7 @@ std::optional<double> NoteListener::restruck() const {
     if (last.ownSd() > 0.5 * unsure || at > last.time - 0.015 || unsure < std::max(config.restruckUnsure, 5.0 * quiet))
         return std::nullopt;
     const bool moved = std::abs(last.cents - points[i].cents) > config.restruckPitch;
-    if (last.level - points[i].level < config.restruckRise || (moved && !hearer.hasLanded())) return std::nullopt;
+    if (last.level - points[i].level < config.restruckRise || (moved && !hearer->hasLanded())) return std::nullopt;
     const auto start = medianCents(points, sounding->onset + 0.05, sounding->onset + 0.15);
     if (!start || std::abs(last.cents - *start) > config.restruckPitch || at - sounding->onset < 0.1)
         return std::nullopt;
@@ -83,7 +83,7 @@ std::optional<double> NoteListener::restruck() const {
 }
 
 void NoteListener::onset(const Onset& stroke) {
-    hearer.strokeHeard(stroke, ++notes);
+    hearer->strokeHeard(stroke, ++notes);
     strokes.push_back({notes, stroke.time.value});
     Note fresh(notes, stroke.time.value, true, config.reader);
     if (soonest)
@@ -96,11 +96,11 @@ void NoteListener::begin(Note fresh) {
     sounding = std::move(fresh);
     sinceTold = 0;
     struckLevel = -140.0;
-    hearer.noteBegan();
+    hearer->noteBegan();
 }
 
 void NoteListener::end(bool rings) {
-    if (sounding) hearer.noteEnded(*std::exchange(sounding, std::nullopt), rings);
+    if (sounding) hearer->noteEnded(*std::exchange(sounding, std::nullopt), rings);
 }
 
 // The settled stream has come to a stroke.
@@ -129,7 +129,7 @@ void NoteListener::grow(const PitchFrame& frame) {
         end(silent && frame.level.value > struckLevel - config.ringsWithin && frame.level.value < struckLevel);
     } else if (frame.pitch && ++sinceTold >= 4) {
         sinceTold = 0;
-        hearer.noteGrew();
+        hearer->noteGrew();
     }
 }
 
@@ -163,7 +163,7 @@ void NoteListener::provisional(const PitchFrame& frame) {
     if (!soonest || !frame.pitch || frame.centre.value < soonest->onset) return;
     soonest->add(pointOf(frame, config.a4));
     soonest->heardUntil = frame.centre.value;
-    if (frame.centre.value - soonest->onset <= config.noteMost) hearer.earlyGrew(frame);
+    if (frame.centre.value - soonest->onset <= config.noteMost) hearer->earlyGrew(frame);
 }
 
 void NoteListener::finish() {

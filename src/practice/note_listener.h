@@ -37,20 +37,21 @@ struct NoteListenerConfig {
 class NoteHearer {
 public:
     virtual ~NoteHearer() = default;
-    virtual void strokeHeard(const Onset& stroke,
-                             int note) = 0;  // at once; the note begins when the settled stream does
-    virtual void noteBegan() = 0;
-    virtual void noteGrew() = 0;  // every fourth frame
+    // at once; the note begins when the settled stream does
+    virtual void strokeHeard(const Onset& stroke, int note) = 0;
+    virtual void noteBegan() {}
+    virtual void noteGrew() {}  // every fourth frame
     // `rings`: no pitch came, but it rings on as strings do; a muted one has died away, a voice grows
     virtual void noteEnded(Note over, bool rings) = 0;
-    virtual void earlyGrew(const PitchFrame& frame) = 0;
-    virtual bool hasLanded() const = 0;  // the note that sounds
+    virtual void earlyGrew(const PitchFrame& /*frame*/) {}
+    virtual bool hasLanded() const { return false; }  // the note that sounds
 };
 
 class NoteListener {
 public:
-    NoteListener(const NoteListenerConfig& given, NoteHearer& told) : config(given), hearer(told) {}
+    explicit NoteListener(const NoteListenerConfig& given) : config(given) {}
 
+    void tell(NoteHearer& who) { hearer = &who; }  // before anything is heard
     void onset(const Onset& stroke);
     void settled(const PitchFrame& frame);
     void provisional(const PitchFrame& frame);
@@ -80,7 +81,7 @@ private:
     void end(bool rings = false);
 
     NoteListenerConfig config;
-    NoteHearer& hearer;
+    NoteHearer* hearer = nullptr;
     int notes = 0;               // so many have begun
     std::deque<Stroke> strokes;  // known, not yet reached by the settled stream
     std::optional<Note> sounding, soonest;

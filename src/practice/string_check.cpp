@@ -6,6 +6,7 @@
 #include <fmt/core.h>
 
 #include "dsp/statistics.h"
+#include "src/practice/words.h"
 
 namespace landfall {
 
@@ -26,12 +27,6 @@ constexpr double worthAnOffer = 12.0;   // cents; less is quicker tuned than ans
 
 Cents offsetFrom(const Guitar& guitar, int string, Hertz pitch) {
     return interval(frequencyOf(pitchAt(guitar, {string, 0}), guitar.a4), pitch);
-}
-
-std::string capitalised(std::string text) {
-    if (!text.empty() && text.front() >= 'a' && text.front() <= 'z')
-        text.front() = static_cast<char>(text.front() - 'a' + 'A');
-    return text;
 }
 
 }  // namespace

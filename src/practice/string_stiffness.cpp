@@ -73,9 +73,7 @@ double StringStiffness::known(std::size_t string) const {
     if (string >= learned.size() || learned[string].size() < notesAsked) return before;
     std::vector<double> values(learned[string].begin(), learned[string].end());
     const double now = median(values);
-    std::vector<double> apart;
-    for (const double value : values) apart.push_back(std::abs(value - now));
-    if (median(apart) > notesAgree * now) return before;
+    if (medianDeviation(values, now) > notesAgree * now) return before;
     if (before > 0.0) values.insert(values.end(), 2, before);
     return median(values);
 }

@@ -115,8 +115,7 @@ std::vector<GestureTally> Tally::gestures() const {
         if (!sums.lingers.empty()) tally.typicalLinger = Seconds(median(sums.lingers));
         if (sums.errors.empty()) continue;
         tally.typicalError = Cents(median(sums.errors));
-        for (double& error : sums.errors) error = std::abs(error);
-        tally.typicalMiss = Cents(median(sums.errors));
+        tally.typicalMiss = Cents(medianDeviation(sums.errors));
     }
     return found;
 }

@@ -60,7 +60,7 @@ int main(int count, char** words) {
     ::setenv("XDG_DATA_HOME", (home / "data").c_str(), 1);
     Settings settings;
     settings.cautionsSeen = "2027-03-01";
-    settings.trace = "while playing";
+    settings.trace = Tracing::whilePlaying;
     if (const auto file = settingsFile(); !file || !saveSettings(*file, settings)) return 1;
 
     Strokes strokes;

@@ -59,9 +59,6 @@ struct Check {
     void operator()(const ProvisionalLanding& e) const { check(e.landing); }
     void operator()(const FinalLanding& e) const { check(e.landing); }
     void operator()(const TryEnded& e) const { check(e.landing); }
-    void operator()(const StringSlipped& e) const {
-        mustHold(std::isfinite(e.offset.value), "a slipped string's offset is finite");
-    }
     template <typename Other>
     void operator()(const Other& e) const {
         mustHold(std::isfinite(e.at.value), "an event has a time");

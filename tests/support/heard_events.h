@@ -109,10 +109,6 @@ inline EventBits bitsOf(const ListenerEvent& event) {
         void operator()(const TryEnded& e) { to.add(e.at.value), to.add(e.landing); }
         void operator()(const TryStruck& e) { to.add(e.at.value), to.add(e.tryNumber); }
         void operator()(const Noodling& e) { to.add(e.at.value), to.add(e.note), to.words = e.sentence; }
-        void operator()(const NoTry& e) { to.add(e.at.value); }
-        void operator()(const StringSlipped& e) {
-            to.add(e.at.value), to.add(e.string.value_or(-1)), to.add(e.offset.value);
-        }
         void operator()(const EffectHeard& e) { to.add(e.at.value), to.add(static_cast<double>(e.effect)); }
     };
     std::visit(Reader{bits}, event);

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <utility>
 
 #include <fmt/core.h>
 
@@ -34,20 +35,21 @@ double along(const Values& values, double now, int by) {
     return values[static_cast<std::size_t>(std::clamp(nearest + by, 0, static_cast<int>(values.size()) - 1))];
 }
 
-// The word `by` places on, in a circle; one that is not among them counts as before the first.
-template <typename Words>
-std::string around(const Words& words, const std::string& now, int by) {
-    const int count = static_cast<int>(std::size(words));
-    const int at = static_cast<int>(std::find(std::begin(words), std::end(words), now) - std::begin(words));
+// The value `by` places on, in a circle; one that is not among them counts as before the first.
+template <typename Values, typename Value>
+Value around(const Values& values, const Value& now, int by) {
+    const int count = static_cast<int>(std::size(values));
+    const int at = static_cast<int>(std::find(std::begin(values), std::end(values), now) - std::begin(values));
     const int next = at == count ? (by > 0 ? 0 : count - 1) : (at + by + count) % count;
-    return std::string(words[static_cast<std::size_t>(next)]);
+    return values[static_cast<std::size_t>(next)];
 }
 
-Wish changed() {
-    Wish wish;
-    wish.newSettings = true;
-    return wish;
+template <typename Enum, typename Names>
+std::string nameOf(Enum value, const Names& names) {
+    return names[static_cast<std::size_t>(value)];
 }
+
+Wish changed() { return {.newSettings = true}; }
 
 // The last character of UTF-8 goes as a whole.
 void eraseLast(std::string& text) {
@@ -77,7 +79,7 @@ KeyMap keyMapOf(const Settings& settings) {
     return {settings.keys.again, settings.keys.next, settings.keys.discard, settings.keys.see};
 }
 
-bool isDark(const Settings& settings) { return settings.theme != "light"; }
+bool isDark(const Settings& settings) { return settings.theme != Theme::light; }
 
 SettingsScreen::SettingsScreen(Settings settings) { use(std::move(settings)); }
 
@@ -112,25 +114,33 @@ Wish SettingsScreen::guitarChanged(const Guitar& wanted) {
     return changed();
 }
 
+void SettingsScreen::add(std::string group, std::string label, std::string value, std::function<Wish(int)> step,
+                         std::function<Wish()> choose) {
+    rows.push_back({std::move(group), std::move(label), std::move(value), std::move(step), std::move(choose)});
+}
+
+Wish SettingsScreen::type(Typed what, std::string before, std::string how) {
+    typing = std::move(before);
+    typedFor = what;
+    message = std::move(how);
+    return {};
+}
+
 void SettingsScreen::addGuitar() {
     const Guitar& guitar = now.guitar;
-    const auto add = [&](std::string label, std::string value, std::function<void(Guitar&, int)> change) {
-        rows.push_back({"guitar",
-                        std::move(label),
-                        std::move(value),
-                        [this, change](int by) {
-                            Guitar wanted = now.guitar;
-                            change(wanted, by);
-                            return guitarChanged(wanted);
-                        },
-                        {}});
+    const auto of = [&](std::string label, std::string value, std::function<void(Guitar&, int)> change) {
+        add("guitar", std::move(label), std::move(value), [this, change](int by) {
+            Guitar wanted = now.guitar;
+            change(wanted, by);
+            return guitarChanged(wanted);
+        });
     };
-    add("strings", fmt::format("{}", guitar.stringCount()), [](Guitar& wanted, int by) {
+    of("strings", fmt::format("{}", guitar.stringCount()), [](Guitar& wanted, int by) {
         // A string more is a fourth below the lowest; a string fewer leaves the lowest out.
         if (by < 0) wanted.openStrings.pop_back();
         else wanted.openStrings.push_back(MidiPitch(wanted.openStrings.back().value - 5.0));
     });
-    add("tuning", tuningName(guitar.openStrings), [](Guitar& wanted, int by) {
+    of("tuning", tuningName(guitar.openStrings), [](Guitar& wanted, int by) {
         wanted.openStrings = *parseTuning(around(tunings, tuningName(wanted.openStrings), by));
     });
     rows.back().choose = [this] {
@@ -139,225 +149,140 @@ void SettingsScreen::addGuitar() {
     };
     if (eachString)
         for (int string = 1; string <= guitar.stringCount(); ++string)
-            add(fmt::format("  string {}", string), noteName(guitar.openStrings[static_cast<std::size_t>(string - 1)]),
-                [string](Guitar& wanted, int by) {
-                    MidiPitch& open = wanted.openStrings[static_cast<std::size_t>(string - 1)];
-                    open = MidiPitch(open.value + by);
-                });
-    add("capo", guitar.capo == 0 ? "none" : fmt::format("fret {}", guitar.capo),
-        [](Guitar& wanted, int by) { wanted.capo = std::max(0, wanted.capo + by); });
-    add("highest fret", fmt::format("{}", guitar.highestFret),
-        [](Guitar& wanted, int by) { wanted.highestFret += by; });
-    add("plays", guitar.leftHanded ? "left-handed" : "right-handed",
-        [](Guitar& wanted, int) { wanted.leftHanded = !wanted.leftHanded; });
-    add("reference pitch A4", fmt::format("{:g} Hz", guitar.a4.value),
-        [](Guitar& wanted, int by) { wanted.a4 = Hertz(std::round(wanted.a4.value) + by); });
-    rows.push_back({"guitar", "string check", "enter", {}, [] {
-                        Wish wish;
-                        wish.open = Screen::stringCheck;
-                        return wish;
-                    }});
+            of(fmt::format("  string {}", string), noteName(guitar.openStrings[static_cast<std::size_t>(string - 1)]),
+               [string](Guitar& wanted, int by) {
+                   wanted.openStrings[static_cast<std::size_t>(string - 1)].value += by;
+               });
+    of("capo", guitar.capo == 0 ? "none" : fmt::format("fret {}", guitar.capo),
+       [](Guitar& wanted, int by) { wanted.capo = std::max(0, wanted.capo + by); });
+    of("highest fret", fmt::format("{}", guitar.highestFret), [](Guitar& wanted, int by) { wanted.highestFret += by; });
+    of("plays", guitar.leftHanded ? "left-handed" : "right-handed",
+       [](Guitar& wanted, int) { wanted.leftHanded = !wanted.leftHanded; });
+    of("reference pitch A4", fmt::format("{:g} Hz", guitar.a4.value),
+       [](Guitar& wanted, int by) { wanted.a4 = Hertz(std::round(wanted.a4.value) + by); });
+    add("guitar", "string check", "enter", {}, [] { return Wish{.open = Screen::stringCheck}; });
 }
 
 void SettingsScreen::addPractice() {
-    rows.push_back({"practice", "student", now.student,
-                    [this](int by) {
-                        std::vector<std::string> names = students;
-                        if (std::find(names.begin(), names.end(), now.student) == names.end())
-                            names.insert(names.begin(), now.student);
-                        Wish wish;
-                        const std::string next = around(names, now.student, by);
-                        if (next == now.student) message = "Only one student so far: enter adds another.";
-                        wish.newSettings = wish.newStudent = next != now.student;
-                        now.student = next;
-                        return wish;
-                    },
-                    [this] {
-                        typing = "";
-                        typedFor = Typed::student;
-                        message = "Type the name of a student, then enter; esc leaves it.";
-                        return Wish{};
-                    }});
-    rows.push_back({"practice",
-                    "aim",
-                    fmt::format("±{:g} ¢", now.aim.value),
-                    [this](int by) {
-                        now.aim = Cents(along(aims, now.aim.value, by));
-                        return changed();
-                    },
-                    {}});
-    rows.push_back({"practice",
-                    "trace",
-                    now.trace,
-                    [this](int by) {
-                        now.trace = around(std::array{"after the try", "by ear", "while playing"}, now.trace, by);
-                        message = now.trace == "by ear" ? "Nothing is shown until you choose to see."
-                                  : now.trace == "while playing"
-                                      ? "Tries with the live trace stay out of the totals."
-                                      : "Three guided tries, then after each try; the last set by ear.";
-                        return changed();
-                    },
-                    {}});
-    rows.push_back({"practice",
-                    "target",
-                    now.target == "start note"   ? "from the start note"
-                    : now.target == "own guitar" ? "own guitar"
-                                                 : "concert pitch",
-                    [this](int by) {
-                        now.target = around(std::array{"concert", "start note", "own guitar"}, now.target, by);
-                        message = now.target == "concert"      ? "Equal temperament at the reference pitch."
-                                  : now.target == "start note" ? "The note a bend starts from, plus the interval."
-                                                               : "The target fret as this guitar sounds it.";
-                        return changed();
-                    },
-                    {}});
+    const auto nextStudent = [this](int by) {
+        std::vector<std::string> names = students;
+        if (std::find(names.begin(), names.end(), now.student) == names.end()) names.insert(names.begin(), now.student);
+        const std::string next = around(names, now.student, by);
+        if (next == now.student) message = "Only one student so far: enter adds another.";
+        const bool other = std::exchange(now.student, next) != next;
+        return Wish{.newSettings = other, .newStudent = other};
+    };
+    add("practice", "student", now.student, nextStudent,
+        [this] { return type(Typed::student, "", "Type the name of a student, then enter; esc leaves it."); });
+    add("practice", "aim", fmt::format("±{:g} ¢", now.aim.value), [this](int by) {
+        now.aim = Cents(along(aims, now.aim.value, by));
+        return changed();
+    });
+    add("practice", "trace", nameOf(now.trace, tracingNames), [this](int by) {
+        constexpr std::array says{"Tries with the live trace stay out of the totals.",
+                                  "Three guided tries, then after each try; the last set by ear.",
+                                  "Nothing is shown until you choose to see."};
+        constexpr std::array order{Tracing::afterTry, Tracing::byEar, Tracing::whilePlaying};
+        now.trace = around(order, now.trace, by);
+        message = nameOf(now.trace, says);
+        return changed();
+    });
+    add("practice", "target", nameOf(now.target, std::array{"concert pitch", "from the start note", "own guitar"}),
+        [this](int by) {
+            constexpr std::array says{"Equal temperament at the reference pitch.",
+                                      "The note a bend starts from, plus the interval.",
+                                      "The target fret as this guitar sounds it."};
+            now.target = around(std::array{Target::concert, Target::startNote, Target::ownGuitar}, now.target, by);
+            message = nameOf(now.target, says);
+            return changed();
+        });
 }
 
 void SettingsScreen::addKeys() {
-    const auto add = [&](const char* label, int LearnedKeys::*key) {
-        rows.push_back({"keys", label, keyName(now.keys.*key), {}, [this, key] {
-                            learning = key;
-                            message = "Press a key, or the pedal; esc leaves it as it is.";
-                            return Wish{};
-                        }});
+    const auto of = [&](const char* label, int LearnedKeys::*key) {
+        add("keys", label, keyName(now.keys.*key), {}, [this, key] {
+            learning = key;
+            message = "Press a key, or the pedal; esc leaves it as it is.";
+            return Wish{};
+        });
     };
-    add("again", &LearnedKeys::again);
-    add("next", &LearnedKeys::next);
-    add("discard that", &LearnedKeys::discard);
-    add("see it now", &LearnedKeys::see);
+    of("again", &LearnedKeys::again);
+    of("next", &LearnedKeys::next);
+    of("discard that", &LearnedKeys::discard);
+    of("see it now", &LearnedKeys::see);
 }
 
 void SettingsScreen::addInput() {
     const std::string used = now.simulated ? simulatedInput : now.deviceName.empty() ? systemInput : now.deviceName;
-    const auto newInput = [] {
-        Wish wish;
-        wish.newSettings = wish.newInput = true;
-        return wish;
-    };
-    rows.push_back({"sound",
-                    "input",
-                    used,
-                    [this, used, newInput](int by) {
-                        std::vector<std::string> labels{systemInput};
-                        for (const SoundDevice& device : devices)
-                            if (device.inputs > 0) labels.push_back(device.label);
-                        if (!now.simulated && !now.deviceName.empty()
-                            && std::find(labels.begin(), labels.end(), used) == labels.end())
-                            labels.push_back(used);
-                        labels.push_back(simulatedInput);
-                        const std::string next = around(labels, used, by);
-                        now.simulated = next == simulatedInput;
-                        now.deviceName = now.simulated || next == systemInput ? "" : next;
-                        now.channel = 1;
-                        return newInput();
-                    },
-                    {}});
-    rows.push_back({"sound",
-                    "channel",
-                    fmt::format("{}", now.channel),
-                    [this, newInput](int by) {
-                        const auto input = std::find_if(devices.begin(), devices.end(), [&](const SoundDevice& one) {
-                            return one.label == now.deviceName;
-                        });
-                        const int most = now.simulated ? 1 : input != devices.end() ? std::max(1, input->inputs) : 8;
-                        const int wanted = std::clamp(now.channel + by, 1, most);
-                        if (wanted == now.channel) return Wish{};
-                        now.channel = wanted;
-                        return newInput();
-                    },
-                    {}});
-    rows.push_back({"sound", "input and level", "enter", {}, [] {
-                        Wish wish;
-                        wish.open = Screen::start;
-                        wish.step = StartStep::device;
-                        return wish;
-                    }});
+    const Wish newInput{.newSettings = true, .newInput = true};
+    add("sound", "input", used, [this, used, newInput](int by) {
+        std::vector<std::string> labels{systemInput};
+        for (const SoundDevice& device : devices)
+            if (device.inputs > 0) labels.push_back(device.label);
+        if (!now.simulated && !now.deviceName.empty() && std::find(labels.begin(), labels.end(), used) == labels.end())
+            labels.push_back(used);
+        labels.push_back(simulatedInput);
+        const std::string next = around(labels, used, by);
+        now.simulated = next == simulatedInput;
+        now.deviceName = now.simulated || next == systemInput ? "" : next;
+        now.channel = 1;
+        return newInput;
+    });
+    add("sound", "channel", fmt::format("{}", now.channel), [this, newInput](int by) {
+        const auto input = std::find_if(devices.begin(), devices.end(),
+                                        [&](const SoundDevice& one) { return one.label == now.deviceName; });
+        const int most = now.simulated ? 1 : input != devices.end() ? std::max(1, input->inputs) : 8;
+        const int wanted = std::clamp(now.channel + by, 1, most);
+        return std::exchange(now.channel, wanted) == wanted ? Wish{} : newInput;
+    });
+    add("sound", "input and level", "enter", {}, [] { return Wish{.open = Screen::start, .step = StartStep::device}; });
 }
 
 void SettingsScreen::addOutput() {
     const std::string played = now.outputName.empty() ? inputsOwn : now.outputName;
-    rows.push_back({"sound",
-                    "output",
-                    played,
-                    [this, played](int by) {
-                        std::vector<std::string> labels{inputsOwn};
-                        for (const SoundDevice& device : devices)
-                            if (device.outputs > 0) labels.push_back(device.label);
-                        if (std::find(labels.begin(), labels.end(), played) == labels.end()) labels.push_back(played);
-                        const std::string next = around(labels, played, by);
-                        if (next == played) return Wish{};
-                        now.outputName = next == inputsOwn ? "" : next;
-                        Wish wish;
-                        wish.newSettings = true;
-                        wish.newInput = !now.simulated;  // both are opened together
-                        return wish;
-                    },
-                    {}});
-    rows.push_back({"sound",
-                    "target note",
-                    now.targetNote ? "before each place" : "off",
-                    [this](int) {
-                        now.targetNote = !now.targetNote;
-                        return changed();
-                    },
-                    {}});
-    rows.push_back(
-        {"sound", "output level", now.soundLevel.value < 0.0 ? fmt::format("−{:g} dB", -now.soundLevel.value) : "0 dB",
-         [this](int by) {
-             const double wanted = std::clamp(3.0 * std::round(now.soundLevel.value / 3.0) + 3.0 * by, -60.0, 0.0);
-             Wish wish = changed();
-             wish.testTone = true;
-             now.soundLevel = Decibels(wanted);
-             if (wanted > -12.0) message = "Loud: mind your ears, above all on headphones.";
-             return wish;
-         },
-         [] {
-             Wish wish;
-             wish.testTone = true;
-             return wish;
-         }});
+    add("sound", "output", played, [this, played](int by) {
+        std::vector<std::string> labels{inputsOwn};
+        for (const SoundDevice& device : devices)
+            if (device.outputs > 0) labels.push_back(device.label);
+        if (std::find(labels.begin(), labels.end(), played) == labels.end()) labels.push_back(played);
+        const std::string next = around(labels, played, by);
+        if (next == played) return Wish{};
+        now.outputName = next == inputsOwn ? "" : next;
+        return Wish{.newSettings = true, .newInput = !now.simulated};  // both are opened together
+    });
+    add("sound", "target note", now.targetNote ? "before each place" : "off", [this](int) {
+        now.targetNote = !now.targetNote;
+        return changed();
+    });
+    const auto level = now.soundLevel.value < 0.0 ? fmt::format("−{:g} dB", -now.soundLevel.value) : "0 dB";
+    const auto otherLevel = [this](int by) {
+        now.soundLevel = Decibels(std::clamp(3.0 * std::round(now.soundLevel.value / 3.0) + 3.0 * by, -60.0, 0.0));
+        if (now.soundLevel.value > -12.0) message = "Loud: mind your ears, above all on headphones.";
+        return Wish{.newSettings = true, .testTone = true};
+    };
+    add("sound", "output level", level, otherLevel, [] { return Wish{.testTone = true}; });
 }
 
 void SettingsScreen::addScreenAndLog() {
-    rows.push_back({"screen",
-                    "text size",
-                    fmt::format("{:g} %", std::round(100.0 * now.textSize)),
-                    [this](int by) {
-                        now.textSize = along(textSizes, now.textSize, by);
-                        return changed();
-                    },
-                    {}});
-    rows.push_back({"screen",
-                    "colours",
-                    isDark(now) ? "dark" : "light",
-                    [this](int) {
-                        now.theme = isDark(now) ? "light" : "dark";
-                        return changed();
-                    },
-                    {}});
-    rows.push_back({"log",
-                    "sound of each try",
-                    now.keepTakes ? "kept" : "not kept",
-                    [this](int) {
-                        now.keepTakes = !now.keepTakes;
-                        if (now.keepTakes)
-                            message =
-                                "A FLAC file for each try, on this machine only: about 100 kB a second of playing.";
-                        return changed();
-                    },
-                    {}});
-    rows.push_back({"log", "place", now.log.empty() ? "the usual one" : now.log.string(), {}, [this] {
-                        typing = now.log.string();
-                        typedFor = Typed::log;
-                        message = "Type the file's name, then enter; nothing typed means the usual place.";
-                        return Wish{};
-                    }});
-    rows.push_back({"care", "cautions", "enter", {}, [] {
-                        Wish wish;
-                        wish.open = Screen::start;
-                        wish.step = StartStep::care;
-                        return wish;
-                    }});
+    add("screen", "text size", fmt::format("{:g} %", std::round(100.0 * now.textSize)), [this](int by) {
+        now.textSize = along(textSizes, now.textSize, by);
+        return changed();
+    });
+    add("screen", "colours", isDark(now) ? "dark" : "light", [this](int) {
+        now.theme = isDark(now) ? Theme::light : Theme::dark;
+        return changed();
+    });
+    add("log", "sound of each try", now.keepTakes ? "kept" : "not kept", [this](int) {
+        now.keepTakes = !now.keepTakes;
+        if (now.keepTakes)
+            message = "A FLAC file for each try, on this machine only: about 100 kB a second of playing.";
+        return changed();
+    });
+    add("log", "place", now.log.empty() ? "the usual one" : now.log.string(), {}, [this] {
+        return type(Typed::log, now.log.string(),
+                    "Type the file's name, then enter; nothing typed means the usual place.");
+    });
+    add("care", "cautions", "enter", {}, [] { return Wish{.open = Screen::start, .step = StartStep::care}; });
 }
 
 void SettingsScreen::build() {

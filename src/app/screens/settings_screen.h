@@ -45,6 +45,8 @@ private:
     };
     void build();
     void refresh();
+    void add(std::string group, std::string label, std::string value, std::function<Wish(int)> step,
+             std::function<Wish()> choose = {});
     void addGuitar();
     void addPractice();
     void addKeys();
@@ -54,6 +56,8 @@ private:
     Wish learned(int key);
     Wish typedIn();
     Wish guitarChanged(const Guitar& wanted);
+    enum class Typed { student, log };
+    Wish type(Typed what, std::string before, std::string how);
 
     Settings now;
     std::vector<std::string> students;
@@ -63,7 +67,7 @@ private:
     bool eachString = false;  // the tuning, string by string
     int LearnedKeys::*learning = nullptr;
     std::optional<std::string> typing;  // the new student's name or the log's file, as typed so far
-    enum class Typed { student, log } typedFor = Typed::student;
+    Typed typedFor = Typed::student;
     std::string message;
     SettingList list;
 };

@@ -1,0 +1,186 @@
+#include "src/practice/repeated_try.h"
+
+#include <algorithm>
+#include <cmath>
+#include <utility>
+
+#include "src/practice/verdict.h"
+
+namespace landfall {
+
+namespace {
+
+constexpr std::size_t noteLeast = 4, toldLeast = 20;  // points of a note that counts, and of one that is told
+
+bool contains(const std::vector<std::size_t>& list, std::size_t value) {
+    return std::find(list.begin(), list.end(), value) != list.end();
+}
+
+}  // namespace
+
+void RepeatedTry::begin() {
+    expected = 0;
+    current = {};
+    current.struck = around.notes.note().has_value();
+}
+
+// A stroke may begin the try's next step, or a new try.
+std::vector<std::size_t> RepeatedTry::candidates(const Note& of) const {
+    if (current.locked) return {*current.locked};
+    std::vector<std::size_t> list;
+    if (expected > 0 && expected < moves().size() && of.onset < expectedUntil) list.push_back(expected);
+    if (!moves().empty()) list.push_back(0);
+    return list;
+}
+
+// The note before, unless it was a try.
+const Note* RepeatedTry::other() const { return before && !beforeMatched ? &*before : nullptr; }
+
+std::vector<FoundStep> RepeatedTry::match(const Note& of, const JudgeConfig& judging) const {
+    if (of.points().size() < noteLeast || moves().empty()) return {};
+    const MoveFinder& finder = around.finder;
+    const bool run = finder.isOfRun(of, other());
+    std::vector<FoundStep> tried;
+    for (const std::size_t k : candidates(of)) {
+        std::vector<FoundStep> steps;
+        if (finder.startsOn(of, k)) {
+            if (!run) steps = finder.chain(of, k, 0, judging);
+        } else if (const auto joined = other() ? slidInto(*other(), of, moves()[k]) : std::nullopt) {
+            steps = finder.chain(*joined, k, 0, judging);
+        } else {
+            steps = finder.second(of, k, other());
+        }
+        // A try's later step, on a stroke of its own, belongs to the try before it.
+        if (k > 0)
+            for (FoundStep& step : steps) step.landing.tryNumber = lastEnded;
+        if (!steps.empty() && steps.front().landed()) return steps;
+        if (!steps.empty() && tried.empty()) tried = std::move(steps);
+    }
+    return tried;
+}
+
+void RepeatedTry::earlyGrew(const PitchFrame& frame) {
+    if (current.struck) return;
+    const std::optional<Note>&note = around.notes.note(), &early = around.notes.early();
+    if (note && std::abs(note->onset - early->onset) > 0.2) return;  // the settled stream is still with the note before
+    const JudgeConfig& judging = around.finder.judging();
+    const auto look = firstLook(*early, judging, config.firstWord);
+    if (!look) return;
+    for (const FoundStep& step : match(*early, *look)) {
+        if (contains(current.provisional, step.move) || contains(current.final, step.move)
+            || !maySay(step.landing, around.finder.targets.of(moves()[step.move]).cents, *early,
+                       note ? &*note : nullptr, judging, config.firstWord))
+            continue;
+        current.provisional.push_back(step.move);
+        tell(ProvisionalLanding{frame.available, step.landing});
+    }
+}
+
+// The note that sounds begins a try as soon as it is known to begin on the right pitch.
+void RepeatedTry::beginTry(const Note& note, const std::vector<FoundStep>& steps) {
+    for (const std::size_t k : candidates(note)) {
+        if ((!around.finder.startsOn(note, k) && !around.finder.secondStartsOn(note, k))
+            || around.finder.isOfRun(note, other()))
+            continue;
+        current.number = k > 0 ? lastEnded : note.number;
+        tell(TryBegan{now(), Seconds(note.onset), note.number, current.number, static_cast<int>(k) + 1, current.again});
+        return;
+    }
+    if (!steps.empty()) current.number = steps.front().landing.tryNumber;
+}
+
+void RepeatedTry::noteGrew() {
+    if (current.struck) return;
+    const Note& note = *around.notes.note();
+    const JudgeConfig& judging = around.finder.judging();
+    const std::vector<FoundStep> steps = match(note, judging);
+    if (current.number == 0) beginTry(note, steps);
+    for (const FoundStep& step : steps) {
+        if (!step.landed()) break;
+        const double arrival = step.landing.landingTime->value, clock = now().value;
+        const double wait = step.landing.vibrato ? judging.vibratoTo : judging.landingTo;
+        if (!contains(current.final, step.move) && clock >= arrival + wait) {
+            current.final.push_back(step.move);
+            current.locked = steps.front().move;
+            current.number = steps.front().landing.tryNumber;
+            tell(FinalLanding{now(), step.landing});
+        }
+        if (contains(current.final, step.move) && !contains(current.ended, step.move)
+            && clock >= arrival + judging.tryMost) {
+            current.ended.push_back(step.move);
+            ended(step);
+        }
+    }
+}
+
+// One note of many, unless something final was said of it: too short and landed nowhere or elsewhere, or cut by another
+// stroke before it landed, or just after.
+bool RepeatedTry::isOrnament(const Note& over, const std::vector<FoundStep>& steps) const {
+    if (steps.empty() || current.locked) return false;
+    const FoundStep& first = steps.front();
+    if (*over.end - over.onset < config.tryLeast
+        && (!first.landed() || first.landing.verdict == Verdict::otherInterval))
+        return true;
+    return over.cutByStroke
+           && (!first.landed() || *over.end - first.landing.landingTime->value < around.finder.runOfNotes());
+}
+
+// A note that stands alone and began elsewhere than asked: the player waits for a word.
+std::string RepeatedTry::whyNone(const Note& over) const {
+    const bool alone = over.struck && !over.cutByStroke && *over.end - over.onset >= config.aloneLeast
+                       && (!before || over.onset - before->onset >= config.aloneLeast);
+    if (!alone) return {};
+    const auto pitch = over.start();
+    const auto steps = candidates(over);
+    if (!pitch || steps.empty()
+        || std::any_of(steps.begin(), steps.end(), [&](std::size_t k) { return around.finder.startsOn(over, k); }))
+        return {};
+    return notBegunSentence(moves()[steps.front()], *pitch);
+}
+
+void RepeatedTry::noteBegan() {
+    current = {};
+    current.again = again;
+}
+
+void RepeatedTry::noteEnded(Note over, bool rings) {
+    if (rings && !moves().empty() && over.struck && (!before || over.onset - before->onset >= config.aloneLeast))
+        tell(Noodling{now(), over.number, "No clear pitch: do two strings ring?"});
+    std::vector<FoundStep> steps;
+    if (!current.struck) steps = match(over, around.finder.judging());
+    if (isOrnament(over, steps)) steps.clear();
+    const Try said = std::exchange(current, {});
+    Targets& targets = around.finder.targets;
+    const auto lacked = around.finder.lackingTarget();
+    if (steps.empty()) targets.learnFret(over);
+    if (!said.struck) endTry(over, said, steps, lacked && !targets.lacks(*lacked));
+    beforeMatched = !steps.empty();
+    again = over.cutByStroke && said.number > 0 && said.ended.empty() && !said.struck && !beforeMatched;
+    before = std::move(over);
+}
+
+// What is still to be said of a note that is over; `taught`: it was held because it was asked for, and is no miss.
+void RepeatedTry::endTry(const Note& over, const Try& said, const std::vector<FoundStep>& steps, bool taught) {
+    for (const FoundStep& step : steps) {
+        if (step.landed() && !contains(said.final, step.move)) tell(FinalLanding{now(), step.landing});
+        if (!contains(said.ended, step.move)) ended(step);
+    }
+    if (!steps.empty()) {
+        const FoundStep& last = steps.back();
+        expected = last.landed() && last.move + 1 < moves().size() ? last.move + 1 : 0;
+        expectedUntil = *over.end + config.nextStepWithin;
+    } else if (over.points().size() >= toldLeast) {
+        tell(Noodling{now(), over.number, taught ? "" : whyNone(over)});
+    }
+}
+
+std::optional<int> RepeatedTry::discardLast() {
+    const bool sounds = around.notes.note().has_value();
+    const bool inProgress = sounds && current.number > 0 && !current.struck && current.ended.empty();
+    const auto struck = strike(inProgress ? current.number : lastEnded);
+    if (struck) expected = 0;
+    if (struck && sounds && current.number == *struck) current.struck = true;  // nor what is still to come of it
+    return struck;
+}
+
+}  // namespace landfall
