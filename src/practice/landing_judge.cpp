@@ -387,32 +387,6 @@ double meanOver(Points points, double from, double to) {
     return covered > 0.0 ? area / covered : 0.0;
 }
 
-// Standard deviation of a landing measured over these points; `vibrato` where whole cycles of it were averaged.
-double doubtOf(Points window, double level, const Stretch* vibrato, const JudgeConfig& config) {
-    double own = 0.0, wander = 0.0;
-    for (const PitchPoint& p : window) {
-        own += config.sdFrames * p.ownSd() / static_cast<double>(window.size());
-        wander += p.wander / static_cast<double>(window.size());
-    }
-    const double independent = std::max(1.0, (window.back().time - window.front().time) / config.sdIndependent);
-    const double driven =
-        config.sdGain * std::clamp(1.0 + trendOf(window, &PitchPoint::level).slope / config.freeDecay, 0.0, 1.0);
-    double spread = 0.0, drift = 0.0;
-    if (vibrato) {
-        const double width = vibrato->top - vibrato->bottom;
-        spread = 0.5 * width * (1.0 - vibrato->evenness);
-        drift = config.sdVibrato * width;
-    } else {
-        const double slope = trendOf(window).slope, middle = 0.5 * (window.front().time + window.back().time);
-        std::vector<PitchPoint> steady(window.begin(), window.end());
-        for (PitchPoint& p : steady) p.cents -= slope * (p.time - middle);
-        spread = robustSpread(steady, level);
-        drift = config.sdDrift * slope;
-    }
-    return std::sqrt((own * own + spread * spread) / independent + drift * drift + driven * driven + wander * wander
-                     + config.sdFloor * config.sdFloor);
-}
-
 Hold measure(const Move& move, const Note& note, Stretches stretches, std::size_t stop, double leaving,
              const JudgeConfig& config) {
     const Points points(note.points());
@@ -523,6 +497,31 @@ void fillHold(const Move& move, const Note& note, const Hold& first, const Hold&
 }
 
 }  // namespace
+
+double doubtOf(Points window, double level, const Stretch* vibrato, const JudgeConfig& config) {
+    double own = 0.0, wander = 0.0;
+    for (const PitchPoint& p : window) {
+        own += config.sdFrames * p.ownSd() / static_cast<double>(window.size());
+        wander += p.wander / static_cast<double>(window.size());
+    }
+    const double independent = std::max(1.0, (window.back().time - window.front().time) / config.sdIndependent);
+    const double driven =
+        config.sdGain * std::clamp(1.0 + trendOf(window, &PitchPoint::level).slope / config.freeDecay, 0.0, 1.0);
+    double spread = 0.0, drift = 0.0;
+    if (vibrato) {
+        const double width = vibrato->top - vibrato->bottom;
+        spread = 0.5 * width * (1.0 - vibrato->evenness);
+        drift = config.sdVibrato * width;
+    } else {
+        const double slope = trendOf(window).slope, middle = 0.5 * (window.front().time + window.back().time);
+        std::vector<PitchPoint> steady(window.begin(), window.end());
+        for (PitchPoint& p : steady) p.cents -= slope * (p.time - middle);
+        spread = robustSpread(steady, level);
+        drift = config.sdDrift * slope;
+    }
+    return std::sqrt((own * own + spread * spread) / independent + drift * drift + driven * driven + wander * wander
+                     + config.sdFloor * config.sdFloor);
+}
 
 Landing judge(const Move& move, const Note& note, const Attempt& attempt, double targetCents,
               const JudgeConfig& config) {

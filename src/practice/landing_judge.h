@@ -124,6 +124,9 @@ std::optional<Attempt> findAttempt(const Move& move, const Move* next, const Not
 // it went on slowing down evenly.
 bool comesSlowly(Points points, double now, double way, const JudgeConfig& config);
 
+// Standard deviation of a landing read at `level` from these points; `vibrato` where whole cycles of it were averaged.
+double doubtOf(Points window, double level, const Stretch* vibrato, const JudgeConfig& config);
+
 // Fills in all quantities, the verdict and the sentence. `targetCents` is what the landing is held against.
 Landing judge(const Move& move, const Note& note, const Attempt& attempt, double targetCents,
               const JudgeConfig& config);

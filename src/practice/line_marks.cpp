@@ -5,7 +5,8 @@
 #include <cmath>
 
 #include "dsp/statistics.h"
-#include "src/practice/gesture_reader.h"
+#include "src/practice/landing_judge.h"
+#include "src/practice/pitch_points.h"
 #include "src/practice/pulse.h"
 #include "src/practice/verdict.h"
 
@@ -13,17 +14,17 @@ namespace landfall {
 
 namespace {
 
-constexpr double landsWithin = 50.0;  // cents; further off it is another note
-constexpr double arrivalBand = 8.0;   // cents, as of single tries
-constexpr double vibratoBand = 1.15;  // of its depth
-constexpr double landingFrom = 0.060, landingTo = 0.310;
-constexpr double vibratoFrom = 0.100, vibratoTo = 0.510, vibratoSpare = 0.200;
-constexpr double shortShare = 0.65;    // of a short note its last so much
-constexpr double steadyFirst = 0.200;  // a note that stands so long before it is shaken has landed there
-constexpr double shakenBy = 0.35;      // of its depth; the shaking has begun
-constexpr double leaveBy = 4.0;        // cents from the note before: it is left
-constexpr double hintReach = 150.0;    // cents; further away something else sounds
-constexpr double edge = 0.006;         // s before the next stroke: its sound is in the frames
+constexpr double landsWithin = 50.0;    // cents; further off it is another note
+constexpr double vibratoSpare = 0.200;  // s: a cycle of the slowest vibrato
+constexpr double shortShare = 0.65;     // of a short note its last so much
+constexpr double steadyFirst = 0.200;   // a note that stands so long before it is shaken has landed there
+constexpr double shakenBy = 0.35;       // of its depth; the shaking has begun
+constexpr double leaveBy = 4.0;         // cents from the note before: it is left
+constexpr double hintReach = 150.0;     // cents; further away something else sounds
+constexpr double edge = 0.006;          // s before the next stroke: its sound is in the frames
+
+// The definitions of single tries.
+const JudgeConfig defined;
 
 using Frames = std::span<const LineFollower::Frame>;
 
@@ -48,19 +49,9 @@ std::vector<PitchPoint> pointsOf(Frames frames, std::size_t begin, std::size_t e
     return points;
 }
 
-std::optional<double> medianOf(std::span<const PitchPoint> points, double from, double to) {
-    std::vector<double> cents;
-    for (const PitchPoint& point : points)
-        if (point.time >= from && point.time <= to) cents.push_back(point.cents);
-    if (cents.empty()) return std::nullopt;
-    return median(std::move(cents));
-}
-
 // The mean over whole cycles, from the first crossing of the middle on to the last in the same direction.
-std::optional<double> meanOfCycles(std::span<const PitchPoint> points, double from, double to) {
-    std::vector<PitchPoint> within;
-    for (const PitchPoint& point : points)
-        if (point.time >= from && point.time <= to) within.push_back(point);
+std::optional<double> meanOfCycles(Points points, double from, double to) {
+    const Points within = between(points, from, to);
     if (within.size() < 10) return std::nullopt;
     double low = 1e9, high = -1e9;
     for (const PitchPoint& point : within) low = std::min(low, point.cents), high = std::max(high, point.cents);
@@ -78,7 +69,7 @@ std::optional<double> meanOfCycles(std::span<const PitchPoint> points, double fr
 }
 
 // The last time before `inside` at which the pitch was further than `band` from `level`, between two frames.
-double lastEntry(std::span<const PitchPoint> points, double inside, double level, double band) {
+double lastEntry(Points points, double inside, double level, double band) {
     std::size_t at = 0;
     while (at + 1 < points.size() && points[at].time < inside) ++at;
     while (at > 0 && std::abs(points[at - 1].cents - level) <= band) --at;
@@ -91,57 +82,58 @@ double lastEntry(std::span<const PitchPoint> points, double inside, double level
 bool arrives(const LineMove& move) { return !kindOf(move.move.gesture).fromStroke; }
 
 // What the pitch holds from `arrival` on: its median, or, where it is shaken soon after, the mean over whole cycles.
-Hold readHold(std::span<const PitchPoint> points, double arrival, double until, bool mayShake) {
+Hold readHold(Points points, double arrival, double until, bool mayShake) {
     const double shortest = until - shortShare * (until - arrival);
     Hold hold{.arrival = arrival,
-              .from = std::min(arrival + landingFrom, shortest),
-              .to = std::min(arrival + landingTo, until)};
-    const auto plain = medianOf(points, hold.from, hold.to);
-    hold.level = plain ? *plain : medianOf(points, arrival, until).value_or(points.back().cents);
+              .from = std::min(arrival + defined.landingFrom, shortest),
+              .to = std::min(arrival + defined.landingTo, until)};
+    const auto plain = medianCents(points, hold.from, hold.to);
+    hold.level = plain ? *plain : medianCents(points, arrival, until).value_or(points.back().cents);
     if (!mayShake) return hold;
-    const double end = std::min(until, arrival + vibratoTo + vibratoSpare);
-    const auto mean = meanOfCycles(points, arrival + vibratoFrom, end);
+    const double end = std::min(until, arrival + defined.vibratoTo + vibratoSpare);
+    const auto mean = meanOfCycles(points, arrival + defined.vibratoFrom, end);
     if (!mean) return hold;
     double depth = 0.0;
     for (const PitchPoint& point : points)
-        if (point.time > arrival + vibratoFrom && point.time < end)
+        if (point.time > arrival + defined.vibratoFrom && point.time < end)
             depth = std::max(depth, std::abs(point.cents - *mean));
-    const auto steady = medianOf(points, arrival + 0.5 * landingFrom, arrival + steadyFirst);
+    const auto steady = medianCents(points, arrival + 0.5 * defined.landingFrom, arrival + steadyFirst);
     double shakes = arrival;
     if (steady)
         for (const PitchPoint& point : points)
-            if (shakes == arrival && point.time > arrival + 0.5 * landingFrom
+            if (shakes == arrival && point.time > arrival + 0.5 * defined.landingFrom
                 && std::abs(point.cents - *steady) > shakenBy * depth)
                 shakes = point.time;
     if (shakes - arrival >= steadyFirst) {
         hold.to = std::min(hold.to, shakes);
-        hold.level = medianOf(points, hold.from, hold.to).value_or(hold.level);
+        hold.level = medianCents(points, hold.from, hold.to).value_or(hold.level);
         return hold;
     }
     hold.level = *mean;
     hold.depth = depth;
-    hold.from = arrival + vibratoFrom;
+    hold.from = arrival + defined.vibratoFrom;
     hold.to = end;
     return hold;
 }
 
 // Where the pitch came to rest from `reached` on, until `until`.
-std::optional<Hold> holdOf(const LineMove& move, std::span<const PitchPoint> points, double reached, double until) {
+std::optional<Hold> holdOf(const LineMove& move, Points points, double reached, double until) {
     if (points.empty()) return std::nullopt;
     const bool mayShake = move.vibrato || move.move.gesture == Gesture::vibrato;
     Hold hold = readHold(points, reached, until, mayShake);
     if (!arrives(move)) return hold;
     // The arrival depends on the level, and a little the other way round.
     for (int round = 0; round < 2; ++round) {
-        const double inside = std::min(hold.arrival + landingFrom, 0.5 * (hold.arrival + until));
-        const double arrival = lastEntry(points, inside, hold.level, std::max(arrivalBand, vibratoBand * hold.depth));
+        const double inside = std::min(hold.arrival + defined.landingFrom, 0.5 * (hold.arrival + until));
+        const double arrival =
+            lastEntry(points, inside, hold.level, std::max(defined.arrivalBand, defined.vibratoBand * hold.depth));
         hold = readHold(points, arrival, until, mayShake);
     }
     return hold;
 }
 
 // The top of a hint: the highest pitch that lasts for three frames.
-std::optional<Hold> topOf(std::span<const PitchPoint> all, double fretted) {
+std::optional<Hold> topOf(Points all, double fretted) {
     std::vector<PitchPoint> points;
     for (const PitchPoint& point : all)
         if (std::abs(point.cents - fretted) < hintReach) points.push_back(point);
@@ -208,8 +200,16 @@ LineMark measure(const Line& line, Frames frames, const Playing& playing, std::s
         return mark;
     }
     const double error = hold->level - targetOf(move);
-    mark.landingTime = Seconds(arrives(move) ? hold->arrival : onset);
+    const double arrival = arrives(move) ? hold->arrival : onset;
+    mark.landingTime = Seconds(arrival);
     mark.landingError = Cents(error);
+    mark.holdLength = Seconds(until - arrival);
+    if (const auto first = medianCents(points, arrival + defined.firstStopFrom, arrival + defined.firstStopTo))
+        mark.firstStopError = Cents(*first - targetOf(move));
+    std::optional<Stretch> shaken;
+    if (hold->depth > 0.0) shaken = Stretch{.bottom = hold->level - hold->depth, .top = hold->level + hold->depth};
+    if (const Points read = between(points, hold->from, hold->to); read.size() > 2)
+        mark.sd = Cents(doubtOf(read, hold->level, shaken ? &*shaken : nullptr, defined));
     mark.outcome = std::abs(error) < landsWithin ? Outcome::landed : Outcome::wrongNote;
     if (mark.outcome == Outcome::wrongNote) mark.heard = MidiPitch(0.01 * hold->level);
     mark.verdict = mark.outcome == Outcome::landed       ? verdictFor(error)
