@@ -51,7 +51,10 @@ struct Heard {
     std::vector<Landing> landings;  // in the order of the moves
     std::vector<HeardEffect> effects;
 };
-Heard listen(SoundFile& file, const ListenerConfig& config, std::vector<Move> moves) {
+// `inARow`: each move was asked once, so that what no single try shows is looked for in the whole.
+Heard listen(SoundFile& file, const ListenerConfig& config, std::vector<Move> moves, bool inARow) {
+    const Line line = lineOf(moves);
+    LineListener whole(line, config.sampleRate, config.a4);
     Heard heard;
     const auto keep = [&](std::span<const ListenerEvent> events) {
         for (const ListenerEvent& event : events) {
@@ -62,8 +65,14 @@ Heard listen(SoundFile& file, const ListenerConfig& config, std::vector<Move> mo
     Listener listener(config);
     listener.setMoves(std::move(moves), MoveOrder::once);
     std::array<float, 4096> block{};
-    while (const std::size_t got = file.read(block)) keep(listener.process(std::span(block).first(got)));
+    while (const std::size_t got = file.read(block)) {
+        keep(listener.process(std::span(block).first(got)));
+        if (inARow) whole.process(std::span(block).first(got));
+    }
     keep(listener.finish());
+    if (!inARow) return heard;
+    whole.finish();
+    addFromLine(heard.landings, line, whole.marks());
     return heard;
 }
 
@@ -171,7 +180,7 @@ int runMark(const MarkOptions& options) {
     config.sampleRate = file->sampleRate();
     config.a4 = Hertz(options.a4);
     config.target = *targetNamed(options.target);
-    const auto [landings, effects] = listen(*file, config, *moves);
+    const auto [landings, effects] = listen(*file, config, *moves, !drill && config.target == Target::concert);
     for (const std::string& remark : file->remarks()) fmt::print(stderr, "landfall: {}\n", remark);
     for (const HeardEffect effect : effects) fmt::print(stderr, "landfall: {}\n", effectSentence(effect));
     if (options.json) fmt::print("{}\n", landingsAsJson(landings));

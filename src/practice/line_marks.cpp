@@ -218,6 +218,23 @@ LineMark measure(const Line& line, Frames frames, const Playing& playing, std::s
     return mark;
 }
 
+Landing landingOf(const LineMark& mark, const Move& move) {
+    Landing landing;
+    landing.moveNumber = static_cast<int>(mark.move) + 1;
+    landing.move = move;
+    landing.onset = mark.onset.value_or(*mark.landingTime);
+    landing.end = *mark.landingTime + *mark.holdLength;
+    landing.landingTime = mark.landingTime;
+    landing.landingError = mark.landingError;
+    landing.firstStopError = mark.firstStopError;
+    landing.sd = mark.sd;
+    landing.holdLength = mark.holdLength;
+    const double start = 100.0 * move.from.value;
+    landing.verdict = verdictOf(landing, start);
+    landing.sentence = sentenceOf(landing, start);
+    return landing;
+}
+
 }  // namespace
 
 std::string_view outcomeName(Outcome outcome) {
@@ -256,6 +273,35 @@ LineMarks markLine(const Line& line, const LineFollower& follower) {
     for (const double time : extra) marks.extra.emplace_back(time);
     timeAgainstPulse(line, marks);
     return marks;
+}
+
+Line lineOf(std::span<const Move> moves) {
+    Line line;
+    for (std::size_t i = 0; i < moves.size(); ++i)
+        line.moves.push_back({.move = moves[i],
+                              .picked = i == 0 || !goesOn(moves[i - 1], moves[i]) || kindOf(moves[i].gesture).ownStroke,
+                              .beat = static_cast<double>(i)});
+    line.length = static_cast<double>(moves.size());
+    return line;
+}
+
+void addFromLine(std::vector<Landing>& landings, const Line& line, const LineMarks& marks) {
+    for (const LineMark& mark : marks.moves) {
+        const Move& move = line.moves[mark.move].move;
+        if (mark.outcome != Outcome::landed || !mark.landingTime || !arrives(line.moves[mark.move])) continue;
+        if (mark.holdLength->value < defined.stopLeast || mark.sd.value_or(Cents(99.0)).value > defined.mostDoubt)
+            continue;
+        const int number = static_cast<int>(mark.move) + 1;
+        const auto at = std::ranges::find_if(landings, [&](const Landing& each) { return each.moveNumber >= number; });
+        const bool known = at != landings.end() && at->moveNumber == number;
+        if (known && at->verdict != Verdict::notMeasurable) continue;
+        // Between its neighbours.
+        const auto next = known ? at + 1 : at;
+        if (next != landings.end() && next->landingTime && *next->landingTime < *mark.landingTime) continue;
+        if (at != landings.begin() && (at - 1)->landingTime && *(at - 1)->landingTime > *mark.landingTime) continue;
+        if (known) *at = landingOf(mark, move);
+        else landings.insert(at, landingOf(mark, move));
+    }
 }
 
 }  // namespace landfall

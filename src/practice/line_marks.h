@@ -2,6 +2,7 @@
 #pragma once
 
 #include <optional>
+#include <span>
 #include <string_view>
 #include <vector>
 
@@ -19,14 +20,14 @@ std::string_view outcomeName(Outcome outcome);  // "landed", "wrong note", "miss
 struct LineMark {
     std::size_t move = 0;
     Outcome outcome = Outcome::missed;
-    std::optional<Seconds> onset{};        // the pick stroke, or when it left the move before
-    std::optional<Seconds> landingTime{};  // arrival
-    std::optional<Cents> landingError{};   // against the move's target at the given A4
+    std::optional<Seconds> onset{};         // the pick stroke, or when it left the move before
+    std::optional<Seconds> landingTime{};   // arrival
+    std::optional<Cents> landingError{};    // against the move's target at the given A4
     std::optional<Cents> firstStopError{};  // the same from 20 to 150 ms after arrival
     std::optional<Cents> sd{};              // of the landing
     std::optional<Seconds> holdLength{};    // from arrival to the end of what sounds
-    std::optional<MidiPitch> heard{};      // where it landed instead, of a wrong note
-    std::optional<Seconds> timing{};       // of its anchor against the player's own pulse, late is positive
+    std::optional<MidiPitch> heard{};       // where it landed instead, of a wrong note
+    std::optional<Seconds> timing{};        // of its anchor against the player's own pulse, late is positive
     Verdict verdict = Verdict::notMeasurable;
 };
 
@@ -37,5 +38,12 @@ struct LineMarks {
 };
 
 LineMarks markLine(const Line& line, const LineFollower& follower);
+
+// The moves of a recording as a line: one after another, in free time.
+Line lineOf(std::span<const Move> moves);
+// Bends, releases and slides of a recording that are not among its landings, or could not be measured there, as the
+// line's marks have them: the search over the whole finds a landing in echoes where no single note shows one. `landings`
+// in the order of the moves.
+void addFromLine(std::vector<Landing>& landings, const Line& line, const LineMarks& marks);
 
 }  // namespace landfall
