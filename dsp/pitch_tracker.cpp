@@ -51,6 +51,8 @@ constexpr int guardHops = 4;
 // A rise of all bands by this is a stroke; frets and pull-offs stay under it mostly (battery of phrases, open half).
 constexpr double clearRise = 0.15;
 constexpr double sameStrokeSeconds = 0.050;
+constexpr double octaveCents = 60.0;
+constexpr int octaveHopsMost = 120;
 constexpr double settledLagSeconds = 0.055;
 constexpr double bufferSeconds = 0.30;
 
@@ -250,6 +252,7 @@ struct PitchTracker::State {
     bool freshNote = true;  // no measurement since the stroke
     bool loud = false;      // at the last hop
     int goodHops = 0, badHops = 0, leaps = 0, aloneHops = 0;
+    int octaveHops = 0;               // for which an octave below has been refused
     int fullHops = 0, emptyHops = 0;  // with and without all partials, of the note that is followed
     double lastGoodCents = 0.0;
 
@@ -589,6 +592,16 @@ struct PitchTracker::State {
         return measured;
     }
 
+    // An echo, or a string that rings on, an octave below makes its period the common one. A string does not fall an
+    // octave at once without a stroke: for a while the pitch is kept.
+    bool dropsOctave(Hertz period, std::optional<Hertz> near, std::size_t end) noexcept {
+        const bool drops = voiced && !freshNote && near
+                           && end - noteStart > static_cast<std::size_t>(newNoteSeconds * rate)
+                           && std::abs(centsOf(2.0 * period.value) - centsOf(near->value)) < octaveCents;
+        octaveHops = drops ? octaveHops + 1 : 0;
+        return drops && octaveHops <= octaveHopsMost;
+    }
+
     // Period, fit, and what follows from them for the note.
     void look(std::size_t end, double level) noexcept {
         std::optional<Hertz> near;
@@ -597,7 +610,9 @@ struct PitchTracker::State {
         const Sound attackHeard =
             end - noteStart < static_cast<std::size_t>(thumpSeconds * rate) ? Sound::aboveThump : Sound::whole;
         const bool newNote = isNewNote(end);
-        const auto candidate = findPeriod(end, level, near, attackHeard);
+        auto candidate = findPeriod(end, level, near, attackHeard);
+        if (candidate && dropsOctave(candidate->pitch, near, end))
+            candidate->pitch = Hertz(2.0 * candidate->pitch.value);
         Measured measured = measurePeriod(candidate, end, near, attackHeard);
         const bool audible = loud
                              || (candidate && candidate->clarity > (voiced ? 0.5 : 0.9) && level > -78.0
@@ -894,7 +909,7 @@ struct PitchTracker::State {
         strokes.fill(0);
         voiced = settledRunning = loud = false;
         freshNote = true;
-        goodHops = badHops = leaps = aloneHops = fullHops = emptyHops = 0;
+        goodHops = badHops = leaps = aloneHops = fullHops = emptyHops = octaveHops = 0;
         lastGoodCents = 0.0;
         lastHeard = {};
         heardFrom = heardTo = 0;

@@ -12,6 +12,7 @@ namespace {
 
 // What an echo or a room gives back: a pitch that sounded this long ago. Two strings picked together do not wait.
 constexpr double echoLatest = 2.5, echoSoonest = 0.06, echoAgrees = 40.0;  // s, s, cents
+constexpr double wayLost = 0.1, widestStride = 700.0;  // s, cents: a fast way is heard here and there
 constexpr int echoFrames = 4;  // of the past: beside two strings the tracker may name the other one for a frame or two
 
 PitchPoint pointOf(const PitchFrame& frame, Hertz a4) {
@@ -37,14 +38,28 @@ void NoteListener::reset() {
     notes = sinceTold = 0;
 }
 
+// Whether a pitch sounded before, or the way went through it. What is left of an echo beside the note may show a half or
+// a third of its pitch only.
+bool NoteListener::isEcho(double time, double cents) const {
+    for (const double multiple : {1.0, 2.0, 3.0}) {
+        const double echoed = cents + 1200.0 * std::log2(multiple);
+        int alike = 0;
+        for (std::size_t i = 0; i < sounded.size() && sounded[i].time < time - echoSoonest; ++i) {
+            if (std::abs(sounded[i].cents - echoed) < echoAgrees) ++alike;
+            if (i == 0 || sounded[i].time > sounded[i - 1].time + wayLost) continue;
+            const auto [low, high] = std::minmax(sounded[i - 1].cents, sounded[i].cents);
+            if (high - low < widestStride && low < echoed && echoed < high) alike += echoFrames;
+        }
+        if (alike >= echoFrames) return true;
+    }
+    return false;
+}
+
 // A settled frame that has a pitch. A second note on a pitch that sounded before is its echo, no other string.
 PitchPoint NoteListener::hear(const PitchFrame& frame) {
     PitchPoint point = pointOf(frame, config.a4);
     while (!sounded.empty() && sounded.front().time < point.time - echoLatest) sounded.pop_front();
-    const auto agrees = [&](const Sounded& past) {
-        return past.time < point.time - echoSoonest && std::abs(past.cents - *point.other) < echoAgrees;
-    };
-    if (point.other && std::count_if(sounded.begin(), sounded.end(), agrees) >= echoFrames) {
+    if (point.other && isEcho(point.time, *point.other)) {
         point.other.reset();
         point.otherNote = PitchFrame::noOtherNote.value;
     }

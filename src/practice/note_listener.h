@@ -73,6 +73,7 @@ private:
     };
 
     PitchPoint hear(const PitchFrame& frame);
+    bool isEcho(double time, double cents) const;
     std::optional<double> restruck() const;
     void strike(const Stroke& stroke);
     void grow(const PitchFrame& frame);
