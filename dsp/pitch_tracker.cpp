@@ -51,8 +51,8 @@ constexpr int guardHops = 4;
 // A rise of all bands by this is a stroke; frets and pull-offs stay under it mostly (battery of phrases, open half).
 constexpr double clearRise = 0.15;
 constexpr double sameStrokeSeconds = 0.050;
-constexpr double octaveCents = 60.0;
-constexpr int octaveHopsMost = 120;
+constexpr double commonCents = 60.0, mostCommonPeriods = 8.0;
+constexpr int commonHopsMost = 120;
 constexpr double settledLagSeconds = 0.055;
 constexpr double bufferSeconds = 0.30;
 
@@ -252,7 +252,7 @@ struct PitchTracker::State {
     bool freshNote = true;  // no measurement since the stroke
     bool loud = false;      // at the last hop
     int goodHops = 0, badHops = 0, leaps = 0, aloneHops = 0;
-    int octaveHops = 0;               // for which an octave below has been refused
+    int commonHops = 0;               // for which a common period with something else has been refused
     int fullHops = 0, emptyHops = 0;  // with and without all partials, of the note that is followed
     double lastGoodCents = 0.0;
 
@@ -592,14 +592,17 @@ struct PitchTracker::State {
         return measured;
     }
 
-    // An echo, or a string that rings on, an octave below makes its period the common one. A string does not fall an
-    // octave at once without a stroke: for a while the pitch is kept.
-    bool dropsOctave(Hertz period, std::optional<Hertz> near, std::size_t end) noexcept {
-        const bool drops = voiced && !freshNote && near
-                           && end - noteStart > static_cast<std::size_t>(newNoteSeconds * rate)
-                           && std::abs(centsOf(2.0 * period.value) - centsOf(near->value)) < octaveCents;
-        octaveHops = drops ? octaveHops + 1 : 0;
-        return drops && octaveHops <= octaveHopsMost;
+    // How many of its own periods make the period found. An echo, or a string that rings on, makes the common period of
+    // both; a string does not fall an octave or more at once without a stroke, so for a while its own is kept.
+    std::size_t commonPeriods(Hertz period, std::optional<Hertz> near, std::size_t end) noexcept {
+        std::size_t factor = 1;
+        if (voiced && !freshNote && near && end - noteStart > static_cast<std::size_t>(newNoteSeconds * rate)) {
+            const double times = std::clamp(std::round(near->value / period.value), 1.0, mostCommonPeriods);
+            if (std::abs(centsOf(times * period.value) - centsOf(near->value)) < commonCents)
+                factor = static_cast<std::size_t>(times);
+        }
+        commonHops = factor > 1 ? commonHops + 1 : 0;
+        return commonHops <= commonHopsMost ? factor : 1;
     }
 
     // Period, fit, and what follows from them for the note.
@@ -611,8 +614,9 @@ struct PitchTracker::State {
             end - noteStart < static_cast<std::size_t>(thumpSeconds * rate) ? Sound::aboveThump : Sound::whole;
         const bool newNote = isNewNote(end);
         auto candidate = findPeriod(end, level, near, attackHeard);
-        if (candidate && dropsOctave(candidate->pitch, near, end))
-            candidate->pitch = Hertz(2.0 * candidate->pitch.value);
+        if (candidate)
+            candidate->pitch =
+                Hertz(static_cast<double>(commonPeriods(candidate->pitch, near, end)) * candidate->pitch.value);
         Measured measured = measurePeriod(candidate, end, near, attackHeard);
         const bool audible = loud
                              || (candidate && candidate->clarity > (voiced ? 0.5 : 0.9) && level > -78.0
@@ -909,7 +913,7 @@ struct PitchTracker::State {
         strokes.fill(0);
         voiced = settledRunning = loud = false;
         freshNote = true;
-        goodHops = badHops = leaps = aloneHops = fullHops = emptyHops = octaveHops = 0;
+        goodHops = badHops = leaps = aloneHops = fullHops = emptyHops = commonHops = 0;
         lastGoodCents = 0.0;
         lastHeard = {};
         heardFrom = heardTo = 0;
