@@ -21,7 +21,7 @@ struct LineFollowerConfig {
 
     // What goes wrong, once each.
     double missed = 5.0;
-    double wrong = 4.0;
+    double wrong = 5.0;
     double extra = 5.0;
     double died = 3.0;
     double playedAgain = 3.0;                  // the same move
@@ -38,7 +38,7 @@ struct LineFollowerConfig {
     double clearStroke = 0.20, clearOnTheWay = 0.40, weakest = 0.10;  // nepers, Break::strength
 
     // Pitch, a frame.
-    double flat = 35.0, steep = 25.0;  // cents: free within `flat`, full cost `steep` beyond
+    double flat = 45.0, steep = 20.0;  // cents: free within `flat`, full cost `steep` beyond
     double elsewhere = 0.6, octaveOff = 0.3;
     double silent = 0.1, silentElsewhere = 0.3;
     double pitchInSilence = 0.35, noiseInSilence = 0.1;
