@@ -3,6 +3,7 @@
 #include <cmath>
 #include <filesystem>
 #include <fstream>
+#include <set>
 #include <string>
 #include <vector>
 
@@ -10,6 +11,7 @@
 #include <fmt/ranges.h>
 #include <sys/stat.h>
 
+#include "src/formats/built_in_files.h"
 #include "src/formats/phrase_file.h"
 #include "tests/support/command.h"
 
@@ -381,7 +383,64 @@ TEST_CASE("only files are read: no folder, no pipe, nothing that is not there") 
     CHECK(says(refused(pipe), "is no file"));
     CHECK(says(refused(folder / "nothing.musicxml"), "nothing.musicxml"));
     writeText(folder / "large.musicxml", std::string((4u << 20) + 1, ' '));
-    CHECK(says(refused(folder / "large.musicxml"), "bytes are no phrase"));
+    CHECK(says(refused(folder / "large.musicxml"), "bytes are more than a .musicxml file has"));
     writeText(folder / "tune.musicxml", score({note({})}));
     CHECK(readPhrase(folder / "tune.musicxml"));
+}
+
+TEST_CASE("every phrase in the source tree is built in, is understood, and together they hold every gesture") {
+    std::size_t files = 0;
+    std::set<Gesture> gestures;
+    for (const auto& entry : std::filesystem::directory_iterator(LANDFALL_SOURCE_DIR "/src/phrases")) {
+        if (entry.path().extension() != ".musicxml") continue;
+        ++files;
+        const auto phrase = readPhrase(entry.path());
+        REQUIRE_MESSAGE(phrase, (phrase ? "" : phrase.error().message));
+        CAPTURE(phrase->line.title);
+        CHECK(builtInPhraseText(phrase->line.title) == readText(entry.path()));
+        CHECK(phrase->notUnderstood.empty());
+        CHECK(phrase->line.barBegins.size() >= 4);
+        CHECK(phrase->line.barBegins.size() <= 8);
+        CHECK(phrase->line.tempo);
+        for (const LineMove& move : phrase->line.moves) gestures.insert(move.move.gesture);
+    }
+    CHECK(files == builtInPhraseFiles().size());
+    CHECK(builtInPhrases().size() == files);
+    CHECK(gestures.size() == gestureKinds().size());
+}
+
+TEST_CASE("the same line elsewhere is the same line, on other strings") {
+    const auto here = findPhrase("lantern-street"), there = findPhrase("SAME LINE elsewhere");
+    REQUIRE(here);
+    REQUIRE(there);
+    REQUIRE(here->line.moves.size() == there->line.moves.size());
+    for (std::size_t i = 0; i < here->line.moves.size(); ++i) {
+        const LineMove &a = here->line.moves[i], &b = there->line.moves[i];
+        CHECK(told(a) == told(b));
+        CHECK(a.move.place->string + 1 == b.move.place->string);
+    }
+    const auto unknown = findPhrase("lantern lane");
+    REQUIRE_FALSE(unknown);
+    CHECK(says(unknown.error().message, "nearest are Lantern Street"));
+}
+
+// Read off the written score by hand.
+TEST_CASE("a bend goes over into another two frets lower, and the first bar comes back with another ending") {
+    const auto phrase = findPhrase("last tram");
+    REQUIRE(phrase);
+    Told all;
+    for (const LineMove& move : phrase->line.moves)
+        all.push_back(fmt::format("{}:{:g} {}", move.bar, move.count, told(move)));
+    const Told first{"1:1 bend 69>70 @0 picked",      "1:2 bend 67>69 @1 goes on",
+                     "1:3 note 65>65 @2 picked",      "1:4 note 62>62 @3 picked",
+                     "2:1 note 62>62 @4 picked",      "2:1.5 hammer-on 62>64 @4.5 goes on",
+                     "2:2 pull-off 64>62 @5 goes on", "2:3 vibrato 60>60 @6 picked, shaken"};
+    const Told second{"1:1 bend 69>70 @8 picked",           "1:2 bend 67>69 @9 goes on",
+                      "1:3 note 65>65 @10 picked",          "1:4 note 62>62 @11 picked",
+                      "3:1 pre-bend 62>64 @12 picked",      "3:1.5 release 64>62 @12.5 goes on, landing",
+                      "3:2 note 60>60 @13 picked",          "3:3 vibrato 57>57 @14 picked, shaken",
+                      "4:2 slide 59>60 @17 picked, landing"};
+    Told whole = first;
+    whole.insert(whole.end(), second.begin(), second.end());
+    CHECK(all == whole);
 }
