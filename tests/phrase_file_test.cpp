@@ -3,6 +3,7 @@
 #include <cmath>
 #include <filesystem>
 #include <fstream>
+#include <random>
 #include <set>
 #include <string>
 #include <vector>
@@ -101,6 +102,71 @@ std::vector<std::string> told(const std::string& bar) {
 using Told = std::vector<std::string>;
 
 const std::string slideStart = "<slide type=\"start\"/>", slideStop = "<slide type=\"stop\"/>";
+const std::string wave = "<ornaments><wavy-line type=\"start\"/><wavy-line type=\"stop\"/></ornaments>";
+
+// Notation of any kind, and what it asks.
+struct MadeUp {
+    std::mt19937 random{14};
+    double beat = 0.0;
+    Told made{};
+
+    int below(int limit) { return static_cast<int>(random() % static_cast<unsigned>(limit)); }
+
+    void tell(const char* name, double from, double to, double at, const char* how) {
+        made.push_back(fmt::format("{} {:g}>{:g} @{:g} {}", name, from, to, at, how));
+    }
+
+    std::string anything() {
+        const int kind = below(9), fret = 2 + below(14), duration = 1 + below(30);
+        const std::string xml = kind == 0  ? rest(duration)
+                                : kind < 3 ? plain(fret, duration, kind == 2)
+                                : kind < 6 ? bent(fret, duration, kind)
+                                : kind < 8 ? legato(fret, duration, kind == 7)
+                                           : approached(fret, duration);
+        beat += duration / 12.0;
+        return xml;
+    }
+
+    std::string plain(int fret, int duration, bool shaken) {
+        const double pitch = 55 + fret;
+        tell(shaken ? "vibrato" : "note", pitch, pitch, beat, shaken ? "picked, shaken" : "picked");
+        return note({.fret = fret, .duration = duration, .notations = shaken ? wave : ""});
+    }
+
+    std::string bent(int fret, int duration, int kind) {
+        const double pitch = 55 + fret, size = kind == 5 ? 0.3 : 1.0 + 0.5 * below(8);
+        const int arrives = 10 * below(11);
+        const std::string up = fmt::format("{:g}", size), down = fmt::format("-{:g}", size);
+        const std::string release = bend(down, "<release/>", fmt::format(" last-beat=\"{}\"", arrives));
+        tell(kind == 3 ? "bend" : kind == 4 ? "pre-bend" : "hint", pitch, pitch + size, beat, "picked");
+        if (kind != 5)
+            tell("release", pitch + size, pitch, beat + duration / 12.0 * arrives / 100.0, "goes on, landing");
+        return note({.fret = fret,
+                     .duration = duration,
+                     .technical = (kind == 4 ? bend(down, "<pre-bend/>") : bend(up)) + release});
+    }
+
+    std::string legato(int fret, int duration, bool hammered) {
+        const double pitch = 55 + fret;
+        const int up = 1 + below(4);
+        const std::string start = "<hammer-on type=\"start\"/>", stop = "<hammer-on type=\"stop\"/>";
+        tell("note", pitch, pitch, beat, "picked");
+        tell(hammered ? "hammer-on" : "slide", pitch, pitch + up, beat + 1.0,
+             hammered ? "goes on" : "goes on, landing");
+        beat += 1.0;
+        return note({.fret = fret, .notations = hammered ? "" : slideStart, .technical = hammered ? start : ""})
+               + note({.fret = fret + up,
+                       .duration = duration,
+                       .notations = hammered ? "" : slideStop,
+                       .technical = hammered ? stop : ""});
+    }
+
+    std::string approached(int fret, int duration) {
+        tell("slide", 54 + fret, 55 + fret, beat, "picked, landing");
+        return note({.fret = fret - 1, .notations = slideStart, .before = "<grace/>"})
+               + note({.fret = fret, .duration = duration, .notations = slideStop});
+    }
+};
 
 }  // namespace
 
@@ -163,7 +229,6 @@ TEST_CASE("slides, approaches and slips are told by grace notes and by what come
 
 TEST_CASE("hammer-on, pull-off and vibrato; a wavy line on a bent note is no move of its own") {
     const auto joint = [](const char* name, const char* type) { return fmt::format("<{} type=\"{}\"/>", name, type); };
-    const std::string wave = "<ornaments><wavy-line type=\"start\"/><wavy-line type=\"stop\"/></ornaments>";
     const auto moves = movesOf(note({.technical = joint("hammer-on", "start")})
                                + note({.fret = 9, .technical = joint("hammer-on", "stop") + joint("pull-off", "start")})
                                + note({.technical = joint("pull-off", "stop")}) + note({.notations = wave}));
@@ -176,6 +241,23 @@ TEST_CASE("hammer-on, pull-off and vibrato; a wavy line on a bent note is no mov
     CHECK(told(note({.notations = wave, .technical = bend("2")})) == Told{"bend 62>64 @0 picked, shaken"});
     CHECK(told(note({.tie = "<tie type=\"start\"/>"}) + note({.notations = wave, .tie = "<tie type=\"stop\"/>"}))
           == Told{"note 62>62 @0 picked, shaken"});
+}
+
+// The moves are known from how each phrase is made up; only the notation is read back.
+TEST_CASE("made-up phrases of all gestures, in any order and length, are read as they were made") {
+    MadeUp phrase;
+    for (int i = 0; i < 200; ++i) {
+        phrase.beat = 0.0;
+        phrase.made.clear();
+        std::vector<std::string> bars(1U + static_cast<unsigned>(phrase.below(6)));
+        for (std::string& bar : bars)
+            for (int notes = phrase.below(8); notes >= 0; --notes) bar += phrase.anything();
+        if (phrase.made.empty()) continue;
+        Told read;
+        const Line line = phraseOf(score(bars, "<attributes><divisions>12</divisions></attributes>")).line;
+        for (const LineMove& move : line.moves) read.push_back(told(move));
+        REQUIRE(read == phrase.made);
+    }
 }
 
 TEST_CASE("a tie goes on over the bar line and lengthens the note") {
@@ -353,6 +435,10 @@ TEST_CASE("files that mean harm are refused in one line, or read without it") {
     // The bound of what is played: repeats of repeats.
     std::vector<std::string> bars(30, "<barline><repeat direction=\"backward\" times=\"99\"/></barline>" + note({}));
     CHECK(says(errorOf(score(bars)), "more than 1000 bars with all repeats"));
+
+    std::string graces;
+    for (int i = 0; i < 20; ++i) graces += note({.before = "<grace/>"});
+    CHECK(says(errorOf(score({graces + note({})})), "bar 1, beat 1: more than 16 grace notes"));
 
     // Its text cannot steer a terminal.
     std::string escape = score({note({})});

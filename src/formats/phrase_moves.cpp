@@ -12,13 +12,14 @@ namespace {
 
 constexpr std::size_t mostBarsPlayed = 1000;
 constexpr std::size_t mostMoves = 10000;
-constexpr double widestBend = 5.0;   // half steps; two and a half steps
-constexpr double widestHint = 1.0;   // half steps; a bend under it that comes back is a hint
-constexpr double sameBend = 0.01;    // half steps
-constexpr double sameMoment = 1e-6;  // quarters
-constexpr double scaleMm = 647.7;    // 25.5 in, the commonest (common practice)
-constexpr double handMm = 130.0;     // what a hand covers where it is: frets 1 to 5
-constexpr double handMmAs = 2000.0;  // and how fast it goes at most; aimed arm movements stay below
+constexpr std::size_t mostGraceNotes = 16;  // before one note
+constexpr double widestBend = 5.0;          // half steps; two and a half steps
+constexpr double widestHint = 1.0;          // half steps; a bend under it that comes back is a hint
+constexpr double sameBend = 0.01;           // half steps
+constexpr double sameMoment = 1e-6;         // quarters
+constexpr double scaleMm = 647.7;           // 25.5 in, the commonest (common practice)
+constexpr double handMm = 130.0;            // what a hand covers where it is: frets 1 to 5
+constexpr double handMmAs = 2000.0;         // and how fast it goes at most; aimed arm movements stay below
 
 // Bars in the order in which they are played: repeats and their endings written out.
 class Unfolding {
@@ -168,6 +169,8 @@ private:
         listUnanswered(&written);
         if (isJoined(written)) checkJoint(written);
         if (!written.bends.empty()) score.others.add("bend of a grace note", bar->number);
+        if (leading.size() == mostGraceNotes)
+            return fail(written, fmt::format("more than {} grace notes before a note", mostGraceNotes));
         leading.push_back(written);
     }
 
