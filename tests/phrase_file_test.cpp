@@ -370,6 +370,8 @@ TEST_CASE("what cannot be followed yet, or is no tablature, is refused with the 
         says(errorOf(score({note({}) + "<backup><duration>12</duration></backup>" + note({})})), "two notes at once"));
     CHECK(says(errorOf(score({"<note>" + pitchXml(62) + "<duration>12</duration></note>"})),
                "a note without string and fret; write the score as tablature"));
+    CHECK(says(errorOf(score({note({})}, "<attributes><divisions>12</divisions><staves>2</staves></attributes>")),
+               "several staves in one part; export the tablature staff alone"));
     std::string two = score({note({})});
     two.insert(two.find("</score-partwise>"), "<part id=\"P2\"><measure>" + note({}) + "</measure></part>");
     CHECK(says(errorOf(two), "more than one part has notes"));

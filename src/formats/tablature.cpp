@@ -175,11 +175,13 @@ private:
                 readStaff(element);
             } else if (name == "transpose") {
                 readTransposition(element);
+            } else if (name == "staves") {
+                if (whole(textOf(element), "'staves'", 0, 99) > 1)
+                    fail("several staves in one part; export the tablature staff alone");
             } else if (name == "measure-style") {
                 for (const xml_node& style : element.children())
                     if (!isOneOf(style.name(), "multiple-rest")) lists(style.name());
-            } else if (!isOneOf(name, "key", "staves", "part-symbol", "instruments", "clef", "directive", "footnote",
-                                "level")) {
+            } else if (!isOneOf(name, "key", "part-symbol", "instruments", "clef", "directive", "footnote", "level")) {
                 lists(name);
             }
         }
