@@ -257,7 +257,7 @@ TEST_CASE("names, paths, options and a log's own text steer no terminal, whateve
           "phrases " + text,
           "phrases " + odd,
           "phrases " + odd + ".musicxml",
-          "phrases 'last tram' --midi '" + (home.folder / steering).string() + ".mid'",
+          "phrases 'two stairs down' --midi '" + (home.folder / steering).string() + ".mid'",
           "mark " + odd + " --move bend:D4:E4",
           "mark '" + mute + "' --move bend:D4:E4",
           "mark '" + mute + "' --move " + text,

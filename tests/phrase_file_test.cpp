@@ -514,7 +514,7 @@ TEST_CASE("the same line elsewhere is the same line, on other strings") {
 
 // Read off the written score by hand.
 TEST_CASE("a bend goes over into another two frets lower, and the first bar comes back with another ending") {
-    const auto phrase = findPhrase("last tram");
+    const auto phrase = findPhrase("two stairs down");
     REQUIRE(phrase);
     Told all;
     for (const LineMove& move : phrase->line.moves)

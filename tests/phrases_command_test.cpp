@@ -21,18 +21,18 @@ TEST_CASE("landfall phrases lists the built-in ones and the player's own, and na
     const TestFolder data;
     const std::string environment = "XDG_DATA_HOME='" + data.path.string() + "'";
     std::filesystem::create_directories(data / "landfall/phrases");
-    std::string own(builtInPhraseText("Last tram"));
-    own.replace(own.find("Last tram"), 9, "My own tram");
+    std::string own(builtInPhraseText("Two stairs down"));
+    own.replace(own.find("Two stairs down"), 15, "My own stairs");
     writeText(data / "landfall/phrases/own.musicxml", own);
     writeText(data / "landfall/phrases/broken.musicxml", "<score-partwise>");
     const auto all = run("", environment);
     CHECK(all.status == 0);
     for (const char* title :
-         {"Lantern Street", "Same line elsewhere", "Rain on the awning", "Last tram", "My own tram"})
+         {"Lantern Street", "Same line elsewhere", "Rain on the awning", "Two stairs down", "My own stairs"})
         CHECK_MESSAGE(says(all.output, title), title);
     CHECK(says(all.output, "broken.musicxml:1: "));
-    CHECK(says(run("'my OWN tram'", environment).output, "17 moves"));
-    CHECK(run("'my own tram'").status == 1);  // somebody else's
+    CHECK(says(run("'my OWN stairs'", environment).output, "17 moves"));
+    CHECK(run("'my own stairs'").status == 1);  // somebody else's
     CHECK(says(run("--json").output, "\"phrase\": \"Lantern Street\""));
 }
 
@@ -43,10 +43,10 @@ TEST_CASE("landfall phrases PHRASE numbers the moves with bar, beat, place, note
     CHECK(says(one.output, "  11    3  2.2        2     8  A4    G4      release a full step"));
     CHECK(says(one.output, "  12    3  3          2     5  E4    E4 +40  bend a little, and back"));
     CHECK_FALSE(says(one.output, "Not understood"));
-    CHECK(says(run("'last tram' --json").output, "\"gesture\": \"hammer-on\""));
+    CHECK(says(run("'two stairs down' --json").output, "\"gesture\": \"hammer-on\""));
 
     const TestFolder folder;
-    std::string score(builtInPhraseText("Last tram"));
+    std::string score(builtInPhraseText("Two stairs down"));
     const std::string place = "<technical><string>2</string><fret>6</fret>";
     score.insert(score.find(place) + place.size(), "<harmonic/>");
     writeText(folder / "tune.musicxml", score);
@@ -56,12 +56,12 @@ TEST_CASE("landfall phrases PHRASE numbers the moves with bar, beat, place, note
 }
 
 TEST_CASE("landfall phrases prints a built-in score and writes MIDI") {
-    CHECK(run("'last tram' --file").output == builtInPhraseText("Last tram"));
+    CHECK(run("'two stairs down' --file").output == builtInPhraseText("Two stairs down"));
     const TestFolder folder;
-    const auto midi = (folder / "tram.mid").string();
-    CHECK(says(run("'last tram' --midi '" + midi + "' --tempo 70").output, "17 moves at 70 quarters a minute"));
+    const auto midi = (folder / "stairs.mid").string();
+    CHECK(says(run("'two stairs down' --midi '" + midi + "' --tempo 70").output, "17 moves at 70 quarters a minute"));
     CHECK(readText(midi).starts_with("MThd"));
-    CHECK(run("'last tram' --midi '" + (folder / "no/such/folder.mid").string() + "'").status == 1);
+    CHECK(run("'two stairs down' --midi '" + (folder / "no/such/folder.mid").string() + "'").status == 1);
 }
 
 TEST_CASE("landfall phrases says in one line what is wrong: 1 for a phrase, 2 for the command line") {
@@ -71,8 +71,9 @@ TEST_CASE("landfall phrases says in one line what is wrong: 1 for a phrase, 2 fo
         CHECK(refused.output.starts_with("landfall: "));
         CHECK(refused.output.find('\n') == refused.output.size() - 1);
     }
-    for (const char* bad : {"--file", "--midi x.mid", "'last tram' --tempo 80", "'last tram' --midi x.mid --tempo nan",
-                            "'last tram' --midi x.mid --tempo 5", "'last tram' --json --file"}) {
+    for (const char* bad :
+         {"--file", "--midi x.mid", "'two stairs down' --tempo 80", "'two stairs down' --midi x.mid --tempo nan",
+          "'two stairs down' --midi x.mid --tempo 5", "'two stairs down' --json --file"}) {
         const auto refused = run(bad);
         CHECK_MESSAGE(refused.status == 2, bad);
         CHECK(refused.output.find('\n') == refused.output.size() - 1);
