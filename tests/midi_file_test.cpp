@@ -199,6 +199,25 @@ TEST_CASE(
     }
 }
 
+TEST_CASE("a bend as MIDI lies between the two laws of the wheel; a legato note is softer than a stroke") {
+    const Line line = phraseNamed("Lantern Street").line;
+    const auto tracks = tracksOf(lineAsMidi(line, 76.0));
+    int highest = 0;  // of the B string, which goes up by a full step at most
+    for (const MidiEvent& event : tracks[2])
+        if ((event.status & 0xF0) == 0xE0) highest = std::max(highest, event.first | event.second << 7);
+    CHECK(tracks[2][0].text == "string 2");
+    const double cents = (highest - 8192) / 8192.0 * 2400.0;
+    CHECK(cents > 200.0);
+    CHECK(cents < 201.0);
+    CHECK(cents * 127.0 / 128.0 < 200.0);  // SoundFont 2.01, 8.4.10
+    CHECK(cents * 127.0 / 128.0 > 199.0);
+    std::map<int, int> velocities;
+    for (const MidiEvent& event : tracks[1])
+        if ((event.status & 0xF0) == 0x90) ++velocities[event.second];
+    CHECK(velocities.size() == 2);
+    CHECK(velocities.begin()->second == 2);  // a hammer-on and a pull-off on the high E string
+}
+
 TEST_CASE("an independent synthesiser plays a phrase back within 2 cents of what was written") {
     constexpr double tempo = 66.0;
     for (const char* title : {"Rain on the awning", "Two stairs down"}) {

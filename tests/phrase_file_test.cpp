@@ -260,7 +260,24 @@ TEST_CASE("made-up phrases of all gestures, in any order and length, are read as
     }
 }
 
+TEST_CASE("a wavy line over several notes shakes all but the one at whose head it ends") {
+    const std::string begins = "<ornaments><wavy-line type=\"start\"/></ornaments>";
+    const std::string ends = "<ornaments><wavy-line type=\"stop\"/></ornaments>";
+    CHECK(told(note({.notations = begins}) + note({.fret = 9}) + note({.notations = ends}) + note({}))
+          == Told{"vibrato 62>62 @0 picked, shaken", "vibrato 64>64 @1 picked, shaken", "note 62>62 @2 picked",
+                  "note 62>62 @3 picked"});
+}
+
 TEST_CASE("a tie goes on over the bar line and lengthens the note") {
+    const std::string tied = "<note>" + pitchXml(62) + "<duration>12</duration><tie type=\"stop\"/></note>";
+    const auto moves = movesOf(note({.tie = "<tie type=\"start\"/>"}) + tied + note({.notations = slideStart})
+                               + note({.fret = 9, .notations = slideStop}));
+    REQUIRE(moves.size() == 3);  // the tied note has no string and fret of its own
+    CHECK(moves[0].ends == doctest::Approx(2.0));
+    CHECK(moves[2].move.place->fret == 7);
+    CHECK(told(note({.technical = bend("1"), .tie = "<tie type=\"start\"/>"}) + tied
+               + note({.technical = bend("-1", "<release/>"), .tie = "<tie type=\"stop\"/>"}))
+          == Told{"bend 62>63 @0 picked", "release 63>62 @2.75 goes on, landing"});
     const Line line = phraseOf(score({rest(36) + note({.tie = "<tie type=\"start\"/>"}),
                                       note({.duration = 24, .tie = "<tie type=\"stop\"/>"})}))
                           .line;
@@ -360,6 +377,11 @@ TEST_CASE("what cannot be played is refused with bar, beat and reason") {
     CHECK(says(said(note({}) + note({.technical = "<hammer-on type=\"stop\"/>"})), "a hammer-on goes up"));
     CHECK(says(said(note({}) + note({.fret = 9, .technical = "<pull-off type=\"stop\"/>"})), "comes down"));
     CHECK(says(said(note({.tie = "<tie type=\"stop\"/>"})), here + "a tie from no note"));
+    CHECK(says(said(note({}) + note({.fret = 9, .tie = "<tie type=\"stop\"/>"})), "a tie from no note of the same"));
+    // A hint is back on its note: nothing is left to release.
+    CHECK(says(said(note({.technical = bend("0.4") + bend("-0.4", "<release/>")})
+                    + note({.technical = bend("-0.4", "<release/>"), .tie = "<tie type=\"stop\"/>"})),
+               "a release of 0.4 half steps where the string is bent by 0"));
 }
 
 TEST_CASE("what cannot be followed yet, or is no tablature, is refused with the remedy") {

@@ -343,7 +343,8 @@ private:
         if (!element.child("pitch")) return "a note without a pitch; export the guitar's staff";
         if (const std::string staff = textOf(element.child("staff")); !staff.empty() && staff != "1")
             return "a second staff; export the tablature staff alone";
-        const std::string voice = textOf(element.child("voice"));
+        const std::string named = textOf(element.child("voice"));
+        const std::string_view voice = named.empty() ? std::string_view("1") : named;
         if (notesRead && voice != firstVoice)
             return "a second voice; one voice can be followed so far: leave the others out";
         firstVoice = voice;
