@@ -394,6 +394,8 @@ TEST_CASE("what cannot be followed yet, or is no tablature, is refused with the 
                "a note without string and fret; write the score as tablature"));
     CHECK(says(errorOf(score({note({})}, "<attributes><divisions>12</divisions><staves>2</staves></attributes>")),
                "several staves in one part; export the tablature staff alone"));
+    CHECK(says(errorOf(score({note({}) + "<note><grace/>" + pitchXml(62) + "<tie type=\"stop\"/></note>" + note({})})),
+               "bar 1, beat 2: a note without string and fret"));
     std::string two = score({note({})});
     two.insert(two.find("</score-partwise>"), "<part id=\"P2\"><measure>" + note({}) + "</measure></part>");
     CHECK(says(errorOf(two), "more than one part has notes"));

@@ -361,7 +361,7 @@ private:
                 if (technical.child("string")) string = textOf(technical.child("string"));
                 if (technical.child("fret")) fret = textOf(technical.child("fret"));
             }
-        if (string.empty() && fret.empty() && note.tied) return;  // it stays where it is
+        if (string.empty() && fret.empty() && note.tied && !note.grace) return;  // it stays where it is
         if (string.empty() || fret.empty())
             return fail("a note without string and fret; write the score as tablature and export it again");
         note.string = whole(string, "'string'", 1, score.guitar.stringCount());
