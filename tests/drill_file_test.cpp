@@ -5,7 +5,7 @@
 #include <set>
 #include <sstream>
 
-#include "src/formats/built_in_drills.h"
+#include "src/formats/built_in_files.h"
 #include "src/formats/drill_file.h"
 
 using namespace landfall;
@@ -36,7 +36,7 @@ TEST_CASE("every drill file in the source tree is built in, parses, and is withi
         text << file.rdbuf();
         CHECK(builtInDrillText(drill->name) == text.str());
     }
-    CHECK(files == builtInDrillTexts().size());
+    CHECK(files == builtInDrillFiles().size());
     CHECK(builtInDrills().size() == files);
     std::set<std::string> names;
     for (const Drill& drill : builtInDrills()) {

@@ -219,6 +219,8 @@ TEST_CASE("names, paths, options and a log's own text steer no terminal, whateve
               "\"\\u001b[2J\"\n[sound]\noutput = \"\\u009b31m\"\n");
     std::filesystem::create_directories(home.folder / "data/landfall/drills");
     writeText(home.folder / ("data/landfall/drills/" + steering + ".toml"), "name = 1\n");
+    std::filesystem::create_directories(home.folder / "data/landfall/phrases");
+    writeText(home.folder / ("data/landfall/phrases/" + steering + ".musicxml"), "<" + steering + "/>");
     const std::string odd = "'" + (home.folder / steering).string() + "'", text = "'" + steering + "'";
     writeText(home.folder / steering, "no sound, no log, no drill");
     const std::string mute = (home.folder / ("mute" + steering + ".wav")).string();
@@ -251,6 +253,11 @@ TEST_CASE("names, paths, options and a log's own text steer no terminal, whateve
           "drills " + odd + ".toml",
           "drills --tuning " + text,
           "drills --capo " + text,
+          std::string("phrases"),
+          "phrases " + text,
+          "phrases " + odd,
+          "phrases " + odd + ".musicxml",
+          "phrases 'two stairs down' --midi '" + (home.folder / steering).string() + ".mid'",
           "mark " + odd + " --move bend:D4:E4",
           "mark '" + mute + "' --move bend:D4:E4",
           "mark '" + mute + "' --move " + text,

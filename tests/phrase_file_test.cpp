@@ -3,6 +3,8 @@
 #include <cmath>
 #include <filesystem>
 #include <fstream>
+#include <random>
+#include <set>
 #include <string>
 #include <vector>
 
@@ -10,6 +12,7 @@
 #include <fmt/ranges.h>
 #include <sys/stat.h>
 
+#include "src/formats/built_in_files.h"
 #include "src/formats/phrase_file.h"
 #include "tests/support/command.h"
 
@@ -99,6 +102,71 @@ std::vector<std::string> told(const std::string& bar) {
 using Told = std::vector<std::string>;
 
 const std::string slideStart = "<slide type=\"start\"/>", slideStop = "<slide type=\"stop\"/>";
+const std::string wave = "<ornaments><wavy-line type=\"start\"/><wavy-line type=\"stop\"/></ornaments>";
+
+// Notation of any kind, and what it asks.
+struct MadeUp {
+    std::mt19937 random{14};
+    double beat = 0.0;
+    Told made{};
+
+    int below(int limit) { return static_cast<int>(random() % static_cast<unsigned>(limit)); }
+
+    void tell(const char* name, double from, double to, double at, const char* how) {
+        made.push_back(fmt::format("{} {:g}>{:g} @{:g} {}", name, from, to, at, how));
+    }
+
+    std::string anything() {
+        const int kind = below(9), fret = 2 + below(14), duration = 1 + below(30);
+        const std::string xml = kind == 0  ? rest(duration)
+                                : kind < 3 ? plain(fret, duration, kind == 2)
+                                : kind < 6 ? bent(fret, duration, kind)
+                                : kind < 8 ? legato(fret, duration, kind == 7)
+                                           : approached(fret, duration);
+        beat += duration / 12.0;
+        return xml;
+    }
+
+    std::string plain(int fret, int duration, bool shaken) {
+        const double pitch = 55 + fret;
+        tell(shaken ? "vibrato" : "note", pitch, pitch, beat, shaken ? "picked, shaken" : "picked");
+        return note({.fret = fret, .duration = duration, .notations = shaken ? wave : ""});
+    }
+
+    std::string bent(int fret, int duration, int kind) {
+        const double pitch = 55 + fret, size = kind == 5 ? 0.3 : 1.0 + 0.5 * below(8);
+        const int arrives = 10 * below(11);
+        const std::string up = fmt::format("{:g}", size), down = fmt::format("-{:g}", size);
+        const std::string release = bend(down, "<release/>", fmt::format(" last-beat=\"{}\"", arrives));
+        tell(kind == 3 ? "bend" : kind == 4 ? "pre-bend" : "hint", pitch, pitch + size, beat, "picked");
+        if (kind != 5)
+            tell("release", pitch + size, pitch, beat + duration / 12.0 * arrives / 100.0, "goes on, landing");
+        return note({.fret = fret,
+                     .duration = duration,
+                     .technical = (kind == 4 ? bend(down, "<pre-bend/>") : bend(up)) + release});
+    }
+
+    std::string legato(int fret, int duration, bool hammered) {
+        const double pitch = 55 + fret;
+        const int up = 1 + below(4);
+        const std::string start = "<hammer-on type=\"start\"/>", stop = "<hammer-on type=\"stop\"/>";
+        tell("note", pitch, pitch, beat, "picked");
+        tell(hammered ? "hammer-on" : "slide", pitch, pitch + up, beat + 1.0,
+             hammered ? "goes on" : "goes on, landing");
+        beat += 1.0;
+        return note({.fret = fret, .notations = hammered ? "" : slideStart, .technical = hammered ? start : ""})
+               + note({.fret = fret + up,
+                       .duration = duration,
+                       .notations = hammered ? "" : slideStop,
+                       .technical = hammered ? stop : ""});
+    }
+
+    std::string approached(int fret, int duration) {
+        tell("slide", 54 + fret, 55 + fret, beat, "picked, landing");
+        return note({.fret = fret - 1, .notations = slideStart, .before = "<grace/>"})
+               + note({.fret = fret, .duration = duration, .notations = slideStop});
+    }
+};
 
 }  // namespace
 
@@ -161,7 +229,6 @@ TEST_CASE("slides, approaches and slips are told by grace notes and by what come
 
 TEST_CASE("hammer-on, pull-off and vibrato; a wavy line on a bent note is no move of its own") {
     const auto joint = [](const char* name, const char* type) { return fmt::format("<{} type=\"{}\"/>", name, type); };
-    const std::string wave = "<ornaments><wavy-line type=\"start\"/><wavy-line type=\"stop\"/></ornaments>";
     const auto moves = movesOf(note({.technical = joint("hammer-on", "start")})
                                + note({.fret = 9, .technical = joint("hammer-on", "stop") + joint("pull-off", "start")})
                                + note({.technical = joint("pull-off", "stop")}) + note({.notations = wave}));
@@ -176,7 +243,41 @@ TEST_CASE("hammer-on, pull-off and vibrato; a wavy line on a bent note is no mov
           == Told{"note 62>62 @0 picked, shaken"});
 }
 
+// The moves are known from how each phrase is made up; only the notation is read back.
+TEST_CASE("made-up phrases of all gestures, in any order and length, are read as they were made") {
+    MadeUp phrase;
+    for (int i = 0; i < 200; ++i) {
+        phrase.beat = 0.0;
+        phrase.made.clear();
+        std::vector<std::string> bars(1U + static_cast<unsigned>(phrase.below(6)));
+        for (std::string& bar : bars)
+            for (int notes = phrase.below(8); notes >= 0; --notes) bar += phrase.anything();
+        if (phrase.made.empty()) continue;
+        Told read;
+        const Line line = phraseOf(score(bars, "<attributes><divisions>12</divisions></attributes>")).line;
+        for (const LineMove& move : line.moves) read.push_back(told(move));
+        REQUIRE(read == phrase.made);
+    }
+}
+
+TEST_CASE("a wavy line over several notes shakes all but the one at whose head it ends") {
+    const std::string begins = "<ornaments><wavy-line type=\"start\"/></ornaments>";
+    const std::string ends = "<ornaments><wavy-line type=\"stop\"/></ornaments>";
+    CHECK(told(note({.notations = begins}) + note({.fret = 9}) + note({.notations = ends}) + note({}))
+          == Told{"vibrato 62>62 @0 picked, shaken", "vibrato 64>64 @1 picked, shaken", "note 62>62 @2 picked",
+                  "note 62>62 @3 picked"});
+}
+
 TEST_CASE("a tie goes on over the bar line and lengthens the note") {
+    const std::string tied = "<note>" + pitchXml(62) + "<duration>12</duration><tie type=\"stop\"/></note>";
+    const auto moves = movesOf(note({.tie = "<tie type=\"start\"/>"}) + tied + note({.notations = slideStart})
+                               + note({.fret = 9, .notations = slideStop}));
+    REQUIRE(moves.size() == 3);  // the tied note has no string and fret of its own
+    CHECK(moves[0].ends == doctest::Approx(2.0));
+    CHECK(moves[2].move.place->fret == 7);
+    CHECK(told(note({.technical = bend("1"), .tie = "<tie type=\"start\"/>"}) + tied
+               + note({.technical = bend("-1", "<release/>"), .tie = "<tie type=\"stop\"/>"}))
+          == Told{"bend 62>63 @0 picked", "release 63>62 @2.75 goes on, landing"});
     const Line line = phraseOf(score({rest(36) + note({.tie = "<tie type=\"start\"/>"}),
                                       note({.duration = 24, .tie = "<tie type=\"stop\"/>"})}))
                           .line;
@@ -276,6 +377,11 @@ TEST_CASE("what cannot be played is refused with bar, beat and reason") {
     CHECK(says(said(note({}) + note({.technical = "<hammer-on type=\"stop\"/>"})), "a hammer-on goes up"));
     CHECK(says(said(note({}) + note({.fret = 9, .technical = "<pull-off type=\"stop\"/>"})), "comes down"));
     CHECK(says(said(note({.tie = "<tie type=\"stop\"/>"})), here + "a tie from no note"));
+    CHECK(says(said(note({}) + note({.fret = 9, .tie = "<tie type=\"stop\"/>"})), "a tie from no note of the same"));
+    // A hint is back on its note: nothing is left to release.
+    CHECK(says(said(note({.technical = bend("0.4") + bend("-0.4", "<release/>")})
+                    + note({.technical = bend("-0.4", "<release/>"), .tie = "<tie type=\"stop\"/>"})),
+               "a release of 0.4 half steps where the string is bent by 0"));
 }
 
 TEST_CASE("what cannot be followed yet, or is no tablature, is refused with the remedy") {
@@ -286,6 +392,10 @@ TEST_CASE("what cannot be followed yet, or is no tablature, is refused with the 
         says(errorOf(score({note({}) + "<backup><duration>12</duration></backup>" + note({})})), "two notes at once"));
     CHECK(says(errorOf(score({"<note>" + pitchXml(62) + "<duration>12</duration></note>"})),
                "a note without string and fret; write the score as tablature"));
+    CHECK(says(errorOf(score({note({})}, "<attributes><divisions>12</divisions><staves>2</staves></attributes>")),
+               "several staves in one part; export the tablature staff alone"));
+    CHECK(says(errorOf(score({note({}) + "<note><grace/>" + pitchXml(62) + "<tie type=\"stop\"/></note>" + note({})})),
+               "bar 1, beat 2: a note without string and fret"));
     std::string two = score({note({})});
     two.insert(two.find("</score-partwise>"), "<part id=\"P2\"><measure>" + note({}) + "</measure></part>");
     CHECK(says(errorOf(two), "more than one part has notes"));
@@ -352,6 +462,10 @@ TEST_CASE("files that mean harm are refused in one line, or read without it") {
     std::vector<std::string> bars(30, "<barline><repeat direction=\"backward\" times=\"99\"/></barline>" + note({}));
     CHECK(says(errorOf(score(bars)), "more than 1000 bars with all repeats"));
 
+    std::string graces;
+    for (int i = 0; i < 20; ++i) graces += note({.before = "<grace/>"});
+    CHECK(says(errorOf(score({graces + note({})})), "bar 1, beat 1: more than 16 grace notes"));
+
     // Its text cannot steer a terminal.
     std::string escape = score({note({})});
     escape.replace(escape.find("<step>D"), 7, "<step>\x1b[2J\x9b\n");
@@ -381,7 +495,64 @@ TEST_CASE("only files are read: no folder, no pipe, nothing that is not there") 
     CHECK(says(refused(pipe), "is no file"));
     CHECK(says(refused(folder / "nothing.musicxml"), "nothing.musicxml"));
     writeText(folder / "large.musicxml", std::string((4u << 20) + 1, ' '));
-    CHECK(says(refused(folder / "large.musicxml"), "bytes are no phrase"));
+    CHECK(says(refused(folder / "large.musicxml"), "bytes are more than a .musicxml file has"));
     writeText(folder / "tune.musicxml", score({note({})}));
     CHECK(readPhrase(folder / "tune.musicxml"));
+}
+
+TEST_CASE("every phrase in the source tree is built in, is understood, and together they hold every gesture") {
+    std::size_t files = 0;
+    std::set<Gesture> gestures;
+    for (const auto& entry : std::filesystem::directory_iterator(LANDFALL_SOURCE_DIR "/src/phrases")) {
+        if (entry.path().extension() != ".musicxml") continue;
+        ++files;
+        const auto phrase = readPhrase(entry.path());
+        REQUIRE_MESSAGE(phrase, (phrase ? "" : phrase.error().message));
+        CAPTURE(phrase->line.title);
+        CHECK(builtInPhraseText(phrase->line.title) == readText(entry.path()));
+        CHECK(phrase->notUnderstood.empty());
+        CHECK(phrase->line.barBegins.size() >= 4);
+        CHECK(phrase->line.barBegins.size() <= 8);
+        CHECK(phrase->line.tempo);
+        for (const LineMove& move : phrase->line.moves) gestures.insert(move.move.gesture);
+    }
+    CHECK(files == builtInPhraseFiles().size());
+    CHECK(builtInPhrases().size() == files);
+    CHECK(gestures.size() == gestureKinds().size());
+}
+
+TEST_CASE("the same line elsewhere is the same line, on other strings") {
+    const auto here = findPhrase("lantern-street"), there = findPhrase("SAME LINE elsewhere");
+    REQUIRE(here);
+    REQUIRE(there);
+    REQUIRE(here->line.moves.size() == there->line.moves.size());
+    for (std::size_t i = 0; i < here->line.moves.size(); ++i) {
+        const LineMove &a = here->line.moves[i], &b = there->line.moves[i];
+        CHECK(told(a) == told(b));
+        CHECK(a.move.place->string + 1 == b.move.place->string);
+    }
+    const auto unknown = findPhrase("lantern lane");
+    REQUIRE_FALSE(unknown);
+    CHECK(says(unknown.error().message, "nearest are Lantern Street"));
+}
+
+// Read off the written score by hand.
+TEST_CASE("a bend goes over into another two frets lower, and the first bar comes back with another ending") {
+    const auto phrase = findPhrase("two stairs down");
+    REQUIRE(phrase);
+    Told all;
+    for (const LineMove& move : phrase->line.moves)
+        all.push_back(fmt::format("{}:{:g} {}", move.bar, move.count, told(move)));
+    const Told first{"1:1 bend 69>70 @0 picked",      "1:2 bend 67>69 @1 goes on",
+                     "1:3 note 65>65 @2 picked",      "1:4 note 62>62 @3 picked",
+                     "2:1 note 62>62 @4 picked",      "2:1.5 hammer-on 62>64 @4.5 goes on",
+                     "2:2 pull-off 64>62 @5 goes on", "2:3 vibrato 60>60 @6 picked, shaken"};
+    const Told second{"1:1 bend 69>70 @8 picked",           "1:2 bend 67>69 @9 goes on",
+                      "1:3 note 65>65 @10 picked",          "1:4 note 62>62 @11 picked",
+                      "3:1 pre-bend 62>64 @12 picked",      "3:1.5 release 64>62 @12.5 goes on, landing",
+                      "3:2 note 60>60 @13 picked",          "3:3 vibrato 57>57 @14 picked, shaken",
+                      "4:2 slide 59>60 @17 picked, landing"};
+    Told whole = first;
+    whole.insert(whole.end(), second.begin(), second.end());
+    CHECK(all == whole);
 }

@@ -55,6 +55,15 @@ struct DrillsOptions {
 };
 int runDrills(const DrillsOptions& options);
 
+struct PhrasesOptions {
+    std::string phrase;
+    bool json = false;
+    bool file = false;
+    std::string midi;    // file to write
+    double tempo = 0.0;  // quarters a minute; 0: the score's
+};
+int runPhrases(const PhrasesOptions& options);
+
 struct LogOptions {
     std::string sitting;
     std::string log;

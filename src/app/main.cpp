@@ -121,6 +121,24 @@ void addDrillsCommand(CLI::App& app, int& status) {
     command->callback([options, &status] { status = runDrills(*options); });
 }
 
+void addPhrasesCommand(CLI::App& app, int& status) {
+    auto options = std::make_shared<PhrasesOptions>();
+    CLI::App* command = app.add_subcommand("phrases", "List the phrases, print one move by move, or write it as MIDI");
+    CLI::Option* name = command->add_option("PHRASE", options->phrase, "a phrase's title, or a .musicxml file");
+    CLI::Option* json = command->add_flag("--json", options->json, "print JSON");
+    CLI::Option* file =
+        command->add_flag("--file", options->file, "print the score of a built-in phrase")->needs(name)->excludes(json);
+    CLI::Option* midi = command->add_option("--midi", options->midi, "a Standard MIDI File to write")
+                            ->needs(name)
+                            ->excludes(json)
+                            ->excludes(file);
+    command->add_option("--tempo", options->tempo, "of the MIDI file, quarters a minute (default: the score's)")
+        ->needs(midi)
+        ->check(CLI::Range(10.0, 400.0))
+        ->check(isFinite);
+    command->callback([options, &status] { status = runPhrases(*options); });
+}
+
 void addDevicesCommand(CLI::App& app, int& status) {
     CLI::App* command = app.add_subcommand("devices", "List the sound devices there are");
     auto json = std::make_shared<bool>(false);
@@ -247,6 +265,7 @@ int main(int argc, char** argv) {
     landfall::addPractiseCommand(app, status);
     landfall::addDemoCommand(app, status);
     landfall::addDrillsCommand(app, status);
+    landfall::addPhrasesCommand(app, status);
     landfall::addDevicesCommand(app, status);
     landfall::addAudioProcessCommand(app, status);
     landfall::addLogCommand(app, status);

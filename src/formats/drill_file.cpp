@@ -4,7 +4,6 @@
 #include <array>
 #include <charconv>
 #include <cmath>
-#include <fstream>
 #include <initializer_list>
 #include <optional>
 #include <sstream>
@@ -13,7 +12,8 @@
 #include <fmt/core.h>
 #include <fmt/ranges.h>
 
-#include "src/formats/built_in_drills.h"
+#include "src/formats/built_in_files.h"
+#include "src/formats/text_file.h"
 #include "src/formats/toml_text.h"
 #include "src/music/name_match.h"
 #include "src/system/machine.h"
@@ -218,24 +218,9 @@ Result<Drill> parseDrill(std::string_view toml, std::string_view fileName) {
 }
 
 Result<Drill> readDrillFile(const std::filesystem::path& path) {
-    std::error_code code;
-    const bool regular = std::filesystem::is_regular_file(path, code);
-    if (!code && !regular)
-        return Error{Error::Code::badInput,
-                     fmt::format("{}: is no file; give the path of a drill file", path.string())};
-    const auto size = std::filesystem::file_size(path, code);
-    if (code)
-        return Error{Error::Code::notFound,
-                     fmt::format("{}: {}; give the path of a drill file", path.string(), code.message())};
-    if (size > largestTomlFile)
-        return Error{Error::Code::badInput,
-                     fmt::format("{}: {} bytes are no drill file; drill files are small texts", path.string(), size)};
-    std::ifstream file(path, std::ios::binary);
-    const std::string text(std::istreambuf_iterator<char>(file), {});
-    if (!file.is_open() || file.bad())
-        return Error{Error::Code::unreadable,
-                     fmt::format("{}: cannot be read; check that it is a file and its permissions", path.string())};
-    return parseDrill(text, path.string());
+    const auto text = readTextFile(path, largestTomlFile, "a drill file");
+    if (!text) return text.error();
+    return parseDrill(*text, path.string());
 }
 
 std::string drillAsToml(const Drill& drill) {
@@ -272,15 +257,7 @@ std::string drillAsToml(const Drill& drill) {
 
 OwnDrills ownDrills(const std::filesystem::path& folder) {
     OwnDrills own;
-    std::error_code code;
-    std::vector<std::filesystem::path> files;
-    for (const auto& entry : std::filesystem::directory_iterator(folder, code))
-        if (entry.path().extension() == ".toml") files.push_back(entry.path());
-    if (code && code != std::errc::no_such_file_or_directory)
-        own.problems.push_back(
-            fmt::format("{}: {}; allow reading the folder", printable(folder.string()), code.message()));
-    std::sort(files.begin(), files.end());
-    for (const auto& file : files) {
+    for (const auto& file : filesIn(folder, ".toml", own.problems)) {
         auto drill = readDrillFile(file);
         if (drill) own.drills.push_back(std::move(*drill));
         else own.problems.push_back(drill.error().message);
@@ -308,17 +285,17 @@ Result<std::filesystem::path> keepDrill(const std::filesystem::path& folder, con
 const std::vector<Drill>& builtInDrills() {
     static const std::vector<Drill> drills = [] {
         std::vector<Drill> read;
-        for (const BuiltInDrillText& text : builtInDrillTexts())
-            if (auto drill = parseDrill(text.toml, text.fileName)) read.push_back(std::move(*drill));
+        for (const BuiltInFile& file : builtInDrillFiles())
+            if (auto drill = parseDrill(file.text, file.name)) read.push_back(std::move(*drill));
         return read;
     }();
     return drills;
 }
 
 std::string_view builtInDrillText(std::string_view name) {
-    for (const BuiltInDrillText& text : builtInDrillTexts())
-        if (const auto drill = parseDrill(text.toml, text.fileName); drill && matchKey(drill->name) == matchKey(name))
-            return text.toml;
+    for (const BuiltInFile& file : builtInDrillFiles())
+        if (const auto drill = parseDrill(file.text, file.name); drill && matchKey(drill->name) == matchKey(name))
+            return file.text;
     return {};
 }
 

@@ -1,369 +1,89 @@
 #include "src/formats/phrase_file.h"
 
-#include <algorithm>
-#include <cmath>
-#include <fstream>
-#include <iterator>
-#include <optional>
 #include <system_error>
+#include <utility>
 
 #include <fmt/core.h>
+#include <fmt/ranges.h>
 
+#include "src/formats/built_in_files.h"
+#include "src/formats/phrase_moves.h"
 #include "src/formats/tablature.h"
+#include "src/formats/text_file.h"
+#include "src/music/name_match.h"
+#include "src/system/machine.h"
+#include "src/system/printable.h"
 
 namespace landfall {
 
-namespace {
-
-constexpr std::size_t mostBarsPlayed = 1000;
-constexpr std::size_t mostMoves = 10000;
-constexpr double widestBend = 5.0;   // half steps; two and a half steps
-constexpr double widestHint = 1.0;   // half steps; a bend under it that comes back is a hint
-constexpr double sameBend = 0.01;    // half steps
-constexpr double sameMoment = 1e-6;  // quarters
-constexpr double scaleMm = 647.7;    // 25.5 in, the commonest (common practice)
-constexpr double handMm = 130.0;     // what a hand covers where it is: frets 1 to 5
-constexpr double handMmAs = 2000.0;  // and how fast it goes at most; aimed arm movements stay below
-
-// Bars in the order in which they are played: repeats and their endings written out.
-class Unfolding {
-public:
-    explicit Unfolding(const std::vector<WrittenBar>& written) : bars(written) {}
-
-    // Empty where they are too many.
-    std::vector<std::size_t> order() {
-        std::vector<std::size_t> played;
-        for (std::size_t i = 0; i < bars.size();) {
-            if (begins(i)) {
-                first = i;
-                pass = 1;
-            }
-            jumped = false;
-            const bool skipped = !bars[i].endings.empty() && !has(bars[i].endings, pass);
-            if (!skipped) {
-                if (played.size() == mostBarsPlayed) return {};
-                played.push_back(i);
-            }
-            if (!skipped && goesBack(i)) {
-                ++pass;
-                i = first;
-                jumped = true;
-            } else if (bars[i].timesPlayed > 1 && bars[i].endings.empty()) {
-                first = ++i;
-                pass = 1;
-            } else {
-                ++i;
-            }
-        }
-        return played;
-    }
-
-private:
-    static bool has(const std::vector<int>& numbers, int number) {
-        return std::find(numbers.begin(), numbers.end(), number) != numbers.end();
-    }
-    // Whether a stretch that may be repeated begins here: at its sign, or behind the endings of the one before.
-    bool begins(std::size_t i) const {
-        if (jumped) return false;
-        return bars[i].repeatBegins || (i > 0 && bars[i].endings.empty() && !bars[i - 1].endings.empty());
-    }
-    bool goesBack(std::size_t i) const {
-        if (bars[i].timesPlayed < 2) return false;
-        if (bars[i].endings.empty()) return pass < bars[i].timesPlayed;
-        // Of several endings the last goes on, whatever stands at its end; one alone leads back.
-        std::size_t from = i, to = i;
-        while (from > first && !bars[from - 1].endings.empty()) --from;
-        while (to + 1 < bars.size() && !bars[to + 1].endings.empty()) ++to;
-        bool several = false, another = false;
-        for (std::size_t k = from; k <= to; ++k) {
-            several = several || bars[k].endings != bars[i].endings;
-            another = another || has(bars[k].endings, pass + 1);
-        }
-        return another || !several;
-    }
-
-    const std::vector<WrittenBar>& bars;
-    std::size_t first = 0;  // of the stretch that is repeated
-    int pass = 1;
-    bool jumped = false;
-};
-
-// Names the moves of the notes as they are played, and keeps the first thing that cannot be played.
-class LineWriter {
-public:
-    explicit LineWriter(Tablature tablature) : score(std::move(tablature)) {
-        line.title = score.title;
-        line.tempo = score.tempo;
-        line.openStrings = score.guitar.openStrings;
-        line.capo = score.guitar.capo;
-    }
-
-    PhraseFile write(const std::vector<std::size_t>& order) {
-        for (const std::size_t index : order) {
-            bar = &score.bars[index];
-            line.barBegins.push_back(line.length);
-            for (const WrittenNote& written : bar->notes) {
-                if (written.rest) silence();
-                else if (written.grace) readGrace(written);
-                else readNote(written);
-                if (!failure.empty()) return {};
-            }
-            line.length += bar->length;
-        }
-        silence();
-        return {std::move(line), score.others.lines()};
-    }
-
-    std::string failure;  // "bar 3, beat 2: ..."
-
-private:
-    using Kind = WrittenBend::Kind;
-
-    void fail(const WrittenNote& at, std::string_view what) {
-        if (failure.empty()) failure = fmt::format("{}: {}", placeInScore(*bar, at), what);
-    }
-
-    // The note or grace note that came last; none after a silence.
-    const WrittenNote* last() const { return leading.empty() ? (before ? &*before : nullptr) : &leading.back(); }
-    static bool isJoined(const WrittenNote& note) {
-        return note.slide.stops || note.hammerOn.stops || note.pullOff.stops;
-    }
-    MidiPitch pitchOf(const WrittenNote& note) const { return pitchAt(score.guitar, {note.string, note.fret}); }
-
-    // What the last note begins and `next` does not end.
-    void listUnanswered(const WrittenNote* next) {
-        const WrittenNote* from = last();
-        if (!from) return;
-        const auto list = [&](const char* name, Joint begun, bool answered) {
-            if (begun.starts && !answered) score.others.add(fmt::format("{} that leads to no note", name), bar->number);
-        };
-        list("slide", from->slide, next && next->slide.stops);
-        list("hammer-on", from->hammerOn, next && next->hammerOn.stops);
-        list("pull-off", from->pullOff, next && next->pullOff.stops);
-    }
-
-    void silence() {
-        listUnanswered(nullptr);
-        if (!leading.empty()) score.others.add("grace note that leads to no note", bar->number);
-        before.reset();
-        leading.clear();
-    }
-
-    // A joint needs a note before it, on the same string, and a slide a finger on both ends.
-    void checkJoint(const WrittenNote& note) {
-        const std::string_view name = note.slide.stops ? "slide" : note.hammerOn.stops ? "hammer-on" : "pull-off";
-        const WrittenNote* from = last();
-        if (!from) return fail(note, fmt::format("a {} from no note; write the note that it comes from", name));
-        if (from->string != note.string)
-            return fail(note, fmt::format("a {} from string {} to string {}; it stays on one string", name,
-                                          from->string, note.string));
-        if (note.slide.stops && (from->fret == 0 || note.fret == 0))
-            return fail(note, "a slide from or to an open string; it needs a finger on the string");
-        const bool wrongWay = note.slide.stops      ? note.fret == from->fret
-                              : note.hammerOn.stops ? note.fret <= from->fret
-                                                    : note.fret >= from->fret;
-        if (wrongWay)
-            fail(note, fmt::format("a {} from fret {} to fret {}; {}", name, from->fret, note.fret,
-                                   note.slide.stops      ? "a slide goes to another fret"
-                                   : note.hammerOn.stops ? "a hammer-on goes up"
-                                                         : "a pull-off comes down"));
-    }
-
-    void readGrace(const WrittenNote& written) {
-        listUnanswered(&written);
-        if (isJoined(written)) checkJoint(written);
-        if (!written.bends.empty()) score.others.add("bend of a grace note", bar->number);
-        leading.push_back(written);
-    }
-
-    void readNote(WrittenNote written) {
-        const double at = line.length + written.at;
-        double bent = 0.0;
-        if (written.tied) {
-            if (!goOnTied(written)) return;
-            const Move& sounding = line.moves.back().move;
-            if (sounding.gesture != Gesture::hint) bent = sounding.to.value - pitchOf(written).value;
-        } else {
-            listUnanswered(&written);
-            if (isJoined(written)) checkJoint(written);
-            checkReach(written, at);
-            if (!failure.empty()) return;
-            firstOfNote = line.moves.size();
-            bent = addFirst(written, at);
-            if (written.shaken) line.moves.back().vibrato = true;
-        }
-        addLaterBends(written, at, bent);
-        for (std::size_t i = firstOfNote; i < line.moves.size(); ++i) line.moves[i].ends = at + written.length;
-        if (line.moves.size() > mostMoves)
-            fail(written, fmt::format("more than {} moves; cut a phrase out of the score", mostMoves));
-        before = written;
-        leading.clear();
-    }
-
-    bool goOnTied(WrittenNote& written) {
-        if (written.string == 0 && before) {
-            written.string = before->string;
-            written.fret = before->fret;
-        }
-        if (!before || !leading.empty() || before->string != written.string || before->fret != written.fret) {
-            fail(written, "a tie from no note of the same string and fret; write the note that it comes from");
-            return false;
-        }
-        if (isJoined(written)) score.others.add("slide, hammer-on or pull-off within a tie", bar->number);
-        if (written.shaken) line.moves.back().vibrato = true;
-        return true;
-    }
-
-    void add(Gesture gesture, const WrittenNote& start, MidiPitch from, MidiPitch to, double beat, bool picked) {
-        LineMove added;
-        added.move.gesture = gesture;
-        added.move.from = from;
-        added.move.to = to;
-        added.move.place = NeckPlace{start.string, start.fret};
-        added.beat = beat;
-        added.picked = picked;
-        added.bar = bar->number;
-        const bool arrives = gesture == Gesture::slide || gesture == Gesture::slip || gesture == Gesture::release;
-        added.anchor = arrives ? Anchor::landing : Anchor::onset;
-        line.moves.push_back(added);
-    }
-
-    // Adds the move that a note begins with, and takes its bend from it. Half steps that the string is bent after it.
-    double addFirst(WrittenNote& note, double at) {
-        std::vector<WrittenBend>& bends = note.bends;
-        const MidiPitch pitch = pitchOf(note);
-        const WrittenNote* from = last();
-        const bool joined = isJoined(note);
-        const bool picked = !joined || (!leading.empty() && !isJoined(leading.front()));
-        if (!leading.empty() && !joined) score.others.add("grace note struck for itself", bar->number);
-        if (!bends.empty() && bends[0].kind != Kind::release) {
-            const double size = bends[0].semitones;
-            const MidiPitch top(pitch.value + size);
-            const bool back = bends.size() == 2 && bends[1].kind == Kind::release;
-            const bool preBend = bends[0].kind == Kind::preBend;
-            const bool hint = !preBend && back && size < widestHint;
-            if (preBend && joined) score.others.add("slide, hammer-on or pull-off to a pre-bend", bar->number);
-            checkBend(note, size);
-            add(preBend ? Gesture::preBend
-                : hint  ? Gesture::hint
-                        : Gesture::bend,
-                note, pitch, top, at, preBend || picked);
-            bends.erase(bends.begin(), bends.begin() + (hint ? 2 : 1));
-            return hint ? 0.0 : size;
-        }
-        if (note.slide.stops) {
-            const bool slip = !leading.empty() && leading.back().slide.stops && before && before->string == note.string
-                              && before->fret == note.fret;
-            if (slip) {
-                add(Gesture::slip, note, pitch, pitch, at, false);
-            } else {
-                const WrittenNote& start = leading.empty() ? *from : leading.front();
-                add(Gesture::slide, start, pitchOf(start), pitch, at, picked);
-                line.moves.back().move.targetFret = note.fret;
-            }
-        } else if (joined) {
-            add(note.hammerOn.stops ? Gesture::hammerOn : Gesture::pullOff, *from, pitchOf(*from), pitch, at, picked);
-            line.moves.back().move.targetFret = note.fret;
-        } else {
-            add(note.shaken ? Gesture::vibrato : Gesture::note, note, pitch, pitch, at, true);
-        }
-        return 0.0;
-    }
-
-    void addLaterBends(const WrittenNote& note, double at, double bent) {
-        for (const WrittenBend& bend : note.bends) {
-            if (bend.kind == Kind::preBend) return fail(note, "a pre-bend after the stroke; it comes before it");
-            const bool down = bend.kind == Kind::release;
-            const double then = bent + (down ? -bend.semitones : bend.semitones);
-            if (then < -sameBend)
-                return fail(note, fmt::format("a release of {:g} half steps where the string is bent by {:g}; write "
-                                              "the bend before it, tied to this note",
-                                              bend.semitones, bent));
-            checkBend(note, then);
-            const double beat = at + note.length * bend.arrives;
-            if (beat < line.moves.back().beat - sameMoment)
-                return fail(note, "a bend that arrives before the one before it; check 'last-beat'");
-            const double pitch = pitchOf(note).value;
-            add(down ? Gesture::release : Gesture::bend, note, MidiPitch(pitch + bent), MidiPitch(pitch + then), beat,
-                false);
-            bent = then;
-        }
-    }
-
-    void checkBend(const WrittenNote& note, double halfSteps) {
-        if (note.fret == 0) fail(note, "a bend of an open string; it needs a finger on the string");
-        if (halfSteps > widestBend + sameBend)
-            fail(note, fmt::format("a bend of {:g} half steps; a string bends {:g} at most", halfSteps, widestBend));
-    }
-
-    double neckMm(const WrittenNote& note) const {
-        return scaleMm * (1.0 - std::exp2(-(note.fret + score.guitar.capo) / 12.0));
-    }
-
-    // Whether the hand gets here from the last fretted note in the time between the two. Without a tempo there is none.
-    void checkReach(const WrittenNote& note, double at) {
-        if (note.fret == 0) return;
-        if (hand && line.tempo) {
-            const double seconds = (at - handBeat) * 60.0 / *line.tempo;
-            const double way = std::abs(neckMm(note) - neckMm(*hand));
-            const double beyond = note.slide.stops && leading.empty() ? way : way - handMm;
-            if (beyond > handMmAs * seconds)
-                fail(note, fmt::format("from fret {} to fret {} in {:.0f} ms; no hand gets there: write a slower tempo "
-                                       "or another place",
-                                       hand->fret, note.fret, 1000.0 * seconds));
-        }
-        hand = note;
-        handBeat = at;
-    }
-
-    Tablature score;
-    Line line;
-    const WrittenBar* bar = nullptr;
-    std::optional<WrittenNote> before;  // the note before this one
-    std::vector<WrittenNote> leading;   // grace notes on the way to it
-    std::size_t firstOfNote = 0;        // the first move of the note that sounds
-    std::optional<WrittenNote> hand;    // the last fretted note, and when
-    double handBeat = 0.0;
-};
-
-}  // namespace
-
 Result<PhraseFile> parsePhrase(std::string_view xml, std::string_view fileName) {
-    const auto bad = [&](std::string_view what) {
-        return Error{Error::Code::badInput, fmt::format("{}: {}", fileName, what)};
-    };
     auto score = parseTablature(xml, fileName);
     if (!score) return score.error();
     if (score->title.empty()) score->title = printable(std::filesystem::path(fileName).stem().string());
-    const auto order = Unfolding(score->bars).order();
-    if (order.empty())
-        return bad(fmt::format("more than {} bars with all repeats; cut a phrase out of the score", mostBarsPlayed));
-    LineWriter writer(std::move(*score));
-    PhraseFile phrase = writer.write(order);
-    if (!writer.failure.empty()) return bad(writer.failure);
-    if (phrase.line.moves.empty()) return bad("no note to play; save the guitar's part");
-    return phrase;
+    return phraseOf(std::move(*score), fileName);
 }
 
 Result<PhraseFile> readPhrase(const std::filesystem::path& path) {
+    const auto xml = readTextFile(path, largestScore, "a .musicxml file");
+    if (!xml) return xml.error();
+    return parsePhrase(*xml, path.string());
+}
+
+const std::vector<PhraseFile>& builtInPhrases() {
+    static const std::vector<PhraseFile> phrases = [] {
+        std::vector<PhraseFile> read;
+        for (const BuiltInFile& file : builtInPhraseFiles())
+            if (auto phrase = parsePhrase(file.text, file.name)) read.push_back(std::move(*phrase));
+        return read;
+    }();
+    return phrases;
+}
+
+std::string_view builtInPhraseText(std::string_view title) {
+    for (const BuiltInFile& file : builtInPhraseFiles())
+        if (const auto phrase = parsePhrase(file.text, file.name);
+            phrase && matchKey(phrase->line.title) == matchKey(title))
+            return file.text;
+    return {};
+}
+
+OwnPhrases ownPhrases(const std::filesystem::path& folder) {
+    OwnPhrases own;
+    for (const auto& file : filesIn(folder, ".musicxml", own.problems)) {
+        auto phrase = readPhrase(file);
+        if (phrase) own.phrases.push_back(std::move(*phrase));
+        else own.problems.push_back(phrase.error().message);
+    }
+    return own;
+}
+
+Result<std::filesystem::path> ownPhrasesFolder() {
+    auto folder = dataFolder();
+    if (!folder) return folder;
+    return *folder / "phrases";
+}
+
+Result<PhraseFile> findPhrase(std::string_view titleOrPath) {
+    std::vector<std::string> titles;
+    for (const PhraseFile& phrase : builtInPhrases()) {
+        if (matchKey(phrase.line.title) == matchKey(titleOrPath)) return phrase;
+        titles.push_back(phrase.line.title);
+    }
+    if (const auto folder = ownPhrasesFolder())
+        for (PhraseFile& phrase : ownPhrases(*folder).phrases) {
+            if (matchKey(phrase.line.title) == matchKey(titleOrPath)) return std::move(phrase);
+            titles.push_back(phrase.line.title);
+        }
+    const bool looksLikePath = titleOrPath.find('/') != std::string_view::npos || titleOrPath.ends_with("xml")
+                               || titleOrPath.ends_with(".mxl");
     std::error_code code;
-    const bool regular = std::filesystem::is_regular_file(path, code);
-    if (!code && !regular)
-        return Error{Error::Code::badInput,
-                     fmt::format("{}: is no file; give the path of a .musicxml file", path.string())};
-    const auto size = std::filesystem::file_size(path, code);
-    if (code)
-        return Error{Error::Code::notFound,
-                     fmt::format("{}: {}; give the path of a .musicxml file", path.string(), code.message())};
-    if (size > largestScore)
-        return Error{Error::Code::badInput,
-                     fmt::format("{}: {} bytes are no phrase; cut a phrase out of the score", path.string(), size)};
-    std::ifstream file(path, std::ios::binary);
-    const std::string xml(std::istreambuf_iterator<char>(file), {});
-    if (!file.is_open() || file.bad())
-        return Error{Error::Code::unreadable,
-                     fmt::format("{}: cannot be read; check that it is a file and its permissions", path.string())};
-    return parsePhrase(xml, path.string());
+    if (looksLikePath || std::filesystem::is_regular_file(titleOrPath, code)) return readPhrase(titleOrPath);
+    auto nearest = nearestNames(titleOrPath, titles);
+    if (nearest.empty()) nearest = titles;
+    return Error{Error::Code::notFound,
+                 fmt::format("no phrase '{}': nearest are {}; `landfall phrases` lists all, a phrase file ends in "
+                             ".musicxml",
+                             printable(titleOrPath), fmt::join(nearest, ", "))};
 }
 
 }  // namespace landfall

@@ -21,4 +21,20 @@ struct PhraseFile {
 Result<PhraseFile> parsePhrase(std::string_view xml, std::string_view fileName);
 Result<PhraseFile> readPhrase(const std::filesystem::path& path);
 
+// In the order in which a player meets them; and the file that one was made from, empty for a title that is none.
+const std::vector<PhraseFile>& builtInPhrases();
+std::string_view builtInPhraseText(std::string_view title);
+
+// The player's own: the .musicxml files of a folder by name, and one line for each that cannot be used.
+struct OwnPhrases {
+    std::vector<PhraseFile> phrases;
+    std::vector<std::string> problems;
+};
+OwnPhrases ownPhrases(const std::filesystem::path& folder);
+// phrases in the platform's data folder.
+Result<std::filesystem::path> ownPhrasesFolder();
+
+// A built-in phrase by title, one of the player's own by title, or else a file by path. Unknown: the nearest titles.
+Result<PhraseFile> findPhrase(std::string_view titleOrPath);
+
 }  // namespace landfall

@@ -175,11 +175,13 @@ private:
                 readStaff(element);
             } else if (name == "transpose") {
                 readTransposition(element);
+            } else if (name == "staves") {
+                if (whole(textOf(element), "'staves'", 0, 99) > 1)
+                    fail("several staves in one part; export the tablature staff alone");
             } else if (name == "measure-style") {
                 for (const xml_node& style : element.children())
                     if (!isOneOf(style.name(), "multiple-rest")) lists(style.name());
-            } else if (!isOneOf(name, "key", "staves", "part-symbol", "instruments", "clef", "directive", "footnote",
-                                "level")) {
+            } else if (!isOneOf(name, "key", "part-symbol", "instruments", "clef", "directive", "footnote", "level")) {
                 lists(name);
             }
         }
@@ -341,7 +343,8 @@ private:
         if (!element.child("pitch")) return "a note without a pitch; export the guitar's staff";
         if (const std::string staff = textOf(element.child("staff")); !staff.empty() && staff != "1")
             return "a second staff; export the tablature staff alone";
-        const std::string voice = textOf(element.child("voice"));
+        const std::string named = textOf(element.child("voice"));
+        const std::string_view voice = named.empty() ? std::string_view("1") : named;
         if (notesRead && voice != firstVoice)
             return "a second voice; one voice can be followed so far: leave the others out";
         firstVoice = voice;
@@ -358,7 +361,7 @@ private:
                 if (technical.child("string")) string = textOf(technical.child("string"));
                 if (technical.child("fret")) fret = textOf(technical.child("fret"));
             }
-        if (string.empty() && fret.empty() && note.tied) return;  // it stays where it is
+        if (string.empty() && fret.empty() && note.tied && !note.grace) return;  // it stays where it is
         if (string.empty() || fret.empty())
             return fail("a note without string and fret; write the score as tablature and export it again");
         note.string = whole(string, "'string'", 1, score.guitar.stringCount());

@@ -19,8 +19,9 @@ struct LineMove {
     bool vibrato = false;  // it is shaken where it lands
     double beat = 0.0;     // of its anchor, in quarters from the beginning of the line
     Anchor anchor = Anchor::onset;
-    double ends = 0.0;  // quarters; where its note ends as written, ties and all, unless a move goes on from it before
-    int bar = 1;        // as it is printed: from 1, a pick-up bar is 0
+    double ends = 0.0;   // quarters; where its note ends as written, ties and all, unless a move goes on from it before
+    int bar = 1;         // as it is printed: from 1, a pick-up bar is 0
+    double count = 1.0;  // of its beat in that bar, as a player counts: from 1
 };
 
 struct Line {

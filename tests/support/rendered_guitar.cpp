@@ -6,7 +6,6 @@
 #include <cmath>
 #include <complex>
 #include <cstdint>
-#include <fstream>
 #include <numbers>
 
 #include "src/audio/sound_file.h"
@@ -90,11 +89,6 @@ void write(MidiTrack& track, const ProgrammedNote& note, double start, RenderedN
 
 std::optional<std::vector<RenderedNote>> renderGuitar(const std::vector<ProgrammedNote>& notes, std::string& why,
                                                       Place place) {
-    const std::string program = LANDFALL_FLUIDSYNTH, font = LANDFALL_SOUND_FONT;
-    if (program.empty() || font.empty()) {
-        why = "fluidsynth or fluid-soundfont-gm is not installed";
-        return std::nullopt;
-    }
     MidiTrack track;
     for (const auto& [control, value] : {std::pair{101, 0}, {100, 0}, {6, wheelRange}, {38, 0}})
         track.event(0.0, {0xB0, control, value});
@@ -108,10 +102,32 @@ std::optional<std::vector<RenderedNote>> renderGuitar(const std::vector<Programm
         start += rendered[i].end + after;
     }
     track.event(start, {0xFF, 0x2F, 0});
+    const auto all =
+        renderMidi("MThd" + bigEndian(6, 4) + bigEndian(0, 2) + bigEndian(1, 2) + bigEndian(960, 2) + "MTrk"
+                       + bigEndian(static_cast<std::uint32_t>(track.bytes.size()), 4) + track.bytes,
+                   why, place);
+    if (!all) return std::nullopt;
+    for (std::size_t i = 0; i < notes.size(); ++i) {
+        const auto from = static_cast<std::size_t>(starts[i] * rate),
+                   to = static_cast<std::size_t>((starts[i] + rendered[i].end + after) * rate);
+        if (to > all->size() + static_cast<std::size_t>(after * rate)) {
+            why = "fluidsynth wrote less sound than the MIDI file holds";
+            return std::nullopt;
+        }
+        rendered[i].samples.assign(all->begin() + static_cast<std::ptrdiff_t>(from),
+                                   all->begin() + static_cast<std::ptrdiff_t>(std::min(to, all->size())));
+    }
+    return rendered;
+}
+
+std::optional<std::vector<float>> renderMidi(const std::string& midi, std::string& why, Place place) {
+    const std::string program = LANDFALL_FLUIDSYNTH, font = LANDFALL_SOUND_FONT;
+    if (program.empty() || font.empty()) {
+        why = "fluidsynth or fluid-soundfont-gm is not installed";
+        return std::nullopt;
+    }
     const TestFolder folder;
-    std::ofstream(folder / "notes.mid", std::ios::binary)
-        << "MThd" << bigEndian(6, 4) << bigEndian(0, 2) << bigEndian(1, 2) << bigEndian(960, 2) << "MTrk"
-        << bigEndian(static_cast<std::uint32_t>(track.bytes.size()), 4) << track.bytes;
+    writeText(folder / "notes.mid", midi);
     const char* reverberation =
         place == Place::room ? "-R 1 -o synth.reverb.room-size=0.5 -o synth.reverb.damp=0.3 -o synth.reverb.level=0.9"
                              : "-R 0";
@@ -127,19 +143,12 @@ std::optional<std::vector<RenderedNote>> renderGuitar(const std::vector<Programm
         why = file.error().message;
         return std::nullopt;
     }
-    std::vector<float> all(static_cast<std::size_t>((start + 1.0) * rate));
-    all.resize(file->read(all));
-    for (std::size_t i = 0; i < notes.size(); ++i) {
-        const auto from = static_cast<std::size_t>(starts[i] * rate),
-                   to = static_cast<std::size_t>((starts[i] + rendered[i].end + after) * rate);
-        if (to > all.size() + static_cast<std::size_t>(after * rate)) {
-            why = "fluidsynth wrote less sound than the MIDI file holds";
-            return std::nullopt;
-        }
-        rendered[i].samples.assign(all.begin() + static_cast<std::ptrdiff_t>(from),
-                                   all.begin() + static_cast<std::ptrdiff_t>(std::min(to, all.size())));
+    std::vector<float> all, block(48000);
+    for (std::size_t got = block.size(); got == block.size();) {
+        got = file->read(block);
+        all.insert(all.end(), block.begin(), block.begin() + static_cast<std::ptrdiff_t>(got));
     }
-    return rendered;
+    return all;
 }
 
 double firstPartial(const std::vector<float>& samples, double from, double to, double guess) {

@@ -40,6 +40,9 @@ enum class Place { line, room };
 std::optional<std::vector<RenderedNote>> renderGuitar(const std::vector<ProgrammedNote>& notes, std::string& why,
                                                       Place place = Place::line);
 
+// A Standard MIDI File as fluidsynth plays it: mono, 48 kHz. Empty as above.
+std::optional<std::vector<float>> renderMidi(const std::string& midi, std::string& why, Place place = Place::line);
+
 // The frequency of the first partial from `from` to `to` seconds: the peak of a Hann-windowed Fourier sum within 60
 // cents of `guess`. Shares no code with the tracker.
 double firstPartial(const std::vector<float>& samples, double from, double to, double guess);
