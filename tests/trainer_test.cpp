@@ -29,6 +29,7 @@
 #include "src/store/totals.h"
 #include "tests/support/command.h"
 #include "tests/support/program.h"
+#include "tests/support/students.h"
 
 using namespace landfall;
 

@@ -27,16 +27,6 @@ PitchPoint pointOf(const PitchFrame& frame, Hertz a4) {
 
 }  // namespace
 
-void NoteListener::reset() {
-    strokes.clear();
-    sounding.reset();
-    soonest.reset();
-    sounded.clear();
-    unstruck.clear();
-    clock = 0.0;
-    notes = sinceTold = 0;
-}
-
 // A settled frame that has a pitch. A second note on a pitch that sounded before is its echo, no other string.
 PitchPoint NoteListener::hear(const PitchFrame& frame) {
     PitchPoint point = pointOf(frame, config.a4);
