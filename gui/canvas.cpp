@@ -75,9 +75,6 @@ Box Canvas::paragraph(float x, float y, std::string_view words, TextSize type, I
 void Canvas::fill(const Box& b, Colour colour, float alpha, float rounding) {
     list.AddRectFilled({b.x, b.y}, {b.right(), b.bottom()}, packed(colour, alpha), rounding);
 }
-void Canvas::outline(const Box& b, Colour colour, float rounding, float thickness) {
-    list.AddRect({b.x, b.y}, {b.right(), b.bottom()}, packed(colour, 1.0f), rounding, 0, thickness);
-}
 void Canvas::line(float x1, float y1, float x2, float y2, Colour colour, float thickness, float alpha) {
     list.AddLine({x1, y1}, {x2, y2}, packed(colour, alpha), thickness);
 }

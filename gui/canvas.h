@@ -66,7 +66,6 @@ public:
     // only cleared, not drawn.
     void panel(const Box& box) { record.panels.push_back(box); }
     void fill(const Box& box, Colour colour, float alpha = 1.0f, float rounding = 0.0f);
-    void outline(const Box& box, Colour colour, float rounding = 0.0f, float thickness = 1.0f);
     void line(float x1, float y1, float x2, float y2, Colour colour, float thickness = 1.0f, float alpha = 1.0f);
     void polyline(const std::vector<ImVec2>& points, Colour colour, float thickness, float alpha);
     void hatch(const Box& box, Colour colour, float alpha);  // diagonal lines

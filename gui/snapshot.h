@@ -43,6 +43,7 @@ enum class Trouble {
 struct Notice {
     Trouble trouble = Trouble::simulated;
     std::string detail;  // replaces the ready sentence where more is known: "G string 9 under: tighten it a little."
+    bool operator==(const Notice&) const = default;
 };
 
 struct TryMark {
@@ -103,6 +104,7 @@ struct Input {
     std::string device;      // "Line in, channel 1 · 48 kHz"; empty: none
     Decibels level{-140.0};  // held peak, dBFS
     bool clipping = false;
+    bool operator==(const Input&) const = default;
 };
 
 struct InputChoice {

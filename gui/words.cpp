@@ -83,11 +83,8 @@ Neck neckOf(const Guitar& guitar) {
     neck.highestFret = guitar.highestFret;
     neck.capo = guitar.capo;
     neck.leftHanded = guitar.leftHanded;
-    for (int string = 1; string <= guitar.stringCount(); ++string) {
-        std::string name = stringName(guitar, string);
-        if (const auto end = name.rfind(" string"); end != std::string::npos) name.resize(end);
-        neck.stringNames.push_back(std::move(name));
-    }
+    for (int string = 1; string <= guitar.stringCount(); ++string)
+        neck.stringNames.push_back(stringNames(guitar, string).brief);
     return neck;
 }
 

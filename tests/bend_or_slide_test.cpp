@@ -5,6 +5,7 @@
 #include "src/audio/simulated_player.h"
 #include "src/practice/listener.h"
 #include "tests/support/played_curve.h"
+#include "tests/support/students.h"
 
 using namespace landfall;
 

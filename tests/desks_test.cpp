@@ -15,6 +15,7 @@
 #include "src/system/machine.h"
 #include "tests/support/command.h"
 #include "tests/support/string_sound.h"
+#include "tests/support/students.h"
 
 using namespace landfall;
 

@@ -6,6 +6,7 @@
 
 #include "dsp/quantise.h"
 #include "src/audio/simulated_player.h"
+#include "tests/support/students.h"
 
 using namespace landfall;
 

@@ -10,6 +10,7 @@
 #include "tests/support/noodling.h"
 #include "tests/support/played_curve.h"
 #include "tests/support/string_sound.h"
+#include "tests/support/students.h"
 
 using namespace landfall;
 
@@ -187,28 +188,6 @@ TEST_CASE("Silence is no signal, full scale is clipping, and garbage is neither 
     for (std::size_t i = 0; i < garbage.size(); ++i)
         garbage[i] = i % 3 == 0 ? std::numeric_limits<float>::quiet_NaN() : std::numeric_limits<float>::infinity();
     CHECK(eventsOf<TryEnded>(heard(garbage, {onBString(Gesture::bend, 0, 2)})).empty());
-}
-
-TEST_CASE("After a reset the Listener is as freshly made") {
-    SimulatedPlayer player({.seed = 4});
-    const Move bend = onBString(Gesture::bend, 0, 1);
-    player.rest(Seconds(0.3));
-    player.play(bend, {.played = Played::landed});
-    const auto sound = soundOf(player);
-    Listener listener({.sampleRate = rate});
-    listener.setMoves({bend}, MoveOrder::everyTry);
-    CHECK_FALSE(listener.process(std::span(sound).first(sound.size() / 2)).empty());
-    listener.reset();
-    std::vector<ListenerEvent> again;
-    const auto processed = listener.process(sound);
-    again.assign(processed.begin(), processed.end());
-    const auto rest = listener.finish();
-    again.insert(again.end(), rest.begin(), rest.end());
-    const auto one = eventsOf<TryEnded>(again), other = eventsOf<TryEnded>(heard(sound, {bend}));
-    REQUIRE(one.size() == 1);
-    REQUIRE(other.size() == 1);
-    CHECK(one[0].landing.landingError == other[0].landing.landingError);
-    CHECK(one[0].at == other[0].at);
 }
 
 TEST_CASE("Two strings that ring together are not counted; a string that hums along far below does not matter") {

@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "src/audio/simulated_player.h"
+#include "tests/support/students.h"
 
 using namespace landfall;
 

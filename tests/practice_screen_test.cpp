@@ -9,7 +9,8 @@ namespace {
 Drill wholeUp() {
     Drill drill;
     drill.name = "Whole up";
-    drill.how = "Two fingers behind. Bend to the pitch two frets up; hold it.";
+    drill.how = "Two fingers behind.";
+    drill.meanwhile = "Bend to the pitch two frets up; hold it.";
     drill.steps = {{.gesture = Gesture::bend, .fromSemitones = 0.0, .toSemitones = 2.0}};
     drill.places = {{3, 7}};
     return drill;

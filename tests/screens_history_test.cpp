@@ -12,6 +12,7 @@
 #include "src/practice/listener.h"
 #include "src/store/totals.h"
 #include "tests/support/command.h"
+#include "tests/support/students.h"
 
 using namespace landfall;
 

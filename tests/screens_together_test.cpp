@@ -9,6 +9,7 @@
 #include "src/app/screens/screens.h"
 #include "src/audio/simulated_player.h"
 #include "tests/support/command.h"
+#include "tests/support/students.h"
 
 using namespace landfall;
 

@@ -1,4 +1,5 @@
 #include "src/audio/simulated_player.h"
+#include "tests/support/students.h"
 
 #include <doctest/doctest.h>
 
@@ -233,11 +234,4 @@ TEST_CASE("an open string out of tune sounds out of tune") {
     SimulatedPlayer player({.skill = exactPlayer(), .stringOffsets = {Cents(0.0), Cents(0.0), Cents(-100.0)}});
     player.playOpenString(3);
     CHECK(std::abs(player.truths().front().landingError->value + 100.0) < 0.5);
-}
-
-TEST_CASE("a student who is not known is named with those who are") {
-    REQUIRE(studentNamed("tobi"));
-    const auto unknown = studentNamed("Bo");
-    REQUIRE_FALSE(unknown);
-    CHECK(unknown.error().message.find("Ines") != std::string::npos);
 }

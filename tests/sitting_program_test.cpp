@@ -20,6 +20,7 @@
 #include "tests/support/measured_tone.h"
 #include "tests/support/program.h"
 #include "tests/support/sound_server.h"
+#include "tests/support/students.h"
 
 using namespace landfall;
 using namespace landfall::test;

@@ -10,6 +10,7 @@
 #include "src/audio/plucked_string.h"
 #include "src/audio/simulated_player.h"
 #include "src/practice/listener.h"
+#include "tests/support/students.h"
 
 using namespace landfall;
 

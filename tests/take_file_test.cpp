@@ -11,6 +11,7 @@
 #include "src/audio/simulated_player.h"
 #include "src/audio/sound_file.h"
 #include "tests/support/command.h"
+#include "tests/support/students.h"
 
 using namespace landfall;
 

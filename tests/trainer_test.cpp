@@ -29,6 +29,7 @@
 #include "src/store/totals.h"
 #include "tests/support/command.h"
 #include "tests/support/program.h"
+#include "tests/support/students.h"
 
 using namespace landfall;
 
@@ -450,7 +451,7 @@ TEST_CASE("a student whose first sitting in the log is more than thirty days old
         SittingWish wish;
         wish.student = student;
         wish.log = log.string();
-        return RunningSitting::begin(wish, {}).value()->inFirstMonth();
+        return RunningSitting::begin(wish, {}).value()->plan({}, {}, false, 48000.0).session.runner.firstMonth;
     };
     CHECK_FALSE(inFirstMonth("Ines", file));
     CHECK(inFirstMonth("Tobi", file));

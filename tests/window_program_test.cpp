@@ -24,6 +24,7 @@
 #include "src/formats/drill_file.h"
 #include "src/formats/settings_file.h"
 #include "tests/support/sound_server.h"
+#include "tests/support/students.h"
 #include "tests/support/window_on_xvfb.h"
 
 using namespace landfall;

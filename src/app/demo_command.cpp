@@ -79,9 +79,9 @@ int runDemo(const DemoOptions& options) {
         SimulatedSource source(
             {.seed = options.seed + static_cast<std::uint32_t>(all.played), .guitar = guitar, .skill = ines()}, false);
         const auto result = playDrill(
-            {.session = {.runner = {.drill = *drill, .guitar = guitar, .aim = now.settings().aim, .load = load},
-                         .sampleRate = source.sampleRate(),
-                         .target = Target::concert},
+            {.play =
+                 {.session = {.runner = {.drill = *drill, .guitar = guitar, .aim = now.settings().aim, .load = load},
+                              .sampleRate = source.sampleRate()}},
              .mostTries = options.tries,
              .skipWaits = true,
              .quiet = true},

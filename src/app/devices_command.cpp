@@ -57,10 +57,7 @@ void printDevices(const std::vector<DeviceInfo>& devices) {
 
 int runDevices(bool json) {
     const auto devices = listDevices();
-    if (!devices) {
-        fmt::print(stderr, "landfall: {}\n", devices.error().message);
-        return 1;
-    }
+    if (!devices) return fail(devices.error());
     if (json) fmt::print("{}\n", toJson({{"devices", table(*devices)}}));
     else if (devices->empty()) fmt::print("{}\n", noDevices);
     else printDevices(*devices);

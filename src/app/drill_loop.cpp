@@ -8,7 +8,6 @@
 
 #include <fmt/core.h>
 
-#include "src/app/drill_play.h"
 #include "src/practice/effect_ear.h"
 
 namespace landfall {
@@ -118,11 +117,7 @@ private:
 
 Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& source, StoreWriter& log,
                                     const PlayerWord& word) {
-    auto made = DrillPlay::make({.session = config.session,
-                                 .targetNote = config.targetNote,
-                                 .soundLevel = config.soundLevel,
-                                 .takes = config.takes},
-                                log);
+    auto made = DrillPlay::make(config.play, log);
     if (!made) return made.error();
     DrillPlay& play = **made;
     DrillSession& session = play.session();

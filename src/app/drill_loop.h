@@ -7,6 +7,7 @@
 #include <string>
 #include <vector>
 
+#include "src/app/drill_play.h"
 #include "src/app/sound_source.h"
 #include "src/practice/drill_session.h"
 #include "src/store/store_writer.h"
@@ -14,14 +15,11 @@
 namespace landfall {
 
 struct DrillLoopConfig {
-    DrillSession::Config session;
-    int mostTries = 0;              // ends after so many; 0: when the drill is done
-    bool skipWaits = false;         // warm-up and rests are left out: for a simulated student, whose hands need none
-    bool quiet = false;             // prompts and level lines are left out
-    bool live = false;              // the input's troubles are said, as they are of a player there
-    bool targetNote = false;        // the target is sounded before each place ...
-    Decibels soundLevel{-30.0};     // ... so loud: peak, dBFS
-    std::filesystem::path takes{};  // folder for a FLAC file of each try; empty: none is kept
+    DrillPlay::Config play;
+    int mostTries = 0;       // ends after so many; 0: when the drill is done
+    bool skipWaits = false;  // warm-up and rests are left out: for a simulated student, whose hands need none
+    bool quiet = false;      // prompts and level lines are left out
+    bool live = false;       // the input's troubles are said, as they are of a player there
 };
 
 // How long after arrival the marks were there, sound still waiting to be heard included; and what was heard.

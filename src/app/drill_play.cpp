@@ -105,8 +105,7 @@ void DrillPlay::soundTarget(SoundSource& source) const {
 
 void DrillPlay::lead(SoundSource& source) {
     const DrillState& state = drill->state();
-    if (config.targetNote && state.phase == DrillPhase::asking
-        && (state.place.string != sounded.string || state.place.fret != sounded.fret)) {
+    if (config.targetNote && state.phase == DrillPhase::asking && state.place != sounded) {
         sounded = state.place;
         soundTarget(source);
     }

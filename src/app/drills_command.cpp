@@ -31,7 +31,8 @@ void list(const std::vector<Drill>& drills, const Guitar& guitar) {
 
 void explain(const Drill& drill, const Guitar& guitar) {
     const int sets = static_cast<int>(drill.places.size()) * drill.sets;
-    fmt::print("{}\n{}\n\n{}\n\n", drill.name, drill.trains, drill.how);
+    fmt::print("{}\n{}\n\n{}{}{}\n\n", drill.name, drill.trains, drill.how, drill.meanwhile.empty() ? "" : " ",
+               drill.meanwhile);
     fmt::print("Each try   {}\n", describeSteps(drill));
     fmt::print("Where      {}\n", describePlaces(drill, guitar));
     fmt::print("How often  {} set{} of {} tries, {:g} s of rest after each: about {}\n", sets, sets == 1 ? "" : "s",

@@ -76,26 +76,17 @@ void PracticeDesk::begin() {
                                                                      .telling = settings.feedback,
                                                                      .tracing = settings.trace,
                                                                      .seeKey = keyName(settings.keys.see)});
-    std::filesystem::path takes;
+    DrillPlay::Config plan = sittings.now().plan(drill, guitar, heavy, input.sampleRate());
     if (config.keepTakes || settings.keepTakes) {
         auto folder = newTakesFolder();
-        if (folder) takes = *folder;
+        if (folder) plan.takes = *folder;
         else trouble = folder.error().message;
     }
-    DrillSession::Config session{.runner = {.drill = drill,
-                                            .guitar = guitar,
-                                            .aim = settings.aim,
-                                            .firstMonth = sittings.now().inFirstMonth(),
-                                            .heavyAsked = heavy,
-                                            .load = sittings.load},
-                                 .sampleRate = input.sampleRate(),
-                                 .target = sittings.now().settings().target};
-    session.ownFrets = ownFrets(guitar);
-    auto made = DrillPlay::make({.session = std::move(session),
-                                 .targetNote = input.kind() == SourceKind::device && settings.targetNote,
-                                 .soundLevel = settings.soundLevel,
-                                 .takes = takes},
-                                sittings.log());
+    plan.session.runner.load = sittings.load;
+    plan.session.ownFrets = ownFrets(guitar);
+    plan.targetNote = input.kind() == SourceKind::device && settings.targetNote;
+    plan.soundLevel = settings.soundLevel;
+    auto made = DrillPlay::make(plan, sittings.log());
     if (!made) return screen->refuse(made.error().message);
     play = std::move(*made);
     follow();

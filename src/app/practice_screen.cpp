@@ -14,13 +14,6 @@ namespace {
 constexpr std::size_t mostTraces = 12, mostMarks = 30, marksBetween = 5;
 constexpr double recentFor = 0.6;  // s: strokes are known within a tenth, a try's beginning within half a second
 
-// "Push until it sounds like the next fret, and stop there.": the part of how to play it that counts while playing.
-std::string lastSentence(const std::string& how) {
-    const auto end = how.find_last_not_of(". ");
-    const auto stop = end == std::string::npos ? std::string::npos : how.rfind(". ", end);
-    return stop == std::string::npos ? how : how.substr(stop + 2);
-}
-
 // s across: of one step, and more for each that goes on under the same stroke
 constexpr double sweepForOne = 3.0, sweepForMore = 2.0;
 constexpr std::string_view struckWords = "Struck: that try does not count.";
@@ -192,9 +185,7 @@ void PracticeScreen::ask(std::size_t step) {
     put(shown.step, static_cast<int>(step));
     const Move& move = asked.moves[step];
     const NeckPlace place = move.place.value_or(asked.place);
-    if (shown.neck.place && shown.neck.place->string == place.string && shown.neck.place->fret == place.fret
-        && shown.neck.targetFret == move.targetFret)
-        return;
+    if (shown.neck.place == place && shown.neck.targetFret == move.targetFret) return;
     shown.neck.place = place;
     shown.neck.targetFret = move.targetFret;
     ++changes;
@@ -262,7 +253,7 @@ void PracticeScreen::wait() {
         std::any_of(marks.begin(), marks.end(), [](const Mark& mark) { return mark.kept != Kept::shown; });
     if (asked.byEar && hiding) put(shown.sentence, fmt::format("By ear: was it there? {} shows it.", config.seeKey));
     else if (asked.byEar) put(shown.sentence, std::string("By ear now: listen whether it lands."));
-    else put(shown.sentence, lastSentence(config.drill.how));
+    else put(shown.sentence, config.drill.meanwhile.empty() ? config.drill.how : config.drill.meanwhile);
     ++changes;
 }
 
@@ -321,8 +312,7 @@ void PracticeScreen::collect() {
 void PracticeScreen::follow(const DrillState& state, Seconds now) {
     clock = now;
     // In a rest the set before stays to be looked at, although the next place is known.
-    const bool moved = (!drawnAt || drawnAt->string != state.place.string || drawnAt->fret != state.place.fret)
-                       && state.phase != DrillPhase::resting && state.phase != DrillPhase::done;
+    const bool moved = drawnAt != state.place && state.phase != DrillPhase::resting && state.phase != DrillPhase::done;
     if (moved) drawnAt = state.place;
     const bool wasByEar = asked.byEar;
     const bool otherPhase = !known || asked.phase != state.phase;

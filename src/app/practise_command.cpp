@@ -126,20 +126,12 @@ int runPractise(const PractiseOptions& options) {
         guitar = *checked;
     }
     if (inputIsTerminal()) fmt::print("Keys, each with enter: d strikes the last try, n goes on, s shows, q ends.\n");
-    const std::filesystem::path takes = options.keepTakes || settings.keepTakes ? takesPlace() : "";
-    DrillLoopConfig loop{.session = {.runner = {.drill = *drill,
-                                                .guitar = guitar,
-                                                .aim = settings.aim,
-                                                .firstMonth = now.inFirstMonth(),
-                                                .heavyAsked = options.heavy},
-                                     .sampleRate = (*source)->sampleRate(),
-                                     .target = settings.target},
+    DrillLoopConfig loop{.play = now.plan(*drill, guitar, options.heavy, (*source)->sampleRate()),
                          .mostTries = options.mostTries,
                          .skipWaits = options.unpaced || fromFile,
-                         .live = fromDevice || (simulated && !options.unpaced),
-                         .targetNote = fromDevice && wish.wantsOutput,
-                         .soundLevel = settings.soundLevel,
-                         .takes = takes};
+                         .live = fromDevice || (simulated && !options.unpaced)};
+    loop.play.targetNote = fromDevice && wish.wantsOutput;
+    if (options.keepTakes || settings.keepTakes) loop.play.takes = takesPlace();
     const auto found = playDrill(loop, **source, now.log(), [&now] { return now.word(); });
     if (!found) {
         now.end();

@@ -103,6 +103,17 @@ Result<std::unique_ptr<RunningSitting>> RunningSitting::begin(const SittingWish&
     return sitting;
 }
 
+DrillPlay::Config RunningSitting::plan(const Drill& drill, const Guitar& guitar, bool heavy, double sampleRate) const {
+    return {.session = {.runner = {.drill = drill,
+                                   .guitar = guitar,
+                                   .aim = loaded.aim,
+                                   .firstMonth = firstMonth,
+                                   .heavyAsked = heavy},
+                        .sampleRate = sampleRate,
+                        .target = loaded.target},
+            .soundLevel = loaded.soundLevel};
+}
+
 void RunningSitting::greet() {
     for (const std::string& warning : warnings) fmt::print("{}\n", warning);
     if (!loaded.cautionsSeen.empty()) return;

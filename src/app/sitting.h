@@ -7,9 +7,9 @@
 #include <string>
 #include <vector>
 
+#include "src/app/drill_play.h"
 #include "src/app/sound_source.h"
 #include "src/formats/settings_file.h"
-#include "src/practice/drill_session.h"
 #include "src/store/store_writer.h"
 
 namespace landfall {
@@ -56,7 +56,8 @@ public:
     const Settings& settings() const { return loaded; }
     StoreWriter& log() { return *writer; }
     std::int64_t sittingToken() const { return token; }  // in the log
-    bool inFirstMonth() const { return firstMonth; }     // of this student, by the log; true where it cannot be read
+    // A drill as this sitting plays it; without target notes, and no take is kept.
+    DrillPlay::Config plan(const Drill& drill, const Guitar& guitar, bool heavy, double sampleRate) const;
     // Warnings of the settings file and the cautions, once.
     void greet();
     // A line the player typed; "q" when the program was told to end. Log trouble is printed here as it comes.
@@ -72,7 +73,7 @@ private:
     std::filesystem::path settingsAt;
     std::vector<std::string> warnings;
     std::int64_t token = 0;
-    bool firstMonth = true;
+    bool firstMonth = true;  // of this student, by the log; where that cannot be read too
     StoreNotices notices;
     std::unique_ptr<StoreWriter> writer;  // last: its thread uses the notices
 };

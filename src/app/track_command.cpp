@@ -23,10 +23,7 @@ void printFrame(const PitchFrame& frame) {
 
 int runTrack(const TrackOptions& options) {
     auto file = SoundFile::open(options.take, options.channel);
-    if (!file) {
-        fmt::print(stderr, "landfall: {}\n", file.error().message);
-        return 1;
-    }
+    if (!file) return fail(file.error());
     PitchTracker tracker({.sampleRate = file->sampleRate()});
     fmt::print("time_s,f0_hz,centre_s,sd_cents,level_dbfs\n");
     std::array<float, 1024> block{};

@@ -23,21 +23,6 @@ using Clock = std::chrono::steady_clock;
 constexpr auto publishEvery = std::chrono::milliseconds(8);  // at most: two snapshots a frame are enough
 constexpr auto lookEvery = std::chrono::milliseconds(100);   // at the level, the troubles and the log
 
-bool same(const std::vector<Notice>& a, const std::vector<Notice>& b) {
-    return std::equal(a.begin(), a.end(), b.begin(), b.end(),
-                      [](const Notice& x, const Notice& y) { return x.trouble == y.trouble && x.detail == y.detail; });
-}
-
-bool same(const Input& a, const Input& b) {
-    return a.device == b.device && a.level == b.level && a.clipping == b.clipping;
-}
-
-bool same(const Guitar& a, const Guitar& b) {
-    return a.openStrings == b.openStrings && a.capo == b.capo && a.highestFret == b.highestFret
-           && a.leftHanded == b.leftHanded && a.a4 == b.a4 && a.gaugesInch == b.gaugesInch
-           && a.plainStrings == b.plainStrings && a.scaleMm == b.scaleMm;
-}
-
 }  // namespace
 
 struct Trainer::State {
@@ -196,7 +181,7 @@ void Trainer::State::carryOut(const Wish& asked, const Settings& before) {
 void Trainer::State::newSettings(const Settings& before) {
     const Settings& now = screens.settings();
     practice.followSettings();
-    if (now.aim == before.aim && now.target == before.target && same(now.guitar, before.guitar)) return;
+    if (now.aim == before.aim && now.target == before.target && now.guitar == before.guitar) return;
     practice.leave();
     practice.askAgain();  // once practice is open
     static_cast<void>(sittings.begin(input.inUse()));
@@ -254,7 +239,7 @@ void Trainer::State::look() {
     if (const auto levels = input.meter(toMeter); toMeter > 0) screens.levels(levels);
     auto fresh = notices();
     const Input shown = input.shown();
-    if (same(fresh, draft.notices) && same(shown, draft.input)) return;
+    if (fresh == draft.notices && shown == draft.input) return;
     draft.notices = std::move(fresh);
     draft.input = shown;
     changed = true;

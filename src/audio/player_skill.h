@@ -45,11 +45,7 @@ struct PlayerSkill {
     double pickAttack = 0.5;  // 0 soft to 1 hard: brightness, noise and the glide after the stroke
 };
 
-// The students of the demo's world and, for tests, "exact": no error, no chance, no drift.
-PlayerSkill exactPlayer();
-PlayerSkill ines();                                       // whole bends come up short, gets better
-PlayerSkill tobi();                                       // quick, shoots over, sometimes another interval
-PlayerSkill noor();                                       // careful and good
-Result<PlayerSkill> studentNamed(std::string_view name);  // "Ines", "tobi", ...
+// The demo's student: whole bends come up short, gets better.
+PlayerSkill ines();
 
 }  // namespace landfall

@@ -137,7 +137,6 @@ Result<SoundFile> SoundFile::open(const std::filesystem::path& path, int channel
 }
 
 double SoundFile::sampleRate() const { return state->info.samplerate; }
-int SoundFile::channels() const { return state->info.channels; }
 
 std::size_t SoundFile::read(std::span<float> samples) {
     const auto channels = static_cast<std::size_t>(state->info.channels);

@@ -24,7 +24,6 @@ public:
     SoundFile& operator=(SoundFile&&) noexcept;
 
     double sampleRate() const;
-    int channels() const;
 
     // How many samples were read; fewer than asked for only at the end. A sample that is no number or infinite is read
     // as 0 and counted. Float files may pass full scale; nothing is clipped or rounded here (dsp/quantise.h does,

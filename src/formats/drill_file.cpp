@@ -33,11 +33,12 @@ public:
 
     Drill read(const toml::table& table) {
         Drill drill;
-        checkKeys(table,
-                  {"name", "trains", "how", "tries", "sets", "rest_s", "guided", "last_set_by_ear", "step", "place"});
+        checkKeys(table, {"name", "trains", "how", "meanwhile", "tries", "sets", "rest_s", "guided", "last_set_by_ear",
+                          "step", "place"});
         drill.name = text(table, "name", longestDrillName, true);
         drill.trains = text(table, "trains", 300, false);
         drill.how = text(table, "how", 600, false);
+        drill.meanwhile = text(table, "meanwhile", 300, false);
         drill.tries = whole(table, "tries", 1, 6, drill.tries);
         drill.sets = whole(table, "sets", 1, 10, drill.sets);
         drill.rest = Seconds(number(table, "rest_s", 20.0, 120.0, drill.rest.value));
@@ -240,16 +241,11 @@ std::string drillAsToml(const Drill& drill) {
         for (; i < drill.places.size() && drill.places[i].string == string; ++i) frets.push_back(drill.places[i].fret);
         places.push_back(toml::table{{"string", string}, {"frets", std::move(frets)}});
     }
-    const toml::table table{{"name", drill.name},
-                            {"trains", drill.trains},
-                            {"how", drill.how},
-                            {"tries", drill.tries},
-                            {"sets", drill.sets},
-                            {"rest_s", drill.rest.value},
-                            {"guided", drill.guidedTries},
-                            {"last_set_by_ear", drill.lastSetByEar},
-                            {"step", std::move(steps)},
-                            {"place", std::move(places)}};
+    const toml::table table{
+        {"name", drill.name},           {"trains", drill.trains},      {"how", drill.how},
+        {"meanwhile", drill.meanwhile}, {"tries", drill.tries},        {"sets", drill.sets},
+        {"rest_s", drill.rest.value},   {"guided", drill.guidedTries}, {"last_set_by_ear", drill.lastSetByEar},
+        {"step", std::move(steps)},     {"place", std::move(places)}};
     std::ostringstream text;
     text << "# A drill of one's own. `landfall drills half-up --file` explains each line.\n\n" << table << "\n";
     return text.str();

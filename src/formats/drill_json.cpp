@@ -7,8 +7,11 @@ namespace landfall {
 namespace {
 
 nlohmann::ordered_json toJson(const Drill& drill, const Guitar& guitar) {
-    nlohmann::ordered_json object{
-        {"name", drill.name}, {"trains", drill.trains}, {"how", drill.how}, {"plays", describeSteps(drill)}};
+    nlohmann::ordered_json object{{"name", drill.name},
+                                  {"trains", drill.trains},
+                                  {"how", drill.how},
+                                  {"meanwhile", drill.meanwhile},
+                                  {"plays", describeSteps(drill)}};
     object["steps"] = nlohmann::ordered_json::array();
     for (const DrillStep& step : drill.steps)
         object["steps"].push_back({{"gesture", std::string(gestureName(step.gesture))},

@@ -23,7 +23,8 @@ struct DrillStep {
 struct Drill {
     std::string name;               // "Half up"
     std::string trains;             // one sentence: what it is for
-    std::string how;                // one or two sentences: how to play it
+    std::string how;                // one or two sentences: how to play it ...
+    std::string meanwhile{};        // ... and the one that is read while playing; empty: the same
     std::vector<DrillStep> steps;   // played one after another in one try
     std::vector<NeckPlace> places;  // in this order, `sets` sets at each
     int tries = 6;                  // in a set, before the rest

@@ -172,20 +172,19 @@ std::vector<NeckPlace> placesOf(const Guitar& guitar, MidiPitch pitch, Cents tol
     return places;
 }
 
-std::string stringName(const Guitar& guitar, int string) {
-    constexpr std::array<std::pair<double, const char*>, 7> standard{{{64, "high E string"},
-                                                                      {59, "B string"},
-                                                                      {55, "G string"},
-                                                                      {50, "D string"},
-                                                                      {45, "A string"},
-                                                                      {40, "low E string"},
-                                                                      {35, "low B string"}}};
-    if (string < 1 || string > guitar.stringCount()) return fmt::format("{} string", ordinal(string));
-    const MidiPitch open = guitar.openStrings[static_cast<std::size_t>(string - 1)];
+StringName stringNames(const Guitar& guitar, int string) {
+    constexpr std::array<std::pair<double, const char*>, 7> standard{
+        {{64, "high E"}, {59, "B"}, {55, "G"}, {50, "D"}, {45, "A"}, {40, "low E"}, {35, "low B"}}};
+    const std::string number = ordinal(string);
+    if (string < 1 || string > guitar.stringCount()) return {number, number + " string"};
     const auto index = static_cast<std::size_t>(string - 1);
-    if (index < standard.size() && standard[index].first == open.value) return standard[index].second;
-    return fmt::format("{} string ({})", ordinal(string), pitchClass(open));
+    const MidiPitch open = guitar.openStrings[index];
+    if (index >= standard.size() || standard[index].first != open.value)
+        return {number, fmt::format("{} string ({})", number, pitchClass(open))};
+    return {standard[index].second, fmt::format("{} string", standard[index].second)};
 }
+
+std::string stringName(const Guitar& guitar, int string) { return stringNames(guitar, string).whole; }
 
 std::string placeName(const Guitar& guitar, NeckPlace place) {
     if (place.fret == 0) return stringName(guitar, place.string) + " · open";

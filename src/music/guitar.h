@@ -32,6 +32,7 @@ struct Guitar {
 
     int stringCount() const { return static_cast<int>(openStrings.size()); }
     int highestPlayedFret() const { return highestFret - capo; }  // as a NeckPlace counts
+    bool operator==(const Guitar&) const = default;
 };
 
 // Fails with what is wrong and the range allowed: 4 to 9 strings from B1 to B4, frets 12 to 36, capo on the neck's
@@ -57,6 +58,11 @@ MidiPitch pitchAt(const Guitar& guitar, NeckPlace place);
 // Every place within `tolerance` of a pitch, highest string first.
 std::vector<NeckPlace> placesOf(const Guitar& guitar, MidiPitch pitch, Cents tolerance = Cents(50.0));
 
+struct StringName {
+    std::string brief;  // "G"; on other tunings "3rd"
+    std::string whole;  // "G string", "3rd string (F♯)"
+};
+StringName stringNames(const Guitar& guitar, int string);
 // As a player says it: "G string", "low E string"; a string tuned otherwise: "3rd string (F♯)".
 std::string stringName(const Guitar& guitar, int string);
 

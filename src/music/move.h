@@ -15,6 +15,7 @@ namespace landfall {
 struct NeckPlace {
     int string = 1;
     int fret = 0;
+    bool operator==(const NeckPlace&) const = default;
 };
 
 // A pre-bend starts on the fretted note `from` and sounds as `to`; note and vibrato have both the same.
@@ -32,6 +33,7 @@ struct Move {
     MidiPitch struckNote() const { return kindOf(gesture).fromStroke ? to : from; }
     // What the finger stands on: of a release the note it comes back to.
     MidiPitch frettedNote() const { return kindOf(gesture).bends && to < from ? to : from; }
+    bool operator==(const Move&) const = default;
 };
 
 // Whether `after` can follow `before` under the same stroke: it starts on the note where that one ended.

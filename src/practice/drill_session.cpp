@@ -11,13 +11,6 @@ namespace {
 // The runner answers at multiples of so many samples, so that what is asked does not depend on how the input is cut.
 constexpr std::uint64_t answerEvery = 256;
 
-bool sameMoves(const std::vector<Move>& a, const std::vector<Move>& b) {
-    return std::equal(a.begin(), a.end(), b.begin(), b.end(), [](const Move& x, const Move& y) {
-        return x.gesture == y.gesture && x.from == y.from && x.to == y.to && x.place.has_value() == y.place.has_value()
-               && (!x.place || (x.place->string == y.place->string && x.place->fret == y.place->fret));
-    });
-}
-
 const Landing* landingOf(const ListenerEvent& event) {
     if (const auto* e = std::get_if<ProvisionalLanding>(&event)) return &e->landing;
     if (const auto* e = std::get_if<FinalLanding>(&event)) return &e->landing;
@@ -51,7 +44,7 @@ void DrillSession::follow() {
     const DrillState& state = runner.state();
     const bool listens = state.phase == DrillPhase::asking || state.phase == DrillPhase::stringSlipped;
     const std::vector<Move> wanted = listens ? state.moves : std::vector<Move>{};
-    if (sameMoves(wanted, asked)) return;
+    if (wanted == asked) return;
     asked = wanted;
     listener.setMoves(asked, MoveOrder::everyTry);
 }

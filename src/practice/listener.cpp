@@ -122,16 +122,12 @@ void Listener::State::expect() {
 
 Listener::Listener(const ListenerConfig& config) : state(std::make_unique<State>(config)) {}
 Listener::~Listener() = default;
-Listener::Listener(Listener&&) noexcept = default;
-Listener& Listener::operator=(Listener&&) noexcept = default;
 
 void Listener::setMoves(std::vector<Move> moves, MoveOrder order) {
     state->place = moves.empty() ? std::nullopt : moves.front().place;
     state->expect();
     state->follower.setMoves(std::move(moves), order);
 }
-
-void Listener::setTarget(Target target) { state->follower.setTarget(target); }
 
 std::span<const ListenerEvent> Listener::process(std::span<const float> samples) {
     state->events = std::move(state->waiting);
@@ -165,21 +161,5 @@ std::vector<double> Listener::stiffness() const { return state->strings.openStri
 const OwnFrets& Listener::ownFrets() const { return state->follower.ownFrets(); }
 
 std::optional<Move> Listener::lackingTarget() const { return state->follower.lackingTarget(); }
-
-void Listener::reset() {
-    state->tracker.reset();
-    state->strings =
-        StringStiffness({.known = state->config.stiffness, .capo = state->config.capo, .a4 = state->config.a4});
-    state->expect();
-    state->follower.reset();
-    state->effects = EffectEar();
-    state->events.clear();
-    state->waiting.clear();
-    state->filled = state->levelCount = 0;
-    state->heard = 0;
-    state->peak = state->squares = state->silentFor = 0.0;
-    state->atFullScale = 0;
-    state->clipped = false;
-}
 
 }  // namespace landfall

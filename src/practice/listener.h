@@ -28,13 +28,10 @@ class Listener {
 public:
     explicit Listener(const ListenerConfig& config);
     ~Listener();
-    Listener(Listener&&) noexcept;
-    Listener& operator=(Listener&&) noexcept;
 
     // Whatever is in progress is dropped. Moves that chain (the next starts on the note where the last ended) may be
     // played under one stroke.
     void setMoves(std::vector<Move> moves, MoveOrder order);
-    void setTarget(Target target);
 
     // Any block size; the cut does not change the events. They are valid until the next call.
     std::span<const ListenerEvent> process(std::span<const float> samples);
@@ -49,7 +46,6 @@ public:
     const OwnFrets& ownFrets() const;
     // The first move asked that is held against concert pitch only because this guitar's own is not known yet.
     std::optional<Move> lackingTarget() const;
-    void reset();  // as freshly made, the moves kept
 
 private:
     struct State;

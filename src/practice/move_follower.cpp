@@ -24,12 +24,6 @@ void MoveFollower::setMoves(std::vector<Move> asked, MoveOrder how) {
     maker->begin();
 }
 
-void MoveFollower::reset() {
-    notes.reset();
-    finder.targets.forget();
-    make();
-}
-
 std::optional<Cents> MoveFollower::fromTarget(Hertz pitch) const {
     if (maker->next() >= finder.moves.size()) return std::nullopt;
     return Cents(100.0 * pitchOf(pitch, config.notes.a4).value - finder.targets.of(finder.moves[maker->next()]).cents);

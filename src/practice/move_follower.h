@@ -23,14 +23,12 @@ public:
     MoveFollower(const FollowerConfig& given, std::vector<ListenerEvent>& sink);
 
     void setMoves(std::vector<Move> moves, MoveOrder order);
-    void setTarget(Target target) { finder.targets.want(target); }
     void onset(const Onset& onset) { notes.onset(onset); }
     void settled(const PitchFrame& frame) { notes.settled(frame); }
     void provisional(const PitchFrame& frame) { notes.provisional(frame); }
     void finish();
     // Strikes every step of the try that sounds, else of the last one; its number.
     std::optional<int> discardLast() { return maker->discardLast(); }
-    void reset();
     // The target of the move asked now, for the eye.
     std::optional<Cents> fromTarget(Hertz pitch) const;
     const OwnFrets& ownFrets() const { return finder.targets.ownFrets(); }

@@ -28,16 +28,6 @@ PitchPoint pointOf(const PitchFrame& frame, Hertz a4) {
 
 }  // namespace
 
-void NoteListener::reset() {
-    strokes.clear();
-    sounding.reset();
-    soonest.reset();
-    sounded.clear();
-    unstruck.clear();
-    clock = 0.0;
-    notes = sinceTold = 0;
-}
-
 // Whether a pitch sounded before, or the way went through it. What is left of an echo beside the note may show a half or
 // a third of its pitch only.
 bool NoteListener::isEcho(double time, double cents) const {

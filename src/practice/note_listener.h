@@ -56,7 +56,6 @@ public:
     void settled(const PitchFrame& frame);
     void provisional(const PitchFrame& frame);
     void finish();
-    void reset();
 
     const std::optional<Note>& note() const { return sounding; }
     // the same note in the provisional stream

@@ -174,21 +174,22 @@ std::optional<StringCheck::Offer> StringCheck::fitting() const {
     }
     if (offsets.size() < 3) return {};
     const auto near = [](double offset, double centre) { return std::abs(offset - centre) <= halfStepReach; };
-    const auto open = [this](Offer::Kind kind) {
-        return std::find(declined.begin(), declined.end(), kind) == declined.end();
+    const auto isOpen = [this](const Offer& offer) {
+        return std::find(declined.begin(), declined.end(), offer.kind) == declined.end() && checkGuitar(offer.guitar);
     };
 
     for (const int semitones : {-1, -2}) {
         if (!std::all_of(offsets.begin(), offsets.end(),
                          [&](double offset) { return near(offset, 100.0 * semitones); }))
             continue;
-        Offer offer{semitones == -1 ? Offer::Kind::halfStepDown : Offer::Kind::wholeStepDown, current, "", ""};
+        const bool half = semitones == -1;
+        Offer offer{half ? Offer::Kind::halfStepDown : Offer::Kind::wholeStepDown, current, "", ""};
         for (MidiPitch& string : offer.guitar.openStrings) string.value += semitones;
         offer.guitar.name = tuningName(offer.guitar.openStrings);
         offer.question = fmt::format("The strings are a {} step low: is the guitar tuned that way ({})?",
-                                     semitones == -1 ? "half" : "whole", offer.guitar.name);
-        offer.brief = semitones == -1 ? "Half step down?" : "Whole step down?";
-        if (open(offer.kind) && checkGuitar(offer.guitar)) return offer;
+                                     half ? "half" : "whole", offer.guitar.name);
+        offer.brief = half ? "Half step down?" : "Whole step down?";
+        if (isOpen(offer)) return offer;
     }
 
     const Reading& lowest = strings.back();
@@ -200,7 +201,7 @@ std::optional<StringCheck::Offer> StringCheck::fitting() const {
         offer.question =
             fmt::format("The lowest string is a whole step low and the others are not: is this {}?", offer.guitar.name);
         offer.brief = "Lowest string down?";
-        if (open(offer.kind) && checkGuitar(offer.guitar)) return offer;
+        if (isOpen(offer)) return offer;
     }
 
     const auto [least, most] = std::minmax_element(offsets.begin(), offsets.end());
@@ -212,7 +213,7 @@ std::optional<StringCheck::Offer> StringCheck::fitting() const {
             fmt::format("Every string is about {:.0f} {}: is A4 {:g} Hz meant, rather than {:g}?", std::abs(middle),
                         middle < 0.0 ? "under" : "over", offer.guitar.a4.value, current.a4.value);
         offer.brief = fmt::format("A4 {:g} Hz?", offer.guitar.a4.value);
-        if (open(offer.kind) && checkGuitar(offer.guitar)) return offer;
+        if (isOpen(offer)) return offer;
     }
     return {};
 }

@@ -26,10 +26,8 @@ using OwnFrets = std::vector<OwnFret>;
 class Targets {
 public:
     // `known`: from earlier drills on this guitar.
-    explicit Targets(Target kind, OwnFrets known = {}) : wanted(kind), given(std::move(known)), frets(given) {}
+    explicit Targets(Target kind, OwnFrets known = {}) : wanted(kind), frets(std::move(known)) {}
 
-    void want(Target kind) { wanted = kind; }
-    void forget() { *this = Targets(wanted, std::move(given)); }
     // Concert pitch where nothing has been learned yet.
     HeldTarget of(const Move& move) const;
     void learnStart(const Move& move, double errorCents);
@@ -44,7 +42,7 @@ private:
 
     Target wanted;
     std::map<int, std::deque<double>> starts;  // MIDI note -> recent start errors
-    OwnFrets given, frets;
+    OwnFrets frets;
 };
 
 }  // namespace landfall

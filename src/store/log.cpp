@@ -2,6 +2,7 @@
 
 #include <cerrno>
 #include <charconv>
+#include <cstdlib>
 #include <system_error>
 
 #include <fmt/core.h>
@@ -114,6 +115,11 @@ public:
         const int code = sqlite3_step(handle);
         if (code != SQLITE_ROW && code != SQLITE_DONE) fail();
         return code == SQLITE_ROW;
+    }
+
+    void finish() {
+        while (next()) {
+        }
     }
 
     Cell cell(int column) {
@@ -269,26 +275,16 @@ struct Log::Database {
 
     void run(const std::string& sql) {
         Statement statement(connection, sql);
-        while (statement.next()) {
-        }
+        statement.finish();
     }
     // The first value of the first row; the statement is carried out to its end.
-    std::int64_t number(const std::string& sql) {
-        Statement statement(connection, sql);
-        std::int64_t first = 0;
-        if (statement.next())
-            for (first = statement.whole(0); statement.next();) {
-            }
-        return first;
-    }
     std::string text(const std::string& sql) {
         Statement statement(connection, sql);
-        std::string first;
-        if (statement.next())
-            for (first = statement.text(0); statement.next();) {
-            }
+        std::string first = statement.next() ? statement.text(0) : "";
+        statement.finish();
         return first;
     }
+    std::int64_t number(const std::string& sql) { return std::strtoll(text(sql).c_str(), nullptr, 10); }
 
     void connect(const std::filesystem::path& path, int flags, std::string_view query, Seconds patience) {
         sqlite3_close_v2(connection);
@@ -323,8 +319,7 @@ struct Log::Database {
         if (known.next()) return known.whole(0);
         Statement add(connection, insert);
         for (const Cell& value : values) add.bind(value);
-        while (add.next()) {
-        }
+        add.finish();
         return sqlite3_last_insert_rowid(connection);
     }
 
@@ -351,8 +346,7 @@ struct Log::Database {
         add.bind(static_cast<std::int64_t>(sitting.started.time_since_epoch().count()))
             .bind(sitting.software)
             .bind(sitting.input);
-        while (add.next()) {
-        }
+        add.finish();
         return sqlite3_last_insert_rowid(connection);
     }
 
@@ -471,8 +465,7 @@ Result<void> Log::put(const Sitting& sitting, const LoggedTry& oneTry) {
                             columnNames(), places));
             add.bind(id);
             for (const TryColumn& column : tryColumns()) add.bind(column.get(oneTry));
-            while (add.next()) {
-            }
+            add.finish();
         });
         return {};
     });
@@ -484,8 +477,7 @@ Result<void> Log::setStruck(std::int64_t sittingId, int number, bool struck) {
         database->transaction([&] {
             Statement change(database->connection, "UPDATE try SET struck = ? WHERE sitting = ? AND number = ?");
             change.bind(struck).bind(sittingId).bind(std::int64_t{number});
-            while (change.next()) {
-            }
+            change.finish();
             found = sqlite3_changes(database->connection) == 1;
         });
         if (found) return {};

@@ -19,7 +19,6 @@ Result<std::filesystem::path> dataFolder();
 Result<std::filesystem::path> ownProgram();
 
 bool inputIsTerminal();
-bool outputIsTerminal();
 
 // While one of these lives, what is written to this process's standard error is dropped: for libraries that print there
 // and cannot be asked not to. Any thread; several may live at once. What another thread says there meanwhile is lost

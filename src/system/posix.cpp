@@ -257,7 +257,6 @@ QuietErrors::~QuietErrors() {
 }
 
 bool inputIsTerminal() { return ::isatty(STDIN_FILENO) == 1; }
-bool outputIsTerminal() { return ::isatty(STDOUT_FILENO) == 1; }
 
 namespace {
 bool inputEnded = false;

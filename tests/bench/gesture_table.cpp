@@ -17,6 +17,7 @@
 #include "src/audio/simulated_player.h"
 #include "src/practice/listener.h"
 #include "src/practice/verdict.h"
+#include "tests/support/students.h"
 
 using namespace landfall;
 

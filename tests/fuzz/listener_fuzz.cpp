@@ -165,9 +165,7 @@ void fuzzListener(FuzzInput& input, double rate) {
     while (!input.empty() && heard < longest) {
         switch (input.below(20)) {
             case 0: listener.setMoves(movesFrom(input), static_cast<MoveOrder>(input.below(2))); break;
-            case 1: listener.setTarget(static_cast<Target>(input.below(3))); break;
             case 2: listener.discardLast(); break;
-            case 3: listener.reset(); break;
             case 4: judgeAll(listener.finish()); break;
             default: {
                 const auto block = blockFrom(input, tone, rate);

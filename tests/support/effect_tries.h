@@ -13,6 +13,7 @@
 #include "src/practice/listener.h"
 #include "tests/support/effects.h"
 #include "tests/support/student_takes.h"
+#include "tests/support/students.h"
 
 namespace landfall {
 

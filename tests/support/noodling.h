@@ -12,6 +12,7 @@
 #include "src/audio/simulated_player.h"
 #include "src/practice/listener.h"
 #include "tests/support/student_takes.h"
+#include "tests/support/students.h"
 
 namespace landfall {
 

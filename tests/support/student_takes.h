@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "src/audio/simulated_player.h"
+#include "tests/support/students.h"
 
 namespace landfall {
 

@@ -304,10 +304,7 @@ std::optional<DrillChosen> DrillsScreen::actElsewhere(const Intent& intent) {
         case Kind::choose: {
             Drill drill = elsewhereDrill();
             // The same places as before are no new drill.
-            const auto same = [](NeckPlace a, NeckPlace b) { return a.string == b.string && a.fret == b.fret; };
-            const auto& before = elsewhere->drill.places;
-            const bool changed =
-                !std::equal(drill.places.begin(), drill.places.end(), before.begin(), before.end(), same);
+            const bool changed = drill.places != elsewhere->drill.places;
             if (!changed) drill.name = elsewhere->drill.name;
             elsewhere.reset();
             auto wanted = start(drill, true);

@@ -49,9 +49,7 @@ bool onGuitar(const Move& move, const Guitar& guitar) { return move.place && has
 // "full step, G 7"
 std::string rowWords(const Move& move, const Guitar& guitar) {
     if (!onGuitar(move, guitar)) return moveWords(move);
-    std::string string = stringName(guitar, move.place->string);
-    if (const auto at = string.find(" string"); at != std::string::npos) string.erase(at, 7);
-    return fmt::format("{}, {} {}", moveWords(move), string, move.place->fret);
+    return fmt::format("{}, {} {}", moveWords(move), stringNames(guitar, move.place->string).brief, move.place->fret);
 }
 
 std::string centsWords(Cents error) {
