@@ -46,7 +46,7 @@ struct MidiNote {
 // The smoothest way from 0 to 1: no jump in speed or its change (minimum jerk, Flash and Hogan 1985).
 double smooth(double u) { return u * u * u * (10.0 - 15.0 * u + 6.0 * u * u); }
 
-// The wheel for half steps from the key. Synthesisers after the SoundFont 2.01 specification (8.1.3, 8.4.10) sound
+// The wheel for half steps from the key. Synthesisers after the SoundFont 2.01 specification (8.4.10) sound
 // 127/128 of what the wheel says, others all of it: half of the difference lies on either side.
 int wheelFor(double halfSteps) {
     const double place = halfSteps / wheelRange * 8192.0 * (1.0 + 1.0 / 256.0);
