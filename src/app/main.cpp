@@ -185,7 +185,7 @@ void addMarkCommand(CLI::App& app, int& status) {
         ->take_all();
     asked->add_option("--drill", options->drill, "a drill's name or file: its moves, try after try");
     CLI::Option* phrase =
-        asked->add_option("--phrase", options->phrase, "a phrase's MusicXML file: its moves in a row");
+        asked->add_option("--phrase", options->phrase, "a phrase's title or MusicXML file: its moves in a row");
     asked->require_option(1);
     command->add_option("--tempo", options->tempo, "for --phrase: the tempo aimed at, in quarters a minute")
         ->check(CLI::Range(20.0, 400.0))

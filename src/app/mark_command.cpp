@@ -123,12 +123,9 @@ void printLine(const Line& line, const LineMarks& marks, double tempoAsked) {
         const LineMove& move = line.moves[mark.move];
         const std::string notes = lineNotes(move.move);
         const std::size_t columns = characterCount(notes);
-        double beat = 0.0;
-        for (const double begins : line.barBegins)
-            if (begins <= move.beat + 1e-9) beat = move.beat - begins;
         const auto& at = mark.landingTime ? mark.landingTime : mark.onset;
         fmt::print("{:>4}  {:>3} {:>5}  {:<10} {}{} {:>8} {:>7} {:>6}  {}\n", mark.move + 1, move.bar,
-                   fmt::format("{:.4g}", beat + 1.0), gestureName(move.move.gesture), notes,
+                   fmt::format("{:.4g}", move.count), gestureName(move.move.gesture), notes,
                    std::string(columns < 11 ? 11 - columns : 0, ' '), at ? fmt::format("{:.3f}", at->value) : "-",
                    mark.landingError && mark.outcome == Outcome::landed
                        ? fmt::format("{:+.1f}", mark.landingError->value)
@@ -145,7 +142,7 @@ void printLine(const Line& line, const LineMarks& marks, double tempoAsked) {
 }
 
 int markPhrase(const MarkOptions& options) {
-    const auto phrase = readPhrase(options.phrase);
+    const auto phrase = findPhrase(options.phrase);
     if (!phrase) return fail(phrase.error());
     for (const std::string& what : phrase->notUnderstood) fmt::print(stderr, "landfall: {}\n", what);
     auto file = SoundFile::open(options.take, options.channel);

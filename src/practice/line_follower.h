@@ -20,7 +20,7 @@ struct LineFollowerConfig {
     Hertz a4 = standardA4;
 
     // What goes wrong, once each.
-    double missed = 5.0;
+    double missed = 4.5;
     double wrong = 5.0;
     double extra = 5.0;
     double died = 3.0;

@@ -252,10 +252,11 @@ LineMarks markLine(const Line& line, const LineFollower& follower) {
     std::vector<std::optional<std::size_t>> last(line.moves.size());
     for (std::size_t i = 0; i < played.moves.size(); ++i) {
         auto& before = last[played.moves[i].move];
-        if (before && played.moves[*before].stroke) extra.push_back(*played.moves[*before].stroke);
+        // A hammer-on rises as a weak stroke does.
+        if (before && line.moves[played.moves[i].move].picked && played.moves[*before].stroke)
+            extra.push_back(*played.moves[*before].stroke);
         before = i;
     }
-    // After a bar was begun again, what had been played of it from there on does not count any more.
     for (std::size_t i = 0; i < played.moves.size(); ++i) {
         const Playing& playing = played.moves[i];
         if (last[playing.move] != i) continue;

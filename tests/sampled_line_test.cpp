@@ -1,0 +1,147 @@
+// Whole lines on sampled guitars: our own MIDI file of what a player did, played by fluidsynth, held against what was
+// asked.
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "src/formats/midi_file.h"
+#include "src/formats/phrase_file.h"
+#include "src/practice/line_listener.h"
+#include "tests/support/rendered_guitar.h"
+
+using namespace landfall;
+
+namespace {
+
+Line phraseNamed(const char* title) {
+    auto phrase = findPhrase(title);
+    REQUIRE(phrase);
+    return std::move(phrase->line);
+}
+
+std::optional<LineMarks> marksOf(const Line& played, const Line& asked, double tempo, Place place = Place::line) {
+    std::string why;
+    const auto samples = renderMidi(lineAsMidi(played, tempo), why, place);
+    if (!samples) {
+        MESSAGE(why);
+        return std::nullopt;
+    }
+    LineListener listener(asked, 48000.0, standardA4);
+    listener.process(*samples);
+    listener.finish();
+    return listener.marks();
+}
+
+int landed(const LineMarks& marks) {
+    return static_cast<int>(std::ranges::count(marks.moves, Outcome::landed, &LineMark::outcome));
+}
+
+std::string outcomes(const LineMarks& marks) {
+    std::string all;
+    for (const LineMark& mark : marks.moves)
+        if (mark.outcome != Outcome::landed)
+            all += std::to_string(mark.move + 1) + " " + std::string(outcomeName(mark.outcome)) + "; ";
+    return all;
+}
+
+// A move that is picked, stands and is followed by another stroke: it can be left out, changed or doubled.
+std::size_t plainNote(const Line& line, std::size_t from) {
+    for (std::size_t i = from; i + 1 < line.moves.size(); ++i)
+        if (line.moves[i].move.gesture == Gesture::note && line.moves[i + 1].picked) return i;
+    FAIL("no plain note");
+    return 0;
+}
+
+}  // namespace
+
+TEST_CASE("a phrase on a sampled guitar lands move by move, dry and in a room, and its tempo is found") {
+    for (const char* title : {"two stairs down", "lantern street", "rain on the awning", "same line elsewhere"}) {
+        const Line line = phraseNamed(title);
+        for (const Place place : {Place::line, Place::room}) {
+            const double tempo = line.tempo.value_or(80.0);
+            const auto marks = marksOf(line, line, tempo, place);
+            if (!marks) return;
+            CAPTURE(title);
+            CAPTURE(outcomes(*marks));
+            CHECK(landed(*marks) >= static_cast<int>(line.moves.size()) - (place == Place::room ? 1 : 0));
+            CHECK(marks->extra.empty());
+            REQUIRE(marks->tempo);
+            CHECK(std::abs(*marks->tempo / tempo - 1.0) < 0.02);
+        }
+    }
+}
+
+TEST_CASE("what a player leaves out, plays wrong, adds or begins again is told by its number") {
+    const Line line = phraseNamed("two stairs down");
+    const double tempo = line.tempo.value_or(80.0);
+    const std::size_t at = plainNote(line, 2);
+    CAPTURE(at + 1);
+    SUBCASE("left out") {
+        Line played = line;
+        played.moves.erase(played.moves.begin() + static_cast<std::ptrdiff_t>(at));
+        const auto marks = marksOf(played, line, tempo);
+        if (!marks) return;
+        CAPTURE(outcomes(*marks));
+        CHECK(marks->moves[at].outcome == Outcome::missed);
+        CHECK(landed(*marks) == static_cast<int>(line.moves.size()) - 1);
+    }
+    SUBCASE("a fret too high") {
+        Line played = line;
+        Move& move = played.moves[at].move;
+        move.from = move.to = MidiPitch(move.to.value + 1.0);
+        const auto marks = marksOf(played, line, tempo);
+        if (!marks) return;
+        CAPTURE(outcomes(*marks));
+        CHECK(marks->moves[at].outcome == Outcome::wrongNote);
+        REQUIRE(marks->moves[at].heard);
+        CHECK(std::abs(marks->moves[at].heard->value - line.moves[at].move.to.value - 1.0) < 0.2);
+        CHECK(landed(*marks) == static_cast<int>(line.moves.size()) - 1);
+    }
+    SUBCASE("a stray note before it") {
+        Line played = line;
+        LineMove stray = line.moves[at];
+        stray.beat -= 0.25;
+        stray.ends = line.moves[at].beat;
+        stray.move.from = stray.move.to = MidiPitch(line.moves[at].move.to.value + 6.0);
+        played.moves.insert(played.moves.begin() + static_cast<std::ptrdiff_t>(at), stray);
+        const auto marks = marksOf(played, line, tempo);
+        if (!marks) return;
+        CAPTURE(outcomes(*marks));
+        CHECK(landed(*marks) == static_cast<int>(line.moves.size()));
+        CHECK(marks->extra.size() == 1);
+    }
+    SUBCASE("begun again at the second bar") {
+        REQUIRE(line.barBegins.size() > 2);
+        const double bar = line.barBegins[1], back = line.barBegins[2] - bar;
+        Line played = line;
+        played.moves.clear();
+        for (const LineMove& move : line.moves)
+            if (move.beat < bar + back - 1e-6) played.moves.push_back(move);
+        std::size_t again = 0;
+        for (LineMove move : line.moves) {
+            if (move.beat < bar - 1e-6) continue;
+            again += move.picked && move.beat < bar + back - 1e-6;
+            move.beat += back;
+            move.ends += back;
+            played.moves.push_back(move);
+        }
+        played.length += back;
+        const auto marks = marksOf(played, line, tempo);
+        if (!marks) return;
+        CAPTURE(outcomes(*marks));
+        CHECK(landed(*marks) == static_cast<int>(line.moves.size()));
+        CHECK(marks->extra.size() == again);
+        CHECK(std::abs(*marks->tempo / tempo - 1.0) < 0.02);
+    }
+}
+
+TEST_CASE("another line than the one asked is not followed") {
+    const Line asked = phraseNamed("two stairs down"), played = phraseNamed("lantern street");
+    const auto marks = marksOf(played, asked, played.tempo.value_or(80.0));
+    if (!marks) return;
+    CHECK(landed(*marks) < static_cast<int>(asked.moves.size()) / 2);
+}
