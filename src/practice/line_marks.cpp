@@ -14,14 +14,16 @@ namespace landfall {
 
 namespace {
 
-constexpr double landsWithin = 50.0;    // cents; further off it is another note
-constexpr double vibratoSpare = 0.200;  // s: a cycle of the slowest vibrato
-constexpr double shortShare = 0.65;     // of a short note its last so much
-constexpr double steadyFirst = 0.200;   // a note that stands so long before it is shaken has landed there
-constexpr double shakenBy = 0.35;       // of its depth; the shaking has begun
-constexpr double leaveBy = 4.0;         // cents from the note before: it is left
-constexpr double hintReach = 150.0;     // cents; further away something else sounds
-constexpr double edge = 0.006;          // s before the next stroke: its sound is in the frames
+constexpr double landsWithin = 50.0;                // cents; further off it is another note
+constexpr double vibratoSpare = 0.200;              // s: a cycle of the slowest vibrato
+constexpr double shortShare = 0.65;                 // of a short note its last so much
+constexpr double steadyFirst = 0.200;               // a note that stands so long before it is shaken has landed there
+constexpr double shakenBy = 0.35;                   // of its depth; the shaking has begun
+constexpr double leaveBy = 4.0;                     // cents from the note before: it is left
+constexpr std::size_t hintLeast = 8;                // frames
+constexpr double hintHeard = 15.0, hintBack = 0.3;  // cents; of its height
+constexpr double hintReach = 150.0;                 // cents; further away something else sounds
+constexpr double edge = 0.006;                      // s before the next stroke: its sound is in the frames
 
 // The definitions of single tries.
 const JudgeConfig defined;
@@ -132,16 +134,19 @@ std::optional<Hold> holdOf(const LineMove& move, Points points, double reached, 
     return hold;
 }
 
-// The top of a hint: the highest pitch that lasts for three frames.
+// The top of a hint: the highest pitch that lasts for three frames, until it has come back.
 std::optional<Hold> topOf(Points all, double fretted) {
     std::vector<PitchPoint> points;
     for (const PitchPoint& point : all)
         if (std::abs(point.cents - fretted) < hintReach) points.push_back(point);
+    if (points.size() < hintLeast) return std::nullopt;
+    const double start = medianOf(Points(points).first(hintLeast));
     std::optional<Hold> top;
-    for (std::size_t i = 6; i + 1 < points.size(); ++i) {
+    for (std::size_t i = hintLeast - 2; i + 1 < points.size(); ++i) {
         std::array<double, 3> three{points[i - 1].cents, points[i].cents, points[i + 1].cents};
         std::sort(three.begin(), three.end());
         if (!top || three[1] > top->level) top = Hold{.arrival = points[i].time, .level = three[1]};
+        else if (top->level > start + hintHeard && three[1] < start + hintBack * (top->level - start)) break;
     }
     return top;
 }
