@@ -8,9 +8,13 @@
 #include <string>
 #include <vector>
 
+#include "dsp/quantise.h"
+#include "src/audio/sound_file.h"
+#include "src/formats/line_json.h"
 #include "src/formats/midi_file.h"
 #include "src/formats/phrase_file.h"
 #include "src/practice/line_listener.h"
+#include "tests/support/command.h"
 #include "tests/support/rendered_guitar.h"
 
 using namespace landfall;
@@ -137,6 +141,27 @@ TEST_CASE("what a player leaves out, plays wrong, adds or begins again is told b
         CHECK(marks->extra.size() == again);
         CHECK(std::abs(*marks->tempo / tempo - 1.0) < 0.02);
     }
+}
+
+TEST_CASE("landfall mark --phrase says what the engine heard, as a table and as JSON") {
+    const Line line = phraseNamed("two stairs down");
+    std::string why;
+    auto samples = renderMidi(lineAsMidi(line, *line.tempo), why);
+    if (!samples) return;
+    const TestFolder folder;
+    const std::string take = (folder / "take.flac").string();
+    for (float& sample : *samples) sample = quantise(sample);
+    REQUIRE(writeFlac(take, 48000.0, *samples));
+    LineListener listener(line, 48000.0, standardA4);
+    listener.process(*samples);
+    listener.finish();
+    const std::string mark = "'" LANDFALL_PROGRAM "' mark '" + take + "' --phrase 'two stairs down'";
+    const auto json = runCommand(mark + " --json");
+    CHECK(json.status == 0);
+    CHECK(json.output == lineMarksAsJson(listener.marks()) + "\n");
+    const auto table = runCommand(mark + " --tempo 100");
+    CHECK(table.output.find("\n17 of 17 moves landed") != std::string::npos);
+    CHECK(table.output.find("Played at 92; 100 was asked.") != std::string::npos);
 }
 
 TEST_CASE("another line than the one asked is not followed") {

@@ -1,0 +1,177 @@
+// lines [FIRST LAST]: lines of random moves on sampled guitars, played with a player's mistakes, by each seed from FIRST
+// to LAST (default 1 to 8): what the follower makes of them, as Markdown. Another truth than the tests': our own MIDI
+// file of what was played, sounded by fluidsynth.
+#include <algorithm>
+#include <cmath>
+#include <cstdlib>
+#include <random>
+#include <string>
+#include <vector>
+
+#include <fmt/core.h>
+
+#include "dsp/statistics.h"
+#include "src/formats/midi_file.h"
+#include "src/practice/line_listener.h"
+#include "tests/support/rendered_guitar.h"
+
+using namespace landfall;
+
+namespace {
+
+struct Played {
+    Line asked, played;
+    std::vector<Outcome> truth;  // of each move asked
+    std::vector<double> onsets;  // s; of each move that was played, else -1
+    int extra = 0, strokes = 0;
+};
+
+struct Figures {
+    int moves = 0, classed = 0, extra = 0, extraTold = 0, extraFound = 0;
+    std::vector<double> errors, onsets;
+};
+
+constexpr double lead = 1.0;  // quarters of silence before a MIDI file's first beat
+
+class Maker {
+public:
+    Maker(std::uint32_t seed, double tempo, bool mistakes)
+        : random(seed), faulty(mistakes), secondsAQuarter(60.0 / tempo) {}
+
+    Played line() {
+        for (int i = 0; i < 24; ++i) next();
+        made.asked.length = askedBeat;
+        made.played.length = playedBeat;
+        for (double bar = 0.0; bar < askedBeat; bar += 4.0) made.asked.barBegins.push_back(bar);
+        made.asked.openStrings = made.played.openStrings = {MidiPitch(64), MidiPitch(59), MidiPitch(55),
+                                                            MidiPitch(50), MidiPitch(45), MidiPitch(40)};
+        return made;
+    }
+
+private:
+    double share() { return std::uniform_real_distribution<double>()(random); }
+    int upTo(int most) { return std::uniform_int_distribution<int>(0, most)(random); }
+
+    void next() {
+        const double length = share() < 0.5 ? 0.5 : 1.0;
+        const int fret = 5 + upTo(7), string = 1 + upTo(3);
+        const double pitch = std::vector<double>{64, 59, 55, 50}[static_cast<std::size_t>(string - 1)] + fret;
+        LineMove move;
+        move.move.place = NeckPlace{string, fret};
+        move.beat = askedBeat;
+        move.ends = askedBeat + length;
+        move.move.from = move.move.to = MidiPitch(pitch);
+        move.move.gesture = Gesture::note;
+        if (length == 1.0 && share() < 0.35) {
+            move.move.gesture = Gesture::bend;
+            move.move.to = MidiPitch(pitch + 1 + upTo(1));
+        }
+        made.asked.moves.push_back(move);
+        askedBeat += length;
+        play(move, length);
+    }
+
+    void play(LineMove move, double length) {
+        // Neighbours of a mistake are played right, so that each is somebody's.
+        const bool may = faulty && rightSince >= 2 && made.asked.moves.size() < 22;
+        const double chance = may ? share() : 1.0;
+        rightSince = chance < 0.3 ? 0 : rightSince + 1;
+        Outcome outcome = Outcome::landed;
+        if (chance < 0.08) {
+            made.truth.push_back(Outcome::missed);
+            made.onsets.push_back(-1.0);
+            playedBeat += length;
+            return;
+        }
+        if (chance < 0.16) {
+            const double off = share() < 0.5 ? 1.0 : -1.0;
+            move.move.from = MidiPitch(move.move.from.value + off);
+            move.move.to = MidiPitch(move.move.to.value + off);
+            move.move.place->fret += static_cast<int>(off);
+            outcome = Outcome::wrongNote;
+        } else if (chance < 0.3) {
+            LineMove stray = move;
+            stray.move.gesture = Gesture::note;
+            const int frets = 3 + upTo(2);
+            stray.move.place->fret += frets;
+            stray.move.from = stray.move.to = MidiPitch(move.move.from.value + frets);
+            sound(stray, 0.5);
+            ++made.extra;
+        }
+        made.truth.push_back(outcome);
+        made.onsets.push_back((lead + playedBeat) * secondsAQuarter);
+        sound(move, length);
+    }
+
+    void sound(LineMove move, double length) {
+        move.beat = playedBeat;
+        move.ends = playedBeat + length;
+        made.played.moves.push_back(move);
+        playedBeat += length;
+        ++made.strokes;
+    }
+
+    std::mt19937 random;
+    bool faulty;
+    double secondsAQuarter;
+    Played made;
+    double askedBeat = 0.0, playedBeat = 0.0;
+    int rightSince = 0;
+};
+
+void add(Figures& figures, const Played& truth, const LineMarks& marks) {
+    for (std::size_t i = 0; i < truth.truth.size(); ++i) {
+        const LineMark& mark = marks.moves[i];
+        const bool there =
+            truth.truth[i] == Outcome::missed || (mark.onset && std::abs(mark.onset->value - truth.onsets[i]) < 0.1);
+        ++figures.moves;
+        figures.classed += mark.outcome == truth.truth[i] && there;
+        if (mark.outcome != Outcome::landed || truth.truth[i] != Outcome::landed || !there) continue;
+        figures.errors.push_back(std::abs(mark.landingError->value));
+        figures.onsets.push_back(1e3 * std::abs(mark.onset->value - truth.onsets[i]));
+    }
+    const int told = static_cast<int>(marks.extra.size());
+    figures.extra += truth.extra;
+    figures.extraTold += told;
+    figures.extraFound += std::min(told, truth.extra);
+}
+
+std::string quantile(std::vector<double> values, double share) {
+    if (values.empty()) return "–";
+    std::sort(values.begin(), values.end());
+    const auto at = static_cast<std::size_t>(share * static_cast<double>(values.size()));
+    return fmt::format("{:.1f}", values[std::min(values.size() - 1, at)]);
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+    const int first = argc > 1 ? std::atoi(argv[1]) : 1, last = argc > 2 ? std::atoi(argv[2]) : 8;
+    fmt::print(
+        "| tempo | player | place | moves | classed % | landing med / p95 ¢ | onset med / p95 ms | extra found, told "
+        "of |\n|---|---|---|---|---|---|---|---|\n");
+    for (const double tempo : {72.0, 120.0, 180.0})
+        for (const bool mistakes : {false, true})
+            for (const Place place : {Place::line, Place::room}) {
+                Figures figures;
+                for (int seed = first; seed <= last; ++seed) {
+                    const Played truth = Maker(static_cast<std::uint32_t>(seed), tempo, mistakes).line();
+                    std::string why;
+                    const auto samples = renderMidi(lineAsMidi(truth.played, tempo), why, place);
+                    if (!samples) {
+                        fmt::print(stderr, "{}\n", why);
+                        return 1;
+                    }
+                    LineListener listener(truth.asked, 48000.0, standardA4);
+                    listener.process(*samples);
+                    listener.finish();
+                    add(figures, truth, listener.marks());
+                }
+                fmt::print("| {} | {} | {} | {} | {:.1f} | {} / {} | {} / {} | {}, {} of {} |\n", tempo,
+                           mistakes ? "faulty" : "right", place == Place::room ? "room" : "dry", figures.moves,
+                           100.0 * figures.classed / figures.moves, quantile(figures.errors, 0.5),
+                           quantile(figures.errors, 0.95), quantile(figures.onsets, 0.5),
+                           quantile(figures.onsets, 0.95), figures.extraFound, figures.extraTold, figures.extra);
+                std::fflush(stdout);
+            }
+}
