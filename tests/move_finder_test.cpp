@@ -85,3 +85,13 @@ TEST_CASE("A second string is heard in 0.3 of the frames, eight at the least, wh
     CHECK(moves(34.0));
     CHECK_FALSE(moves(50.0));
 }
+
+TEST_CASE("A stroke on another pitch belongs to a run for 0.3 s") {
+    MoveFinder finder({}, Targets(Target::concert));
+    const auto run = [&](double after) {
+        const Note before = noteOf(0.0, after, [](double) { return 6500.0; });
+        return finder.isOfRun(noteOf(after, 0.5, [](double) { return 6200.0; }), &before);
+    };
+    CHECK(run(0.25));
+    CHECK_FALSE(run(0.36));
+}
