@@ -196,6 +196,30 @@ TEST_CASE("a pitch swings by 2 cents at 3 to 9 Hz through ten notes of half a se
     CHECK(told(8.0, 5.5, 1.0, 7.5).empty());
 }
 
+TEST_CASE("a tail that rises by 4 dB comes back, and is no echo") {
+    const auto told = [](double step) {
+        return toldOfNotes(8, [step](double, double since) {
+            const double past = since - 1.0, level = -36.0 - 30.0 * past + (past > 0.3 ? step : 0.0);
+            return ringing(since, level > -80.0 ? Written{level, 0.0} : Written{});
+        });
+    };
+    CHECK(told(4.0) == Told{ring});
+    CHECK(told(7.5).empty());
+}
+
+TEST_CASE("a held note goes on over 0.06 s without a pitch") {
+    // Half of each note is too short by itself. A gap counts from the last 25 ms that were whole.
+    const auto told = [](double gap) {
+        return toldOfNotes(14, [=](double t, double since) {
+            if (since > 0.9 || (since > 0.45 && since < 0.45 + gap)) return Written{};
+            return Written{-20.0, 12.0 * turn(5.5, t)};
+        });
+    };
+    CHECK(told(0.0) == Told{waver});
+    CHECK(told(0.03) == Told{waver});
+    CHECK(told(0.085).empty());
+}
+
 TEST_CASE("echo, reverberation, chorus and a vibrato pedal are told of a student's tries") {
     CHECK(toldThrough("delay", "full step", 8) == Told{ring});
     CHECK(toldThrough("reverb", "slide, two frets", 8) == Told{ring});

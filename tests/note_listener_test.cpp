@@ -99,6 +99,11 @@ TEST_CASE("A start note's target is the middle of the last five starts, the guit
     own.learnFret(noteOf(brief));
     CHECK(std::abs(own.of(bend).cents - 6407.0) < 0.3);
     CHECK(!own.lacks(bend));
+    PlayedCurve justEnough;
+    justEnough.rest(0.2).stroke(64.07).hold(0.26).rest(0.4);
+    Targets another(Target::ownGuitar);
+    another.learnFret(noteOf(justEnough));
+    CHECK(!another.lacks(bend));
     const Targets next(Target::ownGuitar, own.ownFrets());
     CHECK(next.of(bend).cents == own.of(bend).cents);
 }
