@@ -63,6 +63,9 @@ TEST_CASE("A bend that rests a half step up and goes on is no slide") {
 }
 
 TEST_CASE("Further than two steps no string is bent") {
+    PlayedCurve five;
+    five.rest(0.5).stroke(57).hold(0.3).glide(500, 0.5).hold(0.5).rest(0.5);
+    CHECK(told(five, unnamed(57, 62)) == Gesture::slide);
     PlayedCurve curve;
     curve.rest(0.5).stroke(60).hold(0.4).glide(700, 0.3).hold(0.7).rest(0.5);
     CHECK(told(curve, unnamed(60, 67)) == Gesture::slide);

@@ -28,7 +28,7 @@ struct Written {
 // Notes a second long and as much of what follows them, written down as settled frames: `at` is asked for the seconds
 // since the first note and since the stroke.
 template <typename At>
-Told toldOfNotes(int notes, At at) {
+Told toldOfNotes(int notes, At at, double every = 1.7) {
     EffectEar ear;
     Told told;
     std::mt19937 random(4);
@@ -36,7 +36,7 @@ Told toldOfNotes(int notes, At at) {
     double t = 0.0;
     for (int note = 0; note < notes; ++note) {
         ear.stroke(Seconds(t));
-        const double struck = t, end = t + 1.7 + 0.05 * static_cast<double>(random() % 10);
+        const double struck = t, end = t + every + 0.05 * static_cast<double>(random() % 10);
         for (; t < end; t += 0.005) {
             const Written now = at(t, t - struck);
             PitchFrame frame;
@@ -139,6 +139,85 @@ TEST_CASE("a pitch that swings through all notes alike is told; a hand's vibrato
               last = since;
               return ringing(since, {}, 12.0 * turn(5.5, since + phase / 5.5));
           }).empty());
+}
+
+// Each pair stands a little on either side of one of the ear's borders.
+TEST_CASE("a cut takes 5 to 18 dB within 60 ms from a note that has rung for 0.3 s, and its own pitch goes on") {
+    const auto told = [](double length, double speed, double lost, double cents) {
+        return toldOfNotes(8, [=](double, double since) {
+            const double past = since - length, level = -20.0 - 8.0 * std::min(since, length);
+            const double fall =
+                past < 0.0 ? 0.0 : std::min(lost, speed * past) + 30.0 * std::max(0.0, past - lost / speed);
+            const double now = level - fall;
+            return now > -80.0 ? Written{now, past < 0.0 ? 0.0 : cents} : Written{};
+        });
+    };
+    CHECK(told(1.0, 1000.0, 8.0, 0.0) == Told{ring});
+    CHECK(told(0.37, 1000.0, 8.0, 0.0) == Told{ring});
+    CHECK(told(0.25, 1000.0, 8.0, 0.0).empty());
+    CHECK(told(1.0, 1000.0, 14.5, 0.0) == Told{ring});
+    CHECK(told(1.0, 1000.0, 22.0, 0.0).empty());
+    CHECK(told(1.0, 1000.0, 8.0, 32.0) == Told{ring});
+    CHECK(told(1.0, 1000.0, 8.0, 50.0).empty());
+    CHECK(told(1.0, 66.0, 7.0, 0.0).empty());  // 4 dB in 60 ms
+}
+
+TEST_CASE("partials waver by 1.5 cents, in notes of 0.4 s and more") {
+    const auto told = [](double length, double wander) {
+        return toldOfNotes(12, [=](double, double since) {
+            return since < length ? Written{-20.0 - 8.0 * since, 0.0, wander} : Written{};
+        });
+    };
+    CHECK(told(1.0, 1.8) == Told{waver});
+    CHECK(told(1.0, 1.2).empty());
+    CHECK(told(0.56, 2.5) == Told{waver});
+    CHECK(told(0.40, 2.5).empty());
+}
+
+TEST_CASE("a pitch swings by 2 cents at 3 to 9 Hz through ten notes of half a second within a minute") {
+    const auto told = [](double cents, double rate, double length = 1.0, double every = 1.7) {
+        return toldOfNotes(
+            14,
+            [=](double t, double since) {
+                return since < length ? Written{-20.0 - 8.0 * since, std::sqrt(2.0) * cents * turn(rate, t)}
+                                      : Written{};
+            },
+            every);
+    };
+    CHECK(told(2.6, 5.5) == Told{waver});
+    CHECK(told(1.6, 5.5).empty());
+    CHECK(told(8.0, 8.0) == Told{waver});
+    CHECK(told(8.0, 11.0).empty());
+    CHECK(told(8.0, 3.6) == Told{waver});
+    CHECK(told(8.0, 2.3).empty());
+    CHECK(told(8.0, 5.5, 0.75) == Told{waver});
+    CHECK(told(8.0, 5.5, 0.52).empty());
+    CHECK(told(8.0, 5.5, 1.0, 5.2) == Told{waver});  // ten of them in 50 s
+    CHECK(told(8.0, 5.5, 1.0, 7.5).empty());
+}
+
+TEST_CASE("a tail that rises by 4 dB comes back, and is no echo") {
+    const auto told = [](double step) {
+        return toldOfNotes(8, [step](double, double since) {
+            const double past = since - 1.0, level = -36.0 - 30.0 * past + (past > 0.3 ? step : 0.0);
+            return ringing(since, level > -80.0 ? Written{level, 0.0} : Written{});
+        });
+    };
+    CHECK(told(4.0) == Told{ring});
+    CHECK(told(7.5).empty());
+}
+
+TEST_CASE("a held note goes on over 0.06 s without a pitch") {
+    // Half of each note is too short by itself. A gap counts from the last 25 ms that were whole.
+    const auto told = [](double gap) {
+        return toldOfNotes(14, [=](double t, double since) {
+            if (since > 0.9 || (since > 0.45 && since < 0.45 + gap)) return Written{};
+            return Written{-20.0, 12.0 * turn(5.5, t)};
+        });
+    };
+    CHECK(told(0.0) == Told{waver});
+    CHECK(told(0.03) == Told{waver});
+    CHECK(told(0.085).empty());
 }
 
 TEST_CASE("echo, reverberation, chorus and a vibrato pedal are told of a student's tries") {

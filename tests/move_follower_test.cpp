@@ -906,3 +906,26 @@ TEST_CASE(
         CHECK(std::abs(landings[1].onset.value - curve.frames[strokes[1]].centre.value) < 0.03);
     }
 }
+
+TEST_CASE("A note that stands alone for half a second is told why it began no try; a shorter one was not meant to") {
+    const auto words = [](double seconds) {
+        PlayedCurve curve;
+        curve.rest(1.0).stroke(65).hold(seconds).rest(0.7);
+        const auto noodling = eventsOf<Noodling>(curve.heardBy({fullStep}, MoveOrder::everyTry));
+        REQUIRE(noodling.size() == 1);
+        return noodling.front().sentence;
+    };
+    CHECK_FALSE(words(0.62).empty());
+    CHECK(words(0.42).empty());
+}
+
+TEST_CASE("A try's next step is waited for six seconds") {
+    const auto numbers = [](double pause) {
+        PlayedCurve curve = started();
+        curve.glide(200, 0.2).hold(0.6).rest(pause).stroke(65).hold(0.4).glide(200, 0.2).hold(0.6).rest(0.7);
+        const auto landings = landingsOf(curve, {fullStep, moveOf(Gesture::bend, 65, 67)});
+        return landings.size() == 2 && landings[0].tryNumber == landings[1].tryNumber;
+    };
+    CHECK(numbers(5.0));
+    CHECK_FALSE(numbers(7.5));
+}

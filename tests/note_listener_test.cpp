@@ -99,6 +99,166 @@ TEST_CASE("A start note's target is the middle of the last five starts, the guit
     own.learnFret(noteOf(brief));
     CHECK(std::abs(own.of(bend).cents - 6407.0) < 0.3);
     CHECK(!own.lacks(bend));
+    PlayedCurve justEnough;
+    justEnough.rest(0.2).stroke(64.07).hold(0.26).rest(0.4);
+    Targets another(Target::ownGuitar);
+    another.learnFret(noteOf(justEnough));
+    CHECK(!another.lacks(bend));
     const Targets next(Target::ownGuitar, own.ownFrets());
     CHECK(next.of(bend).cents == own.of(bend).cents);
+}
+
+// From here on each pair of curves stands a little on either side of one of the listener's borders.
+
+namespace {
+
+// A note on D4, for `seconds` without a pitch at `below` dB under it, and on.
+std::size_t notesAround(double seconds, double below) {
+    PlayedCurve curve;
+    curve.rest(0.3).stroke(62).hold(0.4).rest(seconds).hold(0.4).rest(0.8);
+    for (PitchFrame& frame : curve.frames)
+        if (!frame.pitch && frame.centre.value > 0.6 && frame.centre.value < 0.9 + seconds)
+            frame.level = Decibels(-20.0 - below);
+    Written written;
+    NoteListener listener({});
+    listener.tell(written);
+    play(curve, listener);
+    return written.over.size();
+}
+
+// A stroke without a pitch: its level at the stroke, at `peakAt` for 20 ms, and from 0.3 s on.
+bool rings(double peak, double peakAt, double after) {
+    PlayedCurve curve;
+    curve.rest(0.3).stroke(62).rest(1.0);
+    for (PitchFrame& frame : curve.frames) {
+        const double since = frame.centre.value - curve.onsets[0].time.value;
+        if (since >= 0.0) frame.level = Decibels(since > 0.3 ? after : -20.0);
+        if (since > peakAt && since < peakAt + 0.02) frame.level = Decibels(peak);
+    }
+    Written written;
+    NoteListener listener({});
+    listener.tell(written);
+    play(curve, listener);
+    return written.rang == 1;
+}
+
+// A second on D4; at half of it frames are unsure for 20 ms, and level and pitch are others afterwards.
+struct Second {
+    double unsure = 3.0, rise = 3.0, over = 0.005, cents = 0.0;
+    double unsureBefore = 0.0;  // for so long, until 0.1 s before
+};
+std::size_t strokesIn(const Second& given) {
+    PlayedCurve curve;
+    curve.rest(0.3).stroke(62).hold(1.0).rest(0.8);
+    for (PitchFrame& frame : curve.frames) {
+        const double since = frame.centre.value - 0.8;
+        frame.sd = Cents(0.1);
+        if (since > 0.0 && since < 0.02) frame.sd = Cents(given.unsure);
+        if (since > -0.1 - given.unsureBefore && since < -0.1) frame.sd = Cents(2.0);
+        if (!frame.pitch) continue;
+        frame.level = Decibels(-20.0 + given.rise * std::clamp((since + 0.5 * given.over) / given.over, 0.0, 1.0));
+        if (since > 0.01) frame.pitch = Hertz(frame.pitch->value * std::exp2(given.cents / 1200.0));
+    }
+    Written written;
+    NoteListener listener({});
+    listener.tell(written);
+    play(curve, listener);
+    return written.strokes.size();
+}
+
+// C4 for so many frames, and after a pause E4, beside which a pitch so far off C4 is heard. Whether that is heard as
+// another string, so long after E4's stroke.
+bool isOther(int frames, double pause, double cents, double since) {
+    PlayedCurve curve;
+    curve.rest(0.3).stroke(60).hold((frames - 0.5) * 256.0 / 48000.0);
+    if (pause > 0.0) curve.rest(pause);
+    curve.stroke(64).hold(0.3).rest(0.8);
+    const double second = curve.onsets[1].time.value;
+    for (PitchFrame& frame : curve.frames)
+        if (frame.pitch && frame.centre.value >= second)
+            frame.otherPitch = frequencyOf(MidiPitch(60.0 + cents / 100.0)), frame.otherNote = Decibels(-3.0);
+    Written written;
+    NoteListener listener({});
+    listener.tell(written);
+    play(curve, listener);
+    for (const PitchPoint& point : written.over.back().points())
+        if (point.time >= second + since) return point.other.has_value();
+    return false;
+}
+
+}  // namespace
+
+TEST_CASE("A note has ended 0.15 s after its pitch where its level has fallen by 10 dB, else after half a second") {
+    CHECK(notesAround(0.13, 60.0) == 1);
+    CHECK(notesAround(0.19, 60.0) == 2);
+    CHECK(notesAround(0.25, 8.0) == 1);
+    CHECK(notesAround(0.25, 12.5) == 2);
+    CHECK(notesAround(0.42, 0.0) == 1);
+    CHECK(notesAround(0.60, 0.0) == 2);
+}
+
+TEST_CASE("A pitch that no stroke began is a note after 60 ms, and none is followed for more than 20 s") {
+    const auto notes = [](double seconds) {
+        PlayedCurve curve;
+        curve.rest(0.3).hold(seconds).rest(0.8);
+        Written written;
+        NoteListener listener({});
+        listener.tell(written);
+        play(curve, listener);
+        return written.over.size();
+    };
+    CHECK(notes(0.05) == 0);
+    CHECK(notes(0.08) == 1);
+    CHECK(notes(16.0) == 1);
+    CHECK(notes(22.0) == 2);
+}
+
+TEST_CASE("Without a pitch a string rings that is within 15 dB of its loudest 0.15 s, and has not grown since") {
+    CHECK(rings(-20.0, 0.0, -32.0));
+    CHECK_FALSE(rings(-20.0, 0.0, -38.0));
+    CHECK(rings(-5.0, 0.12, -15.0));
+    CHECK_FALSE(rings(-5.0, 0.18, -15.0));
+}
+
+TEST_CASE(
+    "A note is struck again where its level rises by 1 dB in 70 ms, its frames are unsure by a cent and its pitch is "
+    "the same") {
+    CHECK(strokesIn({}) == 2);
+    CHECK(strokesIn({.rise = 1.25}) == 2);
+    CHECK(strokesIn({.rise = 0.8}) == 1);
+    CHECK(strokesIn({.unsure = 1.25}) == 2);
+    CHECK(strokesIn({.unsure = 0.8}) == 1);
+    CHECK(strokesIn({.cents = 12.0}) == 2);
+    CHECK(strokesIn({.cents = 19.0}) == 1);
+    CHECK(strokesIn({.rise = 17.0 * 0.3, .over = 0.3}) == 2);
+    CHECK(strokesIn({.rise = 11.0 * 0.3, .over = 0.3}) == 1);
+    // Of the 0.3 s before, more than half must be sure.
+    CHECK(strokesIn({.unsureBefore = 0.11}) == 2);
+    CHECK(strokesIn({.unsureBefore = 0.19}) == 1);
+}
+
+TEST_CASE("A second pitch that sounded in four frames, 0.06 to 2.5 s ago and within 40 cents, is an echo") {
+    CHECK_FALSE(isOther(20, 2.0, 0.0, 0.1));
+    CHECK(isOther(20, 3.2, 0.0, 0.1));
+    CHECK_FALSE(isOther(20, 0.2, 32.0, 0.1));
+    CHECK(isOther(20, 0.2, 50.0, 0.1));
+    CHECK_FALSE(isOther(5, 0.2, 0.0, 0.1));
+    CHECK(isOther(3, 0.2, 0.0, 0.1));
+    CHECK_FALSE(isOther(5, 0.0, 0.0, 0.065));
+    CHECK(isOther(5, 0.0, 0.0, 0.045));
+}
+
+TEST_CASE(
+    "A note that moves at once begins on the middle of 0.03 to 0.09 s, one that is heard late within a quarter "
+    "second") {
+    const auto start = [](double from, double speed) {
+        Note note(1, 0.0, true);
+        for (double t = from; t < 1.0; t += 0.005)
+            note.add({.time = t, .cents = 6200.0 + speed * std::min(t, 0.3), .sd = 0.1, .level = -20.0});
+        return note.start();
+    };
+    REQUIRE(start(0.0, 1000.0));
+    CHECK(std::abs(*start(0.0, 1000.0) - 6260.0) <= 2.6);
+    CHECK(start(0.2, 0.0));
+    CHECK_FALSE(start(0.29, 0.0));
 }

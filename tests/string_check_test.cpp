@@ -232,3 +232,58 @@ TEST_CASE("a note that wavers, breaks off or is bent is no held note") {
     // a second note without a stroke that was noticed
     CHECK(count([](double t) { return std::optional(t < 1.0 ? 0.0 : 500.0); }) == 2);
 }
+
+// Each pair stands a little on either side of one of the check's borders.
+TEST_CASE("a held note wavers within 8 cents, and 60 cents away is another") {
+    const auto found = [](auto cents) {
+        HeldNoteFinder finder;
+        int notes = 0;
+        for (int i = 0; i < 400; ++i) {
+            PitchFrame frame;
+            frame.centre = frame.available = Seconds(0.005 * i);
+            frame.pitch = Hertz(196.0 * std::exp2(cents(i) / 1200.0));
+            notes += finder.frame(frame) ? 1 : 0;
+        }
+        return notes;
+    };
+    CHECK(found([](int i) { return i % 2 == 0 ? 0.0 : 6.5; }) == 1);
+    CHECK(found([](int i) { return i % 2 == 0 ? 0.0 : 10.0; }) == 0);
+    CHECK(found([](int i) { return i < 200 ? 0.0 : 50.0; }) == 1);
+    CHECK(found([](int i) { return i < 200 ? 0.0 : 75.0; }) == 2);
+}
+
+TEST_CASE("another string is taken for itself within 60 cents, the asked one though it is 100 cents further off") {
+    const auto readingOf = [](int string, double cents) {
+        StringCheck check{Guitar{}};
+        check.hear(played(Guitar{}, string, cents));
+        return check.readings()[static_cast<std::size_t>(string - 1)].offset.has_value();
+    };
+    CHECK(readingOf(1, 50.0));
+    CHECK_FALSE(readingOf(1, 75.0));
+    // B2 is asked after a lowest string that is tuned to A2: 200 cents under it, A2 is the lowest.
+    const auto lowIsTaken = [](double lowest, double cents) {
+        Guitar guitar;
+        guitar.openStrings[5] = MidiPitch(lowest);
+        guitar.openStrings[4] = MidiPitch(47.0);
+        StringCheck check{guitar};
+        check.hear(played(guitar, 6, 0.0));
+        check.hear(played(guitar, 5, cents));
+        return !check.readings()[4].offset.has_value();
+    };
+    // Of two strings 140 cents apart, what lies 20 on the asked one's far side of the other is nearer to that by 120.
+    CHECK_FALSE(lowIsTaken(45.6, -110.0));  // 30 from the other: nearer by 80
+    CHECK(lowIsTaken(45.6, -130.0));        // 10: by 120
+}
+
+TEST_CASE("strings that are off alike by more than 12 cents and within 16 of each other ask for another reference") {
+    const auto offers = [](double lowest, double others) {
+        StringCheck check{Guitar{}};
+        check.hear(played(Guitar{}, 6, lowest));
+        for (int string = 5; string >= 1; --string) check.hear(played(Guitar{}, string, others));
+        return check.offer().has_value();
+    };
+    CHECK(offers(-15.0, -15.0));
+    CHECK_FALSE(offers(-10.0, -10.0));
+    CHECK(offers(-17.0, -30.0));
+    CHECK_FALSE(offers(-12.0, -31.0));
+}

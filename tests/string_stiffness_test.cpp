@@ -163,3 +163,58 @@ TEST_CASE("a sitting learns the strings it hears, and the next one begins with t
         CHECK(after[2] == doctest::Approx(truth).epsilon(0.1));
     }
 }
+
+// Each pair stands a little on either side of one of its borders.
+TEST_CASE(
+    "a clear note's frames are sure to a tenth, to 2 cents, and alone by 20 dB, from 0.08 s on; they spread by a "
+    "quarter") {
+    const auto learns = [](auto change, auto stiffness) {
+        StringStiffness strings{{}};
+        for (int note = 0; note < 3; ++note) {
+            PitchFrame like;
+            change(like);
+            play(strings, note, asked(g7, d4), stiffness, like);
+        }
+        return strings.at(g7).has_value();
+    };
+    const auto steady = [](int) { return 2e-4; };
+    const auto as = [](PitchFrame&) {};
+    CHECK(learns([](PitchFrame& f) { f.inharmonicitySd = 0.08 * 2e-4; }, steady));
+    CHECK_FALSE(learns([](PitchFrame& f) { f.inharmonicitySd = 0.13 * 2e-4; }, steady));
+    CHECK(learns([](PitchFrame& f) { f.sd = Cents(1.6); }, steady));
+    CHECK_FALSE(learns([](PitchFrame& f) { f.sd = Cents(2.6); }, steady));
+    CHECK(learns([](PitchFrame& f) { f.otherNote = Decibels(-24.0); }, steady));
+    CHECK_FALSE(learns([](PitchFrame& f) { f.otherNote = Decibels(-16.0); }, steady));
+    // 24 of the sure frames lie past 0.08 s, or 26.
+    CHECK_FALSE(learns(as, [](int i) { return i < 40 ? 2e-4 : std::nan(""); }));
+    CHECK(learns(as, [](int i) { return i < 42 ? 2e-4 : std::nan(""); }));
+    CHECK(learns(as, [](int i) { return i % 2 == 0 ? 2e-4 : 2.4e-4; }));
+    CHECK_FALSE(learns(as, [](int i) { return i % 2 == 0 ? 2e-4 : 2.7e-4; }));
+    // No string of a guitar has less than 1e-6 on its open length, nor more than 2e-3.
+    const double open = std::exp2(7.0 / 6.0);
+    CHECK(learns(as, [open](int) { return 1.3e-6 * open; }));
+    CHECK_FALSE(learns(as, [open](int) { return 0.8e-6 * open; }));
+    CHECK(learns(as, [open](int) { return 1.6e-3 * open; }));
+    CHECK_FALSE(learns(as, [open](int) { return 2.6e-3 * open; }));
+}
+
+TEST_CASE("notes agree within 15 %, and the last nine count") {
+    const auto learns = [](double apart) {
+        StringStiffness strings{{}};
+        playClear(strings, 1, 2e-4 * (1.0 - apart));
+        playClear(strings, 1, 2e-4, 10.0);
+        playClear(strings, 1, 2e-4 * (1.0 + apart), 20.0);
+        return strings.at(g7).has_value();
+    };
+    CHECK(learns(0.12));
+    CHECK_FALSE(learns(0.20));
+    // After five of one and so many of another, of nine the other has the middle with five.
+    const auto after = [](int others) {
+        StringStiffness strings{{}};
+        playClear(strings, 9, 2e-4);
+        playClear(strings, others, 2.1e-4, 20.0);
+        return *strings.at(g7);
+    };
+    CHECK(after(4) == doctest::Approx(2e-4));
+    CHECK(after(5) == doctest::Approx(2.1e-4));
+}

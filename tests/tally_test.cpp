@@ -148,3 +148,8 @@ TEST_CASE("the words of a tally: the typical miss from across the room, the coun
           == "Typical miss 7, mostly over. 1 of 1 inside ±25.");
     CHECK(whole({"Nothing played", ""}) == "Nothing played.");
 }
+
+TEST_CASE("a typical error under 3 cents has no side") {
+    CHECK(wordsOf(tally({{bend(2.4)}}), Cents(25.0)).headline == "Typical miss 2, to either side");
+    CHECK(wordsOf(tally({{bend(3.6)}}), Cents(25.0)).headline == "Typical miss 4, mostly over");
+}

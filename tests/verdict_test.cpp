@@ -55,6 +55,11 @@ TEST_CASE("Each landing gets its fixed word and its one sentence") {
         {bend, 62, 64, 2, "dead on", "Shot 35 past, settled in tune.", 0, false, 35},
         {bend, 62, 64, -30, "under", "30 under: about a third of a fret.", 0, false, 35},
         {bend, 62, 64, 4, "dead on", "Landed in tune, sank 18.", 0, false, 0, 18},
+        // Smaller ones are not worth the one sentence.
+        {bend, 62, 64, 2, "dead on", "Shot 24 past, settled in tune.", 0, false, 24},
+        {bend, 62, 64, 2, "dead on", "Dead on, and it stayed.", 0, false, 17},
+        {bend, 62, 64, 4, "dead on", "Landed in tune, sank 15.", 0, false, 0, 15},
+        {bend, 62, 64, 4, "dead on", "Dead on, and it stayed.", 0, false, 0, 10},
         {slide, 60, 62, 4, "dead on", "Shot 1 fret past, then right.", 0, false, 97},
         {slide, 60, 62, 4, "dead on", "Right fret; 0.3 s too long on the first.", 0, false, 0, 0, 1.1},
     };

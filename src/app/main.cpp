@@ -18,6 +18,23 @@ namespace landfall {
 
 namespace {
 
+// What the window and `practise` are both told of the input and of whose tries these are.
+void addPlaying(CLI::App& command, SourceWish& source, SittingWish& sitting, bool& keepTakes) {
+    command.add_option("--device", source.device,
+                       "input device, or a part of its name (default: the settings', else the system's)");
+    command
+        .add_option("--channel", source.channel, "input channel, from 1 (default: the settings', or a file's first)")
+        ->check(CLI::Range(1, 64));
+    command.add_option("--rate", source.rate, "sample rate in Hz (default: the device's own)")
+        ->check(CLI::Range(16000, 192000));
+    command.add_option("--frames", source.frames, "samples a block (default: the settings')")
+        ->check(CLI::Range(64, 512));
+    command.add_option("--seed", source.seed, "of the simulated student")->capture_default_str();
+    command.add_option("--student", sitting.student, "whose tries these are");
+    command.add_option("--log", sitting.log, "log file");
+    command.add_flag("--keep-takes", keepTakes, "keep the sound of every try as FLAC");
+}
+
 // Each registers a command and its options, and sets `status` when it runs.
 void addWindow(CLI::App& app, int& status) {
     auto options = std::make_shared<WindowOptions>();
@@ -26,28 +43,16 @@ void addWindow(CLI::App& app, int& status) {
     app.add_option(
         "--input", options->source.input,
         "device, simulated, or a sound file (default: the settings'; without a device the simulated player)");
-    app.add_option("--device", options->source.device,
-                   "input device, or a part of its name (default: the settings', else the system's)");
-    app.add_option("--channel", options->source.channel,
-                   "input channel, from 1 (default: the settings', or a file's first)")
-        ->check(CLI::Range(1, 64));
-    app.add_option("--rate", options->source.rate, "sample rate in Hz (default: the device's own)")
-        ->check(CLI::Range(16000, 192000));
-    app.add_option("--frames", options->source.frames, "samples a block (default: the settings')")
-        ->check(CLI::Range(64, 512));
-    app.add_option("--seed", options->source.seed, "of the simulated student")->capture_default_str();
+    addPlaying(app, options->source, options->sitting, options->keepTakes);
     app.add_option("--pace", options->source.pace, "of the simulated student, so many times real time")
         ->check(CLI::Range(0.1, 20.0))
         ->check(isFinite)
         ->capture_default_str();
-    app.add_option("--student", options->sitting.student, "whose tries these are");
-    app.add_option("--log", options->sitting.log, "log file");
     app.add_option("--size", options->size,
                    "of the window, in pixels; a display with a factor of its own gets so many times more")
         ->capture_default_str()
         ->check(isWindowSize, "WIDTHxHEIGHT");
     app.add_flag("--heavy", options->heavy, "ask for two-step bends and full steps over 20 N too");
-    app.add_flag("--keep-takes", options->keepTakes, "keep the sound of every try as FLAC");
     // For tests and reports of faults; an empty group keeps them out of the help.
     app.add_option("--words", options->words, "a file for the words of every frame")->group("");
     app.add_option("--stall", options->stall, "every 5 s the window's thread stands still so long")
@@ -63,19 +68,7 @@ void addPractiseCommand(CLI::App& app, int& status) {
     CLI::App* command = app.add_subcommand("practise", "Play a drill; every try is marked as it lands and logged");
     command->add_option("DRILL", options->drill, "a built-in drill's name or a drill file")->capture_default_str();
     command->add_option("--input", options->source.input, "device, simulated, or a sound file")->capture_default_str();
-    command->add_option("--device", options->source.device,
-                        "input device, or a part of its name (default: the settings', else the system's)");
-    command
-        ->add_option("--channel", options->source.channel,
-                     "input channel, from 1 (default: the settings', or a file's first)")
-        ->check(CLI::Range(1, 64));
-    command->add_option("--rate", options->source.rate, "sample rate in Hz (default: the device's own)")
-        ->check(CLI::Range(16000, 192000));
-    command->add_option("--frames", options->source.frames, "samples a block (default: the settings')")
-        ->check(CLI::Range(64, 512));
-    command->add_option("--seed", options->source.seed, "of the simulated student")->capture_default_str();
-    command->add_option("--student", options->sitting.student, "whose tries these are");
-    command->add_option("--log", options->sitting.log, "log file");
+    addPlaying(*command, options->source, options->sitting, options->keepTakes);
     command->add_option("--aim", options->sitting.aim, "tolerance in cents")
         ->check(CLI::Range(3.0, 100.0))
         ->check(isFinite);
@@ -88,7 +81,6 @@ void addPractiseCommand(CLI::App& app, int& status) {
     command->add_flag("--skip-check", options->skipCheck, "no string check");
     command->add_flag("--heavy", options->heavy,
                       "ask for two-step bends, full steps on wound strings and those over 20 N too");
-    command->add_flag("--keep-takes", options->keepTakes, "keep the sound of every try as FLAC");
     command->add_flag("--no-tone", options->noTone, "do not sound the target note");
     command->add_flag("--unpaced", options->unpaced,
                       "the simulated student plays faster than real time, without rests");

@@ -243,7 +243,7 @@ bool wasTried(const Move& move, const Note& note, Stretches stretches, const Att
     if (begin < note.onset + config.triedAfter) return false;
     if (kindOf(move.gesture).bends && (back > config.bendBackMost || furthest > mostOf(move, config) * std::abs(span)))
         return false;
-    return furthest >= config.triedLeast && furthest >= config.triedShare * std::abs(span);
+    return furthest >= config.triedShare * std::abs(span);
 }
 
 // Whether a hand could have bent there: no jump, no finger further on or behind.

@@ -52,9 +52,8 @@ struct JudgeConfig {
     double correctionLeast = 12.0;
     double correctionWithin = 0.600;
 
-    // A move has been tried once it has gone this share of its interval and this far; it has landed if it stops past
-    // the share.
-    double triedShare = 0.20, triedLeast = 20.0;
+    // A move has been tried once it has gone this share of its interval.
+    double triedShare = 0.20;
     // dB under the note's loudest: what is below is the string being damped, not moved
     double soundingLevel = 15.0;
     // A stay that sounds for less than this, less than so much of the way, with which the note ends: it died there.

@@ -35,9 +35,7 @@ Screens::Screens(ScreensConfig given, const Settings& settings)
     : config(std::move(given)), drillsScreen(settings.guitar, {}), settingsScreen(settings),
       startScreen(builtInDrills().front()), stringsScreen(settings.guitar) {
     if (settings.cautionsSeen.empty()) open(Screen::start);
-    beside.ask([this, folder = config.drillsFolder]() -> SideWork::Answer {
-        return [this, own = ownDrills(folder)] { drillsScreen.setOwn(own); };
-    });
+    readDrills();
 }
 
 void Screens::open(Screen screen) {
@@ -52,11 +50,7 @@ void Screens::open(Screen screen) {
             lookForDevices();
             break;
         case Screen::stringCheck: stringsScreen.begin(settings().guitar); break;
-        case Screen::drills:
-            beside.ask([this, folder = config.drillsFolder]() -> SideWork::Answer {
-                return [this, own = ownDrills(folder)] { drillsScreen.setOwn(own); };
-            });
-            break;
+        case Screen::drills: readDrills(); break;
         case Screen::history: readLog(); break;
         case Screen::settings:
             lookForDevices();
@@ -92,6 +86,12 @@ void Screens::findDevices() {
 }
 
 InputChosen Screens::inputInUse() const { return {settings().simulated, settings().deviceName, settings().channel}; }
+
+void Screens::readDrills() {
+    beside.ask([this, folder = config.drillsFolder]() -> SideWork::Answer {
+        return [this, own = ownDrills(folder)] { drillsScreen.setOwn(own); };
+    });
+}
 
 void Screens::readLog() {
     historyScreen.reading();

@@ -75,6 +75,7 @@ private:
     void keep(const Settings& before);
     void lookForDevices();
     void findDevices();
+    void readDrills();
     void readLog();
     void readTakeOf(const TryChosen& chosen);
     void strike(const TryChosen& chosen);
