@@ -51,7 +51,8 @@ constexpr int guardHops = 4;
 // A rise of all bands by this is a stroke; frets and pull-offs stay under it mostly (battery of phrases, open half).
 constexpr double clearRise = 0.15;
 constexpr double sameStrokeSeconds = 0.050;
-constexpr double commonCents = 60.0, mostCommonPeriods = 8.0;
+// A slide that stops is foreseen to go on by as much; the more periods, the closer they lie to the next whole number.
+constexpr double commonCents = 150.0, commonSpan = 480.0, mostCommonPeriods = 8.0;
 constexpr int commonHopsMost = 120;
 constexpr double settledLagSeconds = 0.055;
 constexpr double bufferSeconds = 0.30;
@@ -598,7 +599,8 @@ struct PitchTracker::State {
         std::size_t factor = 1;
         if (voiced && !freshNote && near && end - noteStart > static_cast<std::size_t>(newNoteSeconds * rate)) {
             const double times = std::clamp(std::round(near->value / period.value), 1.0, mostCommonPeriods);
-            if (std::abs(centsOf(times * period.value) - centsOf(near->value)) < commonCents)
+            if (std::abs(centsOf(times * period.value) - centsOf(near->value))
+                < std::min(commonCents, commonSpan / times))
                 factor = static_cast<std::size_t>(times);
         }
         commonHops = factor > 1 ? commonHops + 1 : 0;

@@ -246,6 +246,28 @@ TEST_CASE("A second pitch that sounded in four frames, 0.06 to 2.5 s ago and wit
     CHECK(isOther(3, 0.2, 0.0, 0.1));
     CHECK_FALSE(isOther(5, 0.0, 0.0, 0.065));
     CHECK(isOther(5, 0.0, 0.0, 0.045));
+    // Of an echo a half or a third may be all that is heard. Between two strokes lies no way.
+    CHECK_FALSE(isOther(20, 0.2, -1200.0, 0.1));
+    CHECK_FALSE(isOther(20, 0.2, -1902.0, 0.1));
+    CHECK(isOther(20, 0.2, -2400.0, 0.1));
+    CHECK(isOther(20, 0.0, 200.0, 0.2));
+}
+
+TEST_CASE("What lies on the way that a slide took is its room, no other string") {
+    const auto isOther = [](double cents) {
+        PlayedCurve curve;
+        curve.rest(0.3).stroke(60).hold(0.4).glide(700.0, 0.1).hold(0.5).rest(0.8);
+        for (PitchFrame& frame : curve.frames)
+            if (frame.pitch && frame.centre.value > 1.0)
+                frame.otherPitch = frequencyOf(MidiPitch(60.0 + cents / 100.0)), frame.otherNote = Decibels(-3.0);
+        Written written;
+        NoteListener listener({});
+        listener.tell(written);
+        play(curve, listener);
+        return written.over.back().points().back().other.has_value();
+    };
+    CHECK_FALSE(isOther(350.0));
+    CHECK(isOther(900.0));
 }
 
 TEST_CASE(

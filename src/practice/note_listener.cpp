@@ -12,7 +12,8 @@ namespace {
 
 // What an echo or a room gives back: a pitch that sounded this long ago. Two strings picked together do not wait.
 constexpr double echoLatest = 2.5, echoSoonest = 0.06, echoAgrees = 40.0;  // s, s, cents
-constexpr double wayLost = 0.1, widestStride = 700.0;  // s, cents: a fast way is heard here and there
+// s, cents: a way goes over a fret at most in one frame; a fast one is heard here and there
+constexpr double twoFrames = 0.009, widestStep = 150.0, wayLost = 0.1, widestStride = 700.0;
 constexpr int echoFrames = 4;  // of the past: beside two strings the tracker may name the other one for a frame or two
 
 PitchPoint pointOf(const PitchFrame& frame, Hertz a4) {
@@ -36,9 +37,11 @@ bool NoteListener::isEcho(double time, double cents) const {
         int alike = 0;
         for (std::size_t i = 0; i < sounded.size() && sounded[i].time < time - echoSoonest; ++i) {
             if (std::abs(sounded[i].cents - echoed) < echoAgrees) ++alike;
-            if (i == 0 || sounded[i].time > sounded[i - 1].time + wayLost) continue;
+            if (i == 0 || sounded[i].note != sounded[i - 1].note || sounded[i].time > sounded[i - 1].time + wayLost)
+                continue;
             const auto [low, high] = std::minmax(sounded[i - 1].cents, sounded[i].cents);
-            if (high - low < widestStride && low < echoed && echoed < high) alike += echoFrames;
+            const double widest = sounded[i].time - sounded[i - 1].time < twoFrames ? widestStep : widestStride;
+            if (high - low < widest && low < echoed && echoed < high) alike += echoFrames;
         }
         if (alike >= echoFrames) return true;
     }
@@ -53,7 +56,7 @@ PitchPoint NoteListener::hear(const PitchFrame& frame) {
         point.other.reset();
         point.otherNote = PitchFrame::noOtherNote.value;
     }
-    sounded.push_back({point.time, point.cents});
+    sounded.push_back({point.time, point.cents, sounding ? sounding->onset : point.time});
     return point;
 }
 

@@ -65,6 +65,7 @@ public:
 private:
     struct Sounded {
         double time = 0.0, cents = 0.0;
+        double note = 0.0;  // the stroke before it
     };
     struct Stroke {
         int note = 0;
