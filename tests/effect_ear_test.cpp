@@ -199,12 +199,12 @@ TEST_CASE("a pitch swings by 2 cents at 3 to 9 Hz through ten notes of half a se
 TEST_CASE("a tail that rises by 4 dB comes back, and is no echo") {
     const auto told = [](double step) {
         return toldOfNotes(8, [step](double, double since) {
-            const double past = since - 1.0, level = -36.0 - 30.0 * past + (past > 0.3 ? step : 0.0);
+            const double past = since - 1.0, level = -36.0 - 40.0 * past + (past > 0.3 ? step : 0.0);
             return ringing(since, level > -80.0 ? Written{level, 0.0} : Written{});
         });
     };
-    CHECK(told(4.0) == Told{ring});
-    CHECK(told(7.5).empty());
+    CHECK(told(5.5) == Told{ring});
+    CHECK(told(7.2).empty());
 }
 
 TEST_CASE("a held note goes on over 0.06 s without a pitch") {

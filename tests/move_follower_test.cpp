@@ -929,3 +929,13 @@ TEST_CASE("A try's next step is waited for six seconds") {
     CHECK(numbers(5.0));
     CHECK_FALSE(numbers(7.5));
 }
+
+TEST_CASE("A recording's note of a tenth of a second that belongs to no try is told") {
+    const auto told = [](double seconds) {
+        PlayedCurve curve;
+        curve.rest(0.5).stroke(70).hold(seconds).rest(0.7);
+        return eventsOf<Noodling>(curve.heardBy({fullStep}, MoveOrder::once)).size();
+    };
+    CHECK(told(0.125) == 1);
+    CHECK(told(0.090) == 0);
+}

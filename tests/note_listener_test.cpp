@@ -284,3 +284,17 @@ TEST_CASE(
     CHECK(start(0.2, 0.0));
     CHECK_FALSE(start(0.29, 0.0));
 }
+
+TEST_CASE("Two strokes within 0.05 s are of one pick") {
+    const auto notes = [](double apart) {
+        PlayedCurve curve;
+        curve.rest(0.3).stroke(62).hold(apart).stroke(62).hold(0.4).rest(0.8);
+        Written written;
+        NoteListener listener({});
+        listener.tell(written);
+        play(curve, listener);
+        return written.over.size();
+    };
+    CHECK(notes(0.04) == 1);
+    CHECK(notes(0.065) == 2);
+}

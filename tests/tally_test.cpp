@@ -1,4 +1,4 @@
-#include "src/practice/tally.h"
+#include "src/practice/drill_summary.h"
 
 #include <doctest/doctest.h>
 
@@ -152,4 +152,16 @@ TEST_CASE("the words of a tally: the typical miss from across the room, the coun
 TEST_CASE("a typical error under 3 cents has no side") {
     CHECK(wordsOf(tally({{bend(2.4)}}), Cents(25.0)).headline == "Typical miss 2, to either side");
     CHECK(wordsOf(tally({{bend(3.6)}}), Cents(25.0)).headline == "Typical miss 4, mostly over");
+}
+
+TEST_CASE("who stays on the note that a slide leaves for more than 0.15 s is told to leave it") {
+    const auto next = [](double linger) {
+        Landing slide = played(Gesture::slide, 4.0);
+        slide.linger = Seconds(linger);
+        Drill drill;
+        drill.steps = {{Gesture::slide, 0, 2}};
+        return summarise(std::vector<DrillMark>{{slide}, {slide}, {slide}}, drill, Cents(25.0)).nextStep;
+    };
+    CHECK(next(0.19) == "Leave the first note at once: it is only the way in.");
+    CHECK(next(0.12) != next(0.19));
 }

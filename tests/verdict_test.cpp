@@ -62,6 +62,8 @@ TEST_CASE("Each landing gets its fixed word and its one sentence") {
         {bend, 62, 64, 4, "dead on", "Dead on, and it stayed.", 0, false, 0, 10},
         {slide, 60, 62, 4, "dead on", "Shot 1 fret past, then right.", 0, false, 97},
         {slide, 60, 62, 4, "dead on", "Right fret; 0.3 s too long on the first.", 0, false, 0, 0, 1.1},
+        {slide, 60, 62, 4, "dead on", "Right fret; 0.2 s too long on the first.", 0, false, 0, 0, 0.99},
+        {slide, 60, 62, 4, "dead on", "Dead on, and it stayed.", 0, false, 0, 0, 0.92},
     };
     for (const Row& row : rows) {
         Landing landing = landingOf(row);
@@ -108,4 +110,12 @@ TEST_CASE("A note that begins no try says what was picked and what was asked") {
     CHECK(said(bend, 67, 69, 3600, NeckPlace{2, 8}) == "Heard C2 under G4: do two strings ring?");
     CHECK(said(bend, 67, 69, 4500, NeckPlace{2, 8}) == "Heard A2; fret 8 is G4.");
     CHECK(said(release, 69, 67, 7100, NeckPlace{2, 8}) == "Heard B4; it begins on A4.");
+}
+
+TEST_CASE("A pre-bend is picked unbent within 60 cents of its fret, and meant within 150 of the bent note") {
+    const Move asked{Gesture::preBend, MidiPitch(62), MidiPitch(64), std::nullopt, std::nullopt};
+    CHECK(notBegunSentence(asked, 6252.0) == "Picked unbent: bend first, then pick.");
+    CHECK(notBegunSentence(asked, 6275.0) != "Picked unbent: bend first, then pick.");
+    CHECK(notBegunSentence(asked, 6535.0) == "Picked 135 over the bent note: not counted.");
+    CHECK(notBegunSentence(asked, 6570.0).starts_with("Heard"));
 }

@@ -10,7 +10,7 @@ namespace landfall {
 
 namespace {
 
-constexpr std::size_t noteLeast = 4, toldLeast = 20;  // points of a note that counts, and of one that is told
+constexpr std::size_t toldLeast = 20;  // points of a note
 
 bool contains(const std::vector<std::size_t>& list, std::size_t value) {
     return std::find(list.begin(), list.end(), value) != list.end();
@@ -37,7 +37,7 @@ std::vector<std::size_t> RepeatedTry::candidates(const Note& of) const {
 const Note* RepeatedTry::other() const { return before && !beforeMatched ? &*before : nullptr; }
 
 std::vector<FoundStep> RepeatedTry::match(const Note& of, const JudgeConfig& judging) const {
-    if (of.points().size() < noteLeast || moves().empty()) return {};
+    if (moves().empty()) return {};
     const MoveFinder& finder = around.finder;
     const bool run = finder.isOfRun(of, other());
     std::vector<FoundStep> tried;
