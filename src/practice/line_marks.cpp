@@ -240,17 +240,8 @@ Landing landingOf(const LineMark& mark, const Move& move) {
     return landing;
 }
 
-}  // namespace
-
-std::string_view outcomeName(Outcome outcome) {
-    static constexpr std::array<std::string_view, 4> names{"landed", "wrong note", "missed", "died"};
-    return names[static_cast<std::size_t>(outcome)];
-}
-
-LineMarks markLine(const Line& line, const LineFollower& follower) {
+LineMarks marksOf(const Line& line, const LineFollower::Played& played, Frames frames) {
     LineMarks marks;
-    const auto played = follower.played();
-    const Frames frames = follower.frames();
     marks.moves.resize(line.moves.size());
     for (std::size_t i = 0; i < line.moves.size(); ++i) marks.moves[i].move = i;
     std::vector<double> extra = played.extraStrokes;
@@ -279,6 +270,21 @@ LineMarks markLine(const Line& line, const LineFollower& follower) {
     for (const double time : extra) marks.extra.emplace_back(time);
     timeAgainstPulse(line, marks);
     return marks;
+}
+
+}  // namespace
+
+std::string_view outcomeName(Outcome outcome) {
+    static constexpr std::array<std::string_view, 4> names{"landed", "wrong note", "missed", "died"};
+    return names[static_cast<std::size_t>(outcome)];
+}
+
+LineMarks markLine(const Line& line, const LineFollower& follower) {
+    return marksOf(line, follower.played(), follower.frames());
+}
+
+LineMarks markFrames(const Line& line, const LineFollower& follower, std::size_t frames) {
+    return marksOf(line, follower.playedSoFar(frames), follower.frames().first(frames));
 }
 
 Line lineOf(std::span<const Move> moves) {
