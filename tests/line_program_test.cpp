@@ -2,10 +2,12 @@
 #include <doctest/doctest.h>
 
 #include <algorithm>
+#include <cmath>
 #include <string>
 #include <vector>
 
 #include <fmt/core.h>
+#include <nlohmann/json.hpp>
 #include <sndfile.h>
 
 #include "src/formats/phrase_file.h"
@@ -105,6 +107,19 @@ TEST_CASE("a recorded phrase is practised pass after pass, with the words of eac
     CHECK(played.status == 0);
     CHECK(missingIn(played.output, saidOfIt) == "");
     CHECK(played.output.find("Pass 3") == std::string::npos);
+    // Each bend is a try of the log, by the phrase's title; what was not played is none.
+    const auto tries = nlohmann::json::parse(landfallIn(folder, "log last --json").output)["tries"];
+    REQUIRE(tries.size() == 4);
+    const double errors[] = {-31.0, 0.0, 0.0, 0.0};
+    const int numbers[] = {1, 5, 1, 5};
+    for (std::size_t i = 0; i < 4; ++i) {
+        CAPTURE(tries[i].dump());
+        CHECK(tries[i]["drill"] == "Up the back stairs");
+        CHECK(tries[i]["gesture"] == "bend");
+        CHECK(tries[i]["move"] == numbers[i]);
+        // 1 cent: the tracker's own spread on a synthetic string, and more than enough of it.
+        CHECK(std::abs(tries[i]["landing_error_cents"].get<double>() - errors[i]) < 1.0);
+    }
 }
 
 TEST_CASE("a phrase is practised live through a sound server, with the words that its recording has") {

@@ -81,3 +81,22 @@ TEST_CASE("where a line was given up is said in one line") {
     CHECK(words.headline == "Bar 2, beat 1: from here on nothing was played, 4 moves");
     CHECK(words.failed.empty());
 }
+
+TEST_CASE("a pass leaves its bends and slides as tries, each with its verdict; what was not played is none") {
+    Line line = shortLine();
+    line.moves[6] = lineMove(Gesture::slide, 64, 69, 6);
+    LineMarks marks = played(line);
+    for (LineMark& mark : marks.moves) mark.landingTime = mark.holdLength = mark.onset = Seconds(1.0);
+    marks.moves[0].landingError = marks.moves[0].firstStopError = Cents(-103.0);
+    marks.moves[0].outcome = Outcome::wrongNote;
+    marks.moves[1] = {.move = 1, .outcome = Outcome::died, .onset = Seconds(2.0)};
+    marks.moves[5] = {.move = 5};
+    const auto tries = triesOf(line, marks);
+    REQUIRE(tries.size() == 3);
+    CHECK(tries[0].moveNumber == 1);
+    CHECK(tries[0].sentence == "Half step played; full step asked.");
+    CHECK(tries[1].verdict == Verdict::died);
+    CHECK(tries[1].onset == Seconds(2.0));
+    CHECK(tries[2].moveNumber == 7);
+    CHECK(tries[2].verdict == Verdict::deadOn);
+}

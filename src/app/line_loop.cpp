@@ -7,6 +7,7 @@
 
 #include <fmt/core.h>
 
+#include "src/app/safe_lines.h"
 #include "src/practice/line_practice.h"
 #include "src/practice/line_words.h"
 
@@ -21,11 +22,11 @@ std::string moveWords(const LineMove& asked) {
     return move.place && asked.picked ? fmt::format("{} {}/{}", words, move.place->string, move.place->fret) : words;
 }
 
-void sayPass(const Line& line, const PassOver& over, Cents aim) {
+std::string wordsOf(const Line& line, const PassOver& over, Cents aim) {
     const PassWords words = wordsOf(line, over.marks, aim);
-    fmt::print("\nPass {}: {}\n\n{}\n\n", over.pass, words.share, words.headline);
-    for (const std::string& each : words.failed) fmt::print("  {}\n", each);
-    if (!words.tempo.empty()) fmt::print("{}\n", words.tempo);
+    std::string all = fmt::format("\nPass {}: {}\n\n{}\n", over.pass, words.share, words.headline);
+    for (const std::string& each : words.failed) all += "\n  " + each;
+    return all + (words.failed.empty() ? "" : "\n") + (words.tempo.empty() ? "" : "\n" + words.tempo);
 }
 
 }  // namespace
@@ -40,14 +41,17 @@ std::string lineTable(const Line& line) {
     return table + "\n";
 }
 
-int practiseLine(const Line& line, const LineLoopConfig& config, SoundSource& source,
+int practiseLine(const Line& line, const LineLoopConfig& config, SoundSource& source, StoreWriter& log,
                  const std::function<std::optional<std::string>()>& word) {
     LinePractice practice(line, source.sampleRate(), config.a4);
+    SafeLines lines(log);
     int passes = 0;
     const auto tell = [&](std::span<const LineEvent> events) {
         for (const LineEvent& event : events)
             if (const auto* over = std::get_if<PassOver>(&event)) {
-                sayPass(line, *over, config.aim);
+                for (const Landing& landing : triesOf(line, over->marks))
+                    log.add({.drill = line.title, .landing = landing, .aim = config.aim, .takeFile = {}});
+                lines.say(wordsOf(line, *over, config.aim));
                 passes = over->pass;
             }
     };
@@ -65,10 +69,13 @@ int practiseLine(const Line& line, const LineLoopConfig& config, SoundSource& so
         tell(practice.process(std::span(block).first(heard.samples)));
         ended = heard.ended;
         while (const auto typed = word()) ended = ended || *typed == "q";
+        lines.go();
         std::fflush(stdout);
         if (heard.samples == 0 && !ended) std::this_thread::sleep_for(std::chrono::milliseconds(2));
     }
     tell(practice.finish());
+    log.drain();
+    lines.go();
     return passes;
 }
 

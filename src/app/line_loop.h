@@ -1,4 +1,5 @@
-// Practises one line in a terminal: sound in, a few words after each pass out. One thread, the analysis thread.
+// Practises one line in a terminal: sound in, a few words after each pass out, a row of the log for each of its bends and
+// slides. One thread, the analysis thread.
 #pragma once
 
 #include <functional>
@@ -7,6 +8,7 @@
 
 #include "src/app/sound_source.h"
 #include "src/music/line.h"
+#include "src/store/store_writer.h"
 
 namespace landfall {
 
@@ -19,7 +21,7 @@ struct LineLoopConfig {
 };
 // Until the input is over or `word` says "q". Asked for between blocks: a line the player typed.
 // Returns the number of passes.
-int practiseLine(const Line& line, const LineLoopConfig& config, SoundSource& source,
+int practiseLine(const Line& line, const LineLoopConfig& config, SoundSource& source, StoreWriter& log,
                  const std::function<std::optional<std::string>()>& word);
 
 }  // namespace landfall

@@ -90,8 +90,7 @@ void addPractiseCommand(CLI::App& app, int& status) {
     command->add_flag("--no-tone", options->noTone, "do not sound the target note");
     command->add_flag("--unpaced", options->unpaced,
                       "the simulated student plays faster than real time, without rests");
-    for (const char* ofDrills :
-         {"--seed", "--student", "--log", "--target", "--tries", "--heavy", "--keep-takes", "--no-tone", "--unpaced"})
+    for (const char* ofDrills : {"--seed", "--target", "--tries", "--heavy", "--keep-takes", "--no-tone", "--unpaced"})
         phrase->excludes(command->get_option(ofDrills));
     command->callback([options, &status] { status = runPractise(*options); });
 }

@@ -93,6 +93,13 @@ void sayEnd(const DrillLoopFindings& found, const SoundSource& source) {
     for (const std::string& remark : source.remarks()) fmt::print("{}\n", remark);
 }
 
+int endAndSay(RunningSitting& now) {
+    const int status = now.end();
+    if (status == 0 && now.log().state().tries > 0)
+        fmt::print("Logged in {}: landfall log shows it.\n", printable(now.log().state().log.string()));
+    return status;
+}
+
 void sayPhrase(const Line& line, const Settings& settings) {
     fmt::print("{} · {} · {} moves{} · marked after each pass, aim ±{:.0f}\n{}", printable(settings.student),
                line.title, line.moves.size(), line.tempo ? fmt::format(", {:g} quarters a minute", *line.tempo) : "",
@@ -135,11 +142,11 @@ int practisePhrase(const PractiseOptions& options) {
     }
     fmt::print("Play it when you are ready; a pass ends when you stop.{}\n",
                inputIsTerminal() ? " (q and enter: the end)" : "");
-    const int passes = practiseLine(phrase->line, {.a4 = guitar.a4, .aim = now.settings().aim}, **source,
+    const int passes = practiseLine(phrase->line, {.a4 = guitar.a4, .aim = now.settings().aim}, **source, now.log(),
                                     [&now] { return now.word(); });
     if (passes == 0) fmt::print("\nThe line was not heard.\n");
     for (const std::string& remark : (*source)->remarks()) fmt::print("{}\n", remark);
-    return now.end();
+    return endAndSay(now);
 }
 
 }  // namespace
@@ -192,10 +199,7 @@ int runPractise(const PractiseOptions& options) {
     }
     sayEnd(*found, **source);
     if (!simulated) now.keepStiffness(found->stiffness);
-    const int status = now.end();
-    if (status == 0 && now.log().state().tries > 0)
-        fmt::print("Logged in {}: landfall log shows it.\n", printable(now.log().state().log.string()));
-    return status;
+    return endAndSay(now);
 }
 
 }  // namespace landfall

@@ -287,6 +287,27 @@ LineMarks markFrames(const Line& line, const LineFollower& follower, std::size_t
     return marksOf(line, follower.playedSoFar(frames), follower.frames().first(frames));
 }
 
+std::vector<Landing> triesOf(const Line& line, const LineMarks& marks) {
+    std::vector<Landing> tries;
+    for (const LineMark& mark : marks.moves) {
+        const Move& move = line.moves[mark.move].move;
+        const GestureKind& kind = kindOf(move.gesture);
+        if (mark.outcome == Outcome::missed || kind.onlyInLines || !(kind.bends || kind.overFrets)) continue;
+        if (mark.landingTime) {
+            tries.push_back(landingOf(mark, move));
+            continue;
+        }
+        Landing landing;
+        landing.moveNumber = static_cast<int>(mark.move) + 1;
+        landing.move = move;
+        landing.onset = landing.end = mark.onset.value_or(Seconds(0.0));
+        landing.verdict = mark.outcome == Outcome::died ? Verdict::died : Verdict::notMeasurable;
+        landing.sentence = sentenceOf(landing, 100.0 * move.from.value);
+        tries.push_back(landing);
+    }
+    return tries;
+}
+
 Line lineOf(std::span<const Move> moves) {
     Line line;
     for (std::size_t i = 0; i < moves.size(); ++i)

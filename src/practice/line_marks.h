@@ -44,6 +44,9 @@ LineMarks markLine(const Line& line, const LineFollower& follower);
 // Of the course so far the first frames.
 LineMarks markFrames(const Line& line, const LineFollower& follower, std::size_t frames);
 
+// The bends, pre-bends, releases and slides of a pass that were played, as tries: for the log. What was missed is none.
+std::vector<Landing> triesOf(const Line& line, const LineMarks& marks);
+
 // The moves of a recording as a line: one after another, in free time.
 Line lineOf(std::span<const Move> moves);
 // Bends, releases and slides of a recording that are not among its landings, or could not be measured there, as the
