@@ -27,6 +27,7 @@ int openWindow(const WindowOptions& options);
 
 struct PractiseOptions {
     std::string drill = "Half up";
+    std::string phrase;                            // instead of a drill
     SourceWish source{.channel = 0, .frames = 0};  // 0: as the settings say
     SittingWish sitting;
     bool skipCheck = false;

@@ -65,8 +65,14 @@ void addWindow(CLI::App& app, int& status) {
 
 void addPractiseCommand(CLI::App& app, int& status) {
     auto options = std::make_shared<PractiseOptions>();
-    CLI::App* command = app.add_subcommand("practise", "Play a drill; every try is marked as it lands and logged");
-    command->add_option("DRILL", options->drill, "a built-in drill's name or a drill file")->capture_default_str();
+    CLI::App* command = app.add_subcommand(
+        "practise", "Play a drill, every try marked as it lands and logged; or a phrase, marked after each pass");
+    CLI::Option* drill =
+        command->add_option("DRILL", options->drill, "a built-in drill's name or a drill file")->capture_default_str();
+    CLI::Option* phrase = command
+                              ->add_option("--phrase", options->phrase,
+                                           "a phrase's title, or a .musicxml file: the line, pass after pass")
+                              ->excludes(drill);
     command->add_option("--input", options->source.input, "device, simulated, or a sound file")->capture_default_str();
     addPlaying(*command, options->source, options->sitting, options->keepTakes);
     command->add_option("--aim", options->sitting.aim, "tolerance in cents")
@@ -84,6 +90,8 @@ void addPractiseCommand(CLI::App& app, int& status) {
     command->add_flag("--no-tone", options->noTone, "do not sound the target note");
     command->add_flag("--unpaced", options->unpaced,
                       "the simulated student plays faster than real time, without rests");
+    for (const char* ofDrills : {"--seed", "--target", "--tries", "--heavy", "--keep-takes", "--no-tone", "--unpaced"})
+        phrase->excludes(command->get_option(ofDrills));
     command->callback([options, &status] { status = runPractise(*options); });
 }
 

@@ -18,6 +18,7 @@
 #include "src/music/note_name.h"
 #include "src/practice/effect_ear.h"
 #include "src/practice/line_listener.h"
+#include "src/practice/line_words.h"
 #include "src/practice/listener.h"
 #include "src/practice/tally.h"
 #include "src/system/printable.h"
@@ -104,17 +105,6 @@ std::string lineNotes(const Move& move) {
     return move.from == move.to ? noteName(move.to) : noteName(move.from) + " – " + noteName(move.to);
 }
 
-// "12 under", "Heard F♯4", "Not played".
-std::string lineWords(const LineMark& mark) {
-    switch (mark.outcome) {
-        case Outcome::missed: return "not played";
-        case Outcome::died: return "died before it arrived";
-        case Outcome::wrongNote: return mark.heard ? "heard " + noteName(*mark.heard) : "another note";
-        case Outcome::landed: return mark.landingError ? std::string(verdictName(mark.verdict)) : "landed";
-    }
-    return "";
-}
-
 void printLine(const Line& line, const LineMarks& marks, double tempoAsked) {
     fmt::print("{:>4}  {:>3} {:>5}  {:<10} {:<11} {:>8} {:>7} {:>6}  {}\n", "move", "bar", "beat", "gesture", "notes",
                "at s", "landed", "late", "");
@@ -130,7 +120,7 @@ void printLine(const Line& line, const LineMarks& marks, double tempoAsked) {
                    mark.landingError && mark.outcome == Outcome::landed
                        ? fmt::format("{:+.1f}", mark.landingError->value)
                        : "-",
-                   mark.timing ? fmt::format("{:+.0f}", 1e3 * mark.timing->value) : "-", lineWords(mark));
+                   mark.timing ? fmt::format("{:+.0f}", 1e3 * mark.timing->value) : "-", wordsOf(mark));
         landed += mark.outcome == Outcome::landed;
     }
     fmt::print("{} of {} moves landed (cents, and milliseconds late).", landed, marks.moves.size());

@@ -1,4 +1,5 @@
-// `landfall practise DRILL`: the string check, then a drill with marks as they come.
+// `landfall practise DRILL`: the string check, then a drill with marks as they come; with `--phrase` a line, with marks
+// after each pass.
 #include <array>
 #include <chrono>
 #include <string>
@@ -11,8 +12,10 @@
 #include "src/app/commands.h"
 #include "src/app/drill_loop.h"
 #include "src/app/drill_play.h"
+#include "src/app/line_loop.h"
 #include "src/app/sitting.h"
 #include "src/formats/drill_file.h"
+#include "src/formats/phrase_file.h"
 #include "src/practice/string_check.h"
 #include "src/system/machine.h"
 #include "src/system/printable.h"
@@ -90,9 +93,66 @@ void sayEnd(const DrillLoopFindings& found, const SoundSource& source) {
     for (const std::string& remark : source.remarks()) fmt::print("{}\n", remark);
 }
 
+int endAndSay(RunningSitting& now) {
+    const int status = now.end();
+    if (status == 0 && now.log().state().tries > 0)
+        fmt::print("Logged in {}: landfall log shows it.\n", printable(now.log().state().log.string()));
+    return status;
+}
+
+void sayPhrase(const Line& line, const Settings& settings) {
+    fmt::print("{} · {} · {} moves{} · marked after each pass, aim ±{:.0f}\n{}", printable(settings.student),
+               line.title, line.moves.size(), line.tempo ? fmt::format(", {:g} quarters a minute", *line.tempo) : "",
+               settings.aim.value, lineTable(line));
+    const Guitar& guitar = settings.guitar;
+    if (!line.openStrings.empty() && (line.openStrings != guitar.openStrings || line.capo != guitar.capo))
+        fmt::print("It is written for the tuning {}, {}.\n", tuningName(line.openStrings),
+                   line.capo > 0 ? fmt::format("capo on {}", line.capo) : "without a capo");
+}
+
+int practisePhrase(const PractiseOptions& options) {
+    if (options.source.kind() == SourceKind::simulated)
+        return wrongUsage({Error::Code::badInput,
+                           "the simulated student plays drills, no phrases: leave --input out, or name a sound file"});
+    const auto phrase = findPhrase(options.phrase);
+    if (!phrase) return fail(phrase.error());
+    for (const std::string& what : phrase->notUnderstood) fmt::print(stderr, "landfall: {}\n", what);
+    auto sitting = RunningSitting::begin(options.sitting, options.source);
+    if (!sitting) return fail(sitting.error());
+    RunningSitting& now = **sitting;
+    SourceWish wish = options.source;
+    wish.fillIn(now.settings());
+    wish.wantsOutput = false;
+    auto source = openSource(wish);
+    if (!source) return fail(source.error());
+
+    now.greet();
+    sayPhrase(phrase->line, now.settings());
+    std::array<float, 512> block{};
+    const auto sound = waitForSound(**source, now, block);
+    if (!sound || !*sound) {
+        const int status = now.end();
+        return sound ? status : fail(sound.error());
+    }
+    Guitar guitar = now.settings().guitar;
+    if (!options.skipCheck && wish.kind() == SourceKind::device) {
+        const auto checked = checkStrings(**source, now, guitar);
+        if (!checked) return now.end();
+        guitar = *checked;
+    }
+    fmt::print("Play it when you are ready; a pass ends when you stop.{}\n",
+               inputIsTerminal() ? " (q and enter: the end)" : "");
+    const int passes = practiseLine(phrase->line, {.a4 = guitar.a4, .aim = now.settings().aim}, **source, now.log(),
+                                    [&now] { return now.word(); });
+    if (passes == 0) fmt::print("\nThe line was not heard.\n");
+    for (const std::string& remark : (*source)->remarks()) fmt::print("{}\n", remark);
+    return endAndSay(now);
+}
+
 }  // namespace
 
 int runPractise(const PractiseOptions& options) {
+    if (!options.phrase.empty()) return practisePhrase(options);
     const auto drill = findDrill(options.drill);
     if (!drill) return fail(drill.error());
     auto sitting = RunningSitting::begin(options.sitting, options.source);
@@ -139,10 +199,7 @@ int runPractise(const PractiseOptions& options) {
     }
     sayEnd(*found, **source);
     if (!simulated) now.keepStiffness(found->stiffness);
-    const int status = now.end();
-    if (status == 0 && now.log().state().tries > 0)
-        fmt::print("Logged in {}: landfall log shows it.\n", printable(now.log().state().log.string()));
-    return status;
+    return endAndSay(now);
 }
 
 }  // namespace landfall

@@ -22,17 +22,37 @@ bool isShaken(const LineMove& move) { return move.vibrato || move.move.gesture =
 }  // namespace
 
 LineFollower::LineFollower(const Line& followed, const LineFollowerConfig& given) : line(followed), config(given) {
+    restart();
+}
+
+void LineFollower::restart() {
     costs.assign(positions() * parts, never);
-    costs[state(0, quiet)] = 0.0;
+    now = state(0, quiet);
+    costs[now] = 0.0;
     begun.assign(costs.size(), 0);
     exits.resize(positions());
+    back.clear();
+    done = lastSound = lastMove = 0;
+}
+
+void LineFollower::beginAgain(std::size_t frame) {
+    heard.erase(heard.begin(), heard.begin() + static_cast<std::ptrdiff_t>(std::min(frame, done)));
+    restart();
+    while (heard.size() > done + slopeFrames) step();
+}
+
+Seconds LineFollower::sinceFrame(std::size_t frame) const {
+    return Seconds(done > frame ? heard[done - 1].time - heard[frame].time : 0.0);
 }
 
 void LineFollower::hear(const Break& stroke) { breaks.push_back(stroke); }
 
 void LineFollower::hear(const PitchFrame& settled) {
-    Frame frame{
-        .time = settled.centre.value, .cents = std::nullopt, .sd = settled.sd.value, .wander = settled.wander.value, .level = settled.level.value};
+    Frame frame{.time = settled.centre.value,
+                .cents = std::nullopt,
+                .sd = settled.sd.value,
+                .wander = settled.wander.value,
+                .level = settled.level.value};
     if (settled.pitch) frame.cents = centsOf(pitchOf(*settled.pitch, config.a4));
     while (!breaks.empty() && breaks.front().time.value < frame.time + halfHop) {
         if (breaks.front().strength > frame.stroke) {
@@ -256,11 +276,19 @@ void LineFollower::step() {
     }
     back.push_back(std::move(steps));
     ++done;
+    lookWhere();
 }
 
-LineFollower::Played LineFollower::played() const {
-    Played result;
-    if (back.empty()) return result;
+void LineFollower::lookWhere() {
+    now = static_cast<std::size_t>(std::min_element(costs.begin(), costs.end()) - costs.begin());
+    const Part part = static_cast<Part>(now % parts);
+    if (part == quiet || part == dead) return;
+    lastSound = done - 1;
+    if (part != extra) lastMove = done - 1;
+}
+
+// What has not come by then is missed.
+std::size_t LineFollower::likeliestEnd() const {
     std::size_t at = 0;
     double best = never;
     for (std::size_t position = 0; position < positions(); ++position)
@@ -269,13 +297,18 @@ LineFollower::Played LineFollower::played() const {
                 costs[state(position, part)] + config.missed * static_cast<double>(positions() - 1 - position);
             if (cost < best) best = cost, at = state(position, part);
         }
+    return at;
+}
+
+LineFollower::Played LineFollower::courseTo(std::size_t at, std::size_t frames) const {
+    Played result;
     std::vector<std::uint16_t> course(back.size());
     for (std::size_t frame = back.size(); frame-- > 0;) {
         const std::uint16_t step = back[frame][at];
         course[frame] = static_cast<std::uint16_t>(at | (step & freshBit));
         at = step & static_cast<std::uint16_t>(~freshBit);
     }
-    for (std::size_t frame = 0; frame < course.size(); ++frame) {
+    for (std::size_t frame = 0; frame < std::min(course.size(), frames); ++frame) {
         const std::size_t position = (course[frame] & ~freshBit) / parts;
         const Part part = static_cast<Part>((course[frame] & ~freshBit) % parts);
         const bool fresh = (course[frame] & freshBit) != 0;

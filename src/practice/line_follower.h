@@ -69,14 +69,14 @@ struct Playing {
 class LineFollower {
 public:
     struct Frame {
-        double time = 0.0;            // s, centre
-        std::optional<double> cents;  // 100 * MIDI pitch at the set A4
+        double time = 0.0;              // s, centre
+        std::optional<double> cents;    // 100 * MIDI pitch at the set A4
         double sd = 0.0, wander = 0.0;  // cents, as of PitchFrame
-        double level = -140.0;  // dBFS
-        double slope = 0.0;     // cents/s, about it
-        double stroke = 0.0;    // strength of the break that falls into it; 0: none
-        double strokeAt = 0.0;  // s
-        double weight = 1.0;    // of its pitch
+        double level = -140.0;          // dBFS
+        double slope = 0.0;             // cents/s, about it
+        double stroke = 0.0;            // strength of the break that falls into it; 0: none
+        double strokeAt = 0.0;          // s
+        double weight = 1.0;            // of its pitch
     };
     struct Played {
         std::vector<Playing>
@@ -93,9 +93,20 @@ public:
     // The input is over.
     void finish();
 
-    // The likeliest course up to the last frame heard.
-    Played played() const;
+    // The likeliest course up to the last frame heard, where nothing more is to come.
+    Played played() const { return courseTo(likeliestEnd(), done); }
+    // The likeliest course so far, and of it the first `frames` frames.
+    static constexpr std::size_t all = static_cast<std::size_t>(-1);
+    Played playedSoFar(std::size_t frames = all) const { return courseTo(now, frames); }
     std::span<const Frame> frames() const { return heard; }
+    std::size_t searched() const { return done; }  // of the frames
+
+    // Where the likeliest course is now: 0 before the first move, i + 1 in or after the i-th.
+    std::size_t position() const { return now / parts; }
+    Seconds quietFor() const { return sinceFrame(lastSound); }  // since anything sounded
+    Seconds restsFor() const { return sinceFrame(lastMove); }   // since a move did
+    // Forgets what was heard before a frame, at most `searched()`, and looks for the line afresh from there on.
+    void beginAgain(std::size_t frame);
 
 private:
     enum Part : std::size_t { start, way, land, wrong, dead, quiet, extra, parts };
@@ -116,7 +127,12 @@ private:
     double brief(std::size_t from) const;
     double leaving(std::size_t from) const { return costs[from] + brief(from); }
     double jumpCost(std::size_t from, std::size_t to) const;
+    void restart();
+    Seconds sinceFrame(std::size_t frame) const;
     void step();
+    void lookWhere();
+    std::size_t likeliestEnd() const;
+    Played courseTo(std::size_t at, std::size_t frames) const;
     void enter(std::size_t position, const Frame& frame, std::vector<Step>& next) const;
     void goOn(std::size_t position, const Frame& frame, std::vector<Step>& next) const;
 
@@ -130,6 +146,8 @@ private:
     std::vector<std::size_t> begun;  // of each state's cheapest course: the frame with which its move began
     std::vector<Step> exits;         // of each position
     std::vector<std::vector<std::uint16_t>> back;  // a frame's steps; the highest bit: fresh
+    std::size_t now = 0;                           // the cheapest state
+    std::size_t lastSound = 0, lastMove = 0;       // frames
 };
 
 }  // namespace landfall

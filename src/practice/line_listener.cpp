@@ -62,4 +62,8 @@ void LineListener::finish() {
 
 LineMarks LineListener::marks() const { return markLine(state->line, state->follower); }
 
+const LineFollower& LineListener::follower() const { return state->follower; }
+
+void LineListener::beginAgain(std::size_t frame) { state->follower.beginAgain(frame); }
+
 }  // namespace landfall

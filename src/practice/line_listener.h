@@ -25,6 +25,10 @@ public:
     // Of the likeliest course up to what has been heard.
     LineMarks marks() const;
 
+    const LineFollower& follower() const;
+    // Forgets what was heard before a frame, and looks for the line afresh from there on. Times go on.
+    void beginAgain(std::size_t frame);
+
 private:
     struct State;
     std::unique_ptr<State> state;

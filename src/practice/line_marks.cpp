@@ -240,17 +240,8 @@ Landing landingOf(const LineMark& mark, const Move& move) {
     return landing;
 }
 
-}  // namespace
-
-std::string_view outcomeName(Outcome outcome) {
-    static constexpr std::array<std::string_view, 4> names{"landed", "wrong note", "missed", "died"};
-    return names[static_cast<std::size_t>(outcome)];
-}
-
-LineMarks markLine(const Line& line, const LineFollower& follower) {
+LineMarks marksOf(const Line& line, const LineFollower::Played& played, Frames frames) {
     LineMarks marks;
-    const auto played = follower.played();
-    const Frames frames = follower.frames();
     marks.moves.resize(line.moves.size());
     for (std::size_t i = 0; i < line.moves.size(); ++i) marks.moves[i].move = i;
     std::vector<double> extra = played.extraStrokes;
@@ -279,6 +270,42 @@ LineMarks markLine(const Line& line, const LineFollower& follower) {
     for (const double time : extra) marks.extra.emplace_back(time);
     timeAgainstPulse(line, marks);
     return marks;
+}
+
+}  // namespace
+
+std::string_view outcomeName(Outcome outcome) {
+    static constexpr std::array<std::string_view, 4> names{"landed", "wrong note", "missed", "died"};
+    return names[static_cast<std::size_t>(outcome)];
+}
+
+LineMarks markLine(const Line& line, const LineFollower& follower) {
+    return marksOf(line, follower.played(), follower.frames());
+}
+
+LineMarks markFrames(const Line& line, const LineFollower& follower, std::size_t frames) {
+    return marksOf(line, follower.playedSoFar(frames), follower.frames().first(frames));
+}
+
+std::vector<Landing> triesOf(const Line& line, const LineMarks& marks) {
+    std::vector<Landing> tries;
+    for (const LineMark& mark : marks.moves) {
+        const Move& move = line.moves[mark.move].move;
+        const GestureKind& kind = kindOf(move.gesture);
+        if (mark.outcome == Outcome::missed || kind.onlyInLines || !(kind.bends || kind.overFrets)) continue;
+        if (mark.landingTime) {
+            tries.push_back(landingOf(mark, move));
+            continue;
+        }
+        Landing landing;
+        landing.moveNumber = static_cast<int>(mark.move) + 1;
+        landing.move = move;
+        landing.onset = landing.end = mark.onset.value_or(Seconds(0.0));
+        landing.verdict = mark.outcome == Outcome::died ? Verdict::died : Verdict::notMeasurable;
+        landing.sentence = sentenceOf(landing, 100.0 * move.from.value);
+        tries.push_back(landing);
+    }
+    return tries;
 }
 
 Line lineOf(std::span<const Move> moves) {

@@ -29,15 +29,23 @@ struct LineMark {
     std::optional<MidiPitch> heard{};       // where it landed instead, of a wrong note
     std::optional<Seconds> timing{};        // of its anchor against the player's own pulse, late is positive
     Verdict verdict = Verdict::notMeasurable;
+    bool operator==(const LineMark&) const = default;
 };
 
 struct LineMarks {
     std::vector<LineMark> moves;  // one for each move of the line, in its order
     std::vector<Seconds> extra;   // pick strokes that belong to no move
     std::optional<double> tempo;  // quarters a minute, without pauses
+    bool operator==(const LineMarks&) const = default;
 };
 
+// Nothing more is to come.
 LineMarks markLine(const Line& line, const LineFollower& follower);
+// Of the course so far the first frames.
+LineMarks markFrames(const Line& line, const LineFollower& follower, std::size_t frames);
+
+// The bends, pre-bends, releases and slides of a pass that were played, as tries: for the log. What was missed is none.
+std::vector<Landing> triesOf(const Line& line, const LineMarks& marks);
 
 // The moves of a recording as a line: one after another, in free time.
 Line lineOf(std::span<const Move> moves);

@@ -1,0 +1,142 @@
+#include "src/practice/line_words.h"
+
+#include <algorithm>
+#include <cmath>
+#include <optional>
+
+#include <fmt/core.h>
+
+#include "src/music/note_name.h"
+#include "src/practice/landing_judge.h"
+#include "src/practice/words.h"
+
+namespace landfall {
+
+namespace {
+
+// A pulse is known to about 30 ms, and a listener hears a note beside its beat from about as much again.
+constexpr double lateTold = 0.060;  // s
+constexpr std::size_t mostLines = 6;
+
+// In the order in which they are to be mended.
+enum class Fault { wrongNote, missed, died, error, late };
+
+struct Failed {
+    std::size_t move = 0;
+    Fault fault = Fault::missed;
+    double size = 0.0;  // of an error or a delay
+    std::string words;
+};
+
+// "full step", "release", "G4"
+std::string nameOf(const Move& move) {
+    switch (move.gesture) {
+        case Gesture::bend: return intervalName(move.gesture, move.width());
+        case Gesture::note:
+        case Gesture::vibrato: return noteName(move.to);
+        default: return std::string(gestureName(move.gesture));
+    }
+}
+
+// Where the hand makes the pitch; a hint by its top, because it goes on at once.
+std::optional<double> errorOf(const LineMove& asked, const LineMark& mark) {
+    if (!kindOf(asked.move.gesture).bends || mark.outcome != Outcome::landed) return std::nullopt;
+    if (mark.sd && mark.sd->value > JudgeConfig{}.mostDoubt) return std::nullopt;
+    const auto& error =
+        asked.move.gesture != Gesture::hint && mark.firstStopError ? mark.firstStopError : mark.landingError;
+    if (!error) return std::nullopt;
+    return error->value;
+}
+
+std::optional<Failed> failureOf(const LineMove& asked, const LineMark& mark, Cents aim) {
+    const std::string place = placeOf(asked) + ": ", name = nameOf(asked.move);
+    Failed failed{.move = mark.move, .words = {}};
+    switch (mark.outcome) {
+        case Outcome::wrongNote:
+            failed.fault = Fault::wrongNote;
+            failed.words = place + (mark.heard ? noteName(*mark.heard) : "another note") + " in place of the " + name;
+            return failed;
+        case Outcome::missed: failed.words = place + "the " + name + " was not played"; return failed;
+        case Outcome::died:
+            failed.fault = Fault::died;
+            failed.words = place + "the " + name + " died before it arrived";
+            return failed;
+        case Outcome::landed: break;
+    }
+    const auto error = errorOf(asked, mark);
+    if (error && std::abs(*error) > aim.value) {
+        failed.fault = Fault::error;
+        failed.size = std::abs(*error);
+        failed.words =
+            fmt::format("{}the {} stopped {:.0f} {}", place, name, failed.size, *error < 0.0 ? "under" : "over");
+        return failed;
+    }
+    if (!mark.timing || mark.timing->value < lateTold) return std::nullopt;
+    failed.fault = Fault::late;
+    failed.size = mark.timing->value;
+    failed.words = fmt::format("{}the {} came {:.0f} ms late", place, name, 1e3 * failed.size);
+    return failed;
+}
+
+std::vector<Failed> failuresOf(const Line& line, const LineMarks& marks, Cents aim) {
+    std::vector<Failed> all;
+    std::size_t played = marks.moves.size();
+    while (played > 0 && marks.moves[played - 1].outcome == Outcome::missed) --played;
+    for (std::size_t i = 0; i < played; ++i)
+        if (auto failed = failureOf(line.moves[i], marks.moves[i], aim)) all.push_back(std::move(*failed));
+    if (marks.moves.size() - played == 1) all.push_back(*failureOf(line.moves[played], marks.moves[played], aim));
+    if (marks.moves.size() - played > 1)
+        all.push_back(
+            {.move = played,
+             .words = placeOf(line.moves[played])
+                      + fmt::format(": from here on nothing was played, {} moves", marks.moves.size() - played)});
+    return all;
+}
+
+std::string shareWords(const LineMarks& marks) {
+    const auto landed =
+        std::ranges::count_if(marks.moves, [](const LineMark& each) { return each.outcome == Outcome::landed; });
+    std::string words = fmt::format("{} of {} landed", landed, marks.moves.size());
+    if (!marks.extra.empty())
+        words += fmt::format(", {} stroke{} too many", marks.extra.size(), marks.extra.size() == 1 ? "" : "s");
+    return words + ".";
+}
+
+}  // namespace
+
+std::string wordsOf(const LineMark& mark) {
+    switch (mark.outcome) {
+        case Outcome::missed: return "not played";
+        case Outcome::died: return "died before it arrived";
+        case Outcome::wrongNote: return mark.heard ? "heard " + noteName(*mark.heard) : "another note";
+        case Outcome::landed: return mark.landingError ? std::string(verdictName(mark.verdict)) : "landed";
+    }
+    return "";
+}
+
+std::string placeOf(const LineMove& move) {
+    return fmt::format("Bar {}, beat {:g}", move.bar, std::round(100.0 * move.count) / 100.0);
+}
+
+PassWords wordsOf(const Line& line, const LineMarks& marks, Cents aim) {
+    PassWords words{.share = shareWords(marks), .headline = {}, .failed = {}, .tempo = {}};
+    std::vector<Failed> failed = failuresOf(line, marks, aim);
+    const auto first = std::ranges::min_element(failed, [](const Failed& a, const Failed& b) {
+        return a.fault != b.fault ? a.fault < b.fault : a.size > b.size;
+    });
+    if (first == failed.end()) {
+        words.headline = fmt::format("All of it, every bend within {:.0f} cents", aim.value);
+    } else {
+        words.headline = first->words;
+        failed.erase(first);
+    }
+    for (const Failed& each : failed)
+        if (words.failed.size() < mostLines) words.failed.push_back(each.words);
+    if (failed.size() > mostLines) words.failed.push_back(fmt::format("and {} more", failed.size() - mostLines));
+    if (marks.tempo)
+        words.tempo = fmt::format("Played at {:.0f}", *marks.tempo)
+                      + (line.tempo ? fmt::format("; {:.0f} asked.", *line.tempo) : ".");
+    return words;
+}
+
+}  // namespace landfall

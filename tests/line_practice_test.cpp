@@ -1,0 +1,202 @@
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <random>
+#include <variant>
+#include <vector>
+
+#include "src/practice/line_practice.h"
+#include "tests/support/played_line.h"
+
+using namespace landfall;
+
+namespace {
+
+constexpr double rate = 48000.0;
+
+using Sound = std::vector<float>;
+
+Sound silence(double seconds) { return Sound(static_cast<std::size_t>(seconds * rate)); }
+
+Sound operator+(Sound a, const Sound& b) {
+    a.insert(a.end(), b.begin(), b.end());
+    return a;
+}
+
+// The guitar never is quite silent.
+Sound withHiss(Sound sound) {
+    std::mt19937 random(7);
+    std::normal_distribution<float> gauss(0.0f, 1e-5f);
+    for (float& sample : sound) sample += gauss(random);
+    return sound;
+}
+
+struct Heard {
+    std::vector<std::size_t> reached;
+    std::vector<PassOver> passes;
+    std::vector<std::size_t> passesEndedAt;  // samples
+    std::size_t mostFrames = 0;
+};
+
+Heard practise(const Line& line, const Sound& sound, std::size_t block = 512) {
+    LinePractice practice(line, rate, standardA4);
+    Heard heard;
+    std::size_t at = 0;
+    const auto keep = [&](std::span<const LineEvent> events) {
+        for (const LineEvent& event : events) {
+            if (const auto* reached = std::get_if<MoveReached>(&event)) heard.reached.push_back(reached->move);
+            if (const auto* over = std::get_if<PassOver>(&event)) {
+                heard.passes.push_back(*over);
+                heard.passesEndedAt.push_back(at);
+            }
+        }
+        heard.mostFrames = std::max(heard.mostFrames, practice.heldFrames());
+    };
+    for (std::span<const float> left = sound; !left.empty();) {
+        const auto piece = left.first(std::min(block, left.size()));
+        left = left.subspan(piece.size());
+        at += piece.size();
+        keep(practice.process(piece));
+    }
+    keep(practice.finish());
+    return heard;
+}
+
+LineMarks markedAsFile(const Line& line, const Sound& sound) {
+    LineListener listener(line, rate, standardA4);
+    listener.process(sound);
+    listener.finish();
+    return listener.marks();
+}
+
+std::size_t landedOf(const LineMarks& marks) {
+    return static_cast<std::size_t>(
+        std::ranges::count_if(marks.moves, [](const LineMark& mark) { return mark.outcome == Outcome::landed; }));
+}
+
+// A bend 31 under, a note that is not played, another one in place of one.
+std::vector<HowPlayed> badly() { return {{.cents = -31.0}, {}, {.played = false}, {}, {.cents = 200.0}, {}, {}, {}}; }
+
+}  // namespace
+
+TEST_CASE("one pass has the same marks live and as a file, to the bit, whatever silence stands around it") {
+    const Line line = shortLine();
+    for (const bool well : {true, false})
+        for (const double before : {0.4, 9.0}) {
+            CAPTURE(well);
+            CAPTURE(before);
+            const Sound sound =
+                withHiss(silence(before) + playedLine(line, 100.0, well ? std::vector<HowPlayed>{} : badly(), 3.5));
+            const LineMarks file = markedAsFile(line, sound);
+            const Heard heard = practise(line, sound);
+            REQUIRE(heard.passes.size() == 1);
+            CHECK(heard.passes[0].pass == 1);
+            CHECK(heard.passes[0].marks == file);
+            CHECK(landedOf(file) == (well ? 8 : 6));
+            // Over soon after it: 0.7 s and what the stream is late, not only when the input is.
+            const double end = before + 8.0 * 0.6;
+            CHECK(static_cast<double>(heard.passesEndedAt[0]) / rate < end + 1.1);
+            if (well) continue;
+            // 1 cent: what the sound was made with.
+            CHECK(std::abs(file.moves[0].landingError->value + 31.0) < 1.0);
+            CHECK(file.moves[2].outcome == Outcome::missed);
+            CHECK(file.moves[4].outcome == Outcome::wrongNote);
+        }
+}
+
+TEST_CASE("a pass that the end of the input cuts off has the marks of the file") {
+    const Line line = shortLine();
+    Sound sound = withHiss(silence(0.4) + playedLine(line, 100.0));
+    sound.resize(static_cast<std::size_t>(4.0 * rate));
+    const Heard heard = practise(line, sound);
+    REQUIRE(heard.passes.size() == 1);
+    CHECK(heard.passes[0].marks == markedAsFile(line, sound));
+}
+
+TEST_CASE("the cut of the input changes nothing") {
+    const Line line = shortLine();
+    const Sound sound = withHiss(silence(0.3) + playedLine(line, 100.0) + playedLine(line, 100.0, badly(), 3.0));
+    const Heard whole = practise(line, sound, sound.size());
+    REQUIRE(whole.passes.size() == 2);
+    for (const std::size_t block : {37u, 256u, 4096u}) {
+        CAPTURE(block);
+        const Heard cut = practise(line, sound, block);
+        CHECK(cut.reached == whole.reached);
+        REQUIRE(cut.passes.size() == whole.passes.size());
+        for (std::size_t i = 0; i < cut.passes.size(); ++i) CHECK(cut.passes[i].marks == whole.passes[i].marks);
+    }
+}
+
+TEST_CASE("thirty passes are thirty, with the times of the sitting, and no more is kept than one pass needs") {
+    const Line line = shortLine();
+    const Sound one = withHiss(playedLine(line, 100.0, {}, 1.5));
+    Sound all = silence(0.5);
+    for (int pass = 0; pass < 30; ++pass) all = all + one;
+    const Heard heard = practise(line, all);
+    REQUIRE(heard.passes.size() == 30);
+    for (std::size_t i = 0; i < 30; ++i) {
+        CAPTURE(i);
+        const PassOver& over = heard.passes[i];
+        CHECK(over.pass == static_cast<int>(i) + 1);
+        CHECK(landedOf(over.marks) == 8);
+        CHECK(over.marks.extra.empty());
+        const double begins = 0.5 + static_cast<double>(i * one.size()) / rate;
+        // 20 ms: the attack of a synthetic stroke.
+        CHECK(std::abs(over.marks.moves[0].onset->value - begins) < 0.020);
+        CHECK(std::abs(*over.marks.tempo - 100.0) < 1.0);
+    }
+    // 6.3 s of frames each 5 ms.
+    CHECK(heard.mostFrames < 1500);
+}
+
+TEST_CASE("passes that follow each other in time, without a pause, are told apart") {
+    const Line line = shortLine();
+    Sound all = silence(0.5);
+    for (int pass = 0; pass < 4; ++pass) all = all + playedLine(line, 100.0);
+    const Heard heard = practise(line, withHiss(all + silence(2.0)));
+    REQUIRE(heard.passes.size() == 4);
+    for (const PassOver& over : heard.passes) {
+        CAPTURE(over.pass);
+        CHECK(landedOf(over.marks) == 8);
+        CHECK(over.marks.extra.empty());
+        CHECK(std::abs(over.marks.moves[0].onset->value - (0.5 + 4.8 * (over.pass - 1))) < 0.020);
+    }
+}
+
+TEST_CASE("while a pass goes on its moves are told one after another") {
+    const Line line = shortLine();
+    const Heard heard = practise(line, withHiss(silence(0.5) + playedLine(line, 100.0, {}, 1.5)));
+    CHECK(heard.reached == std::vector<std::size_t>{0, 1, 2, 3, 4, 5, 6, 7});
+}
+
+TEST_CASE("a line that is given up is marked as far as it came, and the next pass begins afresh") {
+    const Line line = shortLine();
+    Sound half = playedLine(line, 100.0);
+    half.resize(static_cast<std::size_t>(2.3 * rate));
+    for (std::size_t n = 0; n < 1440; ++n) half[half.size() - 1 - n] *= static_cast<float>(n) / 1440.0f;  // damped
+    const Sound rest = playedLine(line, 100.0, {}, 2.0);
+    const Heard heard = practise(line, withHiss(silence(0.5) + half + silence(3.5) + rest));
+    REQUIRE(heard.passes.size() == 2);
+    for (const LineMark& mark : heard.passes[0].marks.moves)
+        CHECK(mark.outcome == (mark.move < 4 ? Outcome::landed : Outcome::missed));
+    CHECK(landedOf(heard.passes[1].marks) == 8);
+}
+
+TEST_CASE("what is not the line is forgotten") {
+    const Line line = shortLine();
+    Line other = line;
+    for (LineMove& move : other.moves) {
+        move.move.from = MidiPitch(move.move.from.value - 8.4);
+        move.move.to = MidiPitch(move.move.to.value - 8.4);
+    }
+    const Sound noodling = playedLine(other, 130.0, {}, 3.0);
+    CHECK(practise(line, withHiss(noodling + noodling)).passes.empty());
+    const Heard heard = practise(line, withHiss(noodling + noodling + playedLine(line, 100.0, {}, 2.0)));
+    REQUIRE(heard.passes.size() == 1);
+    CHECK(heard.passes[0].pass == 1);
+    CHECK(landedOf(heard.passes[0].marks) == 8);
+    CHECK(heard.passes[0].marks.extra.empty());
+    const Heard quiet = practise(line, withHiss(silence(30.0)));
+    CHECK(quiet.passes.empty());
+    CHECK(quiet.mostFrames < 700);
+}

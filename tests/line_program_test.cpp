@@ -1,0 +1,162 @@
+// A phrase practised in the terminal, as a player does: sound in at one end, words after each pass out at the other.
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <string>
+#include <vector>
+
+#include <fmt/core.h>
+#include <nlohmann/json.hpp>
+#include <sndfile.h>
+
+#include "src/formats/phrase_file.h"
+#include "tests/support/command.h"
+#include "tests/support/played_line.h"
+#include "tests/support/program.h"
+#include "tests/support/sound_server.h"
+
+using namespace landfall;
+using namespace landfall::test;
+
+namespace {
+
+// Settings of a player's own, so that nothing of this machine's is read or written.
+std::string at(const TestFolder& folder) {
+    return fmt::format("XDG_CONFIG_HOME={0}/config XDG_DATA_HOME={0}/data ", folder.path.string());
+}
+
+CommandOutcome landfallIn(const TestFolder& folder, const std::string& words) {
+    return runCommand(at(folder) + LANDFALL_PROGRAM + " " + words + " 2>&1 < /dev/null");
+}
+
+std::string written(char step, int string, int fret, const std::string& bend = "") {
+    return fmt::format(
+        "<note><pitch><step>{}</step><octave>4</octave></pitch><duration>1</duration><voice>1</voice>"
+        "<type>quarter</type><notations><technical><string>{}</string><fret>{}</fret>{}</technical></notations></note>",
+        step, string, fret, bend);
+}
+
+// Two bars of quarters at 100.
+std::string score() {
+    const auto bend = [](int steps) { return fmt::format("<bend><bend-alter>{}</bend-alter></bend>", steps); };
+    return "<?xml version=\"1.0\"?><score-partwise version=\"4.0\"><work><work-title>Up the back stairs</work-title>"
+           "</work><part-list><score-part id=\"P1\"><part-name>Guitar</part-name></score-part></part-list><part "
+           "id=\"P1\"><measure number=\"1\"><attributes><divisions>1</divisions><time><beats>4</beats>"
+           "<beat-type>4</beat-type></time></attributes><direction><sound tempo=\"100\"/></direction>"
+           + written('G', 2, 8, bend(2)) + written('E', 2, 5) + written('D', 3, 7) + written('C', 3, 5)
+           + "</measure><measure number=\"2\">" + written('G', 2, 8, bend(1)) + written('E', 2, 5) + written('D', 3, 7)
+           + written('E', 2, 5) + "</measure></part></score-partwise>";
+}
+
+void writeWav(const std::filesystem::path& file, const std::vector<float>& samples) {
+    SF_INFO info{};
+    info.samplerate = 48000;
+    info.channels = 1;
+    info.format = SF_FORMAT_WAV | SF_FORMAT_PCM_24;
+    SNDFILE* out = sf_open(file.c_str(), SFM_WRITE, &info);
+    REQUIRE(out != nullptr);
+    sf_writef_float(out, samples.data(), static_cast<sf_count_t>(samples.size()));
+    sf_close(out);
+}
+
+// The score, and a take of it: one pass with its first bend 31 under, then one given up in the second bar.
+void prepare(const TestFolder& folder) {
+    writeText(folder / "stairs.musicxml", score());
+    const auto phrase = readPhrase(folder / "stairs.musicxml");
+    REQUIRE(phrase);
+    const Line& line = phrase->line;
+    REQUIRE(line.moves.size() == 8);
+    const HowPlayed asked, not_played{.played = false};
+    std::vector<float> all(24000);
+    for (const std::vector<HowPlayed>& how :
+         {std::vector<HowPlayed>{{.cents = -31.0}},
+          std::vector<HowPlayed>{asked, asked, asked, asked, asked, not_played, not_played, not_played}}) {
+        const auto pass = playedLine(line, 100.0, how, 2.5);
+        all.insert(all.end(), pass.begin(), pass.end());
+    }
+    writeWav(folder / "take.wav", all);
+}
+
+// Where each of `parts` stands after the one before it in `text`; else the first that does not.
+std::string missingIn(const std::string& text, const std::vector<std::string>& parts) {
+    std::size_t from = 0;
+    for (const std::string& part : parts) {
+        const auto found = text.find(part, from);
+        if (found == std::string::npos) return part;
+        from = found + part.size();
+    }
+    return "";
+}
+
+const std::vector<std::string> saidOfIt{
+    "Up the back stairs · 8 moves, 100 quarters a minute",
+    "\nbar 1   full step 2/8, note 2/5, note 3/7, note 3/5\nbar 2   half step 2/8, note 2/5, note 3/7, note 2/5\n",
+    "Play it when you are ready; a pass ends when you stop.\n",
+    "\nPass 1: 8 of 8 landed.\n\nBar 1, beat 1: the full step stopped 31 under\n\nPlayed at 100; 100 asked.\n",
+    "\nPass 2: 5 of 8 landed.\n\nBar 2, beat 2: from here on nothing was played, 3 moves\n"};
+
+}  // namespace
+
+TEST_CASE("a recorded phrase is practised pass after pass, with the words of each") {
+    TestFolder folder;
+    prepare(folder);
+    const auto played = landfallIn(folder, "practise --phrase " + (folder / "stairs.musicxml").string() + " --input "
+                                               + (folder / "take.wav").string());
+    CAPTURE(played.output);
+    CHECK(played.status == 0);
+    CHECK(missingIn(played.output, saidOfIt) == "");
+    CHECK(played.output.find("Pass 3") == std::string::npos);
+    // Each bend is a try of the log, by the phrase's title; what was not played is none.
+    const auto tries = nlohmann::json::parse(landfallIn(folder, "log last --json").output)["tries"];
+    REQUIRE(tries.size() == 4);
+    const double errors[] = {-31.0, 0.0, 0.0, 0.0};
+    const int numbers[] = {1, 5, 1, 5};
+    for (std::size_t i = 0; i < 4; ++i) {
+        CAPTURE(tries[i].dump());
+        CHECK(tries[i]["drill"] == "Up the back stairs");
+        CHECK(tries[i]["gesture"] == "bend");
+        CHECK(tries[i]["move"] == numbers[i]);
+        // 1 cent: the tracker's own spread on a synthetic string, and more than enough of it.
+        CHECK(std::abs(tries[i]["landing_error_cents"].get<double>() - errors[i]) < 1.0);
+    }
+}
+
+TEST_CASE("a phrase is practised live through a sound server, with the words that its recording has") {
+    if (!JackServer::installed()) {
+        MESSAGE("SKIPPED: no jackd here");
+        return;
+    }
+    TestFolder folder;
+    prepare(folder);
+    JackServer server(48000, 1024);
+    REQUIRE(server.up());
+    Program feeder({LANDFALL_JACK_FEEDER, (folder / "take.wav").string(), "--name", "guitar"});
+    Program sitting({"/bin/sh", "-c",
+                     "exec env " + at(folder) + LANDFALL_PROGRAM + " practise --phrase "
+                         + (folder / "stairs.musicxml").string() + " --device 'JACK: guitar' --skip-check > "
+                         + (folder / "said").string() + " 2>&1"});
+    const auto said = [&] { return readText(folder / "said"); };
+    CHECK(within(40.0, [&] { return missingIn(said(), saidOfIt) == ""; }));
+    sitting.ask(SIGINT);
+    CHECK(within(10.0, [&] { return !sitting.running(); }));
+    CAPTURE(said());
+    CHECK(sitting.exitStatus() == 0);
+    CHECK(missingIn(said(), saidOfIt) == "");
+}
+
+TEST_CASE("what belongs to drills only is refused with a phrase, in one line each") {
+    TestFolder folder;
+    for (const std::string words :
+         {"'Half up'", "--heavy", "--tries 3", "--keep-takes", "--target 'start note'", "--input simulated"}) {
+        CAPTURE(words);
+        const auto ended = landfallIn(folder, "practise --phrase 'Two stairs down' " + words);
+        CAPTURE(ended.output);
+        CHECK(ended.status == 2);
+        CHECK(std::count(ended.output.begin(), ended.output.end(), '\n') == 1);
+    }
+    const auto unknown = landfallIn(folder, "practise --phrase 'Two stairs up'");
+    CAPTURE(unknown.output);
+    CHECK(unknown.status == 1);
+    CHECK(unknown.output.find("Two stairs down") != std::string::npos);
+}
