@@ -88,7 +88,8 @@ TEST_CASE("What goes on its way by 12 cents in 0.3 s drifts by less than 25 cent
 }
 
 TEST_CASE("A plateau that creeps by 18 cents is another one; what its first 0.2 s had counts") {
-    // At 33 cents/s the middle of the first 40 frames is 3.3 cents: left by 18 at 0.645 s, half a window before its end.
+    // At 33 cents/s the middle of the first 40 frames is 3.3 cents: left by 18 at 0.645 s, half a window before its
+    // end.
     const auto stretches = read(ramp(33.0), 2.0);
     const Stretch* first = stayAt(stretches, 0.3);
     REQUIRE(first);
@@ -99,7 +100,8 @@ TEST_CASE("Two plateaus closer than 12 cents, or with a short gap between them, 
     const auto step = [](double size) { return [size](double t) { return t < 0.5 ? 0.0 : size; }; };
     CHECK(plateaus(read(step(10.0), 1.0)) == 1);
     CHECK(plateaus(read(step(14.0), 1.0)) == 2);
-    // A plateau reaches half a window beyond the last frame that has three quarters of one: 25 ms of a gap do not count.
+    // A plateau reaches half a window beyond the last frame that has three quarters of one: 25 ms of a gap do not
+    // count.
     CHECK(plateaus(read(ramp(0.0), 1.0, false, 0.5, 0.59)) == 1);
     CHECK(plateaus(read(ramp(0.0), 1.0, false, 0.5, 0.64)) == 2);
 }

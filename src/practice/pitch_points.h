@@ -1,5 +1,5 @@
-// A note's pitch, point by point, and what is read of a run of points. Pitches in cents on the MIDI scale (6900 = A4), times
-// in seconds of the input. Plain functions, any thread.
+// A note's pitch, point by point, and what is read of a run of points. Pitches in cents on the MIDI scale (6900 = A4),
+// times in seconds of the input. Plain functions, any thread.
 #pragma once
 
 #include <algorithm>

@@ -1,5 +1,5 @@
-// A recording to be marked: the moves asked are played in their order, once, some of them maybe not at all. Tries are told
-// when the input is over. One thread, the analysis thread.
+// A recording to be marked: the moves asked are played in their order, once, some of them maybe not at all. Tries are
+// told when the input is over. One thread, the analysis thread.
 #pragma once
 
 #include "src/practice/try_maker.h"

@@ -1,5 +1,5 @@
-// Practising: the moves asked are the steps of one try, and each try plays them all again. Says which notes are tries and
-// where they landed while the note sounds, and what is only noodling. One thread, the analysis thread.
+// Practising: the moves asked are the steps of one try, and each try plays them all again. Says which notes are tries
+// and where they landed while the note sounds, and what is only noodling. One thread, the analysis thread.
 #pragma once
 
 #include <string>
