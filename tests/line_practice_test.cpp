@@ -1,6 +1,7 @@
 #include <doctest/doctest.h>
 
 #include <algorithm>
+#include <cmath>
 #include <random>
 #include <variant>
 #include <vector>
@@ -180,6 +181,44 @@ TEST_CASE("a line that is given up is marked as far as it came, and the next pas
     for (const LineMark& mark : heard.passes[0].marks.moves)
         CHECK(mark.outcome == (mark.move < 4 ? Outcome::landed : Outcome::missed));
     CHECK(landedOf(heard.passes[1].marks) == 8);
+}
+
+TEST_CASE("a long rest in a line is no end of it, nor a note that could be the last one and is not") {
+    Line line = shortLine();
+    line.moves.resize(5);
+    line.moves.push_back(lineMove(Gesture::slide, 65, 58, 5, false));
+    line.moves.push_back(lineMove(Gesture::note, 58, 58, 12));
+    line.barBegins = {0.0, 4.0, 8.0, 12.0};
+    line.length = 13.0;
+    // The slide's arrival may be picked again: it could have died, and this be the last note.
+    for (const double again : {0.0, 0.05}) {
+        CAPTURE(again);
+        Sound sound = playedLine(line, 100.0, {}, 2.0);
+        const Sound stroke =
+            stringSound({.seconds = 0.9, .amplitude = again, .partials = 8}, 440.0 * std::exp2((58.0 - 69.0) / 12.0));
+        const auto arrival = static_cast<std::size_t>(3.06 * rate);
+        for (std::size_t n = 0; n < stroke.size(); ++n) sound[arrival + n] += stroke[n];
+        // Damped at the beginning of the rest.
+        float level = 1.0f;
+        for (auto n = static_cast<std::size_t>(3.9 * rate); n < static_cast<std::size_t>(7.19 * rate); ++n)
+            sound[n] *= level *= 0.999f;
+        const Heard heard = practise(line, withHiss(silence(0.4) + sound));
+        REQUIRE(heard.passes.size() == 1);
+        CHECK(heard.passes[0].marks == markedAsFile(line, withHiss(silence(0.4) + sound)));
+        CHECK(landedOf(heard.passes[0].marks) == 7);
+    }
+}
+
+TEST_CASE("a player may look for a note for two seconds") {
+    const Line line = shortLine();
+    Sound first = playedLine(line, 100.0), second = first;
+    const auto half = static_cast<std::size_t>(2.4 * rate);
+    first.resize(half);
+    for (std::size_t n = 0; n < 1440; ++n) first[half - 1 - n] *= static_cast<float>(n) / 1440.0f;
+    second.erase(second.begin(), second.begin() + static_cast<std::ptrdiff_t>(half));
+    const Heard heard = practise(line, withHiss(silence(0.4) + first + silence(2.0) + second + silence(1.5)));
+    REQUIRE(heard.passes.size() == 1);
+    CHECK(landedOf(heard.passes[0].marks) == 8);
 }
 
 TEST_CASE("what is not the line is forgotten") {

@@ -287,6 +287,13 @@ void LineFollower::lookWhere() {
     if (part != extra) lastMove = done - 1;
 }
 
+double LineFollower::lead() const {
+    double least = never;
+    for (std::size_t each = 0; each < costs.size(); ++each)
+        if (each / parts != position()) least = std::min(least, costs[each]);
+    return least - costs[now];
+}
+
 // What has not come by then is missed.
 std::size_t LineFollower::likeliestEnd() const {
     std::size_t at = 0;

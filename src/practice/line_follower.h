@@ -103,6 +103,7 @@ public:
 
     // Where the likeliest course is now: 0 before the first move, i + 1 in or after the i-th.
     std::size_t position() const { return now / parts; }
+    double lead() const;                                        // so much more any other position costs
     Seconds quietFor() const { return sinceFrame(lastSound); }  // since anything sounded
     Seconds restsFor() const { return sinceFrame(lastMove); }   // since a move did
     // Forgets what was heard before a frame, at most `searched()`, and looks for the line afresh from there on.

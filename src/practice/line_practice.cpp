@@ -45,9 +45,19 @@ void LinePractice::look() {
 bool LinePractice::isOver() const {
     const LineFollower& follower = listener.follower();
     if (follower.searched() == 0) return false;
-    if (position == line.moves.size() && follower.restsFor() >= config.afterLast) return true;
+    if (position == line.moves.size() && follower.restsFor() >= config.afterLast && follower.lead() >= config.sure)
+        return true;
     const double since = follower.frames()[follower.searched() - 1].time - follower.frames().front().time;
-    return follower.quietFor() >= config.givenUp || since >= config.longest.value;
+    return follower.quietFor() >= patience() || since >= config.longest.value;
+}
+
+// A rest or a note that has died away is no end of the line.
+Seconds LinePractice::patience() const {
+    if (position == 0 || line.moves.size() < 2) return config.givenUp;
+    const std::size_t next = std::min(position, line.moves.size() - 1);  // perhaps the last one has not come yet
+    const double quarters = line.moves[next].beat - line.moves[next - 1].beat;
+    const double rest = 60.0 * quarters / line.tempo.value_or(config.usualTempo);
+    return std::max(config.givenUp, Seconds(config.restAtMost * rest));
 }
 
 // The frame with which the line began again after its last move, without a pause.

@@ -14,10 +14,14 @@ namespace landfall {
 
 struct LinePracticeConfig {
     Seconds afterLast{0.7};  // a last note that is played again within it was a correction
-    Seconds givenUp{2.5};    // nothing sounds: longer than a player looks for the next note
-    Seconds stays{0.4};      // so long at the beginning again, and it is the next pass
-    Seconds longest{300.0};  // bounds the memory of what never pauses: eight bars at 20 quarters a minute last 96 s
-    std::size_t fewest = 4;  // moves landed, or a quarter of them: less was not the line
+    // By so much (LineFollower::lead) it is the last note: 0.4 was seen for one that was none, 3.8 and more for true ones.
+    double sure = 2.0;
+    Seconds givenUp{2.5};      // nothing sounds: longer than a player looks for the next note ...
+    double restAtMost = 2.0;   // ... or so many times as long as the line's own next note takes to come
+    double usualTempo = 90.0;  // quarters a minute, of a line without one
+    Seconds stays{0.4};        // so long at the beginning again, and it is the next pass
+    Seconds longest{300.0};    // bounds the memory of what never pauses: eight bars at 20 quarters a minute last 96 s
+    std::size_t fewest = 4;    // moves landed, or a quarter of them: less was not the line
 };
 
 struct MoveReached {
@@ -44,6 +48,7 @@ public:
 private:
     void look();
     bool isOver() const;
+    Seconds patience() const;
     std::optional<std::size_t> nextPass();
     void endPass(LineMarks marks, std::size_t frame);  // what comes from there on belongs to the next
 
