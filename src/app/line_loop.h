@@ -1,5 +1,5 @@
-// Practises one line in a terminal: sound in, a few words after each pass out, a row of the log for each of its bends and
-// slides. One thread, the analysis thread.
+// Practises one line in a terminal: sound in, a few words after each pass out, a row of the log for each of its bends
+// and slides. One thread, the analysis thread.
 #pragma once
 
 #include <functional>

@@ -14,7 +14,8 @@ namespace landfall {
 
 struct LinePracticeConfig {
     Seconds afterLast{0.7};  // a last note that is played again within it was a correction
-    // By so much (LineFollower::lead) it is the last note: 0.4 was seen for one that was none, 3.8 and more for true ones.
+    // LineFollower::lead from which on it is the last note: 0.4 was seen of one that was none, 3.8 and more of true ones
+    // (the battery's takes).
     double sure = 2.0;
     Seconds givenUp{2.5};      // nothing sounds: longer than a player looks for the next note ...
     double restAtMost = 2.0;   // ... or so many times as long as the line's own next note takes to come

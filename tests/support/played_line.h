@@ -15,8 +15,8 @@ struct HowPlayed {
     bool played = true;
 };
 
-// 48 kHz. `how` is by the moves' order, those past its end are played as asked. Begins with the line's first stroke; the
-// last note is damped at its end, and `tail` seconds of silence follow.
+// 48 kHz. `how` is by the moves' order, those past its end are played as asked. Begins with the line's first stroke;
+// the last note is damped at its end, and `tail` seconds of silence follow.
 inline std::vector<float> playedLine(const Line& line, double tempo, std::vector<HowPlayed> how = {},
                                      double tail = 0.0) {
     constexpr double rate = 48000.0, travel = 0.08, damping = 0.03;
