@@ -22,6 +22,10 @@ bool isShaken(const LineMove& move) { return move.vibrato || move.move.gesture =
 }  // namespace
 
 LineFollower::LineFollower(const Line& followed, const LineFollowerConfig& given) : line(followed), config(given) {
+    for (std::size_t i = 0; i < line.moves.size(); ++i)
+        beginsBar.push_back(i == 0 || std::any_of(line.barBegins.begin(), line.barBegins.end(), [&](double begin) {
+                                return begin <= line.moves[i].beat && begin > line.moves[i - 1].beat;
+                            }));
     restart();
 }
 
@@ -30,7 +34,7 @@ void LineFollower::restart() {
     now = state(0, quiet);
     costs[now] = 0.0;
     begun.assign(costs.size(), 0);
-    exits.resize(positions());
+    entries.resize(positions());
     back.clear();
     done = lastSound = lastMove = 0;
 }
@@ -100,15 +104,31 @@ double LineFollower::brief(std::size_t from) const {
     return lasted < 1.0 ? config.tooShort * (1.0 - lasted) : 0.0;
 }
 
-// Positions: 0 before the first move, i + 1 in or after the i-th.
-double LineFollower::jumpCost(std::size_t from, std::size_t to) const {
-    if (to > from) return config.missed * static_cast<double>(to - from - 1);
-    if (to == from) return config.playedAgain;
-    const double beat = line.moves[to - 1].beat;
-    const bool bar = to == 1 || std::any_of(line.barBegins.begin(), line.barBegins.end(), [&](double begin) {
-                         return begin <= beat && begin > line.moves[to - 2].beat;
-                     });
-    return config.begunAgain - (bar ? config.atBarLine : 0.0);
+// From where each place of the line is entered the cheapest: from the one before it, by missing some, by playing it again,
+// or by beginning an earlier one again.
+void LineFollower::findEntries() {
+    std::vector<Step> exits(positions());
+    for (std::size_t position = 0; position < positions(); ++position)
+        for (const Part part : {land, quiet, wrong, extra, dead, start, way}) {
+            const double unlanded = part == start || part == way ? config.startNotLanded : 0.0;
+            const double cost = leaving(state(position, part)) + unlanded;
+            if (cost < exits[position].cost)
+                exits[position] = {cost, static_cast<std::uint32_t>(state(position, part)), 0, false};
+        }
+    const auto better = [](Step& known, const Step& step, double more) {
+        if (step.cost + more < known.cost) known = {step.cost + more, step.from, 0, false};
+    };
+    Step before, after;
+    for (std::size_t position = 1; position < positions(); ++position) {
+        before.cost += config.missed;
+        better(before, exits[position - 1], 0.0);
+        entries[position] = before;
+        better(entries[position], exits[position], config.playedAgain);
+    }
+    for (std::size_t position = positions() - 1; position > 0; --position) {
+        better(entries[position], after, config.begunAgain - (beginsBar[position - 1] ? config.atBarLine : 0.0));
+        better(after, exits[position], 0.0);
+    }
 }
 
 // What a pitch costs that belongs to a move.
@@ -167,13 +187,8 @@ void LineFollower::enter(std::size_t position, const Frame& frame, std::vector<S
     if (position == 0) return;
     const LineMove& move = line.moves[position - 1];
     const bool joined = !move.picked;
-    double best = never;
-    std::size_t from = 0;
-    for (std::size_t before = 0; before < positions(); ++before) {
-        const double cost = exits[before].cost + jumpCost(before, position);
-        if (cost < best) best = cost, from = exits[before].from;
-    }
-    const double picked = best + pick + (joined ? config.pickedAnyway : 0.0);
+    const std::size_t from = entries[position].from;
+    const double picked = entries[position].cost + pick + (joined ? config.pickedAnyway : 0.0);
     if (hasStart(move) || joined) {
         if (hasStart(move)) offer(start, picked, from);
         offer(way, picked + config.noStart, from);
@@ -246,16 +261,7 @@ void LineFollower::step() {
                            })->level;
     if (frame.level < loudest - config.fadingBy) frame.weight = std::min(frame.weight, config.duringFade);
 
-    // Where each place of the line is left the cheapest.
-    for (std::size_t position = 0; position < positions(); ++position) {
-        exits[position] = {};
-        for (const Part part : {land, quiet, wrong, extra, dead, start, way}) {
-            const double unlanded = part == start || part == way ? config.startNotLanded : 0.0;
-            const double cost = leaving(state(position, part)) + unlanded;
-            if (cost < exits[position].cost)
-                exits[position] = {cost, static_cast<std::uint32_t>(state(position, part)), 0, false};
-        }
-    }
+    findEntries();
     std::vector<Step> next(costs.size());
     for (std::size_t position = 0; position < positions(); ++position) {
         goOn(position, frame, next);

@@ -25,7 +25,7 @@ struct LineFollowerConfig {
     double extra = 5.0;
     double died = 3.0;
     double playedAgain = 3.0;                  // the same move
-    double begunAgain = 6.0, atBarLine = 1.5;  // an earlier one; so much less where a bar begins
+    double begunAgain = 6.0, atBarLine = 1.25;  // an earlier one; so much less where a bar begins
     double noStart = 0.5, noWay = 1.0;         // the note that a move starts on, or its way, went unheard
     double pickedAnyway = 1.5;                 // a stroke where the move was to go on from the one before
     double startNotLanded = 3.0;               // goes on from a move that has not landed
@@ -118,6 +118,7 @@ private:
         bool fresh = false;     // begins here, not going on
     };
 
+    // Positions: 0 before the first move, i + 1 in or after the i-th.
     std::size_t state(std::size_t position, Part part) const { return position * parts + part; }
     std::size_t positions() const { return line.moves.size() + 1; }
     bool hasStart(const LineMove& move) const;
@@ -127,9 +128,9 @@ private:
     double ignoreCost(double stroke, Part part) const;
     double brief(std::size_t from) const;
     double leaving(std::size_t from) const { return costs[from] + brief(from); }
-    double jumpCost(std::size_t from, std::size_t to) const;
     void restart();
     Seconds sinceFrame(std::size_t frame) const;
+    void findEntries();
     void step();
     void lookWhere();
     std::size_t likeliestEnd() const;
@@ -139,13 +140,14 @@ private:
 
     const Line& line;
     LineFollowerConfig config;
+    std::vector<bool> beginsBar;  // of each move: it is the first of its bar
     std::vector<Frame> heard;
     std::size_t done = 0;  // frames that have been searched
     std::deque<Break> breaks;
     double lastBreak = -1.0;
     std::vector<double> costs;
     std::vector<std::size_t> begun;  // of each state's cheapest course: the frame with which its move began
-    std::vector<Step> exits;         // of each position
+    std::vector<Step> entries;       // of each position: from where it is entered the cheapest
     std::vector<std::vector<std::uint16_t>> back;  // a frame's steps; the highest bit: fresh
     std::size_t now = 0;                           // the cheapest state
     std::size_t lastSound = 0, lastMove = 0;       // frames
