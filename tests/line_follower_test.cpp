@@ -119,7 +119,7 @@ TEST_CASE("a missed note, a wrong one, a stray one and one played twice are told
     CHECK(marks.moves[3].outcome == Outcome::wrongNote);
     CHECK(marks.moves[3].heard->value == doctest::Approx(66.0).epsilon(0.001));
     CHECK(marks.moves[1].outcome == Outcome::missed);
-    for (const std::size_t other : {0, 2, 4, 5, 6, 7}) CHECK(marks.moves[other].outcome == Outcome::landed);
+    for (const std::size_t other : {0U, 2U, 4U, 5U, 6U, 7U}) CHECK(marks.moves[other].outcome == Outcome::landed);
     REQUIRE(marks.extra.size() == 2);
     CHECK(marks.extra[0].value == doctest::Approx(2.1).epsilon(0.01));
     // Of a note played twice the last counts.
