@@ -24,12 +24,12 @@ struct LineFollowerConfig {
     double wrong = 5.0;
     double extra = 5.0;
     double died = 3.0;
-    double playedAgain = 3.0;                  // the same move
+    double playedAgain = 3.0;                   // the same move
     double begunAgain = 6.0, atBarLine = 1.25;  // an earlier one; so much less where a bar begins
-    double noStart = 0.5, noWay = 1.0;         // the note that a move starts on, or its way, went unheard
-    double pickedAnyway = 1.5;                 // a stroke where the move was to go on from the one before
-    double startNotLanded = 3.0;               // goes on from a move that has not landed
-    double soundsAgain = 4.0;                  // the pitch comes back without a stroke
+    double noStart = 0.5, noWay = 1.0;          // the note that a move starts on, or its way, went unheard
+    double pickedAnyway = 1.5;                  // a stroke where the move was to go on from the one before
+    double startNotLanded = 3.0;                // goes on from a move that has not landed
+    double soundsAgain = 4.0;                   // the pitch comes back without a stroke
     double ends = 0.2;
 
     // Strokes: a move that is picked asks for one, and a note that rings on for none.

@@ -226,7 +226,7 @@ void SettingsScreen::addInput() {
         now.simulated = next == simulatedInput;
         now.deviceName = now.simulated || next == systemInput ? "" : next;
         now.channel = 1;
-        return newInput;
+        return Wish(newInput);
     });
     add("sound", "channel", fmt::format("{}", now.channel), [this, newInput](int by) {
         const auto input = std::find_if(devices.begin(), devices.end(),
