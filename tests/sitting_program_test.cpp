@@ -230,6 +230,7 @@ TEST_CASE("wrong use and bad input end in one line with the thing's name and sta
         {"mark " + folderName + "/words.wav --phrase 'Sideways up'", 1, "Sideways up"},
         {"mark " + folderName + "/words.wav --phrase 'two stairs down' --move bend:D4:E4", 2, "--move"},
         {"mark " + folderName + "/words.wav --phrase 'two stairs down' --tempo 7", 2, "--tempo"},
+        {"mark " + folderName + "/words.wav --phrase 'two stairs down' --target 'start note'", 2, "--target"},
         {"mark " + folderName + "/words.wav --move bend:D4:E4 --tempo 70", 2, "--phrase"},
         {"drills --tuning sideways", 2, "sideways"},
         {"mark " + folderName + "/words.wav --move bend:D4:E4 --a4 nan", 2, "nan"},

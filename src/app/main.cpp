@@ -215,6 +215,9 @@ void addMarkCommand(CLI::App& app, int& status) {
         ->capture_default_str();
     command->add_option("--capo", options->capo, "for --drill: fret of the capo, 0 for none")->capture_default_str();
     command->add_option("--frets", options->frets, "for --drill: highest fret of the neck")->capture_default_str();
+    // A phrase says its own notes, and is held against concert pitch.
+    for (const char* ofTries : {"--target", "--aim", "--tuning", "--capo", "--frets"})
+        phrase->excludes(command->get_option(ofTries));
     command->callback([options, &status] { status = runMark(*options); });
 }
 
