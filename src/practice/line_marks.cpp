@@ -322,6 +322,7 @@ void addFromLine(std::vector<Landing>& landings, const Line& line, const LineMar
     for (const LineMark& mark : marks.moves) {
         const Move& move = line.moves[mark.move].move;
         if (mark.outcome != Outcome::landed || !mark.landingTime || !arrives(line.moves[mark.move])) continue;
+        if (move.asHeard) continue;  // here nothing tells a bend from a slide
         if (mark.holdLength->value < defined.stopLeast || mark.sd.value_or(Cents(99.0)).value > defined.mostDoubt)
             continue;
         const int number = static_cast<int>(mark.move) + 1;
