@@ -77,20 +77,23 @@ Heard listen(SoundFile& file, const ListenerConfig& config, std::vector<Move> mo
     return heard;
 }
 
+// "D4 – E4", eleven columns wide; a hint ends on the note that it starts on.
+std::string notesOf(const Move& move) {
+    const std::string from = noteName(move.from), to = noteName(move.to);
+    const std::string notes = from == to ? to : from + " – " + to;
+    // The ♯ and the dash take more bytes than columns, which the width must not count.
+    const std::size_t columns = characterCount(notes);
+    return notes + std::string(columns < 11 ? 11 - columns : 0, ' ');
+}
+
 void printSummary(const std::vector<Landing>& landings, std::size_t asked, Cents aim) {
     fmt::print("{:>4}  {:<9} {:<11} {:>8} {:>7} {:>6} {:>5}  {}\n", "move", "gesture", "notes", "at s", "landed",
                "first", "sd", "");
     Tally tally;
     int landed = 0;
     for (const Landing& landing : landings) {
-        const std::string notes = landing.move.from == landing.move.to
-                                      ? noteName(landing.move.to)
-                                      : noteName(landing.move.from) + " – " + noteName(landing.move.to);
-        // The ♯ and the dash take more bytes than columns, which the width must not count.
-        const std::size_t columns = characterCount(notes);
-        fmt::print("{:>4}  {:<9} {}{} {:>8} {:>7} {:>6} {:>5}  {}\n", landing.moveNumber, gestureName(landing.move),
-                   notes, std::string(columns < 11 ? 11 - columns : 0, ' '),
-                   landing.landingTime ? fmt::format("{:.3f}", landing.landingTime->value) : "-",
+        fmt::print("{:>4}  {:<9} {} {:>8} {:>7} {:>6} {:>5}  {}\n", landing.moveNumber, gestureName(landing.move),
+                   notesOf(landing.move), landing.landingTime ? fmt::format("{:.3f}", landing.landingTime->value) : "-",
                    landing.landingError ? fmt::format("{:+.1f}", landing.landingError->value) : "-",
                    landing.firstStopError ? fmt::format("{:+.1f}", landing.firstStopError->value) : "-",
                    landing.sd ? fmt::format("{:.1f}", landing.sd->value) : "-", landing.sentence);
@@ -101,22 +104,16 @@ void printSummary(const std::vector<Landing>& landings, std::size_t asked, Cents
                landings.empty() ? "" : whole(wordsOf(tally.gestures(), aim)));
 }
 
-std::string lineNotes(const Move& move) {
-    return move.from == move.to ? noteName(move.to) : noteName(move.from) + " – " + noteName(move.to);
-}
-
 void printLine(const Line& line, const LineMarks& marks, double tempoAsked) {
     fmt::print("{:>4}  {:>3} {:>5}  {:<10} {:<11} {:>8} {:>7} {:>6}  {}\n", "move", "bar", "beat", "gesture", "notes",
                "at s", "landed", "late", "");
     std::size_t landed = 0;
     for (const LineMark& mark : marks.moves) {
         const LineMove& move = line.moves[mark.move];
-        const std::string notes = lineNotes(move.move);
-        const std::size_t columns = characterCount(notes);
         const auto& at = mark.landingTime ? mark.landingTime : mark.onset;
-        fmt::print("{:>4}  {:>3} {:>5}  {:<10} {}{} {:>8} {:>7} {:>6}  {}\n", mark.move + 1, move.bar,
-                   fmt::format("{:.4g}", move.count), gestureName(move.move.gesture), notes,
-                   std::string(columns < 11 ? 11 - columns : 0, ' '), at ? fmt::format("{:.3f}", at->value) : "-",
+        fmt::print("{:>4}  {:>3} {:>5}  {:<10} {} {:>8} {:>7} {:>6}  {}\n", mark.move + 1, move.bar,
+                   fmt::format("{:.4g}", move.count), gestureName(move.move.gesture), notesOf(move.move),
+                   at ? fmt::format("{:.3f}", at->value) : "-",
                    mark.landingError && mark.outcome == Outcome::landed
                        ? fmt::format("{:+.1f}", mark.landingError->value)
                        : "-",

@@ -168,20 +168,6 @@ double leftAt(const Line& line, Frames frames, const Playing& playing, std::size
     return at + 1 < frames.size() ? 0.5 * (frames[at].time + frames[at + 1].time) : frames[at].time;
 }
 
-struct Measured {
-    LineMark mark;
-    const Playing* playing = nullptr;
-};
-
-Verdict verdictFor(double error) {
-    const VerdictConfig words;
-    const double size = std::abs(error);
-    if (size <= words.deadOn) return Verdict::deadOn;
-    if (size <= words.inTune) return Verdict::inTune;
-    if (size <= words.near) return Verdict::near;
-    return error < 0.0 ? Verdict::under : Verdict::over;
-}
-
 LineMark measure(const Line& line, Frames frames, const Playing& playing, std::size_t nextFrame, double nextTime) {
     const LineMove& move = line.moves[playing.move];
     LineMark mark{.move = playing.move};
@@ -217,7 +203,7 @@ LineMark measure(const Line& line, Frames frames, const Playing& playing, std::s
         mark.sd = Cents(doubtOf(read, hold->level, shaken ? &*shaken : nullptr, defined));
     mark.outcome = std::abs(error) < landsWithin ? Outcome::landed : Outcome::wrongNote;
     if (mark.outcome == Outcome::wrongNote) mark.heard = MidiPitch(0.01 * hold->level);
-    mark.verdict = mark.outcome == Outcome::landed       ? verdictFor(error)
+    mark.verdict = mark.outcome == Outcome::landed       ? bandOf(Cents(error))
                    : kindOf(move.move.gesture).overFrets ? Verdict::wrongFret
                                                          : Verdict::otherInterval;
     return mark;

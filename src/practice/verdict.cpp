@@ -87,8 +87,15 @@ Cents markedError(const Landing& landing) {
     return marked && landing.firstStopError ? *landing.firstStopError : *landing.landingError;
 }
 
+Verdict bandOf(Cents error, const VerdictConfig& config) {
+    const double size = std::abs(error.value);
+    if (size <= config.deadOn) return Verdict::deadOn;
+    if (size <= config.inTune) return Verdict::inTune;
+    if (size <= config.near) return Verdict::near;
+    return error.value < 0.0 ? Verdict::under : Verdict::over;
+}
+
 Verdict verdictOf(const Landing& landing, double startCents, const VerdictConfig& config) {
-    const double error = markedError(landing).value, size = std::abs(error);
     // Another interval or fret is nearer than the one asked.
     if (std::abs(landing.landingError->value) > 50.0) {
         const GestureKind& kind = kindOf(landing.move.gesture);
@@ -98,10 +105,7 @@ Verdict verdictOf(const Landing& landing, double startCents, const VerdictConfig
             if (played != askedSteps(landing.move) && played != 0) return Verdict::otherInterval;
         }
     }
-    if (size <= config.deadOn) return Verdict::deadOn;
-    if (size <= config.inTune) return Verdict::inTune;
-    if (size <= config.near) return Verdict::near;
-    return error < 0 ? Verdict::under : Verdict::over;
+    return bandOf(markedError(landing), config);
 }
 
 Words wordsOf(const Landing& landing, const VerdictConfig& config) {

@@ -27,6 +27,9 @@ struct VerdictConfig {
 // landing. Precondition: landed.
 Cents markedError(const Landing& landing);
 
+// "Dead on" to "under" and "over", whatever was asked.
+Verdict bandOf(Cents error, const VerdictConfig& config = {});
+
 // `startCents`: what the move started from, for naming the interval played.
 Verdict verdictOf(const Landing& landing, double startCents, const VerdictConfig& config = {});
 
