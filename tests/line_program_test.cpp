@@ -8,13 +8,13 @@
 
 #include <fmt/core.h>
 #include <nlohmann/json.hpp>
-#include <sndfile.h>
 
 #include "src/formats/phrase_file.h"
 #include "tests/support/command.h"
 #include "tests/support/played_line.h"
 #include "tests/support/program.h"
 #include "tests/support/sound_server.h"
+#include "tests/support/wav_file.h"
 
 using namespace landfall;
 using namespace landfall::test;
@@ -49,17 +49,6 @@ std::string score() {
            + written('E', 2, 5) + "</measure></part></score-partwise>";
 }
 
-void writeWav(const std::filesystem::path& file, const std::vector<float>& samples) {
-    SF_INFO info{};
-    info.samplerate = 48000;
-    info.channels = 1;
-    info.format = SF_FORMAT_WAV | SF_FORMAT_PCM_24;
-    SNDFILE* out = sf_open(file.c_str(), SFM_WRITE, &info);
-    REQUIRE(out != nullptr);
-    sf_writef_float(out, samples.data(), static_cast<sf_count_t>(samples.size()));
-    sf_close(out);
-}
-
 // The score, and a take of it: one pass with its first bend 31 under, then one given up in the second bar.
 void prepare(const TestFolder& folder) {
     writeText(folder / "stairs.musicxml", score());
@@ -75,7 +64,7 @@ void prepare(const TestFolder& folder) {
         const auto pass = playedLine(line, 100.0, how, 2.5);
         all.insert(all.end(), pass.begin(), pass.end());
     }
-    writeWav(folder / "take.wav", all);
+    writeWav(folder / "take.wav", 48000.0, all);
 }
 
 // Where each of `parts` stands after the one before it in `text`; else the first that does not.

@@ -21,6 +21,7 @@
 #include "tests/support/program.h"
 #include "tests/support/sound_server.h"
 #include "tests/support/students.h"
+#include "tests/support/wav_file.h"
 
 using namespace landfall;
 using namespace landfall::test;
@@ -36,17 +37,6 @@ std::string at(const TestFolder& folder) {
 
 CommandOutcome landfallIn(const TestFolder& folder, const std::string& words) {
     return runCommand(at(folder) + LANDFALL_PROGRAM + " " + words + " 2>&1 < /dev/null");
-}
-
-void writeWav(const std::filesystem::path& file, const std::vector<float>& samples) {
-    SF_INFO info{};
-    info.samplerate = static_cast<int>(rate);
-    info.channels = 1;
-    info.format = SF_FORMAT_WAV | SF_FORMAT_PCM_24;
-    SNDFILE* out = sf_open(file.c_str(), SFM_WRITE, &info);
-    REQUIRE(out != nullptr);
-    sf_writef_float(out, samples.data(), static_cast<sf_count_t>(samples.size()));
-    sf_close(out);
 }
 
 // Errors prescribed for half-step bends at the first place of "Half up".
@@ -65,7 +55,7 @@ std::vector<MoveTruth> recordBends(const std::filesystem::path& file, const std:
     std::vector<float> samples(static_cast<std::size_t>(player.queued().value * rate));
     player.read(samples);
     quantise(samples);
-    writeWav(file, samples);
+    writeWav(file, rate, samples);
     return player.truths();
 }
 
@@ -167,7 +157,7 @@ TEST_CASE("the end of a drill, the log and a recording's marks tell the same fig
     std::vector<float> samples(static_cast<std::size_t>(player.queued().value * rate));
     player.read(samples);
     quantise(samples);
-    writeWav(take, samples);
+    writeWav(take, rate, samples);
 
     const auto played = landfallIn(folder, "practise " + drill + " --skip-check --input " + take + " --log " + log);
     CAPTURE(played.output);
@@ -263,7 +253,7 @@ TEST_CASE("a silent and a clipping recording are marked, with one line that says
     const auto write = [](const std::filesystem::path& file, float level) {
         std::vector<float> samples(48000);
         for (std::size_t i = 0; i < samples.size(); ++i) samples[i] = i / 60 % 2 == 0 ? level : -level;
-        writeWav(file, samples);
+        writeWav(file, rate, samples);
     };
     write(folder / "silent.wav", 0.0f);
     write(folder / "loud.wav", 1.0f);

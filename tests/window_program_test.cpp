@@ -26,6 +26,7 @@
 #include "tests/support/sound_server.h"
 #include "tests/support/students.h"
 #include "tests/support/window_on_xvfb.h"
+#include "tests/support/wav_file.h"
 
 using namespace landfall;
 using namespace landfall::test;
@@ -92,19 +93,8 @@ std::vector<float> afterStart(const std::vector<float>& played) {
     return samples;
 }
 
-void writeWav(const std::filesystem::path& file, const std::vector<float>& samples) {
-    SF_INFO info{};
-    info.samplerate = static_cast<int>(rate);
-    info.channels = 1;
-    info.format = SF_FORMAT_WAV | SF_FORMAT_PCM_24;
-    SNDFILE* out = sf_open(file.c_str(), SFM_WRITE, &info);
-    REQUIRE(out != nullptr);
-    sf_writef_float(out, samples.data(), static_cast<sf_count_t>(samples.size()));
-    sf_close(out);
-}
-
 std::unique_ptr<Program> feed(const TestFolder& folder, const std::string& name, const std::vector<float>& samples) {
-    writeWav(folder / name, samples);
+    writeWav(folder / name, rate, samples);
     return std::make_unique<Program>(
         std::vector<std::string>{"/bin/sh", "-c",
                                  fmt::format("exec {} {} --name guitar > {}", LANDFALL_JACK_FEEDER,

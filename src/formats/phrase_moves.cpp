@@ -11,7 +11,7 @@ namespace landfall {
 namespace {
 
 constexpr std::size_t mostBarsPlayed = 1000;
-constexpr std::size_t mostMoves = 2000;  // a take is searched for all of them: 5 MB a second of it
+constexpr std::size_t mostMoves = 2000;     // a take is searched for all of them: 5 MB a second of it
 constexpr std::size_t mostGraceNotes = 16;  // before one note
 constexpr double widestBend = 5.0;          // half steps; two and a half steps
 constexpr double widestHint = 1.0;          // half steps; a bend under it that comes back is a hint
