@@ -178,6 +178,23 @@ TEST_CASE("bends, releases and slides go on under one stroke; what dies on the w
     }
 }
 
+TEST_CASE("a wrong note on a stroke of its own is no slide that went wrong, and a muted stroke plays nothing") {
+    const Line line = lineOf({move(Gesture::note, 67, 67, 0), move(Gesture::slide, 67, 72, 1, false),
+                              move(Gesture::note, 69, 69, 2), move(Gesture::note, 64, 64, 3)});
+    Heard heard;
+    // The slide is damped as it leaves; then the next note two frets too high, and right.
+    heard.rest(0.5).note(67, 0.5).way(67, 67.8, 0.04).rest(0.6).note(71, 0.3).rest(0.3).note(69, 0.5);
+    heard.stroke(0.8).rest(0.5);
+    const LineMarks marks = heard.marks(line);
+    CHECK(marks.moves[0].outcome == Outcome::landed);
+    CHECK(marks.moves[1].outcome == Outcome::died);
+    CHECK(marks.moves[2].outcome == Outcome::landed);
+    CHECK(marks.moves[3].outcome == Outcome::missed);
+    CHECK_FALSE(marks.moves[3].onset);
+    REQUIRE(marks.extra.size() == 1);
+    CHECK(marks.extra[0].value == doctest::Approx(1.64).epsilon(0.01));
+}
+
 TEST_CASE("hammer-ons and pull-offs need no stroke, a hint and a slip come back, a vibrato has a middle") {
     const Line line = lineOf({move(Gesture::note, 62, 62, 0), move(Gesture::hammerOn, 62, 64, 0.5, false),
                               move(Gesture::pullOff, 64, 62, 1, false), move(Gesture::hint, 60, 60.4, 2),

@@ -195,7 +195,7 @@ void LineFollower::enter(std::size_t position, const Frame& frame, std::vector<S
     } else {
         offer(land, picked, from);
     }
-    offer(wrong, picked + config.wrong, from);
+    offer(wrong, picked + config.wrong + (joined ? config.pickedElsewhere : 0.0), from);
     if (!joined || position < 2) return;
     // Going on from the move before.
     for (const Part part : {land, wrong, start, way}) {
@@ -228,6 +228,7 @@ void LineFollower::goOn(std::size_t position, const Frame& frame, std::vector<St
     const double ended = config.ends + ignoreCost(frame.stroke, quiet);
     offer(extra, quiet, ended + brief(state(position, extra)));
     if (position == 0) return;
+    const bool joined = !line.moves[position - 1].picked;
     offer(start, way, ignoreCost(frame.stroke, way));
     // Only a pitch that is heard has arrived.
     if (frame.cents) {
@@ -235,8 +236,10 @@ void LineFollower::goOn(std::size_t position, const Frame& frame, std::vector<St
             offer(way, land, ignoreCost(frame.stroke, way));
             offer(start, land, ignored + config.noWay);
         }
-        offer(start, wrong, ignored + config.wrong);
-        offer(way, wrong, ignored + config.wrong);
+        for (const Part part : {start, way}) {
+            const bool struck = heard[begun[state(position, part)]].stroke >= config.weakest;
+            offer(part, wrong, ignored + config.wrong + (joined && struck ? config.pickedElsewhere : 0.0));
+        }
     }
     offer(start, dead, config.died + ignoreCost(frame.stroke, dead));
     offer(way, dead, config.died + ignoreCost(frame.stroke, dead));

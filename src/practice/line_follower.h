@@ -28,6 +28,7 @@ struct LineFollowerConfig {
     double begunAgain = 6.0, atBarLine = 1.25;  // an earlier one; so much less where a bar begins
     double noStart = 0.5, noWay = 1.0;          // the note that a move starts on, or its way, went unheard
     double pickedAnyway = 1.5;                  // a stroke where the move was to go on from the one before
+    double pickedElsewhere = 3.0;               // and that on another pitch: rather a note of its own
     double startNotLanded = 3.0;                // goes on from a move that has not landed
     double soundsAgain = 4.0;                   // the pitch comes back without a stroke
     double ends = 0.2;
@@ -47,7 +48,7 @@ struct LineFollowerConfig {
     double shortest = 0.040, shortestWrong = 0.100,
            tooShort = 4.0;  // s; a move that is left at once, and less as it lasts longer
     // dB under the loudest of the last so many seconds: the string is damped, and its pitch counts little
-    double fadingBy = 20.0, loudWithin = 3.0, duringFade = 0.2;
+    double fadingBy = 20.0, loudWithin = 1.0, duringFade = 0.2;
     double moving = 60.0;                              // cents/s
     double attack = 0.040, duringAttack = 0.3;         // s after a stroke, and what a frame weighs there
     double hintBelow = 20.0, hintAbove = 90.0;         // cents about the note it starts on

@@ -186,6 +186,7 @@ LineMark measure(const Line& line, Frames frames, const Playing& playing, std::s
     const double from = arrives(move) ? frames[reached].time : onset;
     const auto hold = move.move.gesture == Gesture::hint ? topOf(points, 100.0 * move.move.from.value)
                                                          : holdOf(move, points, from, until);
+    if (points.empty()) return {.move = playing.move};  // a muted stroke: nothing was played for it
     if (!hold) {
         mark.outcome = playing.wrong ? Outcome::wrongNote : Outcome::landed;
         return mark;
