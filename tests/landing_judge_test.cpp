@@ -125,17 +125,23 @@ TEST_CASE("What is pulled in by 12 cents and more is a correction") {
     CHECK_FALSE(only(andThen(0.2, 0.1, 191.0, 200.0)).correction);
 }
 
-TEST_CASE("A move is tried from a fifth of its way on, a while after the stroke, as long as the string sounds") {
-    const auto tries = [](double furthest, const Play& play = {}) {
+TEST_CASE(
+    "A move is tried from a tenth of its way and 18 cents on, a while after the stroke, as long as the string sounds") {
+    const auto tries = [](double furthest, const Play& play = {}, const Move& move = fullStep) {
         return judged(
                    [=](double t) {
                        return t < 0.15 ? glide(t, 0.15, 0.0, furthest) : glide(t - 0.15, 0.15, furthest, 0.0);
                    },
-                   play)
+                   play, move)
             .has_value();
     };
-    CHECK(tries(47.0));
-    CHECK_FALSE(tries(34.0));
+    CHECK(tries(24.0));
+    CHECK_FALSE(tries(17.0));
+    const Move halfStep = moveOf(Gesture::bend, 62, 63), twoSteps = moveOf(Gesture::bend, 62, 66);
+    CHECK(tries(24.0, {}, halfStep));
+    CHECK_FALSE(tries(15.0, {}, halfStep));
+    CHECK(tries(48.0, {}, twoSteps));
+    CHECK_FALSE(tries(34.0, {}, twoSteps));
     CHECK(tries(100.0, {.left = 0.17}));
     CHECK_FALSE(tries(100.0, {.left = 0.10}));
     const auto damped = [](double by) { return [by](double since) { return since < 0.0 ? -20.0 : -20.0 - by; }; };

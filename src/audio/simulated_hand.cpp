@@ -269,7 +269,7 @@ bool SimulatedHand::perform(const Move& move, const PlayerWish& wish, bool last,
             median(cents(std::max(seconds(stroke) + 0.06, seconds(end()) - 0.1), seconds(end()), move.from.value)));
     if (truth.played == Played::died && fromStroke) {
         hold(uniform(0.03, 0.08));
-        die();
+        die(0.02);
         return false;
     }
     if (kindOf(move.gesture).overFrets) slideMove(move, wish, truth);
@@ -282,10 +282,37 @@ bool SimulatedHand::perform(const Move& move, const PlayerWish& wish, bool last,
     return true;
 }
 
-void SimulatedHand::die() {
-    pending.damp = 0.02F;
-    hold(0.12);
+void SimulatedHand::die(double timeConstant) {
+    pending.damp = static_cast<float>(timeConstant);
+    hold(6.0 * timeConstant);
     rest(0.3);
+}
+
+void SimulatedHand::fail(const PlayerWish& wish, const Way& way) {
+    // Its own numbers, so that what goes wrong in one try leaves the next ones as they are.
+    std::mt19937 drawn(config.seed * 7919U + static_cast<std::uint32_t>(tries));
+    const auto between = [&drawn](double low, double high) {
+        return low + (high - low) * static_cast<double>(drawn()) / 4294967296.0;
+    };
+    switch (wish.failing.value_or(static_cast<Failing>(drawn() % 6U))) {
+        case Failing::damped: way.go(between(0.4, 0.75)); return die(0.02);
+        case Failing::early: way.go(between(0.1, 0.35)); return die(between(0.01, 0.04));
+        case Failing::late: way.go(between(0.75, 0.85)); return die(between(0.01, 0.04));
+        case Failing::letDown:
+            way.go(between(0.35, 0.8));
+            hold(between(0.03, 0.15));
+            way.back();
+            hold(between(0.1, 0.5));
+            return die(0.02);
+        case Failing::gaveUp:
+            way.go(between(0.35, 0.75));
+            hold(between(0.08, 0.25));
+            return die(between(0.02, 0.1));
+        case Failing::faded:
+            pending.damp = static_cast<float>(between(0.05, 0.12));
+            way.go(between(0.7, 0.85));
+            return die(between(0.05, 0.1));
+    }
 }
 
 void SimulatedHand::bendMove(const Move& move, const PlayerWish& wish, MoveTruth& truth) {
@@ -295,8 +322,8 @@ void SimulatedHand::bendMove(const Move& move, const PlayerWish& wish, MoveTruth
     const double length =
         wish.rise ? wish.rise->value : std::max(0.08, normal(skill.rise.value, skill.riseSpread.value));
     if (truth.played == Played::died) {
-        travel(from + uniform(0.4, 0.75) * (target - from), 0.7 * length, early);
-        die();
+        fail(wish, {[&](double share) { travel(from + share * (target - from), length * std::sqrt(share), early); },
+                    [&] { travel(from, length, 1.0); }});
         return;
     }
     const double swing = wish.overshoot ? wish.overshoot->value : skill.shoot.value * 0.15 / length * uniform(0.0, 1.0);
@@ -318,9 +345,13 @@ void SimulatedHand::slideMove(const Move& move, const PlayerWish& wish, MoveTrut
                  perFret = std::max(0.012, normal(skill.slidePerFret.value, 0.15 * skill.slidePerFret.value));
     const double pace = wish.rise ? wish.rise->value / std::abs(asked - from) : perFret;
     if (truth.played == Played::died) {
-        const int stop = from + way * std::max(1, std::abs(asked - from) / 2);
-        if (stop != asked) slide(stop, pace, 0.0);
-        die();
+        const int frets = std::abs(asked - from);
+        fail(wish, {[&](double share) {
+                        if (frets < 2) return;
+                        const int crossed = std::clamp(static_cast<int>(std::lround(share * frets)), 1, frets - 1);
+                        slide(from + way * crossed, pace, 0.0);
+                    },
+                    [&] { slide(from, pace, 0.0); }});
         return;
     }
     int landed = asked;

@@ -4,6 +4,7 @@
 
 #include <cstdint>
 #include <deque>
+#include <functional>
 #include <random>
 #include <vector>
 
@@ -75,7 +76,12 @@ private:
     double stopError(const Move& move, const PlayerWish& wish);
     void correct(const Move& move, const PlayerWish& wish, MoveTruth& truth, Stop& stop);
     void holdOn(const Move& move, const PlayerWish& wish, bool last, Stop& stop);
-    void die();
+    struct Way {                         // of a move that will not arrive
+        std::function<void(double)> go;  // so far of it, 0 to 1
+        std::function<void()> back;
+    };
+    void fail(const PlayerWish& wish, const Way& way);
+    void die(double timeConstant);
     void measureVibrato(MoveTruth& truth, const Stop& stop) const;
     double arrivalBefore(double stopped, double holdEnd, double notBefore) const;
     double restAfter(double arrival, double holdEnd, double way) const;

@@ -17,6 +17,10 @@ namespace landfall {
 
 enum class Played { landed, otherInterval, wrongFret, died, twoStrings };
 
+// How a move that died came to its end: damped half way, given up early or late, let down to where it began, stopped
+// short and left there, or taken further while the string fades.
+enum class Failing { damped, early, late, letDown, gaveUp, faded };
+
 // What was really played of one move, measured on the true first partial by the judge's definitions. Times count from
 // the first sample read. Errors are against equal temperament at the guitar's A4, + over.
 struct MoveTruth {
@@ -50,6 +54,7 @@ struct PlayerWish {
     std::optional<Cents> firstStopError{};
     std::optional<Cents> correctedError{};  // pulls it in to this
     std::optional<Played> played{};
+    std::optional<Failing> failing{};  // of one that died
     std::optional<Cents> overshoot{};  // bends: swings this far past the first stop
     std::optional<Cents> sag{};
     std::optional<Cents> startError{};

@@ -243,7 +243,7 @@ bool wasTried(const Move& move, const Note& note, Stretches stretches, const Att
     if (begin < note.onset + config.triedAfter) return false;
     if (kindOf(move.gesture).bends && (back > config.bendBackMost || furthest > mostOf(move, config) * std::abs(span)))
         return false;
-    return furthest >= config.triedShare * std::abs(span);
+    return furthest >= std::max(config.triedShare * std::abs(span), config.triedLeast);
 }
 
 // Whether a hand could have bent there: no jump, no finger further on or behind.
@@ -548,7 +548,10 @@ Landing judge(const Move& move, const Note& note, const Attempt& attempt, double
                         attempt.startLevel, config)) {
             landing.verdict = Verdict::twoStrings;
         } else if (!first.measured || !measurable(hold)) {
-            landing.verdict = Verdict::notMeasurable;
+            // what the room keeps of a string that was damped
+            const bool faded =
+                meanLevel(between(note.points(), hold.arrival, hold.until)) < note.loudest() - config.soundingLevel;
+            landing.verdict = faded ? Verdict::died : Verdict::notMeasurable;
         } else {
             fillHold(move, note, first, hold, targetCents, landing, config);
             if (!still) fillWay(move, note, stretches, attempt, first, hold, landing, config);

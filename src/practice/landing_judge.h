@@ -52,8 +52,9 @@ struct JudgeConfig {
     double correctionLeast = 12.0;
     double correctionWithin = 0.600;
 
-    // A move has been tried once it has gone this share of its interval.
-    double triedShare = 0.20;
+    // A move has been tried once it has gone this share of its interval, and so many cents: given up as early as that,
+    // it is still told.
+    double triedShare = 0.10, triedLeast = 18.0;
     // dB under the note's loudest: what is below is the string being damped, not moved
     double soundingLevel = 15.0;
     // A stay that sounds for less than this, less than so much of the way, with which the note ends: it died there.

@@ -8,6 +8,7 @@
 #include <functional>
 #include <map>
 #include <random>
+#include <span>
 #include <string>
 #include <tuple>
 #include <vector>
@@ -17,6 +18,7 @@
 #include "src/audio/simulated_player.h"
 #include "src/practice/listener.h"
 #include "src/practice/verdict.h"
+#include "tests/support/effects.h"
 #include "tests/support/students.h"
 
 using namespace landfall;
@@ -41,7 +43,8 @@ struct Kind {
     double error = 14.0;   // spread of the errors played, cents
     bool asHeard = false;  // the Listener is not told whether to expect a bend or a slide
     std::array<NeckPlace, 6> at = places;
-    bool level = false;  // what the move kept of the level must be told to 1 dB
+    bool level = false;     // what the move kept of the level must be told to 1 dB
+    std::string through{};  // an effect's name
 };
 
 bool says(const Landing& landing, std::string_view words) { return landing.sentence.find(words) != std::string::npos; }
@@ -70,6 +73,39 @@ Right word(Verdict verdict) {
     return [verdict](const std::vector<Landing>& said, const MoveTruth&) {
         return !said.empty() && said.back().verdict == verdict;
     };
+}
+
+// Tries that did not arrive, as untidy as hands are. Each must be told, and as none that landed.
+void addFailures(std::vector<Kind>& list) {
+    const Right told = [](const std::vector<Landing>& said, const MoveTruth&) {
+        if (said.empty()) return false;
+        const Verdict verdict = said.back().verdict;
+        return verdict == Verdict::died || verdict == Verdict::otherInterval || verdict == Verdict::wrongFret
+               || verdict == Verdict::under;
+    };
+    constexpr std::array<std::pair<Failing, const char*>, 6> ways{{{Failing::damped, "damped half way"},
+                                                                   {Failing::early, "given up early"},
+                                                                   {Failing::late, "given up late"},
+                                                                   {Failing::letDown, "let down again"},
+                                                                   {Failing::gaveUp, "stopped short"},
+                                                                   {Failing::faded, "faded on the way"}}};
+    struct Sound {
+        const char* name;
+        const char* effect;
+        double gain;
+    };
+    for (const Sound& sound :
+         {Sound{"", "", 0.0}, {", gain", "", 20.0}, {", gate", "gate", 0.0}, {", room", "room", 0.0}})
+        for (const auto& [failing, words] : ways)
+            for (const auto& [gesture, far, name] :
+                 {std::tuple{Gesture::bend, 2, "full step"}, {Gesture::slide, 5, "slide of five"}})
+                list.push_back({.name = fmt::format("failed: {} {}{}", name, words, sound.name),
+                                .steps = {{gesture, {0, far}}},
+                                .wish = {.played = Played::died, .failing = failing},
+                                .right = told,
+                                .gain = sound.gain,
+                                .error = 0.0,
+                                .through = sound.effect});
 }
 
 std::vector<Kind> kinds() {
@@ -180,8 +216,6 @@ std::vector<Kind> kinds() {
          },
          0.0,
          2.0},
-        {"bend died", {{bend, {0, 2}}}, {.played = Played::died}, word(Verdict::died)},
-        {"slide died", {{slide, {0, 5}}}, {.played = Played::died}, word(Verdict::died)},
     };
     for (const auto& [name, gesture, far, gain] : {std::tuple{"full-step bend, level kept", bend, 2, 0.0},
                                                    {"slide, five frets, level kept", slide, 5, 0.0},
@@ -260,6 +294,7 @@ std::vector<Kind> kinds() {
                     {{bend, {0, 1}}},
                     {.rise = Seconds(2.0), .hold = Seconds(1.0), .vibrato = true},
                     within});
+    addFailures(list);
     return list;
 }
 
@@ -309,8 +344,12 @@ struct Heard {
     std::vector<double> earlyAt;
 };
 
-Heard listen(SimulatedPlayer& player, const std::vector<Move>& moves) {
+Heard listen(SimulatedPlayer& player, const std::vector<Move>& moves, const std::string& effect) {
     Heard heard;
+    heard.sound.resize(static_cast<std::size_t>((player.queued().value + 0.6) * rate));
+    player.read(heard.sound);
+    if (!effect.empty())
+        heard.sound = through(*std::ranges::find(effects(), effect, &Effect::name), {heard.sound, {}}, 1).samples;
     Listener listener({.sampleRate = rate});
     listener.setMoves(moves, MoveOrder::everyTry);
     const auto keep = [&](std::span<const ListenerEvent> events) {
@@ -323,12 +362,8 @@ Heard listen(SimulatedPlayer& player, const std::vector<Move>& moves) {
             }
         }
     };
-    std::array<float, 480> block{};
-    for (double left = player.queued().value + 0.6; left > 0.0; left -= static_cast<double>(block.size()) / rate) {
-        player.read(block);
-        heard.sound.insert(heard.sound.end(), block.begin(), block.end());
-        keep(listener.process(block));
-    }
+    for (std::size_t at = 0; at < heard.sound.size(); at += 480)
+        keep(listener.process(std::span(heard.sound).subspan(at, std::min<std::size_t>(480, heard.sound.size() - at))));
     keep(listener.finish());
     return heard;
 }
@@ -446,7 +481,7 @@ int main(int argc, char** argv) {
             }
             std::vector<Move> asked = moves;
             for (Move& move : asked) move.asHeard = kind.asHeard;
-            const Heard heard = listen(player, asked);
+            const Heard heard = listen(player, asked, kind.through);
             for (const MoveTruth& truth : player.truths())
                 if (truth.moveNumber == static_cast<int>(moves.size())) mark(kind, heard, truth, row);
         }
