@@ -86,6 +86,28 @@ TEST_CASE("A second string is heard in 0.3 of the frames, eight at the least, wh
     CHECK_FALSE(moves(50.0));
 }
 
+// Ten of its frames may range over 12 cents and three times their doubt (GestureReaderConfig::steadyRange).
+TEST_CASE("A second string's frames are doubtful by 4 cents: one that ranges over 22 cents stays, over 27 not") {
+    const auto found = [](double range) {
+        Note note(1, 0.0, true);
+        for (int i = 0; i < 160; ++i) {
+            const double bent = i < 60 ? 0.0 : std::min(200.0, 10.0 * (i - 60));
+            note.add({.time = 0.005 * i,
+                      .cents = 5500.0,
+                      .sd = 0.1,
+                      .level = -20.0,
+                      .otherNote = -3.0,
+                      .other = 6200.0 + bent + (i % 2 == 0 ? 0.5 : -0.5) * range});
+        }
+        note.end = 0.8;
+        MoveFinder finder({}, Targets(Target::concert));
+        finder.moves = {moveOf(Gesture::bend, 62, 64)};
+        return !finder.second(note, 0, nullptr).empty();
+    };
+    CHECK(found(22.0));
+    CHECK_FALSE(found(27.0));
+}
+
 TEST_CASE("A stroke on another pitch belongs to a run for 0.3 s") {
     MoveFinder finder({}, Targets(Target::concert));
     const auto run = [&](double after) {

@@ -497,6 +497,35 @@ TEST_CASE("Marking once: of two notes that would do alike the first is taken") {
     checkCents(landings[0].landingError, -15);
 }
 
+TEST_CASE(
+    "Marking once: two moves that landed elsewhere are worth more than one as asked, three tries and one are not") {
+    const Move half = moveOf(Gesture::bend, 62, 63);
+    PlayedCurve two;
+    two.rest(0.5).stroke(62).hold(0.3).glide(100, 0.2).hold(0.6).rest(0.5);
+    two.stroke(62).hold(0.3).glide(200, 0.2).hold(0.6).rest(0.5);
+    const auto both = landingsOf(two, {fullStep, half}, MoveOrder::once);
+    REQUIRE(both.size() == 2);
+    CHECK(both[0].verdict == Verdict::otherInterval);
+    CHECK(both[1].verdict == Verdict::otherInterval);
+    PlayedCurve four;
+    for (int dying = 0; dying < 3; ++dying) four.rest(0.5).stroke(62).hold(0.3).glide(40, 0.15).rest(0.6);
+    four.stroke(62).hold(0.3).glide(200, 0.2).hold(0.6).rest(0.5);
+    const auto one = landingsOf(four, {fullStep, half, half, half}, MoveOrder::once);
+    REQUIRE(one.size() == 1);
+    CHECK(one[0].moveNumber == 1);
+    checkCents(one[0].landingError, 0);
+}
+
+TEST_CASE(
+    "Marking once: as asked under a stroke that was not heard is worth no more than elsewhere under one that was") {
+    PlayedCurve curve;
+    curve.rest(0.5).stroke(62).hold(0.3).glide(100, 0.2).hold(1.0).glide(-100, 0.05).hold(0.5);
+    curve.glide(200, 0.2).hold(0.8).rest(0.5);
+    const auto landings = landingsOf(curve, {fullStep}, MoveOrder::once);
+    REQUIRE(landings.size() == 1);
+    CHECK(landings[0].verdict == Verdict::otherInterval);
+}
+
 TEST_CASE("Marking once: moves under a stroke that was not heard are found on the note before") {
     PlayedCurve curve;
     curve.rest(0.5)
