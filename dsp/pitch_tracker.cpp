@@ -869,6 +869,12 @@ void PitchTracker::hint(const StringHint& hint) noexcept {
     if (!(stiffness > 0.0 && stiffness < 0.01)) state->stringHint.inharmonicity.reset();
 }
 
+Seconds PitchTracker::latency() const noexcept {
+    const State& s = *state;
+    return s.availableTime(s.lagSamples + s.hopSamples)
+           + Seconds(static_cast<double>(s.decimator.latencySamples()) / s.config.sampleRate);
+}
+
 void PitchTracker::reset() noexcept { state->clear(); }
 
 }  // namespace landfall
