@@ -557,6 +557,22 @@ TEST_CASE("A shift slide that is picked again where it arrives is one slide") {
     }
 }
 
+TEST_CASE(
+    "Marking once: what sounds for less than four frames is no note, and does not part a slide from its second "
+    "stroke") {
+    const auto landings = [](int frames) {
+        PlayedCurve curve = started(60);
+        curve.hold(0.4).frets(7, 0.02);
+        curve.stroke(67).hold(256.0 / 48000.0 * frames).rest(0.06).stroke(67).hold(0.7).rest(0.5);
+        return landingsOf(curve, {moveOf(Gesture::slide, 60, 67)}, MoveOrder::once);
+    };
+    const auto joined = landings(3), parted = landings(5);
+    REQUIRE(joined.size() == 1);
+    checkCents(joined[0].landingError, 0);
+    REQUIRE(parted.size() == 1);
+    CHECK(parted[0].verdict == Verdict::died);
+}
+
 TEST_CASE("Two notes picked one after the other are no slide") {
     PlayedCurve curve = started(60);
     curve.stroke(65).hold(0.8).rest(0.5);
