@@ -102,13 +102,67 @@ constexpr double hintDoubt = 0.3, hintDoubtLeast = 1e-6;  // of a B that we were
 // in their first 0.1 s.
 constexpr double provisionalInharmonicitySd = 1e-4;
 
-// A weaker second note is not looked for: it does not spoil a pitch.
+// How a fit goes about it: of so many partials, in so many steps, its slope held to so many cents per second. The first
+// one finds the place from a rough pitch, the next one measures there.
+struct Plan {
+    std::size_t partials;
+    int steps;
+    double slopeSd;
+};
+constexpr Plan provisionalFirst{3, 3, 300.0}, provisionalFit{8, 2, 6000.0};
+constexpr Plan besideFit{10, 2, 300.0};
+constexpr Plan settledFirst{3, 2, 6000.0}, settledFit{10, 2, 6000.0};
+constexpr double longestFitSeconds = 0.13;
+// What a fit may leave unexplained, and how unsure it may be, to be a pitch.
+constexpr double goodResidual = 0.5, goodSd = 15.0;  // cents
+constexpr double brightResidual = 0.3;               // above it partials from the ninth up join in
+constexpr double manyResidual = 0.2;     // many partials of a period taken too long explain half of any noise
+constexpr double besideResidual = 0.85;  // beside another string
+constexpr double settledResidual = 0.7, settledBesideResidual = 0.85;
+constexpr double leastPeriods = 1.6, leastBesidePeriods = 3.0, leastBesideSeconds = 0.03, leastSettledPeriods = 2.0;
+constexpr double settledFromStart = 120.0, settledFromBefore = 25.0;  // cents that a fit may go from where it began
+constexpr std::size_t stiffPartials = 4;                              // that tell B
+
+// How periodic a sound is that holds a note, begins one, is a note by itself, is a first look that needs no second, or
+// what a fit leaves beside a pitch. A shorter stretch must be clearer than a longer one.
+constexpr double heldClarity = 0.5, freshClarity = 0.75, loneClarity = 0.9, clearClarity = 0.9;
+constexpr double attackClarity = 0.85, shorterBy = 0.05;
+constexpr double clearSd = 5.0;                                                      // cents
+constexpr std::array<double, 5> attackStretches{0.036, 0.024, 0.016, 0.012, 0.008};  // s, the newest sound
+constexpr double besideClarity = 0.7, settledBesideClarity = 0.5;
+constexpr double periodWithin = 150.0, coldPeriodWithin = 250.0;  // cents between a period and the fit about it
+constexpr Decibels strongOther{-10.0};                            // a second note that makes one of no single string
+// dBFS: of no note, and of a note that is clear but under the noise
+constexpr double silentLevel = -90.0, faintLevel = -78.0;
+constexpr Decibels emptyLevel{-140.0};
+constexpr double shortLevelSeconds = 0.008, settledLevelSeconds = 0.010;
+constexpr std::size_t learnHops = 4;  // at the beginning
+
+constexpr double alikeWithin = 60.0;     // cents between two looks at one note
+constexpr int oldNoteLooks = 4;          // that must agree where no stroke was heard
+constexpr double leastMeasuredSd = 0.3;  // cents
+constexpr double surelyMoving = 500.0,
+                 unknownSpeedSd = 600.0;  // cents per second: sd of a slope that tells, of a start
+constexpr double fastestFrom = 0.02;      // s back; a step makes the settled window short
+constexpr double heardSoonAfter = 0.045;  // s: a moment that had no pitch yet has the note's first
+
+// A weaker second note is not looked for: it does not spoil a pitch. Nor is one a harmonic, or a slide's last fret.
 constexpr double leastOtherShare = 0.02;
+constexpr double harmonicWithin = 40.0, otherApart = 130.0;  // cents
+constexpr double mainsBelow = 310.0;                         // Hz: a hum's multiples that are strong enough
+// In octaves: what was heard before is the same note, or one of two strings.
+constexpr double sameOctaves = 1.0 / 24.0, nearOctaves = 1.0 / 12.0;
 
 double centsOf(double hertz) { return 1200.0 * std::log2(hertz / standardA4.value); }
 double hertzOf(double cents) { return standardA4.value * std::exp2(cents / 1200.0); }
 double hertzPerSecond(double hertz, double centsPerSecond) { return hertz * centsPerSecond * std::log(2.0) / 1200.0; }
 double centsPerSecond(double hertz, double slope) { return slope / hertz * 1200.0 / std::log(2.0); }
+
+void follow(const Plan& plan, PartialFit::Request& request) {
+    request.partials = plan.partials;
+    request.steps = plan.steps;
+    request.slopeSd = plan.slopeSd;
+}
 
 // Multiples of 50 and 60 Hz within 14 cents: a hum can sit there, and a note that does must rise above what was there
 // before.
@@ -232,8 +286,9 @@ struct PitchTracker::State : Course {
           bufferSamples(static_cast<std::size_t>(bufferSeconds * rate)),
           lagSamples(static_cast<std::size_t>(settledLagSeconds * rate)),
           coarse({rate, wanted.lowest, wanted.highest, Seconds(coarseSeconds)}),
-          partialFit({rate, static_cast<std::size_t>(0.13 * rate)}), onsetDetector({rate}), spectralOnset({rate}),
-          gate({Seconds(hopSeconds)}), buffer(2 * bufferSamples, 0.0f), bufferAboveThump(2 * bufferSamples, 0.0f),
+          partialFit({rate, static_cast<std::size_t>(longestFitSeconds * rate)}), onsetDetector({rate}),
+          spectralOnset({rate}), gate({Seconds(hopSeconds)}), buffer(2 * bufferSamples, 0.0f),
+          bufferAboveThump(2 * bufferSamples, 0.0f),
           thumpShare(1.0 - 1.0 / (1.0 + 2.0 * std::numbers::pi * thumpHertz / rate)) {
         assert(wanted.sampleRate >= 16000.0 && wanted.sampleRate <= 192000.0);
         const std::size_t frames = maxBlockSamples / (hopSamples * decimator.factor()) + 2;
@@ -265,7 +320,7 @@ struct PitchTracker::State : Course {
     double levelBetween(std::size_t begin, std::size_t end) const {
         double sum = 0.0;
         for (float x : stretch(begin, end)) sum += static_cast<double>(x) * static_cast<double>(x);
-        return std::max(-140.0, 10.0 * std::log10(2.0 * sum / static_cast<double>(end - begin) + 1e-30));
+        return std::max(emptyLevel.value, 10.0 * std::log10(2.0 * sum / static_cast<double>(end - begin) + 1e-30));
     }
     void pushSample(float sample) noexcept {
         const std::optional<float> working = decimator.push(sample);
@@ -310,23 +365,19 @@ struct PitchTracker::State : Course {
         Measured measured;
         const double wanted = std::max(provisionalPeriods / hertz, provisionalSeconds);
         const std::size_t begin = std::max(oldest, backFrom(end, wanted));
-        if (end <= begin || static_cast<double>(end - begin) < 1.6 * rate / hertz) return measured;
+        if (end <= begin || static_cast<double>(end - begin) < leastPeriods * rate / hertz) return measured;
         const auto samples = stretch(begin, end, sound);
         PartialFit::Request request;
         request.moment = 0.5 * static_cast<double>(samples.size() - 1);
         request.start = {Hertz(hertz), slope, note.inharmonicityFor(hertz)};
         PartialFit::Result result;
         if (cold) {
-            request.partials = 3;
-            request.steps = 3;
-            request.slopeSd = 300.0;
+            follow(provisionalFirst, request);
             result = partialFit.fit(samples, request);
             if (!result.usable) return measured;
             request.start = result.tone;
         }
-        request.partials = 8;
-        request.steps = 2;
-        request.slopeSd = 6000.0;
+        follow(provisionalFit, request);
         request.inharmonicitySd = std::min(note.inharmonicitySd, provisionalInharmonicitySd);
         result = fitBright(samples, request);
         if (!result.usable) return measured;
@@ -344,14 +395,13 @@ struct PitchTracker::State : Course {
             return measured;
         }
         if (pitch < config.lowest.value || pitch > config.highest.value) return measured;
-        // Many partials of a period taken too long explain half of any noise.
-        if (cold && result.partials > 8 && result.residual > 0.2) return measured;
+        if (cold && result.partials > provisionalFit.partials && result.residual > manyResidual) return measured;
         measured.moment = static_cast<double>(begin) + request.moment;
         measured.cents = centsOf(pitch);
         measured.sd = result.sd.value;
         measured.speed = centsPerSecond(pitch, result.tone.slope);
         measured.speedSd = result.slopeSd;
-        measured.good = result.residual < 0.5 && result.sd.value < 15.0;
+        measured.good = result.residual < goodResidual && result.sd.value < goodSd;
         if (!cold && measured.good && result.residual < aloneResidual) ++note.aloneHops;
         if (measured.good) {
             note.heard = partialFit.heard();
@@ -366,7 +416,7 @@ struct PitchTracker::State : Course {
     // these join in.
     PartialFit::Result fitBright(std::span<const float> samples, PartialFit::Request& request) noexcept {
         const auto result = partialFit.fit(samples, request);
-        if (!result.usable || result.residual < 0.3 || result.partials < request.partials) return result;
+        if (!result.usable || result.residual < brightResidual || result.partials < request.partials) return result;
         request.start = result.tone;
         request.partials = PartialFit::maxPartials;
         request.inharmonicitySd = note.inharmonicitySd;
@@ -379,23 +429,22 @@ struct PitchTracker::State : Course {
     Measured measureBesideAnother(double hertz, std::size_t end) noexcept {
         Measured measured;
         const std::size_t begin = std::max(note.start, backFrom(end, coarseSeconds));
-        if (static_cast<double>(end - begin) < std::max(0.03 * rate, 3.0 * rate / hertz)) return measured;
+        if (static_cast<double>(end - begin) < std::max(leastBesideSeconds, leastBesidePeriods / hertz) * rate)
+            return measured;
         const auto samples = stretch(begin, end);
         PartialFit::Request request;
         request.moment = 0.5 * static_cast<double>(samples.size() - 1);
         request.start = {Hertz(hertz), 0.0, note.inharmonicityFor(hertz)};
-        request.partials = 3;
-        request.steps = 3;
-        request.slopeSd = 300.0;
+        follow(provisionalFirst, request);
         auto result = partialFit.fit(samples, request);
         if (!result.usable) return measured;
         request.start = result.tone;
-        request.partials = 10;
-        request.steps = 2;
+        follow(besideFit, request);
         result = partialFit.fit(samples, request);
-        if (!result.usable || result.residual > 0.85 || result.sd.value > 15.0 || emptyPeriods(result, true, {}) != 1)
+        if (!result.usable || result.residual > besideResidual || result.sd.value > goodSd
+            || emptyPeriods(result, true, {}) != 1)
             return measured;
-        if (otherNote(result, 0.7).level < Decibels(-10.0)) return measured;
+        if (otherNote(result, besideClarity).level < strongOther) return measured;
         const double pitch = result.tone.pitch.value;
         measured = {true,
                     static_cast<double>(begin) + request.moment,
@@ -409,10 +458,10 @@ struct PitchTracker::State : Course {
     void hop() noexcept {
         const std::size_t end = count;
         const double level = levelBetween(backFrom(end, levelSeconds), end);
-        const double shortLevel = levelBetween(backFrom(end, 0.008), end);
+        const double shortLevel = levelBetween(backFrom(end, shortLevelSeconds), end);
         loud = gate.update(Decibels(std::max(level, note.fresh ? shortLevel : level)),
                            !voiced && note.goodHops == 0
-                               && (hopCount < 4 || strokeCount == 0
+                               && (hopCount < learnHops || strokeCount == 0
                                    || end - note.start > static_cast<std::size_t>(newNoteSeconds * rate)));
         const bool stepped = hasStepped(end);
         look(end, level);
@@ -472,11 +521,11 @@ struct PitchTracker::State : Course {
     std::optional<CoarsePeriod::Candidate> findPeriod(std::size_t end, double level, std::optional<Hertz> near,
                                                       Sound attackHeard) noexcept {
         const std::size_t oldest = std::max(note.start, end - std::min(end, coarse.longestSamples()));
-        if (level <= -90.0) return std::nullopt;
+        if (level <= silentLevel) return std::nullopt;
         auto candidate = coarse.find(stretch(oldest, end), near);
         if (voiced || !loud) return candidate;
-        double asked = std::max(0.85, candidate ? candidate->clarity + 0.05 : 0.0);
-        for (double seconds : {0.036, 0.024, 0.016, 0.012, 0.008}) {
+        double asked = std::max(attackClarity, candidate ? candidate->clarity + shorterBy : 0.0);
+        for (const double seconds : attackStretches) {
             const std::size_t begin = std::max(oldest, backFrom(end, seconds));
             if (begin <= oldest) continue;
             for (const Sound sound : {Sound::whole, Sound::aboveThump}) {
@@ -486,7 +535,7 @@ struct PitchTracker::State : Course {
                     shorter ? shorter->clarity + (sound == Sound::aboveThump ? aboveThumpWorth : 0.0) : 0.0;
                 if (worth <= asked) continue;
                 candidate = shorter;
-                asked = worth + 0.05;
+                asked = worth + shorterBy;
             }
         }
         return candidate;
@@ -496,7 +545,7 @@ struct PitchTracker::State : Course {
     Measured measurePeriod(const std::optional<CoarsePeriod::Candidate>& candidate, std::size_t end,
                            std::optional<Hertz> near, Sound attackHeard) noexcept {
         Measured measured;
-        const double clarityAsked = voiced ? 0.5 : 0.75;
+        const double clarityAsked = voiced ? heldClarity : freshClarity;
         if (candidate && candidate->clarity >= clarityAsked) {
             if (voiced && !note.fresh && near) {
                 const auto now = smoother.at(
@@ -507,7 +556,7 @@ struct PitchTracker::State : Course {
                 const double period = note.keepsOctave() && note.emptyHops > 0
                                           ? std::max(1.0, std::round(candidate->pitch.value / hertz))
                                           : 1.0;
-                if (measured.good && std::abs(measured.cents - centsOf(candidate->pitch.value / period)) > 150.0)
+                if (measured.good && std::abs(measured.cents - centsOf(candidate->pitch.value / period)) > periodWithin)
                     measured.good = false;
             }
             if (!measured.good) {
@@ -521,7 +570,7 @@ struct PitchTracker::State : Course {
             }
             if (measured.good
                 && std::abs(measured.cents - centsOf(candidate->pitch.value * static_cast<double>(measured.factor)))
-                       > 250.0)
+                       > coldPeriodWithin)
                 measured.good = false;
         }
         if (!measured.good && candidate && loud && strokeCount > 0) {
@@ -560,8 +609,8 @@ struct PitchTracker::State : Course {
                 Hertz(static_cast<double>(commonPeriods(candidate->pitch, near, end)) * candidate->pitch.value);
         Measured measured = measurePeriod(candidate, end, near, attackHeard);
         const bool audible = loud
-                             || (candidate && candidate->clarity > (voiced ? 0.5 : 0.9) && level > -78.0
-                                 && !couldBeMains(candidate->pitch.value));
+                             || (candidate && candidate->clarity > (voiced ? heldClarity : loneClarity)
+                                 && level > faintLevel && !couldBeMains(candidate->pitch.value));
         // The octave guard: without a stroke a pitch does not jump, unless it stays there. Partials that turn out empty
         // right after one are no jump: the stroke's own thump had filled them.
         const bool attack = end - note.start < static_cast<std::size_t>(attackSeconds * rate);
@@ -569,24 +618,25 @@ struct PitchTracker::State : Course {
                           && std::abs(measured.cents - centsOf(near->value)) > guardCents;
         note.leaps = leap ? note.leaps + 1 : 0;
         if (leap && note.leaps < guardHops && !(attack && measured.factor > 1)) measured.good = false;
-        if (measured.good && audible) takeMeasurement(measured, newNote, candidate->clarity > 0.9 && measured.sd < 5.0);
+        if (measured.good && audible)
+            takeMeasurement(measured, newNote, candidate->clarity > clearClarity && measured.sd < clearSd);
         else missMeasurement();
     }
 
     void takeMeasurement(const Measured& measured, bool newNote, bool clear) noexcept {
         badHops = 0;
         const Seconds moment = momentTime(measured.moment);
-        const Cents sd(std::hypot(measured.sd, 0.3));
-        const bool alike = note.goodHops > 0 && std::abs(measured.cents - note.lastGoodCents) < 60.0;
+        const Cents sd(std::hypot(measured.sd, leastMeasuredSd));
+        const bool alike = note.goodHops > 0 && std::abs(measured.cents - note.lastGoodCents) < alikeWithin;
         note.lastGoodCents = measured.cents;
         note.goodHops = alike ? note.goodHops + 1 : 1;
-        if (!voiced && note.goodHops < (newNote ? (clear ? 1 : newNoteLooks) : 4)) return;
+        if (!voiced && note.goodHops < (newNote ? (clear ? 1 : newNoteLooks) : oldNoteLooks)) return;
         if (!voiced || !smoother.running() || !smoother.measure(moment, Cents(measured.cents), sd))
             smoother.start(moment, Cents(measured.cents), sd,
-                           measured.speedSd < 500.0 && std::abs(measured.speed) < PitchSmoother::fastestBend
+                           measured.speedSd < surelyMoving && std::abs(measured.speed) < PitchSmoother::fastestBend
                                ? measured.speed
                                : 0.0,
-                           600.0);
+                           unknownSpeedSd);
         voiced = true;
         note.fresh = false;
     }
@@ -612,18 +662,19 @@ struct PitchTracker::State : Course {
         const std::size_t centre = end - lagSamples;
         PitchFrame frame{availableTime(end), momentTime(static_cast<double>(centre)),
                          std::nullopt,       Cents(0.0),
-                         Decibels(-140.0),   note.inharmonicity};
-        frame.level = Decibels(
-            levelBetween(backFrom(centre, 0.010), std::min(end, centre + static_cast<std::size_t>(0.010 * rate))));
+                         emptyLevel,         note.inharmonicity};
+        frame.level =
+            Decibels(levelBetween(backFrom(centre, settledLevelSeconds),
+                                  std::min(end, centre + static_cast<std::size_t>(settledLevelSeconds * rate))));
         if (const Hop* hop = voicedHopFor(centre, end)) fitSettled(*hop, centre, end, frame);
         last.running = frame.pitch.has_value();
         if (!last.running) last.pitch = 0.0, unrest.hearNothing();
         settled.push_back(frame);
     }
 
-    // The hop whose pitch belongs to `centre`: its own, or within 45 ms the first of the note that had begun by then.
+    // The hop whose pitch belongs to `centre`: its own, or within heardSoonAfter the first of the note that had begun by then.
     const Hop* voicedHopFor(std::size_t centre, std::size_t end) const {
-        for (std::size_t at = centre; at <= std::min(end, centre + static_cast<std::size_t>(0.045 * rate));
+        for (std::size_t at = centre; at <= std::min(end, centre + static_cast<std::size_t>(heardSoonAfter * rate));
              at += hopSamples) {
             const Hop* hop = hopAt(at);
             if (hop == nullptr) return nullptr;
@@ -643,7 +694,7 @@ struct PitchTracker::State : Course {
         if (last.running && last.start == hop.noteStart) {
             const double predicted =
                 last.tone.pitch.value + last.tone.slope * static_cast<double>(centre - last.at) / rate;
-            if (std::abs(1200.0 * std::log2(predicted / hertz)) < 25.0) {
+            if (std::abs(1200.0 * std::log2(predicted / hertz)) < settledFromBefore) {
                 return {predicted, last.tone.slope, true};
             }
         }
@@ -655,17 +706,14 @@ struct PitchTracker::State : Course {
         request.start = {Hertz(from.hertz), from.slope, note.inharmonicityFor(from.hertz)};
         request.moment = moment;
         request.taper = true;
-        request.slopeSd = 6000.0;
         PartialFit::Result result;
         if (!from.warm) {
-            request.partials = 3;
-            request.steps = 2;
+            follow(settledFirst, request);
             result = partialFit.fit(samples, request);
             if (!result.usable) return result;
             request.start = result.tone;
         }
-        request.partials = 10;
-        request.steps = 2;
+        follow(settledFit, request);
         request.inharmonicitySd = note.inharmonicitySd;
         request.partialsDisagree = true;
         return fitBright(samples, request);
@@ -687,28 +735,30 @@ struct PitchTracker::State : Course {
 
     void fitSettled(const Hop& hop, std::size_t centre, std::size_t end, PitchFrame& frame) noexcept {
         double fastest = 0.0;
-        for (std::size_t at = backFrom(centre, 0.02); at <= std::min(end, centre + lagSamples * 2 / 3);
+        for (std::size_t at = backFrom(centre, fastestFrom); at <= std::min(end, centre + lagSamples * 2 / 3);
              at += hopSamples)
             if (const Hop* h = hopAt(at); h != nullptr && h->voiced) fastest = std::max(fastest, std::abs(h->speed));
         const SettledStart from = settledStart(hop, centre);
         const double hertz = from.hertz;
         const bool moving = fastest > movingCentsPerSecond;
-        const double half = std::max(moving ? movingHalfSeconds : steadyHalfSeconds, 2.0 / hertz);
+        const double half = std::max(moving ? movingHalfSeconds : steadyHalfSeconds, leastSettledPeriods / hertz);
         const auto halfSamples = static_cast<std::size_t>(half * rate);
         std::size_t begin = std::max(hop.noteStart, centre - std::min(centre, halfSamples));
         std::size_t stop = std::min(end, centre + halfSamples);
         for (std::size_t i = 0; i < std::min(strokeCount, strokes.size()); ++i)
             if (strokes[i] > centre) stop = std::min(stop, strokes[i]);
-        if (end - begin > bufferSamples || stop <= begin || static_cast<double>(stop - begin) < 2.0 * rate / hertz)
+        if (end - begin > bufferSamples || stop <= begin
+            || static_cast<double>(stop - begin) < leastSettledPeriods * rate / hertz)
             return;
         const auto samples = stretch(begin, stop);
 
         const PartialFit::Result result = fitAround(from, samples, static_cast<double>(centre - begin));
-        const auto [other, otherPitch] = otherNote(result, 0.5);
+        const auto [other, otherPitch] = otherNote(result, settledBesideClarity);
         const double pitch = result.tone.pitch.value;
-        if (!result.usable || result.residual > (!moving && other > Decibels(-10.0) ? 0.85 : 0.7)
+        if (!result.usable
+            || result.residual > (!moving && other > strongOther ? settledBesideResidual : settledResidual)
             || pitch < config.lowest.value || pitch > config.highest.value
-            || std::abs(1200.0 * std::log2(pitch / hertz)) > 120.0)
+            || std::abs(1200.0 * std::log2(pitch / hertz)) > settledFromStart)
             return;
         if (!last.running || last.start != hop.noteStart) last.levelCount = 0;
         last.tone = result.tone;
@@ -735,7 +785,7 @@ struct PitchTracker::State : Course {
             unrest.hear({hop.noteStart, static_cast<double>(centre - hop.noteStart) / rate, moving || away > 0.0,
                          frame.pitch.value(), std::span<const float>(result.power).first(result.partials)});
         frame.sd = Cents(std::hypot(frame.sd.value, frame.wander.value));
-        if (!moving && result.partials >= 4 && hop.noteStart == note.start) {
+        if (!moving && result.partials >= stiffPartials && hop.noteStart == note.start) {
             note.inharmonicity = result.tone.inharmonicity;
             note.inharmonicitySd = std::clamp(3.0 * result.inharmonicitySd, 3e-6, unknownInharmonicitySd);
             note.inharmonicityAt = pitch;
@@ -800,11 +850,11 @@ struct PitchTracker::State : Course {
         if (!shared) return;
         const double period = frame.pitch->value;
         // one string was heard there before
-        if (last.pitch > 0.0 && note.keepsOctave() && std::abs(std::log2(period / last.pitch)) < 1.0 / 24.0) return;
+        if (last.pitch > 0.0 && note.keepsOctave() && std::abs(std::log2(period / last.pitch)) < sameOctaves) return;
         const double low = period * static_cast<double>(shared->lower),
                      high = period * static_cast<double>(shared->upper);
         const double fromLow = std::abs(std::log2(low / last.pitch)), fromHigh = std::abs(std::log2(high / last.pitch));
-        const bool before = last.pitch > 0.0 && std::min(fromLow, fromHigh) < 1.0 / 12.0;
+        const bool before = last.pitch > 0.0 && std::min(fromLow, fromHigh) < nearOctaves;
         const bool onLow = before ? fromLow < fromHigh : shared->lowerPower >= shared->upperPower;
         if (std::max(low, high) > config.highest.value) return;
         frame.pitch = Hertz(onLow ? low : high);
@@ -826,12 +876,12 @@ struct PitchTracker::State : Course {
             rest = rest.subspan((rest.size() - coarse.longestSamples()) / 2, coarse.longestSamples());
         const auto candidate = coarse.find(rest, std::nullopt);
         if (!candidate || candidate->clarity < clarityAsked
-            || (candidate->pitch.value < 310.0 && couldBeMains(candidate->pitch.value)))
+            || (candidate->pitch.value < mainsBelow && couldBeMains(candidate->pitch.value)))
             return {};
         const double ratio = candidate->pitch.value / fit.tone.pitch.value;
         const double harmonic = ratio >= 1.0 ? std::round(ratio) : 1.0 / std::round(1.0 / ratio);
-        // A slide's last fret is no second string.
-        if (std::abs(1200.0 * std::log2(ratio / harmonic)) < 40.0 || std::abs(1200.0 * std::log2(ratio)) < 130.0)
+        if (std::abs(1200.0 * std::log2(ratio / harmonic)) < harmonicWithin
+            || std::abs(1200.0 * std::log2(ratio)) < otherApart)
             return {};
         return {Decibels(std::max(PitchFrame::noOtherNote.value, 10.0 * std::log10(fit.residual * candidate->clarity))),
                 candidate->pitch};
