@@ -5,7 +5,6 @@
 #include <cassert>
 #include <cmath>
 #include <numbers>
-#include <numeric>
 #include <vector>
 
 #include "dsp/coarse_period.h"
@@ -15,6 +14,7 @@
 #include "dsp/partial_fit.h"
 #include "dsp/partial_unrest.h"
 #include "dsp/pitch_smoother.h"
+#include "dsp/sounding_partials.h"
 #include "dsp/spectral_onset.h"
 
 namespace landfall {
@@ -97,17 +97,72 @@ constexpr double leastSettledSd = 0.1;
 // B of a string nobody told us about: guitars lie between 1e-5 and 6e-4.
 constexpr double unknownInharmonicity = 1e-4;
 constexpr double unknownInharmonicitySd = 1.5e-4;
+constexpr double hintDoubt = 0.3, hintDoubtLeast = 1e-6;  // of a B that we were told
 // In three periods B is seen less well and takes what the stroke's noise does; more than this made recorded notes worse
 // in their first 0.1 s.
 constexpr double provisionalInharmonicitySd = 1e-4;
 
-// A weaker second note is not looked for: it does not spoil a pitch.
+// How a fit goes about it: of so many partials, in so many steps, its slope held to so many cents per second. The first
+// one finds the place from a rough pitch, the next one measures there.
+struct Plan {
+    std::size_t partials;
+    int steps;
+    double slopeSd;
+};
+constexpr Plan provisionalFirst{3, 3, 300.0}, provisionalFit{8, 2, 6000.0};
+constexpr Plan besideFit{10, 2, 300.0};
+constexpr Plan settledFirst{3, 2, 6000.0}, settledFit{10, 2, 6000.0};
+constexpr double longestFitSeconds = 0.13;
+// What a fit may leave unexplained, and how unsure it may be, to be a pitch.
+constexpr double goodResidual = 0.5, goodSd = 15.0;  // cents
+constexpr double brightResidual = 0.3;               // above it partials from the ninth up join in
+constexpr double manyResidual = 0.2;     // many partials of a period taken too long explain half of any noise
+constexpr double besideResidual = 0.85;  // beside another string
+constexpr double settledResidual = 0.7, settledBesideResidual = 0.85;
+constexpr double leastPeriods = 1.6, leastBesidePeriods = 3.0, leastBesideSeconds = 0.03, leastSettledPeriods = 2.0;
+constexpr double settledFromStart = 120.0, settledFromBefore = 25.0;  // cents that a fit may go from where it began
+constexpr std::size_t stiffPartials = 4;                              // that tell B
+
+// How periodic a sound is that holds a note, begins one, is a note by itself, is a first look that needs no second, or
+// what a fit leaves beside a pitch. A shorter stretch must be clearer than a longer one.
+constexpr double heldClarity = 0.5, freshClarity = 0.75, loneClarity = 0.9, clearClarity = 0.9;
+constexpr double attackClarity = 0.85, shorterBy = 0.05;
+constexpr double clearSd = 5.0;                                                      // cents
+constexpr std::array<double, 5> attackStretches{0.036, 0.024, 0.016, 0.012, 0.008};  // s, the newest sound
+constexpr double besideClarity = 0.7, settledBesideClarity = 0.5;
+constexpr double periodWithin = 150.0, coldPeriodWithin = 250.0;  // cents between a period and the fit about it
+constexpr Decibels strongOther{-10.0};                            // a second note that makes one of no single string
+// dBFS: of no note, and of a note that is clear but under the noise
+constexpr double silentLevel = -90.0, faintLevel = -78.0;
+constexpr Decibels emptyLevel{-140.0};
+constexpr double shortLevelSeconds = 0.008, settledLevelSeconds = 0.010;
+constexpr std::size_t learnHops = 4;  // at the beginning
+
+constexpr double alikeWithin = 60.0;     // cents between two looks at one note
+constexpr int oldNoteLooks = 4;          // that must agree where no stroke was heard
+constexpr double leastMeasuredSd = 0.3;  // cents
+constexpr double surelyMoving = 500.0,
+                 unknownSpeedSd = 600.0;  // cents per second: sd of a slope that tells, of a start
+constexpr double fastestFrom = 0.02;      // s back; a step makes the settled window short
+constexpr double heardSoonAfter = 0.045;  // s: a moment that had no pitch yet has the note's first
+
+// A weaker second note is not looked for: it does not spoil a pitch. Nor is one a harmonic, or a slide's last fret.
 constexpr double leastOtherShare = 0.02;
+constexpr double harmonicWithin = 40.0, otherApart = 130.0;  // cents
+constexpr double mainsBelow = 310.0;                         // Hz: a hum's multiples that are strong enough
+// In octaves: what was heard before is the same note, or one of two strings.
+constexpr double sameOctaves = 1.0 / 24.0, nearOctaves = 1.0 / 12.0;
 
 double centsOf(double hertz) { return 1200.0 * std::log2(hertz / standardA4.value); }
 double hertzOf(double cents) { return standardA4.value * std::exp2(cents / 1200.0); }
 double hertzPerSecond(double hertz, double centsPerSecond) { return hertz * centsPerSecond * std::log(2.0) / 1200.0; }
 double centsPerSecond(double hertz, double slope) { return slope / hertz * 1200.0 / std::log(2.0); }
+
+void follow(const Plan& plan, PartialFit::Request& request) {
+    request.partials = plan.partials;
+    request.steps = plan.steps;
+    request.slopeSd = plan.slopeSd;
+}
 
 // Multiples of 50 and 60 Hz within 14 cents: a hum can sit there, and a note that does must rise above what was there
 // before.
@@ -119,109 +174,90 @@ bool couldBeMains(double hertz) {
     return false;
 }
 
-// The share of the sound in partials that are no multiples of `factor`.
-double shareBetween(const PartialFit::Result& fit, std::size_t factor) {
-    double between = 0.0, all = 1e-20;
-    for (std::size_t k = 1; k <= fit.partials; ++k) {
-        const double power = static_cast<double>(fit.power[k - 1]);
-        all += power;
-        if (k % factor != 0) between += power;
-    }
-    return between / all;
-}
+}  // namespace
 
-// What the period was taken too long by: 1, or 2 or 3 where only every second or third partial sounds (a plucked string
-// cannot lack all its odd partials: no place of the pick or the pickup is a node of every one), or where two strings in
-// a ratio of small whole numbers share a long period (looked for if `pairsToo`), that of the one nearer to `expected`,
-// else of the stronger one.
-std::size_t emptyPeriods(const PartialFit::Result& fit, bool pairsToo, std::optional<Hertz> expected) {
-    constexpr double emptyShare = 0.03;
-    double all = 0.0;
-    for (std::size_t k = 0; k < fit.partials; ++k) all += static_cast<double>(fit.power[k]);
-    const auto between = [&fit](std::size_t a, std::size_t b) {
-        double sum = 0.0;
-        for (std::size_t k = 1; k <= fit.partials; ++k)
-            if (k % a != 0 && k % b != 0) sum += static_cast<double>(fit.power[k - 1]);
-        return sum;
-    };
-    for (std::size_t factor : {2u, 3u})
-        if (fit.partials >= 2 * factor && between(factor, factor) < emptyShare * all) return factor;
-    if (!pairsToo) return 1;
-    // Third, fourth, sixth, fifth. Of the fifth's partials only 1, 5 and 7 tell, so they must be emptier. Each string
-    // has a first and a second partial: without this, a dying note that is left with its own second and third partials
-    // would be taken for two.
-    constexpr std::array<std::array<std::size_t, 2>, 4> pairs{{{4, 5}, {3, 4}, {3, 5}, {2, 3}}};
-    for (const auto& [a, b] : pairs) {
-        const auto bare = [&fit, all](std::size_t k) {
-            return 2 * k > fit.partials || fit.power[k - 1] < static_cast<float>(0.01 * all)
-                   || fit.power[2 * k - 1] < 0.01f * fit.power[k - 1];
-        };
-        if (bare(a) || bare(b)) continue;
-        if (between(a, b) > (a == 2 ? 0.2 : 1.0) * emptyShare * all) continue;
-        if (expected) {
-            const double lower =
-                std::abs(interval(*expected, Hertz(static_cast<double>(a) * fit.tone.pitch.value)).value);
-            const double upper =
-                std::abs(interval(*expected, Hertz(static_cast<double>(b) * fit.tone.pitch.value)).value);
-            if (std::min(lower, upper) < 150.0) return lower < upper ? a : b;
-        }
-        return between(b, b) < between(a, a) ? b : a;
-    }
-    return 1;
-}
+namespace {
 
-// Two strings whose fitted period is one they share, such as 5 : 6 of a minor third: only the multiples of `lower` and
-// `upper` sound.
-struct SharedPeriod {
-    std::size_t lower = 0, upper = 0;
-    double lowerPower = 0.0, upperPower = 0.0, power = 0.0;
+struct Hop {
+    std::size_t end = 0;  // working samples
+    bool voiced = false;
+    std::size_t noteStart = 0;
+    double cents = 0.0;  // at end
+    double speed = 0.0;
 };
 
-// From a third (6 : 7) to a seventh (4 : 7). One string cannot lack its first two partials and all others that are no
-// such multiples; it can lack the first and fifth (2 : 3), so that a fifth has to be told otherwise.
-std::optional<SharedPeriod> sharedPeriod(const PartialFit::Result& fit) {
-    constexpr double emptyShare = 0.03, leastShare = 0.05;
-    for (std::size_t lower = 3; lower <= 6; ++lower) {
-        for (std::size_t upper = lower + 1; upper < 2 * lower && upper <= 8; ++upper) {
-            if (std::gcd(lower, upper) != 1 || upper + 1 > fit.partials) continue;
-            SharedPeriod found{lower, upper};
-            double rest = 0.0;
-            for (std::size_t k = 1; k <= fit.partials; ++k) {
-                const double power = static_cast<double>(fit.power[k - 1]);
-                found.power += power;
-                if (k % lower == 0) found.lowerPower += power;
-                else if (k % upper == 0) found.upperPower += power;
-                else rest += power;
-            }
-            const auto sounds = [&](std::size_t first, double power) {
-                return power > leastShare * found.power
-                       && static_cast<double>(fit.power[first - 1]) > leastShare * power;
-            };
-            if (rest < emptyShare * found.power && sounds(lower, found.lowerPower) && sounds(upper, found.upperPower))
-                return found;
-        }
+// What is followed from a stroke on. The next stroke puts another in its place.
+struct FollowedNote {
+    std::size_t start = 0;  // working samples
+    bool fresh = true;      // no measurement since the stroke
+    int goodHops = 0, leaps = 0, aloneHops = 0;
+    int commonHops = 0;               // for which a common period with something else has been refused
+    int fullHops = 0, emptyHops = 0;  // with and without all partials
+    double lastGoodCents = 0.0;
+
+    double inharmonicity = unknownInharmonicity, inharmonicitySd = unknownInharmonicitySd;
+    double inharmonicityAt = 0.0;  // Hz; 0: not measured
+
+    PartialFit::Heard heard{};               // by the last provisional fit
+    std::size_t heardFrom = 0, heardTo = 0;  // working samples
+    double heardResidual = 1.0;
+
+    // While bending, tension rises: B falls with the square of the pitch (Fletcher & Rossing, section 2.18).
+    double inharmonicityFor(double hertz) const {
+        return inharmonicityAt > 0.0 ? inharmonicity * std::pow(inharmonicityAt / hertz, 2.0) : inharmonicity;
     }
-    return std::nullopt;
-}
+    bool keepsOctave() const { return fullHops >= fullHopsEnough && emptyHops <= emptyHopsMost; }
+};
+
+// The settled stream's last fit, and what its slopes and levels were before.
+struct SettledNote {
+    bool running = false;
+    PartialFit::Tone tone{};
+    std::size_t at = 0, start = 0;
+    double pitch = 0.0;  // Hz, of the frame before; 0 after a pause
+
+    struct Slope {
+        std::size_t centre = 0, noteStart = 0;
+        double slope = 0.0, sd = 0.0;  // cents per second
+    };
+    std::array<Slope, 4> slopes{};
+    std::size_t slopeCount = 0;
+
+    std::array<double, 20> levels{};  // of the last settled frames of a note, dBFS
+    std::size_t levelCount = 0;
+};
+
+// All that a reset forgets, but for what the other blocks and the buffers hold.
+struct Course {
+    static constexpr std::size_t hopsKept = 64;
+
+    std::size_t count = 0;  // working samples so far
+    double thump = 0.0;     // what lies below thumpHertz
+    std::array<Hop, hopsKept> hops{};
+    std::size_t hopCount = 0;
+    std::array<std::size_t, 8> strokes{};
+    std::size_t strokeCount = 0;
+
+    PitchSmoother smoother{};
+    PartialUnrest unrest{};
+    PitchTracker::StringHint stringHint{};
+    bool voiced = false;
+    bool loud = false;  // at the last hop
+    int badHops = 0;
+    FollowedNote note{};
+    SettledNote last{};
+};
 
 }  // namespace
 
-struct PitchTracker::State {
+struct PitchTracker::State : Course {
     enum class Sound { whole, aboveThump };
-    struct Hop {
-        std::size_t end = 0;  // working samples
-        bool voiced = false;
-        std::size_t noteStart = 0;
-        double cents = 0.0;  // at end
-        double speed = 0.0;
-    };
     struct Measured {
         bool good = false;
         double moment = 0.0;  // working samples
         double cents = 0.0, sd = 0.0, speed = 0.0, speedSd = 0.0;
         std::size_t factor = 1;  // of the pitch it was started from
     };
-    static constexpr std::size_t hopsKept = 64;
 
     // Fixed after construction.
     Config config;
@@ -234,48 +270,11 @@ struct PitchTracker::State {
     OnsetDetector onsetDetector;
     SpectralOnset spectralOnset;
     NoiseGate gate;
-    PitchSmoother smoother;
-    PartialUnrest unrest;
-    StringHint stringHint;
 
     // The last bufferSamples, twice, so that every stretch lies in one piece; and the same without what lies below
     // thumpHertz.
     std::vector<float> buffer, bufferAboveThump;
-    double thump = 0.0, thumpShare;  // what lies below, and how much of the rest a sample adds to it
-    std::size_t count = 0;           // working samples so far
-    std::array<Hop, hopsKept> hops{};
-    std::size_t hopCount = 0;
-    std::array<std::size_t, 8> strokes{};
-    std::size_t strokeCount = 0;
-
-    std::size_t noteStart = 0;
-    bool voiced = false;
-    bool freshNote = true;  // no measurement since the stroke
-    bool loud = false;      // at the last hop
-    int goodHops = 0, badHops = 0, leaps = 0, aloneHops = 0;
-    int commonHops = 0;               // for which a common period with something else has been refused
-    int fullHops = 0, emptyHops = 0;  // with and without all partials, of the note that is followed
-    double lastGoodCents = 0.0;
-
-    PartialFit::Heard lastHeard;             // by the last provisional fit
-    std::size_t heardFrom = 0, heardTo = 0;  // working samples
-    double heardResidual = 1.0;
-
-    double inharmonicity = unknownInharmonicity, inharmonicitySd = unknownInharmonicitySd, inharmonicityAt = 0.0;
-    bool settledRunning = false;
-    PartialFit::Tone settledTone;
-    std::size_t settledAt = 0, settledNote = 0;
-    double settledPitch = 0.0;  // Hz, of the frame before; 0 after a pause
-
-    struct Slope {
-        std::size_t centre = 0, noteStart = 0;
-        double slope = 0.0, sd = 0.0;  // cents per second
-    };
-    std::array<Slope, 4> slopes{};
-    std::size_t slopeCount = 0;
-
-    std::array<double, 20> levels{};  // of the last settled frames of a note, dBFS
-    std::size_t levelCount = 0;
+    double thumpShare;  // how much of what lies above a sample adds to what lies below
 
     std::vector<PitchFrame> provisional, settled;
     std::vector<Onset> onsets;
@@ -287,8 +286,9 @@ struct PitchTracker::State {
           bufferSamples(static_cast<std::size_t>(bufferSeconds * rate)),
           lagSamples(static_cast<std::size_t>(settledLagSeconds * rate)),
           coarse({rate, wanted.lowest, wanted.highest, Seconds(coarseSeconds)}),
-          partialFit({rate, static_cast<std::size_t>(0.13 * rate)}), onsetDetector({rate}), spectralOnset({rate}),
-          gate({Seconds(hopSeconds)}), buffer(2 * bufferSamples, 0.0f), bufferAboveThump(2 * bufferSamples, 0.0f),
+          partialFit({rate, static_cast<std::size_t>(longestFitSeconds * rate)}), onsetDetector({rate}),
+          spectralOnset({rate}), gate({Seconds(hopSeconds)}), buffer(2 * bufferSamples, 0.0f),
+          bufferAboveThump(2 * bufferSamples, 0.0f),
           thumpShare(1.0 - 1.0 / (1.0 + 2.0 * std::numbers::pi * thumpHertz / rate)) {
         assert(wanted.sampleRate >= 16000.0 && wanted.sampleRate <= 192000.0);
         const std::size_t frames = maxBlockSamples / (hopSamples * decimator.factor()) + 2;
@@ -309,9 +309,9 @@ struct PitchTracker::State {
     }
     std::span<const float> stretch(std::size_t begin, std::size_t end, Sound sound = Sound::whole) const {
         const std::size_t length = end - begin;
-        const std::size_t last = (end - 1) % bufferSamples + bufferSamples;
+        const std::size_t newest = (end - 1) % bufferSamples + bufferSamples;
         return std::span<const float>(sound == Sound::whole ? buffer : bufferAboveThump)
-            .subspan(last + 1 - length, length);
+            .subspan(newest + 1 - length, length);
     }
     std::size_t backFrom(std::size_t end, double seconds) const {
         const auto samples = static_cast<std::size_t>(seconds * rate);
@@ -320,13 +320,8 @@ struct PitchTracker::State {
     double levelBetween(std::size_t begin, std::size_t end) const {
         double sum = 0.0;
         for (float x : stretch(begin, end)) sum += static_cast<double>(x) * static_cast<double>(x);
-        return std::max(-140.0, 10.0 * std::log10(2.0 * sum / static_cast<double>(end - begin) + 1e-30));
+        return std::max(emptyLevel.value, 10.0 * std::log10(2.0 * sum / static_cast<double>(end - begin) + 1e-30));
     }
-    double inharmonicityFor(double hertz) const {
-        // While bending, tension rises: B falls with the square of the pitch (Fletcher & Rossing, section 2.18).
-        return inharmonicityAt > 0.0 ? inharmonicity * std::pow(inharmonicityAt / hertz, 2.0) : inharmonicity;
-    }
-
     void pushSample(float sample) noexcept {
         const std::optional<float> working = decimator.push(sample);
         if (!working) return;
@@ -346,12 +341,11 @@ struct PitchTracker::State {
     void takeStroke(const OnsetDetector::Stroke& stroke) noexcept {
         strokes[strokeCount % strokes.size()] = stroke.sample;
         ++strokeCount;
-        noteStart = stroke.sample;
-        freshNote = true;
-        goodHops = aloneHops = fullHops = emptyHops = 0;
-        inharmonicity = stringHint.inharmonicity.value_or(unknownInharmonicity);
-        inharmonicitySd = stringHint.inharmonicity ? 0.3 * inharmonicity + 1e-6 : unknownInharmonicitySd;
-        inharmonicityAt = 0.0;
+        note = {.start = stroke.sample};
+        if (stringHint.inharmonicity) {
+            note.inharmonicity = *stringHint.inharmonicity;
+            note.inharmonicitySd = hintDoubt * note.inharmonicity + hintDoubtLeast;
+        }
         if (onsets.size() < onsets.capacity())
             onsets.push_back({availableTime(count), momentTime(static_cast<double>(stroke.sample)), stroke.rise});
     }
@@ -360,8 +354,8 @@ struct PitchTracker::State {
     void takeRise(const SpectralOnset::Rise& rise) noexcept {
         if (breaks.size() < breaks.capacity())
             breaks.push_back({momentTime(static_cast<double>(rise.sample)), rise.strength});
-        const std::size_t last = strokeCount > 0 ? strokes[(strokeCount - 1) % strokes.size()] : 0;
-        const bool heard = strokeCount > 0 && rise.sample < last + static_cast<std::size_t>(sameStrokeSeconds * rate);
+        const std::size_t before = strokeCount > 0 ? strokes[(strokeCount - 1) % strokes.size()] : 0;
+        const bool heard = strokeCount > 0 && rise.sample < before + static_cast<std::size_t>(sameStrokeSeconds * rate);
         if (!heard && rise.strength > clearRise)
             takeStroke({rise.sample, Decibels(20.0 * std::numbers::log10e * rise.strength)});
     }
@@ -371,33 +365,29 @@ struct PitchTracker::State {
         Measured measured;
         const double wanted = std::max(provisionalPeriods / hertz, provisionalSeconds);
         const std::size_t begin = std::max(oldest, backFrom(end, wanted));
-        if (end <= begin || static_cast<double>(end - begin) < 1.6 * rate / hertz) return measured;
+        if (end <= begin || static_cast<double>(end - begin) < leastPeriods * rate / hertz) return measured;
         const auto samples = stretch(begin, end, sound);
         PartialFit::Request request;
         request.moment = 0.5 * static_cast<double>(samples.size() - 1);
-        request.start = {Hertz(hertz), slope, inharmonicityFor(hertz)};
+        request.start = {Hertz(hertz), slope, note.inharmonicityFor(hertz)};
         PartialFit::Result result;
         if (cold) {
-            request.partials = 3;
-            request.steps = 3;
-            request.slopeSd = 300.0;
+            follow(provisionalFirst, request);
             result = partialFit.fit(samples, request);
             if (!result.usable) return measured;
             request.start = result.tone;
         }
-        request.partials = 8;
-        request.steps = 2;
-        request.slopeSd = 6000.0;
-        request.inharmonicitySd = std::min(inharmonicitySd, provisionalInharmonicitySd);
+        follow(provisionalFit, request);
+        request.inharmonicitySd = std::min(note.inharmonicitySd, provisionalInharmonicitySd);
         result = fitBright(samples, request);
         if (!result.usable) return measured;
         const double pitch = result.tone.pitch.value;
-        const std::size_t factor = emptyPeriods(result, aloneHops < aloneHopsEnough, stringHint.expected);
-        if (!cold && end - noteStart >= static_cast<std::size_t>(thumpSeconds * rate)) {
-            emptyHops = factor > 1 ? emptyHops + 1 : 0;
-            if (std::min(shareBetween(result, 2), shareBetween(result, 3)) > fullShare) ++fullHops;
+        const std::size_t factor = emptyPeriods(result, note.aloneHops < aloneHopsEnough, stringHint.expected);
+        if (!cold && end - note.start >= static_cast<std::size_t>(thumpSeconds * rate)) {
+            note.emptyHops = factor > 1 ? note.emptyHops + 1 : 0;
+            if (shareBetweenMultiples(result) > fullShare) ++note.fullHops;
         }
-        if (factor > 1 && (cold || !keepsOctave())) {
+        if (factor > 1 && (cold || !note.keepsOctave())) {
             const double higher = pitch * static_cast<double>(factor);
             if (!cold || higher > config.highest.value) return measured;
             measured = measureAround(higher, result.tone.slope * static_cast<double>(factor), end, oldest, cold, sound);
@@ -405,20 +395,19 @@ struct PitchTracker::State {
             return measured;
         }
         if (pitch < config.lowest.value || pitch > config.highest.value) return measured;
-        // Many partials of a period taken too long explain half of any noise.
-        if (cold && result.partials > 8 && result.residual > 0.2) return measured;
+        if (cold && result.partials > provisionalFit.partials && result.residual > manyResidual) return measured;
         measured.moment = static_cast<double>(begin) + request.moment;
         measured.cents = centsOf(pitch);
         measured.sd = result.sd.value;
         measured.speed = centsPerSecond(pitch, result.tone.slope);
         measured.speedSd = result.slopeSd;
-        measured.good = result.residual < 0.5 && result.sd.value < 15.0;
-        if (!cold && measured.good && result.residual < aloneResidual) ++aloneHops;
+        measured.good = result.residual < goodResidual && result.sd.value < goodSd;
+        if (!cold && measured.good && result.residual < aloneResidual) ++note.aloneHops;
         if (measured.good) {
-            lastHeard = partialFit.heard();
-            heardFrom = begin;
-            heardTo = end;
-            heardResidual = result.residual;
+            note.heard = partialFit.heard();
+            note.heardFrom = begin;
+            note.heardTo = end;
+            note.heardResidual = result.residual;
         }
         return measured;
     }
@@ -427,10 +416,10 @@ struct PitchTracker::State {
     // these join in.
     PartialFit::Result fitBright(std::span<const float> samples, PartialFit::Request& request) noexcept {
         const auto result = partialFit.fit(samples, request);
-        if (!result.usable || result.residual < 0.3 || result.partials < request.partials) return result;
+        if (!result.usable || result.residual < brightResidual || result.partials < request.partials) return result;
         request.start = result.tone;
         request.partials = PartialFit::maxPartials;
-        request.inharmonicitySd = inharmonicitySd;
+        request.inharmonicitySd = note.inharmonicitySd;
         const auto brighter = partialFit.fit(samples, request);
         return brighter.usable && brighter.residual < result.residual ? brighter : result;
     }
@@ -439,24 +428,23 @@ struct PitchTracker::State {
     // well.
     Measured measureBesideAnother(double hertz, std::size_t end) noexcept {
         Measured measured;
-        const std::size_t begin = std::max(noteStart, backFrom(end, coarseSeconds));
-        if (static_cast<double>(end - begin) < std::max(0.03 * rate, 3.0 * rate / hertz)) return measured;
+        const std::size_t begin = std::max(note.start, backFrom(end, coarseSeconds));
+        if (static_cast<double>(end - begin) < std::max(leastBesideSeconds, leastBesidePeriods / hertz) * rate)
+            return measured;
         const auto samples = stretch(begin, end);
         PartialFit::Request request;
         request.moment = 0.5 * static_cast<double>(samples.size() - 1);
-        request.start = {Hertz(hertz), 0.0, inharmonicityFor(hertz)};
-        request.partials = 3;
-        request.steps = 3;
-        request.slopeSd = 300.0;
+        request.start = {Hertz(hertz), 0.0, note.inharmonicityFor(hertz)};
+        follow(provisionalFirst, request);
         auto result = partialFit.fit(samples, request);
         if (!result.usable) return measured;
         request.start = result.tone;
-        request.partials = 10;
-        request.steps = 2;
+        follow(besideFit, request);
         result = partialFit.fit(samples, request);
-        if (!result.usable || result.residual > 0.85 || result.sd.value > 15.0 || emptyPeriods(result, true, {}) != 1)
+        if (!result.usable || result.residual > besideResidual || result.sd.value > goodSd
+            || emptyPeriods(result, true, {}) != 1)
             return measured;
-        if (otherNote(result, 0.7).level < Decibels(-10.0)) return measured;
+        if (otherNote(result, besideClarity).level < strongOther) return measured;
         const double pitch = result.tone.pitch.value;
         measured = {true,
                     static_cast<double>(begin) + request.moment,
@@ -470,11 +458,11 @@ struct PitchTracker::State {
     void hop() noexcept {
         const std::size_t end = count;
         const double level = levelBetween(backFrom(end, levelSeconds), end);
-        const double shortLevel = levelBetween(backFrom(end, 0.008), end);
-        loud = gate.update(Decibels(std::max(level, freshNote ? shortLevel : level)),
-                           !voiced && goodHops == 0
-                               && (hopCount < 4 || strokeCount == 0
-                                   || end - noteStart > static_cast<std::size_t>(newNoteSeconds * rate)));
+        const double shortLevel = levelBetween(backFrom(end, shortLevelSeconds), end);
+        loud = gate.update(Decibels(std::max(level, note.fresh ? shortLevel : level)),
+                           !voiced && note.goodHops == 0
+                               && (hopCount < learnHops || strokeCount == 0
+                                   || end - note.start > static_cast<std::size_t>(newNoteSeconds * rate)));
         const bool stepped = hasStepped(end);
         look(end, level);
         record(end);
@@ -486,12 +474,13 @@ struct PitchTracker::State {
     // Whether the newest sound is no longer what the last fit goes on to: another fret, of which the window has heard
     // too little to name it.
     bool hasStepped(std::size_t end) const noexcept {
-        if (!voiced || heardTo + hopSamples != end || end - noteStart < static_cast<std::size_t>(attackSeconds * rate))
+        if (!voiced || note.heardTo + hopSamples != end
+            || end - note.start < static_cast<std::size_t>(attackSeconds * rate))
             return false;
         const std::size_t newest = backFrom(end, newestSeconds);
         const double unforeseen =
-            partialFit.unforeseen(lastHeard, stretch(newest, end), static_cast<double>(newest - heardFrom));
-        return unforeseen > steppedTimes * (heardResidual + steppedLeast);
+            partialFit.unforeseen(note.heard, stretch(newest, end), static_cast<double>(newest - note.heardFrom));
+        return unforeseen > steppedTimes * (note.heardResidual + steppedLeast);
     }
 
     // Halfway between two hops, from a stroke to its first pitch: it is seen so much sooner.
@@ -502,15 +491,13 @@ struct PitchTracker::State {
         if (voiced) provisional.push_back(frameAt(count, level));
     }
 
-    bool keepsOctave() const { return fullHops >= fullHopsEnough && emptyHops <= emptyHopsMost; }
-
     bool isNewNote(std::size_t end) const {
-        return freshNote && end - noteStart < static_cast<std::size_t>(newNoteSeconds * rate);
+        return note.fresh && end - note.start < static_cast<std::size_t>(newNoteSeconds * rate);
     }
 
     PitchFrame frameAt(std::size_t end, double level) const {
         PitchFrame frame{availableTime(end), availableTime(end), std::nullopt,
-                         Cents(0.0),         Decibels(level),    inharmonicity};
+                         Cents(0.0),         Decibels(level),    note.inharmonicity};
         if (!voiced) return frame;
         const auto now = smoother.at(frame.available);
         frame.pitch = Hertz(hertzOf(now.pitch.value));
@@ -520,7 +507,7 @@ struct PitchTracker::State {
 
     void record(std::size_t end) noexcept {
         Hop& hop = hops[hopCount % hopsKept];
-        hop = {end, voiced, noteStart, 0.0, 0.0};
+        hop = {end, voiced, note.start, 0.0, 0.0};
         if (voiced) {
             const auto now = smoother.at(availableTime(end));
             hop.cents = now.pitch.value;
@@ -533,12 +520,12 @@ struct PitchTracker::State {
     // hides a period that they already show.
     std::optional<CoarsePeriod::Candidate> findPeriod(std::size_t end, double level, std::optional<Hertz> near,
                                                       Sound attackHeard) noexcept {
-        const std::size_t oldest = std::max(noteStart, end - std::min(end, coarse.longestSamples()));
-        if (level <= -90.0) return std::nullopt;
+        const std::size_t oldest = std::max(note.start, end - std::min(end, coarse.longestSamples()));
+        if (level <= silentLevel) return std::nullopt;
         auto candidate = coarse.find(stretch(oldest, end), near);
         if (voiced || !loud) return candidate;
-        double asked = std::max(0.85, candidate ? candidate->clarity + 0.05 : 0.0);
-        for (double seconds : {0.036, 0.024, 0.016, 0.012, 0.008}) {
+        double asked = std::max(attackClarity, candidate ? candidate->clarity + shorterBy : 0.0);
+        for (const double seconds : attackStretches) {
             const std::size_t begin = std::max(oldest, backFrom(end, seconds));
             if (begin <= oldest) continue;
             for (const Sound sound : {Sound::whole, Sound::aboveThump}) {
@@ -548,7 +535,7 @@ struct PitchTracker::State {
                     shorter ? shorter->clarity + (sound == Sound::aboveThump ? aboveThumpWorth : 0.0) : 0.0;
                 if (worth <= asked) continue;
                 candidate = shorter;
-                asked = worth + 0.05;
+                asked = worth + shorterBy;
             }
         }
         return candidate;
@@ -558,31 +545,32 @@ struct PitchTracker::State {
     Measured measurePeriod(const std::optional<CoarsePeriod::Candidate>& candidate, std::size_t end,
                            std::optional<Hertz> near, Sound attackHeard) noexcept {
         Measured measured;
-        const double clarityAsked = voiced ? 0.5 : 0.75;
+        const double clarityAsked = voiced ? heldClarity : freshClarity;
         if (candidate && candidate->clarity >= clarityAsked) {
-            if (voiced && !freshNote && near) {
+            if (voiced && !note.fresh && near) {
                 const auto now = smoother.at(
                     momentTime(static_cast<double>(end)
                                - 0.5 * std::max(provisionalPeriods / near->value, provisionalSeconds) * rate));
                 const double hertz = hertzOf(now.pitch.value);
-                measured = measureAround(hertz, hertzPerSecond(hertz, now.speed), end, noteStart, false, attackHeard);
-                const double period =
-                    keepsOctave() && emptyHops > 0 ? std::max(1.0, std::round(candidate->pitch.value / hertz)) : 1.0;
-                if (measured.good && std::abs(measured.cents - centsOf(candidate->pitch.value / period)) > 150.0)
+                measured = measureAround(hertz, hertzPerSecond(hertz, now.speed), end, note.start, false, attackHeard);
+                const double period = note.keepsOctave() && note.emptyHops > 0
+                                          ? std::max(1.0, std::round(candidate->pitch.value / hertz))
+                                          : 1.0;
+                if (measured.good && std::abs(measured.cents - centsOf(candidate->pitch.value / period)) > periodWithin)
                     measured.good = false;
             }
             if (!measured.good) {
-                measured = measureAround(candidate->pitch.value, 0.0, end, noteStart, true, Sound::whole);
+                measured = measureAround(candidate->pitch.value, 0.0, end, note.start, true, Sound::whole);
                 if (attackHeard == Sound::aboveThump) {
                     // Partials that the whole sound shows to be empty are.
                     const Measured above =
-                        measureAround(candidate->pitch.value, 0.0, end, noteStart, true, attackHeard);
+                        measureAround(candidate->pitch.value, 0.0, end, note.start, true, attackHeard);
                     if (above.good && (!measured.good || above.factor >= measured.factor)) measured = above;
                 }
             }
             if (measured.good
                 && std::abs(measured.cents - centsOf(candidate->pitch.value * static_cast<double>(measured.factor)))
-                       > 250.0)
+                       > coldPeriodWithin)
                 measured.good = false;
         }
         if (!measured.good && candidate && loud && strokeCount > 0) {
@@ -597,23 +585,23 @@ struct PitchTracker::State {
     // both; a string does not fall an octave or more at once without a stroke, so for a while its own is kept.
     std::size_t commonPeriods(Hertz period, std::optional<Hertz> near, std::size_t end) noexcept {
         std::size_t factor = 1;
-        if (voiced && !freshNote && near && end - noteStart > static_cast<std::size_t>(newNoteSeconds * rate)) {
+        if (voiced && !note.fresh && near && end - note.start > static_cast<std::size_t>(newNoteSeconds * rate)) {
             const double times = std::clamp(std::round(near->value / period.value), 1.0, mostCommonPeriods);
             if (std::abs(centsOf(times * period.value) - centsOf(near->value))
                 < std::min(commonCents, commonSpan / times))
                 factor = static_cast<std::size_t>(times);
         }
-        commonHops = factor > 1 ? commonHops + 1 : 0;
-        return commonHops <= commonHopsMost ? factor : 1;
+        note.commonHops = factor > 1 ? note.commonHops + 1 : 0;
+        return note.commonHops <= commonHopsMost ? factor : 1;
     }
 
     // Period, fit, and what follows from them for the note.
     void look(std::size_t end, double level) noexcept {
         std::optional<Hertz> near;
-        if (voiced && !freshNote) near = Hertz(hertzOf(smoother.at(momentTime(static_cast<double>(end))).pitch.value));
-        else if (freshNote && stringHint.expected) near = stringHint.expected;
+        if (voiced && !note.fresh) near = Hertz(hertzOf(smoother.at(momentTime(static_cast<double>(end))).pitch.value));
+        else if (note.fresh && stringHint.expected) near = stringHint.expected;
         const Sound attackHeard =
-            end - noteStart < static_cast<std::size_t>(thumpSeconds * rate) ? Sound::aboveThump : Sound::whole;
+            end - note.start < static_cast<std::size_t>(thumpSeconds * rate) ? Sound::aboveThump : Sound::whole;
         const bool newNote = isNewNote(end);
         auto candidate = findPeriod(end, level, near, attackHeard);
         if (candidate)
@@ -621,39 +609,40 @@ struct PitchTracker::State {
                 Hertz(static_cast<double>(commonPeriods(candidate->pitch, near, end)) * candidate->pitch.value);
         Measured measured = measurePeriod(candidate, end, near, attackHeard);
         const bool audible = loud
-                             || (candidate && candidate->clarity > (voiced ? 0.5 : 0.9) && level > -78.0
-                                 && !couldBeMains(candidate->pitch.value));
+                             || (candidate && candidate->clarity > (voiced ? heldClarity : loneClarity)
+                                 && level > faintLevel && !couldBeMains(candidate->pitch.value));
         // The octave guard: without a stroke a pitch does not jump, unless it stays there. Partials that turn out empty
         // right after one are no jump: the stroke's own thump had filled them.
-        const bool attack = end - noteStart < static_cast<std::size_t>(attackSeconds * rate);
-        const bool leap = measured.good && voiced && !freshNote && near
+        const bool attack = end - note.start < static_cast<std::size_t>(attackSeconds * rate);
+        const bool leap = measured.good && voiced && !note.fresh && near
                           && std::abs(measured.cents - centsOf(near->value)) > guardCents;
-        leaps = leap ? leaps + 1 : 0;
-        if (leap && leaps < guardHops && !(attack && measured.factor > 1)) measured.good = false;
-        if (measured.good && audible) takeMeasurement(measured, newNote, candidate->clarity > 0.9 && measured.sd < 5.0);
+        note.leaps = leap ? note.leaps + 1 : 0;
+        if (leap && note.leaps < guardHops && !(attack && measured.factor > 1)) measured.good = false;
+        if (measured.good && audible)
+            takeMeasurement(measured, newNote, candidate->clarity > clearClarity && measured.sd < clearSd);
         else missMeasurement();
     }
 
     void takeMeasurement(const Measured& measured, bool newNote, bool clear) noexcept {
         badHops = 0;
         const Seconds moment = momentTime(measured.moment);
-        const Cents sd(std::hypot(measured.sd, 0.3));
-        const bool alike = goodHops > 0 && std::abs(measured.cents - lastGoodCents) < 60.0;
-        lastGoodCents = measured.cents;
-        goodHops = alike ? goodHops + 1 : 1;
-        if (!voiced && goodHops < (newNote ? (clear ? 1 : newNoteLooks) : 4)) return;
+        const Cents sd(std::hypot(measured.sd, leastMeasuredSd));
+        const bool alike = note.goodHops > 0 && std::abs(measured.cents - note.lastGoodCents) < alikeWithin;
+        note.lastGoodCents = measured.cents;
+        note.goodHops = alike ? note.goodHops + 1 : 1;
+        if (!voiced && note.goodHops < (newNote ? (clear ? 1 : newNoteLooks) : oldNoteLooks)) return;
         if (!voiced || !smoother.running() || !smoother.measure(moment, Cents(measured.cents), sd))
             smoother.start(moment, Cents(measured.cents), sd,
-                           measured.speedSd < 500.0 && std::abs(measured.speed) < PitchSmoother::fastestBend
+                           measured.speedSd < surelyMoving && std::abs(measured.speed) < PitchSmoother::fastestBend
                                ? measured.speed
                                : 0.0,
-                           600.0);
+                           unknownSpeedSd);
         voiced = true;
-        freshNote = false;
+        note.fresh = false;
     }
 
     void missMeasurement() noexcept {
-        goodHops = 0;
+        note.goodHops = 0;
         if (!voiced) return;
         if (++badHops > guardHops) {
             voiced = false;
@@ -673,18 +662,19 @@ struct PitchTracker::State {
         const std::size_t centre = end - lagSamples;
         PitchFrame frame{availableTime(end), momentTime(static_cast<double>(centre)),
                          std::nullopt,       Cents(0.0),
-                         Decibels(-140.0),   inharmonicity};
-        frame.level = Decibels(
-            levelBetween(backFrom(centre, 0.010), std::min(end, centre + static_cast<std::size_t>(0.010 * rate))));
+                         emptyLevel,         note.inharmonicity};
+        frame.level =
+            Decibels(levelBetween(backFrom(centre, settledLevelSeconds),
+                                  std::min(end, centre + static_cast<std::size_t>(settledLevelSeconds * rate))));
         if (const Hop* hop = voicedHopFor(centre, end)) fitSettled(*hop, centre, end, frame);
-        settledRunning = frame.pitch.has_value();
-        if (!settledRunning) settledPitch = 0.0, unrest.hearNothing();
+        last.running = frame.pitch.has_value();
+        if (!last.running) last.pitch = 0.0, unrest.hearNothing();
         settled.push_back(frame);
     }
 
-    // The hop whose pitch belongs to `centre`: its own, or within 45 ms the first of the note that had begun by then.
+    // The hop whose pitch belongs to `centre`: its own, or within heardSoonAfter the first of the note that had begun by then.
     const Hop* voicedHopFor(std::size_t centre, std::size_t end) const {
-        for (std::size_t at = centre; at <= std::min(end, centre + static_cast<std::size_t>(0.045 * rate));
+        for (std::size_t at = centre; at <= std::min(end, centre + static_cast<std::size_t>(heardSoonAfter * rate));
              at += hopSamples) {
             const Hop* hop = hopAt(at);
             if (hop == nullptr) return nullptr;
@@ -701,11 +691,11 @@ struct PitchTracker::State {
     SettledStart settledStart(const Hop& hop, std::size_t centre) const noexcept {
         const double ahead = static_cast<double>(hop.end) / rate - static_cast<double>(centre) / rate;
         const double hertz = hertzOf(hop.cents - hop.speed * ahead);
-        if (settledRunning && settledNote == hop.noteStart) {
+        if (last.running && last.start == hop.noteStart) {
             const double predicted =
-                settledTone.pitch.value + settledTone.slope * static_cast<double>(centre - settledAt) / rate;
-            if (std::abs(1200.0 * std::log2(predicted / hertz)) < 25.0) {
-                return {predicted, settledTone.slope, true};
+                last.tone.pitch.value + last.tone.slope * static_cast<double>(centre - last.at) / rate;
+            if (std::abs(1200.0 * std::log2(predicted / hertz)) < settledFromBefore) {
+                return {predicted, last.tone.slope, true};
             }
         }
         return {hertz, hertzPerSecond(hertz, hop.speed), false};
@@ -713,26 +703,23 @@ struct PitchTracker::State {
 
     PartialFit::Result fitAround(const SettledStart& from, std::span<const float> samples, double moment) noexcept {
         PartialFit::Request request;
-        request.start = {Hertz(from.hertz), from.slope, inharmonicityFor(from.hertz)};
+        request.start = {Hertz(from.hertz), from.slope, note.inharmonicityFor(from.hertz)};
         request.moment = moment;
         request.taper = true;
-        request.slopeSd = 6000.0;
         PartialFit::Result result;
         if (!from.warm) {
-            request.partials = 3;
-            request.steps = 2;
+            follow(settledFirst, request);
             result = partialFit.fit(samples, request);
             if (!result.usable) return result;
             request.start = result.tone;
         }
-        request.partials = 10;
-        request.steps = 2;
-        request.inharmonicitySd = inharmonicitySd;
+        follow(settledFit, request);
+        request.inharmonicitySd = note.inharmonicitySd;
         request.partialsDisagree = true;
         return fitBright(samples, request);
     }
 
-    // How fast the pitch turns about a moment, cents/s², at least `bend`. The slopes come from the past half window; the
+    // How fast the pitch turns about a moment, cents/s², at least `bend`. The last.slopes come from the past half window; the
     // smoother has already seen the next one.
     double turningAt(std::size_t centre, std::size_t end, double half, double bend) const noexcept {
         double turning = std::abs(bend);
@@ -748,33 +735,35 @@ struct PitchTracker::State {
 
     void fitSettled(const Hop& hop, std::size_t centre, std::size_t end, PitchFrame& frame) noexcept {
         double fastest = 0.0;
-        for (std::size_t at = backFrom(centre, 0.02); at <= std::min(end, centre + lagSamples * 2 / 3);
+        for (std::size_t at = backFrom(centre, fastestFrom); at <= std::min(end, centre + lagSamples * 2 / 3);
              at += hopSamples)
             if (const Hop* h = hopAt(at); h != nullptr && h->voiced) fastest = std::max(fastest, std::abs(h->speed));
         const SettledStart from = settledStart(hop, centre);
         const double hertz = from.hertz;
         const bool moving = fastest > movingCentsPerSecond;
-        const double half = std::max(moving ? movingHalfSeconds : steadyHalfSeconds, 2.0 / hertz);
+        const double half = std::max(moving ? movingHalfSeconds : steadyHalfSeconds, leastSettledPeriods / hertz);
         const auto halfSamples = static_cast<std::size_t>(half * rate);
         std::size_t begin = std::max(hop.noteStart, centre - std::min(centre, halfSamples));
         std::size_t stop = std::min(end, centre + halfSamples);
         for (std::size_t i = 0; i < std::min(strokeCount, strokes.size()); ++i)
             if (strokes[i] > centre) stop = std::min(stop, strokes[i]);
-        if (end - begin > bufferSamples || stop <= begin || static_cast<double>(stop - begin) < 2.0 * rate / hertz)
+        if (end - begin > bufferSamples || stop <= begin
+            || static_cast<double>(stop - begin) < leastSettledPeriods * rate / hertz)
             return;
         const auto samples = stretch(begin, stop);
 
         const PartialFit::Result result = fitAround(from, samples, static_cast<double>(centre - begin));
-        const auto [other, otherPitch] = otherNote(result, 0.5);
+        const auto [other, otherPitch] = otherNote(result, settledBesideClarity);
         const double pitch = result.tone.pitch.value;
-        if (!result.usable || result.residual > (!moving && other > Decibels(-10.0) ? 0.85 : 0.7)
+        if (!result.usable
+            || result.residual > (!moving && other > strongOther ? settledBesideResidual : settledResidual)
             || pitch < config.lowest.value || pitch > config.highest.value
-            || std::abs(1200.0 * std::log2(pitch / hertz)) > 120.0)
+            || std::abs(1200.0 * std::log2(pitch / hertz)) > settledFromStart)
             return;
-        if (!settledRunning || settledNote != hop.noteStart) levelCount = 0;
-        settledTone = result.tone;
-        settledAt = centre;
-        settledNote = hop.noteStart;
+        if (!last.running || last.start != hop.noteStart) last.levelCount = 0;
+        last.tone = result.tone;
+        last.at = centre;
+        last.start = hop.noteStart;
         const double bend = curvature(centsPerSecond(pitch, result.tone.slope), result.slopeSd, centre);
         // The weighed half window in seconds; the tone's moment lies in its middle except at a note's edges.
         const double halfWindow = 0.5 * static_cast<double>(stop - begin) / rate;
@@ -791,15 +780,15 @@ struct PitchTracker::State {
         frame.otherNote = other;
         frame.otherPitch = otherPitch;
         nameBoth(result, frame);
-        settledPitch = frame.pitch->value;
+        last.pitch = frame.pitch->value;
         frame.wander =
             unrest.hear({hop.noteStart, static_cast<double>(centre - hop.noteStart) / rate, moving || away > 0.0,
                          frame.pitch.value(), std::span<const float>(result.power).first(result.partials)});
         frame.sd = Cents(std::hypot(frame.sd.value, frame.wander.value));
-        if (!moving && result.partials >= 4 && hop.noteStart == noteStart) {
-            inharmonicity = result.tone.inharmonicity;
-            inharmonicitySd = std::clamp(3.0 * result.inharmonicitySd, 3e-6, unknownInharmonicitySd);
-            inharmonicityAt = pitch;
+        if (!moving && result.partials >= stiffPartials && hop.noteStart == note.start) {
+            note.inharmonicity = result.tone.inharmonicity;
+            note.inharmonicitySd = std::clamp(3.0 * result.inharmonicitySd, 3e-6, unknownInharmonicitySd);
+            note.inharmonicityAt = pitch;
             frame.inharmonicitySd = result.inharmonicitySd;
         }
     }
@@ -807,11 +796,11 @@ struct PitchTracker::State {
     // How far the provisional pitch went from the line through a settled one, weighed with the fit's window; 0 within
     // bentAway.
     double farthestFrom(double cents, double speed, std::size_t centre, std::size_t begin, std::size_t stop,
-                        std::size_t note) const noexcept {
+                        std::size_t noteStart) const noexcept {
         double farthest = 0.0;
         for (std::size_t at = begin + hopSamples; at <= stop; at += hopSamples) {
             const Hop* h = hopAt(at);
-            if (h == nullptr || !h->voiced || h->noteStart != note) continue;
+            if (h == nullptr || !h->voiced || h->noteStart != noteStart) continue;
             const double seconds = (static_cast<double>(h->end) - static_cast<double>(centre)) / rate;
             const double phase = std::numbers::pi * (static_cast<double>(at) - static_cast<double>(begin))
                                  / static_cast<double>(stop - begin);
@@ -824,14 +813,14 @@ struct PitchTracker::State {
     // dB/s over the last tenth of a second of the note, this frame's included; a free string's where that is too short
     // to say.
     double levelSlope(Decibels level) noexcept {
-        levels[levelCount++ % levels.size()] = level.value;
-        const std::size_t heard = std::min(levelCount, levels.size());
+        last.levels[last.levelCount++ % last.levels.size()] = level.value;
+        const std::size_t heard = std::min(last.levelCount, last.levels.size());
         if (heard < 5) return -freeDecay;
         const double middle = 0.5 * static_cast<double>(heard - 1);
         double along = 0.0, squares = 0.0;
         for (std::size_t i = 0; i < heard; ++i) {
             const double offset = middle - static_cast<double>(i);
-            along += offset * levels[(levelCount - 1 - i) % levels.size()];
+            along += offset * last.levels[(last.levelCount - 1 - i) % last.levels.size()];
             squares += offset * offset;
         }
         return along / squares * rate / static_cast<double>(hopSamples);
@@ -839,34 +828,33 @@ struct PitchTracker::State {
 
     // How fast the slope changes, cents/s², over the last settled frames of the same note; 0 where that is not known.
     double curvature(double slope, double slopeSd, std::size_t centre) noexcept {
-        const Slope& before = slopes[slopeCount % slopes.size()];  // the oldest
+        const SettledNote::Slope& before = last.slopes[last.slopeCount % last.slopes.size()];  // the oldest
         double change = 0.0;
-        const std::size_t span = slopes.size() * hopSamples;
-        if (slopeCount >= slopes.size() && before.centre + span == centre && before.noteStart == settledNote) {
+        const std::size_t span = last.slopes.size() * hopSamples;
+        if (last.slopeCount >= last.slopes.size() && before.centre + span == centre && before.noteStart == last.start) {
             const double seconds = static_cast<double>(span) / rate;
             change = (slope - before.slope) / seconds;
             const double sd = std::hypot(slopeSd, before.sd) / seconds;
             change *= std::max(0.0, 1.0 - 4.0 * sd * sd / (change * change + 1e-9));
         }
-        slopes[slopeCount++ % slopes.size()] = {centre, settledNote, slope, slopeSd};
+        last.slopes[last.slopeCount++ % last.slopes.size()] = {centre, last.start, slope, slopeSd};
         return std::abs(change) < fastestCurvature ? change : 0.0;
     }
 
     // Where two strings were fitted as one period that they share: the frame's pitch is the string it was on before,
     // else the louder one.
     void nameBoth(const PartialFit::Result& fit, PitchFrame& frame) const noexcept {
-        if (frame.otherPitch && !keepsOctave())
+        if (frame.otherPitch && !note.keepsOctave())
             frame.pitch = Hertz(frame.pitch->value * static_cast<double>(emptyPeriods(fit, false, {})));
         const auto shared = sharedPeriod(fit);
         if (!shared) return;
         const double period = frame.pitch->value;
         // one string was heard there before
-        if (settledPitch > 0.0 && keepsOctave() && std::abs(std::log2(period / settledPitch)) < 1.0 / 24.0) return;
+        if (last.pitch > 0.0 && note.keepsOctave() && std::abs(std::log2(period / last.pitch)) < sameOctaves) return;
         const double low = period * static_cast<double>(shared->lower),
                      high = period * static_cast<double>(shared->upper);
-        const double fromLow = std::abs(std::log2(low / settledPitch)),
-                     fromHigh = std::abs(std::log2(high / settledPitch));
-        const bool before = settledPitch > 0.0 && std::min(fromLow, fromHigh) < 1.0 / 12.0;
+        const double fromLow = std::abs(std::log2(low / last.pitch)), fromHigh = std::abs(std::log2(high / last.pitch));
+        const bool before = last.pitch > 0.0 && std::min(fromLow, fromHigh) < nearOctaves;
         const bool onLow = before ? fromLow < fromHigh : shared->lowerPower >= shared->upperPower;
         if (std::max(low, high) > config.highest.value) return;
         frame.pitch = Hertz(onLow ? low : high);
@@ -888,12 +876,12 @@ struct PitchTracker::State {
             rest = rest.subspan((rest.size() - coarse.longestSamples()) / 2, coarse.longestSamples());
         const auto candidate = coarse.find(rest, std::nullopt);
         if (!candidate || candidate->clarity < clarityAsked
-            || (candidate->pitch.value < 310.0 && couldBeMains(candidate->pitch.value)))
+            || (candidate->pitch.value < mainsBelow && couldBeMains(candidate->pitch.value)))
             return {};
         const double ratio = candidate->pitch.value / fit.tone.pitch.value;
         const double harmonic = ratio >= 1.0 ? std::round(ratio) : 1.0 / std::round(1.0 / ratio);
-        // A slide's last fret is no second string.
-        if (std::abs(1200.0 * std::log2(ratio / harmonic)) < 40.0 || std::abs(1200.0 * std::log2(ratio)) < 130.0)
+        if (std::abs(1200.0 * std::log2(ratio / harmonic)) < harmonicWithin
+            || std::abs(1200.0 * std::log2(ratio)) < otherApart)
             return {};
         return {Decibels(std::max(PitchFrame::noOtherNote.value, 10.0 * std::log10(fit.residual * candidate->clarity))),
                 candidate->pitch};
@@ -904,29 +892,9 @@ struct PitchTracker::State {
         onsetDetector.reset();
         spectralOnset.reset();
         gate.reset();
-        smoother = PitchSmoother();
-        unrest.reset();
-        stringHint = {};
         std::fill(buffer.begin(), buffer.end(), 0.0f);
         std::fill(bufferAboveThump.begin(), bufferAboveThump.end(), 0.0f);
-        thump = 0.0;
-        count = hopCount = strokeCount = noteStart = 0;
-        hops.fill({});
-        strokes.fill(0);
-        voiced = settledRunning = loud = false;
-        freshNote = true;
-        goodHops = badHops = leaps = aloneHops = fullHops = emptyHops = commonHops = 0;
-        lastGoodCents = 0.0;
-        lastHeard = {};
-        heardFrom = heardTo = 0;
-        heardResidual = 1.0;
-        inharmonicity = unknownInharmonicity;
-        inharmonicitySd = unknownInharmonicitySd;
-        inharmonicityAt = 0.0;
-        settledTone = {};
-        settledPitch = 0.0;
-        settledAt = settledNote = slopeCount = levelCount = 0;
-        slopes.fill({});
+        static_cast<Course&>(*this) = {};
     }
 };
 
@@ -949,6 +917,12 @@ void PitchTracker::hint(const StringHint& hint) noexcept {
     state->stringHint = hint;
     const double stiffness = hint.inharmonicity.value_or(0.0);
     if (!(stiffness > 0.0 && stiffness < 0.01)) state->stringHint.inharmonicity.reset();
+}
+
+Seconds PitchTracker::latency() const noexcept {
+    const State& s = *state;
+    return s.availableTime(s.lagSamples + s.hopSamples)
+           + Seconds(static_cast<double>(s.decimator.latencySamples()) / s.config.sampleRate);
 }
 
 void PitchTracker::reset() noexcept { state->clear(); }

@@ -30,7 +30,7 @@ public:
     // Frames that became available during one call of process; valid until the next call.
     struct Output {
         std::span<const PitchFrame> provisional;  // lowest lag, for the eye
-        std::span<const PitchFrame> settled;      // centre-stamped, at most 120 ms late, for the score
+        std::span<const PitchFrame> settled;      // centre-stamped, for the score
         std::span<const Onset> onsets;
         std::span<const Break> breaks;  // only where `connected`
     };
@@ -41,6 +41,10 @@ public:
     PitchTracker& operator=(PitchTracker&&) noexcept;
 
     static constexpr std::size_t maxBlockSamples = 4096;
+
+    // From a moment of the input to the settled frame that tells of it, at most: so much silence after the end brings
+    // out what is still held back.
+    Seconds latency() const noexcept;
 
     // At most maxBlockSamples at a time; how the input is cut does not change the frames. No allocation.
     Output process(std::span<const float> samples) noexcept;

@@ -28,7 +28,7 @@ struct Written {
 // Notes a second long and as much of what follows them, written down as settled frames: `at` is asked for the seconds
 // since the first note and since the stroke.
 template <typename At>
-Told toldOfNotes(int notes, At at, double every = 1.7) {
+Told toldOfNotes(int notes, At at, double every = 1.7, double unevenBy = 0.05) {
     EffectEar ear;
     Told told;
     std::mt19937 random(4);
@@ -36,7 +36,7 @@ Told toldOfNotes(int notes, At at, double every = 1.7) {
     double t = 0.0;
     for (int note = 0; note < notes; ++note) {
         ear.stroke(Seconds(t));
-        const double struck = t, end = t + every + 0.05 * static_cast<double>(random() % 10);
+        const double struck = t, end = t + every + unevenBy * static_cast<double>(random() % 10);
         for (; t < end; t += 0.005) {
             const Written now = at(t, t - struck);
             PitchFrame frame;
@@ -191,9 +191,38 @@ TEST_CASE("a pitch swings by 2 cents at 3 to 9 Hz through ten notes of half a se
     CHECK(told(8.0, 3.6) == Told{waver});
     CHECK(told(8.0, 2.3).empty());
     CHECK(told(8.0, 5.5, 0.75) == Told{waver});
-    CHECK(told(8.0, 5.5, 0.52).empty());
+    CHECK(told(8.0, 5.5, 0.635) == Told{waver});  // from 0.08 s on, in points of 25 ms
+    CHECK(told(8.0, 5.5, 0.615).empty());
+    CHECK(told(2.25, 8.5) == Told{waver});  // of which a point of 25 ms shows 0.93
+    CHECK(told(2.08, 8.5).empty());
+    CHECK(told(18.0, 5.5) == Told{waver});           // 51 cents from end to end are one note
+    CHECK(told(29.0, 5.5).empty());                  // 82 are two
     CHECK(told(8.0, 5.5, 1.0, 5.2) == Told{waver});  // ten of them in 50 s
     CHECK(told(8.0, 5.5, 1.0, 7.5).empty());
+}
+
+TEST_CASE("of a held note its first second counts") {
+    const auto told = [](double swings) {
+        return toldOfNotes(
+            14,
+            [=](double t, double since) {
+                if (since > 2.0) return Written{};
+                return Written{-20.0, since < swings ? 12.0 * turn(5.5, t) : 25.0 * turn(4.0, since)};
+            },
+            2.5);
+    };
+    CHECK(told(1.1) == Told{waver});
+    CHECK(told(0.9).empty());
+}
+
+// Strokes 1.6, 1.8, ... 3.4 s apart fall on one phase of a swing at 5 Hz, and run away from one at a little more.
+TEST_CASE("a swing that explains half of what notes do from their strokes on is a hand's, at whatever moments") {
+    const auto told = [](double rate) {
+        return toldOfNotes(
+            10, [=](double t, double since) { return ringing(since, {}, 12.0 * turn(rate, t)); }, 1.6, 0.2);
+    };
+    CHECK(told(5.014).empty());
+    CHECK(told(5.022) == Told{waver});
 }
 
 TEST_CASE("a tail that rises by 4 dB comes back, and is no echo") {

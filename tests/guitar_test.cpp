@@ -52,20 +52,6 @@ TEST_CASE("frets count from the capo and the neck ends where it ends") {
     CHECK_FALSE(hasPlace(guitar, {1, -1}));
 }
 
-TEST_CASE("every place of a pitch is found, and none that the neck does not have") {
-    Guitar guitar;
-    const auto places = placesOf(guitar, MidiPitch(64));  // E4: fret 0 5 9 14 19 on strings 1 to 5; 24 on the sixth
-    REQUIRE(places.size() == 5);
-    for (std::size_t i = 0; i < places.size(); ++i) {
-        CHECK(places[i].string == static_cast<int>(i) + 1);
-        CHECK(pitchAt(guitar, places[i]).value == 64.0);
-    }
-    guitar.highestFret = 24;
-    CHECK(placesOf(guitar, MidiPitch(64)).size() == 6);
-    CHECK(placesOf(guitar, MidiPitch(64.3), Cents(10.0)).empty());
-    CHECK(placesOf(guitar, MidiPitch(30)).empty());
-}
-
 TEST_CASE("tunings are read by name and by notes, with and without octaves") {
     const auto same = [](const char* a, const char* b) {
         CHECK_MESSAGE(parseTuning(a).value() == parseTuning(b).value(), a);

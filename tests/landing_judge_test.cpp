@@ -88,6 +88,31 @@ TEST_CASE("A vibrato's landing is entered at its own depth and 15 %") {
     CHECK(std::abs(only(shaken).landingTime->value - Play{}.left - 0.3 * std::acos(-0.77) / std::numbers::pi) <= 0.008);
 }
 
+TEST_CASE("A vibrato is read from 0.1 s after its arrival on, over whole cycles; three quarters of one count as one") {
+    // Its middle rises by 40 cents a second: the mean over some time is where it was in the middle of that.
+    const auto readAt = [](double rate) {
+        const Landing landing = only(
+            [=](double t) {
+                const double since = t - 0.1;
+                return since < 0.0 ? glide(t, 0.1, 0.0, 200.0)
+                                   : 200.0 + 40.0 * since + 15.0 * std::sin(2.0 * std::numbers::pi * rate * since);
+            },
+            {.seconds = 1.1});
+        return value(landing.landingError) / 40.0 - (landing.landingTime->value - Play{}.left - 0.1);
+    };
+    CHECK(std::abs(readAt(6.0) - (0.1 + 1.0 / 6.0)) < 0.005);  // 2.46 cycles lie before 0.51 s: two
+    CHECK(std::abs(readAt(6.6) - (0.1 + 1.0 / 6.6)) < 0.005);  // 2.71: two
+    CHECK(std::abs(readAt(6.9) - (0.1 + 1.5 / 6.9)) < 0.005);  // 2.83: three
+}
+
+TEST_CASE("A hold of less than a tenth of a second is read over its last 0.04 s") {
+    // It rises by 60 cents a second: the median is where it was in the middle of that.
+    const double error = value(
+        only([](double t) { return t < 0.1 ? glide(t, 0.1, 0.0, 195.0) : 195.0 + 60.0 * (t - 0.1); }, {.seconds = 0.17})
+            .landingError);
+    CHECK(std::abs(error - (195.0 + 60.0 * (0.165 - 0.1 - 0.02) - 200.0)) < 0.25);
+}
+
 TEST_CASE("What stands for 0.15 s before it is shaken is a landing of its own") {
     const auto then = [](double steady) {
         return value(only([=](double t) {

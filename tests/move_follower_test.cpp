@@ -497,6 +497,35 @@ TEST_CASE("Marking once: of two notes that would do alike the first is taken") {
     checkCents(landings[0].landingError, -15);
 }
 
+TEST_CASE(
+    "Marking once: two moves that landed elsewhere are worth more than one as asked, three tries and one are not") {
+    const Move half = moveOf(Gesture::bend, 62, 63);
+    PlayedCurve two;
+    two.rest(0.5).stroke(62).hold(0.3).glide(100, 0.2).hold(0.6).rest(0.5);
+    two.stroke(62).hold(0.3).glide(200, 0.2).hold(0.6).rest(0.5);
+    const auto both = landingsOf(two, {fullStep, half}, MoveOrder::once);
+    REQUIRE(both.size() == 2);
+    CHECK(both[0].verdict == Verdict::otherInterval);
+    CHECK(both[1].verdict == Verdict::otherInterval);
+    PlayedCurve four;
+    for (int dying = 0; dying < 3; ++dying) four.rest(0.5).stroke(62).hold(0.3).glide(40, 0.15).rest(0.6);
+    four.stroke(62).hold(0.3).glide(200, 0.2).hold(0.6).rest(0.5);
+    const auto one = landingsOf(four, {fullStep, half, half, half}, MoveOrder::once);
+    REQUIRE(one.size() == 1);
+    CHECK(one[0].moveNumber == 1);
+    checkCents(one[0].landingError, 0);
+}
+
+TEST_CASE(
+    "Marking once: as asked under a stroke that was not heard is worth no more than elsewhere under one that was") {
+    PlayedCurve curve;
+    curve.rest(0.5).stroke(62).hold(0.3).glide(100, 0.2).hold(1.0).glide(-100, 0.05).hold(0.5);
+    curve.glide(200, 0.2).hold(0.8).rest(0.5);
+    const auto landings = landingsOf(curve, {fullStep}, MoveOrder::once);
+    REQUIRE(landings.size() == 1);
+    CHECK(landings[0].verdict == Verdict::otherInterval);
+}
+
 TEST_CASE("Marking once: moves under a stroke that was not heard are found on the note before") {
     PlayedCurve curve;
     curve.rest(0.5)
@@ -526,6 +555,22 @@ TEST_CASE("A shift slide that is picked again where it arrives is one slide") {
         CHECK(std::abs(landings[0].onset.value - stroke) <= timeTolerance);
         CHECK(std::abs(landings[0].linger->value - 0.4) < 0.02);
     }
+}
+
+TEST_CASE(
+    "Marking once: what sounds for less than four frames is no note, and does not part a slide from its second "
+    "stroke") {
+    const auto landings = [](int frames) {
+        PlayedCurve curve = started(60);
+        curve.hold(0.4).frets(7, 0.02);
+        curve.stroke(67).hold(256.0 / 48000.0 * frames).rest(0.06).stroke(67).hold(0.7).rest(0.5);
+        return landingsOf(curve, {moveOf(Gesture::slide, 60, 67)}, MoveOrder::once);
+    };
+    const auto joined = landings(3), parted = landings(5);
+    REQUIRE(joined.size() == 1);
+    checkCents(joined[0].landingError, 0);
+    REQUIRE(parted.size() == 1);
+    CHECK(parted[0].verdict == Verdict::died);
 }
 
 TEST_CASE("Two notes picked one after the other are no slide") {

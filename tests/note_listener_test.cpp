@@ -81,7 +81,7 @@ TEST_CASE("A start note's target is the middle of the last five starts, the guit
     Targets targets(Target::startNote);
     CHECK(targets.of(bend).kind == Target::concert);
     CHECK(targets.of(bend).cents == 6400.0);
-    for (const double error : {50.0, 4.0, 5.0, 6.0, 7.0, 8.0}) targets.learnStart(bend, error);
+    for (const double error : {50.0, 4.0, 5.0, 6.0, 7.0, 8.0}) targets.learnStart(bend, Cents(error));
     CHECK(targets.of(bend).kind == Target::startNote);
     CHECK(targets.of(bend).cents == 6406.0);  // without the first
     CHECK(targets.of(moveOf(Gesture::bend, 60, 64)).kind == Target::concert);

@@ -77,13 +77,19 @@ TEST_CASE("a stiff string's settled pitch is its first partial to 0.5 cents from
         }
 }
 
-TEST_CASE("both streams come at least every 5.4 ms, settled at most 120 ms after its moment, at every sample rate") {
+TEST_CASE("both streams come at least every 5.4 ms, settled as late as the tracker says, at every sample rate") {
     for (double rate : {16000.0, 44100.0, 48000.0, 88200.0, 96000.0, 192000.0}) {
-        const auto all = track(stringSound({.sampleRate = rate, .seconds = 0.5}, 196.0), rate);
+        const double latency = PitchTracker({.sampleRate = rate}).latency().value;
+        CHECK(latency < 0.070);
+        auto sound = stringSound({.sampleRate = rate, .seconds = 0.5}, 196.0);
+        const double seconds = static_cast<double>(sound.size()) / rate;
+        sound.resize(sound.size() + static_cast<std::size_t>(latency * rate));
+        const auto all = track(sound, rate);
+        CHECK(all.settled.back().centre.value > seconds - 0.0054);  // so much silence brings all of it out
         for (const auto* stream : {&all.provisional, &all.settled})
             for (std::size_t i = 1; i < stream->size(); ++i) {
                 CHECK((*stream)[i].available.value - (*stream)[i - 1].available.value <= 0.0054);
-                CHECK((*stream)[i].available.value - (*stream)[i].centre.value <= 0.120);
+                CHECK((*stream)[i].available.value - (*stream)[i].centre.value <= latency);
                 CHECK((*stream)[i].centre <= (*stream)[i].available);
             }
     }

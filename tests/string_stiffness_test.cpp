@@ -198,6 +198,35 @@ TEST_CASE(
     CHECK_FALSE(learns(as, [open](int) { return 2.6e-3 * open; }));
 }
 
+TEST_CASE("frames are kept for 15 s, for a try that is told late") {
+    const auto learns = [](double late) {
+        StringStiffness strings{{}};
+        for (int note = 0; note < 3; ++note) {
+            const double begin = 100.0 * note;
+            for (int i = 0; i < 100; ++i) {
+                PitchFrame frame;
+                frame.centre = frame.available = Seconds(begin + 0.005 * i);
+                frame.pitch = frequencyOf(d4);
+                frame.inharmonicity = 2e-4;
+                frame.inharmonicitySd = 4e-6;
+                strings.settled(frame);
+            }
+            PitchFrame silent;
+            silent.centre = silent.available = Seconds(begin + late);
+            strings.settled(silent);
+            Landing landing;
+            landing.move = asked(g7, d4);
+            landing.verdict = Verdict::inTune;
+            landing.onset = Seconds(begin);
+            landing.end = Seconds(begin + 0.5);
+            strings.tryEnded(landing);
+        }
+        return strings.at(g7).has_value();
+    };
+    CHECK(learns(14.0));
+    CHECK_FALSE(learns(17.0));
+}
+
 TEST_CASE("notes agree within 15 %, and the last nine count") {
     const auto learns = [](double apart) {
         StringStiffness strings{{}};

@@ -18,12 +18,6 @@ constexpr double keptSeconds = 5.0;  // of points already read, for firstPartial
 // The smoothest way from 0 to 1: minimum jerk (Flash & Hogan, J. Neurosci. 5, 1985, eq. 3).
 double minimumJerk(double u) { return u * u * u * (10.0 - 15.0 * u + 6.0 * u * u); }
 
-double mean(const std::vector<double>& values) {
-    double sum = 0.0;
-    for (const double value : values) sum += value;
-    return sum / static_cast<double>(values.size());
-}
-
 }  // namespace
 
 SimulatedHand::SimulatedHand(const SimulatedPlayer::Config& chosen, double pointsPerSecond)
@@ -473,7 +467,6 @@ void SimulatedHand::measure(MoveTruth& truth, const Stop& stop) const {
     const double cut = stop.vibrato >= 0 ? seconds(stop.vibrato) : holdEnd;
     const std::vector<double> landing = cents(settled + 0.06, std::min(settled + 0.31, cut), target);
     truth.landingError = Cents(median(landing));
-    truth.meanError = Cents(mean(landing));
     truth.holdLength = Seconds(seconds(end()) - settled);
     const double tail = median(cents(seconds(end()) - 0.06, seconds(end()), target));
     truth.sag = Cents(stop.holdEnd == end() ? 0.0 : std::max(0.0, truth.landingError->value - tail));

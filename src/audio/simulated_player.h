@@ -33,7 +33,6 @@ struct MoveTruth {
     std::optional<Cents> firstStopError;  // median, arrival + 20 to + 150 ms
     // median, + 60 to + 310 ms of the hold; with vibrato at once the mean over whole cycles
     std::optional<Cents> landingError;
-    std::optional<Cents> meanError;  // mean over the landing's window
     std::optional<Cents> startError;
     std::optional<Cents> overshoot;   // furthest past the first stop before arrival; at least 0
     std::optional<Cents> sag;         // landing - median of the last 60 ms

@@ -161,17 +161,6 @@ MidiPitch pitchAt(const Guitar& guitar, NeckPlace place) {
     return MidiPitch(guitar.openStrings[static_cast<std::size_t>(place.string - 1)].value + guitar.capo + place.fret);
 }
 
-std::vector<NeckPlace> placesOf(const Guitar& guitar, MidiPitch pitch, Cents tolerance) {
-    std::vector<NeckPlace> places;
-    for (int string = 1; string <= guitar.stringCount(); ++string) {
-        const double fret = std::round(pitch.value - pitchAt(guitar, {string, 0}).value);
-        if (fret < 0.0 || fret > guitar.highestPlayedFret()) continue;
-        const NeckPlace place{string, static_cast<int>(fret)};
-        if (abs(pitch - pitchAt(guitar, place)) <= tolerance) places.push_back(place);
-    }
-    return places;
-}
-
 StringName stringNames(const Guitar& guitar, int string) {
     constexpr std::array<std::pair<double, const char*>, 7> standard{
         {{64, "high E"}, {59, "B"}, {55, "G"}, {50, "D"}, {45, "A"}, {40, "low E"}, {35, "low B"}}};

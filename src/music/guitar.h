@@ -55,9 +55,6 @@ bool hasPlace(const Guitar& guitar, NeckPlace place);
 // The fretted pitch in equal temperament. Precondition: hasPlace.
 MidiPitch pitchAt(const Guitar& guitar, NeckPlace place);
 
-// Every place within `tolerance` of a pitch, highest string first.
-std::vector<NeckPlace> placesOf(const Guitar& guitar, MidiPitch pitch, Cents tolerance = Cents(50.0));
-
 struct StringName {
     std::string brief;  // "G"; on other tunings "3rd"
     std::string whole;  // "G string", "3rd string (F♯)"

@@ -11,8 +11,6 @@ namespace {
 
 // As the Listener: counted from the first sample, so that the cut of the input cannot show in the marks.
 constexpr std::size_t blockSamples = 256;
-// The settled stream is at most 120 ms late.
-constexpr double settles = 0.120;
 
 LineFollowerConfig followerConfig(Hertz a4) {
     LineFollowerConfig config;
@@ -55,8 +53,8 @@ void LineListener::process(std::span<const float> samples) {
 }
 
 void LineListener::finish() {
-    for (std::size_t left = static_cast<std::size_t>(settles * state->sampleRate) + blockSamples; left > 0; --left)
-        state->hear(0.0f);
+    const auto lag = static_cast<std::size_t>(state->tracker.latency().value * state->sampleRate);
+    for (std::size_t i = 0; i < lag + blockSamples; ++i) state->hear(0.0f);
     state->follower.finish();
 }
 

@@ -140,8 +140,8 @@ std::span<const ListenerEvent> Listener::finish() {
     state->events = std::move(state->waiting);
     state->waiting.clear();
     // Silence brings out what the tracker still holds back.
-    const auto lag = static_cast<std::size_t>(0.3 * state->config.sampleRate);
-    for (std::size_t i = 0; i < lag; ++i) state->hear(0.0f);
+    const auto lag = static_cast<std::size_t>(state->tracker.latency().value * state->config.sampleRate);
+    for (std::size_t i = 0; i < lag + blockSamples; ++i) state->hear(0.0f);
     const std::size_t before = state->events.size();
     state->follower.finish();
     state->learnFrom(before);

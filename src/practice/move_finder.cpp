@@ -13,37 +13,6 @@ namespace {
 
 constexpr double otherPitchSd = 4.0;  // cents: read from its period alone
 
-// The second string that rings beside a note's pitch, as a note of its own, within reach of the move. Empty where it is
-// hardly heard, or where the first does not stand meanwhile.
-std::optional<Note> secondOf(const Note& of, const Move& move, const JudgeConfig& judging) {
-    // of the frames: where the strings come to share a period, they are heard as one note
-    constexpr double heardShare = 0.3;
-    // cents: a string touched by the hand that bends the other, and what beating does to both
-    constexpr double standsShare = 0.67, stands = 40.0;
-    constexpr std::size_t least = 8;  // points
-    if (of.twoStrings() < least) return std::nullopt;
-    Note second = of.unheard();
-    std::vector<double> first;
-    const auto [lowest, highest] = std::minmax({100.0 * move.from.value, 100.0 * move.to.value});
-    for (const PitchPoint& point : of.points()) {
-        if (!point.other || point.otherNote <= PitchFrame::twoStrings.value) continue;
-        if (*point.other < lowest - judging.furthestPast || *point.other > highest + judging.furthestPast) continue;
-        first.push_back(point.cents);
-        PitchPoint beside = point;
-        beside.cents = *point.other;
-        beside.sd = otherPitchSd;
-        second.add(beside);
-    }
-    if (second.points().size() < least) return std::nullopt;
-    const auto meanwhile = between(of.points(), of.points().front().time, second.points().back().time).size();
-    if (static_cast<double>(first.size()) < heardShare * static_cast<double>(meanwhile)) return std::nullopt;
-    const double level = median(first);
-    const auto standing =
-        std::count_if(first.begin(), first.end(), [&](double cents) { return std::abs(cents - level) < stands; });
-    if (static_cast<double>(standing) < standsShare * static_cast<double>(first.size())) return std::nullopt;
-    return second;
-}
-
 // The move as it was played, where it was asked for without a gesture. One that did not land keeps its question.
 Move toldFrom(const Move& asked, const Note& of, std::size_t from, const JudgeConfig& judging) {
     Move move = asked;
@@ -65,30 +34,88 @@ Move toldFrom(const Move& asked, const Note& of, std::size_t from, const JudgeCo
 
 }  // namespace
 
-std::optional<Note> slidInto(const Note& before, const Note& of, const Move& move) {
+bool MoveFinder::ReadOut::goesOnWith(const Move& asked, const Note& other) const {
+    const auto& points = other.points();
+    return move == asked && of.number == other.number && of.onset == other.onset && taken <= points.size()
+           && (taken == 0 || (points[taken - 1].time == last.time && points[taken - 1].cents == last.cents));
+}
+
+// What has been read out of this one, else the beginning.
+MoveFinder::ReadOut& MoveFinder::readOut(std::vector<ReadOut>& known, const Move& move, const Note& of,
+                                         const Note& begin) const {
+    constexpr std::size_t kept = 4;  // the note in either stream, for the try's next step and for a new try
+    auto found = known.end();
+    for (auto each = known.begin(); each != known.end(); ++each)
+        if (each->goesOnWith(move, of) && (found == known.end() || each->taken > found->taken)) found = each;
+    if (found == known.end()) {
+        if (known.size() == kept) known.erase(known.begin());
+        found = known.insert(known.end(), {.move = move, .of = of.unheard(), .note = begin});
+    }
+    found->note.end = of.end;
+    found->note.cutByStroke = of.cutByStroke;
+    found->note.heardUntil = of.heardUntil;
+    return *found;
+}
+
+// The second string that rings beside a note's pitch, as a note of its own, within reach of the move. nullptr where it is
+// hardly heard, or where the first does not stand meanwhile.
+const Note* MoveFinder::secondOf(const Note& of, const Move& move) const {
+    // of the frames: where the strings come to share a period, they are heard as one note
+    constexpr double heardShare = 0.3;
+    // cents: a string touched by the hand that bends the other, and what beating does to both
+    constexpr double standsShare = 0.67, stands = 40.0;
+    constexpr std::size_t least = 8;  // points
+    if (of.twoStrings() < least) return nullptr;
+    ReadOut& second = readOut(seconds, move, of, of.unheard());
+    const auto [lowest, highest] = std::minmax({100.0 * move.from.value, 100.0 * move.to.value});
+    for (; second.taken < of.points().size(); ++second.taken) {
+        const PitchPoint& point = second.last = of.points()[second.taken];
+        if (!point.other || point.otherNote <= PitchFrame::twoStrings.value) continue;
+        if (*point.other < lowest - config.judge.furthestPast || *point.other > highest + config.judge.furthestPast)
+            continue;
+        second.beside.insert(std::upper_bound(second.beside.begin(), second.beside.end(), point.cents), point.cents);
+        PitchPoint other = point;
+        other.cents = *point.other;
+        other.sd = otherPitchSd;
+        second.note.add(other);
+    }
+    const std::vector<double>& first = second.beside;
+    const auto frames = static_cast<double>(first.size());
+    if (first.size() < least) return nullptr;
+    const auto meanwhile = between(of.points(), of.points().front().time, second.note.points().back().time).size();
+    if (frames < heardShare * static_cast<double>(meanwhile)) return nullptr;
+    const double level = 0.5 * (first[(first.size() - 1) / 2] + first[first.size() / 2]);
+    const auto standing =
+        std::partition_point(first.begin(), first.end(), [&](double cents) { return cents - level < stands; })
+        - std::partition_point(first.begin(), first.end(), [&](double cents) { return cents - level <= -stands; });
+    return static_cast<double>(standing) < standsShare * frames ? nullptr : &second.note;
+}
+
+const Note* MoveFinder::slidInto(const Note& before, const Note& of, std::size_t k) const {
     // the next finger may sound before its stroke
     constexpr double leftBy = 60.0, within = 0.35, pause = 0.12, settles = 0.03, finger = 0.03;
+    const Move& move = moves[k];
     if ((move.gesture != Gesture::slide && !move.asHeard) || !before.end || of.onset - *before.end > pause
         || before.points().size() < 8)
-        return std::nullopt;
+        return nullptr;
     const double from = 100.0 * move.from.value, to = 100.0 * move.to.value, way = move.direction();
     const auto start = before.start();
     const auto arrived = medianCents(of.points(), of.onset + settles, of.onset + settles + 0.06, 4);
     if (!start || std::abs(*start - from) > leftBy || !arrived || std::abs(*arrived - to) > std::abs(*arrived - from))
-        return std::nullopt;
+        return nullptr;
     bool left = false;
     for (auto point = before.points().rbegin(); point != before.points().rend() && point->time > *before.end - within;
          ++point)
         left = left || (point->time < *before.end - finger && way * (point->cents - *start) > leftBy);
-    if (!left) return std::nullopt;
-    Note joined = before.unheard();
-    joined.end = of.end;
-    joined.cutByStroke = of.cutByStroke;
-    joined.heardUntil = of.heardUntil;
-    for (const PitchPoint& point : before.points()) joined.add(point);
-    for (const PitchPoint& point : of.points())
-        if (point.time >= of.onset + settles) joined.add(point);
-    return joined;
+    if (!left) return nullptr;
+    ReadOut& joined = readOut(slides, move, of, before.unheard());
+    if (joined.note.points().empty())
+        for (const PitchPoint& point : before.points()) joined.note.add(point);
+    for (; joined.taken < of.points().size(); ++joined.taken) {
+        joined.last = of.points()[joined.taken];
+        if (joined.last.time >= of.onset + settles) joined.note.add(joined.last);
+    }
+    return &joined.note;
 }
 
 bool MoveFinder::startsOn(const Note& of, std::size_t move) const {
@@ -130,14 +157,13 @@ std::optional<Move> MoveFinder::lackingTarget() const {
 }
 
 bool MoveFinder::secondStartsOn(const Note& of, std::size_t move) const {
-    const auto other = secondOf(of, moves[move], config.judge);
+    const Note* other = secondOf(of, moves[move]);
     return other && startsOn(*other, move);
 }
 
 std::vector<FoundStep> MoveFinder::second(const Note& of, std::size_t move, const Note* before) const {
-    const auto other = secondOf(of, moves[move], config.judge);
-    if (!other) return {};
-    if (!startsOn(*other, move) || isOfRun(*other, before)) return {};
+    const Note* other = secondOf(of, moves[move]);
+    if (!other || !startsOn(*other, move) || isOfRun(*other, before)) return {};
     auto steps = chain(*other, move, 0, config.judge);
     steps.resize(std::min<std::size_t>(steps.size(), 1));
     for (FoundStep& step : steps) {

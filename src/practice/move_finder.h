@@ -36,6 +36,10 @@ public:
     // it.
     bool secondStartsOn(const Note& note, std::size_t move) const;
     std::vector<FoundStep> second(const Note& note, std::size_t move, const Note* before) const;
+    // A shift slide that is picked again where it arrives is one note that begins at the first stroke: that note, until
+    // the next question; nullptr: it is none. Before the second stroke the pitch must have left its place for the target
+    // by more than half a fret: two notes picked one after the other are no slide.
+    const Note* slidInto(const Note& before, const Note& note, std::size_t move) const;
 
     // The first move asked that is held against concert pitch only because this guitar's own is not known yet.
     std::optional<Move> lackingTarget() const;
@@ -47,12 +51,21 @@ public:
     Targets targets;
 
 private:
-    MoveFinderConfig config;
-};
+    // A note read out of another. It grows with it, so that a look at one that rings on costs no more than the first.
+    struct ReadOut {
+        Move move;
+        Note of, note;                 // the other with nothing heard of it, and what was read out
+        std::size_t taken = 0;         // of the other's points
+        PitchPoint last{};             // of these
+        std::vector<double> beside{};  // cents, in order of size: the other's where a second string was read out
 
-// A shift slide that is picked again where it arrives is one note that begins at the first stroke. Before the second
-// stroke the pitch must have left its place for the target by more than half a fret: two notes picked one after the
-// other are no slide.
-std::optional<Note> slidInto(const Note& before, const Note& of, const Move& move);
+        bool goesOnWith(const Move& asked, const Note& other) const;
+    };
+    ReadOut& readOut(std::vector<ReadOut>& known, const Move& move, const Note& of, const Note& begin) const;
+    const Note* secondOf(const Note& of, const Move& move) const;
+
+    MoveFinderConfig config;
+    mutable std::vector<ReadOut> seconds, slides;  // of the last looks
+};
 
 }  // namespace landfall

@@ -82,7 +82,7 @@ std::vector<FoundStep> RecordingLayout::steps(const Place& at, std::size_t move,
     }
     if (finder.startsOn(of, move))
         return at.run && !matched ? std::vector<FoundStep>{} : finder.chain(of, move, 0, finder.judging());
-    const auto joined = before ? slidInto(*before, of, finder.moves[move]) : std::nullopt;
+    const Note* joined = before ? finder.slidInto(*before, of, move) : nullptr;
     if (!joined) return finder.second(of, move, before);
     auto steps = finder.chain(*joined, move, 0, finder.judging());
     steps.resize(std::min<std::size_t>(steps.size(), 1));  // the stretches after it are counted anew

@@ -45,7 +45,7 @@ std::vector<FoundStep> RepeatedTry::match(const Note& of, const JudgeConfig& jud
         std::vector<FoundStep> steps;
         if (finder.startsOn(of, k)) {
             if (!run) steps = finder.chain(of, k, 0, judging);
-        } else if (const auto joined = other() ? slidInto(*other(), of, moves()[k]) : std::nullopt) {
+        } else if (const Note* joined = other() ? finder.slidInto(*other(), of, k) : nullptr) {
             steps = finder.chain(*joined, k, 0, judging);
         } else {
             steps = finder.second(of, k, other());

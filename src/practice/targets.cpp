@@ -34,9 +34,9 @@ const OwnFret* Targets::fretOf(const Move& move) const {
 
 bool Targets::lacks(const Move& move) const { return wanted == Target::ownGuitar && fretOf(move) == nullptr; }
 
-void Targets::learnStart(const Move& move, double errorCents) {
+void Targets::learnStart(const Move& move, Cents error) {
     auto& recent = starts[semitone(move.frettedNote())];
-    recent.push_back(errorCents);
+    recent.push_back(error.value);
     if (recent.size() > recentStarts) recent.pop_front();
 }
 

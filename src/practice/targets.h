@@ -30,7 +30,7 @@ public:
 
     // Concert pitch where nothing has been learned yet.
     HeldTarget of(const Move& move) const;
-    void learnStart(const Move& move, double errorCents);
+    void learnStart(const Move& move, Cents error);
     // A plainly held note shows how this guitar is set up.
     void learnFret(const Note& note);
     const OwnFrets& ownFrets() const { return frets; }

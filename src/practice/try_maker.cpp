@@ -18,8 +18,8 @@ void TryMaker::ended(const FoundStep& step) {
     lastEnded = step.landing.tryNumber;
     const Move& move = step.landing.move;
     if (!step.landing.startError || (move.gesture != Gesture::bend && move.gesture != Gesture::slide)) return;
-    const double error = step.landing.startError->value;
-    if (std::abs(error) <= around.finder.judging().startTolerance) around.finder.targets.learnStart(move, error);
+    const Cents error = *step.landing.startError;
+    if (abs(error).value <= around.finder.judging().startTolerance) around.finder.targets.learnStart(move, error);
 }
 
 }  // namespace landfall

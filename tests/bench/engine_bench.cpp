@@ -122,27 +122,50 @@ void judging(benchmark::State& state) {
     perSecondOfSound(state, curve.now());
 }
 
-// The nth second of a note that rings on, followed live, every word looked for: no dearer than its first.
-void followingARingingNote(benchmark::State& state) {
-    PlayedCurve curve(3);
-    curve.stroke(67).hold(0.3).glide(200, 0.25).hold(18.5);
+// The nth second of a note that rings on, followed live, every word looked for: no dearer than its second one.
+void followingOn(benchmark::State& state, const PlayedCurve& curve, const Move& move) {
     const auto perSecond = static_cast<std::size_t>(static_cast<double>(curve.frames.size()) / curve.now());
-    const auto frames = std::span(curve.frames);
     const auto second = static_cast<std::size_t>(state.range(0) - 1) * perSecond;
     for (auto _ : state) {
         state.PauseTiming();
         std::vector<ListenerEvent> events;
         MoveFollower follower({}, events);
-        follower.setMoves({moveOf(Gesture::bend, 67, 69)}, MoveOrder::everyTry);
-        follower.onset(curve.onsets.front());
-        const auto follow = [&](std::span<const PitchFrame> some) {
-            for (const PitchFrame& frame : some) follower.provisional(frame), follower.settled(frame);
+        follower.setMoves({move}, MoveOrder::everyTry);
+        std::size_t stroke = 0;
+        const auto follow = [&](std::size_t from, std::size_t to) {
+            for (std::size_t i = from; i < to; ++i) {
+                const PitchFrame& frame = curve.frames[i];
+                while (stroke < curve.onsets.size() && curve.onsets[stroke].available <= frame.centre)
+                    follower.onset(curve.onsets[stroke++]);
+                follower.provisional(frame), follower.settled(frame);
+            }
         };
-        follow(frames.first(second));
+        follow(0, second);
         state.ResumeTiming();
-        follow(frames.subspan(second, perSecond));
+        follow(second, second + perSecond);
     }
     perSecondOfSound(state, 1.0);
+}
+void followingARingingNote(benchmark::State& state) {
+    PlayedCurve curve(3);
+    curve.stroke(67).hold(0.3).glide(200, 0.25).hold(18.5);
+    followingOn(state, curve, moveOf(Gesture::bend, 67, 69));
+}
+// A slide picked again where it arrived is read as one note with the one before.
+void followingARingingSlide(benchmark::State& state) {
+    PlayedCurve curve(3);
+    curve.stroke(60).hold(0.4).frets(4, 0.03).stroke(65).hold(18.5);
+    followingOn(state, curve, moveOf(Gesture::slide, 60, 65));
+}
+// Two strings, of which the second is asked.
+void followingTwoRingingStrings(benchmark::State& state) {
+    PlayedCurve curve(3);
+    curve.stroke(60).hold(19.0);
+    for (PitchFrame& frame : curve.frames) {
+        frame.otherNote = Decibels(-3.0);
+        frame.otherPitch = frequencyOf(MidiPitch(67.0));
+    }
+    followingOn(state, curve, moveOf(Gesture::bend, 67, 69));
 }
 
 void wholeListener(benchmark::State& state) {
@@ -178,6 +201,8 @@ BENCHMARK(refinementForTheEye)->Arg(low)->Arg(high)->Unit(benchmark::kMillisecon
 BENCHMARK(refinementForTheScore)->Arg(low)->Arg(high)->Unit(benchmark::kMillisecond);
 BENCHMARK(judging)->Unit(benchmark::kMillisecond);
 BENCHMARK(followingARingingNote)->Arg(2)->Arg(19)->Unit(benchmark::kMillisecond);
+BENCHMARK(followingARingingSlide)->Arg(2)->Arg(19)->Unit(benchmark::kMillisecond);
+BENCHMARK(followingTwoRingingStrings)->Arg(2)->Arg(19)->Unit(benchmark::kMillisecond);
 BENCHMARK(wholeListener)->Unit(benchmark::kMillisecond);
 BENCHMARK(wholeListenerAtRest)->Unit(benchmark::kMillisecond);
 

@@ -16,14 +16,12 @@ namespace landfall {
 
 namespace {
 
-// The settled stream is up to 120 ms late: so much silence after the end brings the last frames out.
-constexpr double afterEnd = 0.2;
 constexpr double longestTake = 60.0;  // s; TakeKeeper keeps half of that
 
 std::vector<PitchFrame> framesOf(const std::vector<float>& samples, double rate) {
     PitchTracker tracker({.sampleRate = rate});
     std::vector<float> padded = samples;
-    padded.resize(samples.size() + static_cast<std::size_t>(afterEnd * rate), 0.0f);
+    padded.resize(samples.size() + static_cast<std::size_t>(tracker.latency().value * rate), 0.0f);
     quantise(padded);
     std::vector<PitchFrame> frames;
     for (std::size_t i = 0; i < padded.size(); i += PitchTracker::maxBlockSamples) {
