@@ -5,6 +5,8 @@
 
 #include <algorithm>
 #include <filesystem>
+#include <random>
+#include <sstream>
 #include <string>
 #include <vector>
 
@@ -284,6 +286,35 @@ TEST_CASE("a disk that fills in mid-sitting loses nothing: the sitting is saved 
     REQUIRE(said != std::string::npos);
     const std::string rest = played.output.substr(said + 25);
     CHECK(triesOf(folder, rest.substr(0, rest.find(':'))).size() >= 18);
+}
+
+TEST_CASE("killed 20 times at random moments, everything that the terminal said of a try is in the log") {
+    std::mt19937 random(7);
+    std::uniform_real_distribution<double> moment(0.2, 2.0);
+    std::size_t told = 0;
+    for (int run = 0; run < 20; ++run) {
+        CAPTURE(run);
+        TestFolder folder;
+        const std::string log = (folder / "log").string();
+        Program sitting({"/bin/sh", "-c",
+                         "exec env " + at(folder) + LANDFALL_PROGRAM
+                             + " practise --input simulated --unpaced --skip-check --log " + log + " > "
+                             + (folder / "said").string() + " 2>&1"});
+        pauseFor(moment(random));
+        sitting.kill();
+        std::vector<std::string> said;
+        bool asked = false;
+        std::istringstream lines(readText(folder / "said"));
+        for (std::string line; std::getline(lines, line); asked = asked || line.find("try 1 of") != std::string::npos)
+            if (asked && line.starts_with("  ") && !line.ends_with("...") && !lines.eof())
+                said.push_back(line.substr(2));
+        told += said.size();
+        if (said.empty()) continue;
+        const auto tries = triesOf(folder, log);
+        REQUIRE(tries.size() >= said.size());
+        for (std::size_t i = 0; i < said.size(); ++i) CHECK(tries[i]["sentence"] == said[i]);
+    }
+    CHECK(told >= 20);
 }
 
 TEST_CASE("an interrupt ends a sitting with everything in the log") {

@@ -136,9 +136,17 @@ TEST_CASE("the simulated student plays a whole drill to its summary, and what th
     std::string sentence;
     Practice last;
     bool rested = false;
+    std::size_t seen = 0;  // sentences
     CHECK(test::within(180.0, [&] {
         const auto shown = trainer.snapshot();
         last = shown->practice;
+        if (last.moment == Moment::landed && sentence.empty() && !last.sentence.empty()) {
+            // A kill right now would lose nothing that the player has read.
+            const auto log = Log::open(home.folder / "log.sqlite", Log::Access::read)->tries(1).value();
+            CHECK(log.size() >= ++seen);
+            CHECK(std::ranges::any_of(
+                log, [&](const LoggedTry& row) { return wordsOf(row.landing).rest == last.sentence; }));
+        }
         if (last.moment == Moment::landed) sentence = last.sentence;
         else if (!sentence.empty()) said.insert(std::exchange(sentence, {}));
         const bool waits = last.moment == Moment::warmUp || last.moment == Moment::rest;

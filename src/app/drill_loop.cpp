@@ -61,9 +61,8 @@ public:
         if (const auto* heard = std::get_if<EffectHeard>(&event)) lines.say(std::string(effectSentence(heard->effect)));
         if (const auto* early = std::get_if<ProvisionalLanding>(&event); early && early->landing.landingTime && !byEar)
             lines.say(fmt::format("  {} ...", provisionalWord(early->landing)));
-        if (const auto* late = std::get_if<FinalLanding>(&event); late && late->landing.landingTime && !byEar)
-            lines.say("  " + late->landing.sentence);
-        if (const auto* over = std::get_if<TryEnded>(&event); over && !over->landing.landingTime)
+        // Its row is written by the time the line is there.
+        if (const auto* over = std::get_if<TryEnded>(&event); over && (!byEar || !over->landing.landingTime))
             lines.say("  " + over->landing.sentence);
         if (const auto* other = std::get_if<Noodling>(&event); other && !other->sentence.empty())
             lines.say("  " + other->sentence);

@@ -69,8 +69,8 @@ void PracticeScreen::hear(const ListenerEvent& event) {
     if (const auto* e = std::get_if<PickStroke>(&event)) stroke(*e);
     if (const auto* e = std::get_if<TryBegan>(&event)) began(*e);
     if (const auto* e = std::get_if<ProvisionalLanding>(&event); e && keeping() == Kept::shown)
-        landed(e->landing, false);
-    if (const auto* e = std::get_if<FinalLanding>(&event); e && keeping() == Kept::shown) landed(e->landing, true);
+        landed(e->landing);
+    if (const auto* e = std::get_if<FinalLanding>(&event); e && keeping() == Kept::shown) landed(e->landing);
     if (const auto* e = std::get_if<TryEnded>(&event)) ended(*e);
     if (const auto* e = std::get_if<Noodling>(&event)) noodled(*e);
 }
@@ -169,10 +169,11 @@ void PracticeScreen::say(bool final) {
     ++changes;
 }
 
-void PracticeScreen::landed(const Landing& landing, bool final) {
-    remember(landing, final);
+// What happens later in the hold may still change the sentence: it comes when the try has ended.
+void PracticeScreen::landed(const Landing& landing) {
+    remember(landing, false);
     saidAt.reset();
-    say(final);
+    say(false);
     const auto next = static_cast<std::size_t>(landing.moveNumber);
     if (landing.landingError && next < asked.moves.size() && goesOn(asked.moves[next - 1], asked.moves[next]))
         ask(next);

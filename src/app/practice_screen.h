@@ -75,7 +75,7 @@ private:
     void stroke(const PickStroke& stroke);
     void pitch(const LivePitch& live);
     void began(const TryBegan& began);
-    void landed(const Landing& landing, bool final);
+    void landed(const Landing& landing);
     void remember(const Landing& landing, bool final);
     void say(bool final);
     void ask(std::size_t step);
