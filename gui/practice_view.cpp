@@ -75,7 +75,8 @@ Words bigLine(const Snapshot& snapshot) {
         case Moment::between: return {"", practice.sentence};
         case Moment::warmUp: return {"Warm up", practice.sentence};
         case Moment::rest:
-            return {"Rest", practice.sentence.empty() ? "Hand off the neck; shake it out." : practice.sentence};
+            return {"Rest",
+                    practice.sentence.empty() ? "Take your hand off the neck and shake it out." : practice.sentence};
         case Moment::endOfDrill: return {practice.summary, practice.sentence};
     }
     return {};
@@ -133,7 +134,8 @@ void drawTargets(Canvas& canvas, const Practice& practice, const SweepScale& sca
         taken.push_back(middle);
         // The aim in figures at the band's upper edge, where it stands clear of "target".
         if (i > 0 || !free(top)) continue;
-        canvas.text(labels, top - half, signedCents(practice.aim), TextSize::small, Ink::quiet, 0.0f, Side::right);
+        canvas.text(labels, top - half, signedCents(practice.aim) + " ¢", TextSize::small, Ink::quiet, 0.0f,
+                    Side::right);
         taken.push_back(top);
     }
     for (const SweepStep& step : practice.steps) {
@@ -156,7 +158,7 @@ Shape shapeOf(const TryMark& mark) {
     const bool lost =
         mark.verdict == Verdict::died || mark.verdict == Verdict::twoStrings || mark.verdict == Verdict::notMeasurable;
     if (lost || !mark.firstStop) return Shape::lost;
-    if (mark.verdict == Verdict::deadOn || mark.verdict == Verdict::inTune) return Shape::inside;
+    if (mark.inside) return Shape::inside;
     return mark.firstStop->value < 0.0 ? Shape::under : Shape::over;
 }
 
@@ -253,10 +255,10 @@ void drawSweep(Canvas& canvas, const Practice& practice, const Box& whole) {
 
     if (practice.traces.empty()) {
         const bool hidden = practice.feedback == Feedback::byEar;
-        canvas.text(
-            box.x + box.width / 2.0f, box.y + canvas.unit(2),
-            hidden ? "By ear: nothing is drawn until you ask to see." : "Each try is drawn here from its pick stroke.",
-            TextSize::small, Ink::quiet, box.width - canvas.unit(4), Side::centre);
+        canvas.text(box.x + box.width / 2.0f, box.y + canvas.unit(2),
+                    hidden ? "By ear: nothing is drawn until you ask to see it."
+                           : "Each try is drawn here, from its pick stroke on.",
+                    TextSize::small, Ink::quiet, box.width - canvas.unit(4), Side::centre);
     }
     const std::size_t first = practice.traces.size() > mostTraces ? practice.traces.size() - mostTraces : 0;
     for (std::size_t i = first; i < practice.traces.size(); ++i) {
@@ -421,7 +423,7 @@ Keys practiceKeys(const Snapshot& snapshot) {
     const bool over = snapshot.practice.moment == Moment::endOfDrill;
     return {.all = {press(keys.again, Kind::again, over ? "drill again" : "again"),
                     press(keys.next, Kind::next, snapshot.practice.nextDoes),
-                    press(keys.discard, Kind::discard, "discard that"),
+                    press(keys.discard, Kind::discard, "drop this try"),
                     press(keys.see, Kind::see, over ? "" : "see it now"), press(key::left, Kind::again),
                     press(key::right, Kind::next), press(key::down, Kind::see)}};
 }

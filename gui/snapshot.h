@@ -51,6 +51,7 @@ struct TryMark {
     std::optional<Cents> firstStop;  // against the target, + over
     std::optional<Seconds> arrival;  // since the pick stroke
     int step = 0;                    // which of the drill's steps it is of
+    bool inside = false;             // good by the aim asked then; over frets: on the right one
 };
 
 struct TracePoint {
@@ -85,7 +86,7 @@ struct Practice {
     std::string drill, progress;          // "Half up", "set 1 of 2 · try 3 of 6"
     std::string prompt;                   // waiting, playing: "G string · fret 7 · full step"
     std::string landed;                   // landed: "22 under"
-    std::string summary;                  // end of drill: "Typical miss 14, mostly under"
+    std::string summary;                  // end of drill: "Usually 14 cents off, mostly low"
     std::string sentence;                 // one sentence, one fault; at the end of a drill the next step
     std::string nextDoes = "next drill";  // what the key for next does now: "next set", "skip the rest"; empty: nothing
     std::vector<TryMark> last;            // landed: a shape for each step stands beside the words
@@ -171,7 +172,7 @@ struct TryRow {
     TryMark mark;
     bool struck = false;
 };
-// "bends", "median miss 14 ¢", "60 % inside", "Too early for a trend"
+// "bends", "usually 14 ¢ off", "60 % inside the aim", "Too early for a trend"
 struct GestureRow {
     std::string gesture, miss, inside, trend;
 };

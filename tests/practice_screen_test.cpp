@@ -151,11 +151,11 @@ TEST_CASE("a note that was meant to begin a try but did not says why, until the 
     Playing one(asking(true));
     one.stroke(11.0);
     for (int i = 1; i < 80; ++i) one.pitch(11.0 + 0.01 * i, 300.0);
-    one.hear(Noodling{Seconds(11.8), noteAt(11.0), "Heard G♯4; fret 8 is G4."});
+    one.hear(Noodling{Seconds(11.8), noteAt(11.0), "That was fret 9. Play fret 8."});
     CHECK(one.shown().moment == Moment::waiting);
-    CHECK(one.shown().sentence == "Heard G♯4; fret 8 is G4.");
+    CHECK(one.shown().sentence == "That was fret 9. Play fret 8.");
     one.pitch(14.0, std::nullopt);
-    CHECK(one.shown().sentence == "Heard G♯4; fret 8 is G4.");
+    CHECK(one.shown().sentence == "That was fret 9. Play fret 8.");
     one.stroke(15.0);
     CHECK(one.shown().sentence.empty());
 }
@@ -202,7 +202,7 @@ TEST_CASE("a struck try is gone from the screen") {
     CHECK(one.shown().traces.size() == 1);
     CHECK(one.shown().scatter.size() == 1);
     CHECK(one.shown().moment == Moment::waiting);
-    CHECK(one.shown().sentence == "Struck: that try does not count.");
+    CHECK(one.shown().sentence == "Dropped: that try does not count.");
 }
 
 TEST_CASE("a struck try takes along the lines of all its strokes, and no other") {
@@ -236,11 +236,11 @@ TEST_CASE(
     CHECK(one.shown().traces.size() == 1);
     CHECK(one.shown().scatter.size() == 1);
     CHECK(one.shown().moment == Moment::waiting);
-    CHECK(one.shown().sentence == "Struck: that try does not count.");
+    CHECK(one.shown().sentence == "Dropped: that try does not count.");
 
     one.state.phase = DrillPhase::done;
     DrillSummary summary;
-    summary.words = {"Typical miss 22, mostly under", "0 of 1 inside ±20."};
+    summary.words = {"Usually 22 cents off, mostly low", "0 of 1 within 20 cents."};
     one.screen.finish(summary, Seconds(one.now));
     one.pitch(one.now + 3.0, std::nullopt);
     REQUIRE(one.shown().moment == Moment::endOfDrill);
@@ -296,9 +296,9 @@ TEST_CASE("a rest that must be taken says so when the key to skip it is pressed"
     one.state.left = Seconds(60.0);
     one.pitch(one.now + 0.1, std::nullopt);
     CHECK(one.shown().sentence.empty());
-    one.state.message = "This minute off is for the hand: it goes on.";
+    one.state.message = "This minute off is for your hand, so it cannot be skipped.";
     one.pitch(one.now + 0.1, std::nullopt);
-    CHECK(one.shown().sentence == "This minute off is for the hand: it goes on.");
+    CHECK(one.shown().sentence == "This minute off is for your hand, so it cannot be skipped.");
 }
 
 TEST_CASE("what the key for next does is said as the drill will do it") {
@@ -343,8 +343,8 @@ TEST_CASE("the end of a drill says the typical miss and one next step") {
     one.tryAt(11.0, -22.0);
     one.state.phase = DrillPhase::done;
     DrillSummary summary;
-    summary.words = {"Typical miss 14, mostly under", "9 of 15 inside ±25; 2 lost."};
-    summary.nextStep = "You stop short by about 14: push a little further before you hold.";
+    summary.words = {"Usually 14 cents off, mostly low", "9 of 15 within 25 cents; 2 died."};
+    summary.nextStep = "You usually stop short by 14 cents: push a little further.";
     one.screen.finish(summary, Seconds(one.now));
     one.pitch(one.now + 0.1, std::nullopt);
     CHECK(one.shown().moment == Moment::landed);
@@ -353,9 +353,9 @@ TEST_CASE("the end of a drill says the typical miss and one next step") {
     CHECK(one.shown().progress.empty());
     one.pitch(one.now + 0.1, std::nullopt);
     CHECK(one.shown().progress.empty());
-    CHECK(one.shown().summary == "Typical miss 14, mostly under");
+    CHECK(one.shown().summary == "Usually 14 cents off, mostly low");
     CHECK(one.shown().sentence
-          == "9 of 15 inside ±25; 2 lost. You stop short by about 14: push a little further before you hold.");
+          == "9 of 15 within 25 cents; 2 died. You usually stop short by 14 cents: push a little further.");
 }
 
 TEST_CASE(

@@ -6,6 +6,7 @@
 #include <fmt/core.h>
 
 #include "gui/words.h"
+#include "src/practice/verdict.h"
 
 namespace landfall {
 
@@ -16,7 +17,7 @@ constexpr double recentFor = 0.6;  // s: strokes are known within a tenth, a try
 
 // s across: of one step, and more for each that goes on under the same stroke
 constexpr double sweepForOne = 3.0, sweepForMore = 2.0;
-constexpr std::string_view struckWords = "Struck: that try does not count.";
+constexpr std::string_view struckWords = "Dropped: that try does not count.";
 constexpr double lineEnds = 0.3;  // s without a pitch, of a try whose next step is still waited for
 
 std::vector<SweepStep> stepsOf(const std::vector<Move>& moves) {
@@ -68,8 +69,7 @@ void PracticeScreen::hear(const ListenerEvent& event) {
     if (asked.phase != DrillPhase::asking && asked.phase != DrillPhase::stringSlipped) return;
     if (const auto* e = std::get_if<PickStroke>(&event)) stroke(*e);
     if (const auto* e = std::get_if<TryBegan>(&event)) began(*e);
-    if (const auto* e = std::get_if<ProvisionalLanding>(&event); e && keeping() == Kept::shown)
-        landed(e->landing);
+    if (const auto* e = std::get_if<ProvisionalLanding>(&event); e && keeping() == Kept::shown) landed(e->landing);
     if (const auto* e = std::get_if<FinalLanding>(&event); e && keeping() == Kept::shown) landed(e->landing);
     if (const auto* e = std::get_if<TryEnded>(&event)) ended(*e);
     if (const auto* e = std::get_if<Noodling>(&event)) noodled(*e);
@@ -161,10 +161,13 @@ void PracticeScreen::remember(const Landing& landing, bool final) {
 
 void PracticeScreen::say(bool final) {
     put(shown.moment, Moment::landed);
-    const Words words = wordsOf(lastTry);
+    const Words words = wordsOf(lastTry, config.aim);
     put(shown.landed, words.headline);
     shown.last.clear();
-    for (const Landing& step : lastTry) shown.last.push_back(markOf(step));
+    // A mark that might still move to the other side of the aim comes with its sentence.
+    for (const Landing& step : lastTry)
+        if (!step.sentence.empty() || isClear(step, {.aim = config.aim.value}))
+            shown.last.push_back(markOf(step, config.aim));
     if (final || lastTry.size() > 1) put(shown.sentence, words.rest);
     ++changes;
 }
@@ -200,13 +203,13 @@ void PracticeScreen::ended(const TryEnded& ended) {
     line.over = !more || !goesOn(asked.moves[next - 1], asked.moves[next]);
     if (line.over) line.live = false;
     line.kept = kept;
-    line.trace.marks.push_back(markOf(ended.landing));
+    line.trace.marks.push_back(markOf(ended.landing, config.aim));
     // What the hand did after the try, letting go of the string, is no part of it.
     if (line.over)
         std::erase_if(line.trace.points, [&](const TracePoint& point) {
             return line.onset.value + point.sinceStroke.value > ended.landing.end.value;
         });
-    marks.push_back({ended.landing.tryNumber, markOf(ended.landing), kept});
+    marks.push_back({ended.landing.tryNumber, markOf(ended.landing, config.aim), kept});
     remember(ended.landing, true);
     // A stroke that came since has the screen.
     const bool newest = lines.back().note == ended.landing.note;
@@ -253,7 +256,7 @@ void PracticeScreen::wait() {
     const bool hiding =
         std::any_of(marks.begin(), marks.end(), [](const Mark& mark) { return mark.kept != Kept::shown; });
     if (asked.byEar && hiding) put(shown.sentence, fmt::format("By ear: was it there? {} shows it.", config.seeKey));
-    else if (asked.byEar) put(shown.sentence, std::string("By ear now: listen whether it lands."));
+    else if (asked.byEar) put(shown.sentence, std::string("By ear now: listen for where it lands."));
     else put(shown.sentence, config.drill.meanwhile.empty() ? config.drill.how : config.drill.meanwhile);
     ++changes;
 }

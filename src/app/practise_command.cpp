@@ -47,13 +47,13 @@ std::optional<Guitar> checkStrings(SoundSource& source, RunningSitting& sitting,
     StringCheck check(guitar);
     HeldNoteEar ear(source.sampleRate());
     std::array<float, 512> block{};
-    fmt::print("String check (n: leave this string, s: skip the rest)\n");
+    fmt::print("String check (n: skip this string, s: skip them all)\n");
     std::string prompt;
     std::string offer;
     while (!check.done()) {
         if (check.prompt() != prompt) fmt::print("{}\n", prompt = check.prompt());
         if (check.offer() && check.offer()->question != offer)
-            fmt::print("{} (y or no)\n", offer = check.offer()->question);
+            fmt::print("{} (y/n)\n", offer = check.offer()->question);
         std::fflush(stdout);
         if (AskedPlayer* player = source.player()) player->askedString(check.asked());
         const auto heard = source.read(block);
@@ -88,15 +88,16 @@ std::filesystem::path takesPlace() {
 void sayEnd(const DrillLoopFindings& found, const SoundSource& source) {
     fmt::print("\n{}\n{}\n", whole(found.summary.words), found.summary.nextStep);
     if (!found.provisionalMs.empty() && !found.finalMs.empty())
-        fmt::print("Marks came {:.0f} ms after arrival, final ones {:.0f} ms (medians of {}).\n",
-                   median(found.provisionalMs), median(found.finalMs), found.finalMs.size());
+        fmt::print(
+            "First words came {:.0f} ms after the note arrived, marks were final after {:.0f} ms (medians of {}).\n",
+            median(found.provisionalMs), median(found.finalMs), found.finalMs.size());
     for (const std::string& remark : source.remarks()) fmt::print("{}\n", remark);
 }
 
 int endAndSay(RunningSitting& now) {
     const int status = now.end();
     if (status == 0 && now.log().state().tries > 0)
-        fmt::print("Logged in {}: landfall log shows it.\n", printable(now.log().state().log.string()));
+        fmt::print("Saved in {}. See it with landfall log.\n", printable(now.log().state().log.string()));
     return status;
 }
 
@@ -113,7 +114,7 @@ void sayPhrase(const Line& line, const Settings& settings) {
 int practisePhrase(const PractiseOptions& options) {
     if (options.source.kind() == SourceKind::simulated)
         return wrongUsage({Error::Code::badInput,
-                           "the simulated student plays drills, no phrases: leave --input out, or name a sound file"});
+                           "the simulated student plays drills, not phrases; leave --input out, or name a sound file"});
     const auto phrase = findPhrase(options.phrase);
     if (!phrase) return fail(phrase.error());
     for (const std::string& what : phrase->notUnderstood) fmt::print(stderr, "landfall: {}\n", what);
@@ -140,11 +141,11 @@ int practisePhrase(const PractiseOptions& options) {
         if (!checked) return now.end();
         guitar = *checked;
     }
-    fmt::print("Play it when you are ready; a pass ends when you stop.{}\n",
-               inputIsTerminal() ? " (q and enter: the end)" : "");
+    fmt::print("Play it when you are ready. A pass ends when you stop.{}\n",
+               inputIsTerminal() ? " (q and enter to quit)" : "");
     const int passes = practiseLine(phrase->line, {.a4 = guitar.a4, .aim = now.settings().aim}, **source, now.log(),
                                     [&now] { return now.word(); });
-    if (passes == 0) fmt::print("\nThe line was not heard.\n");
+    if (passes == 0) fmt::print("\nNothing of the line was heard.\n");
     for (const std::string& remark : (*source)->remarks()) fmt::print("{}\n", remark);
     return endAndSay(now);
 }
@@ -185,7 +186,7 @@ int runPractise(const PractiseOptions& options) {
         if (!checked) return now.end();
         guitar = *checked;
     }
-    if (inputIsTerminal()) fmt::print("Keys, each with enter: d strikes the last try, n goes on, s shows, q ends.\n");
+    if (inputIsTerminal()) fmt::print("Keys, each with enter: d drops the last try, n goes on, s shows, q quits.\n");
     DrillLoopConfig loop{.play = now.plan(*drill, guitar, options.heavy, (*source)->sampleRate()),
                          .mostTries = options.mostTries,
                          .skipWaits = options.unpaced || fromFile,

@@ -31,6 +31,7 @@ DrillSession::DrillSession(DrillRunner planned, const Config& config)
       listener({.sampleRate = config.sampleRate,
                 .a4 = config.runner.guitar.a4,
                 .target = config.target,
+                .aim = config.runner.aim,
                 .ownFrets = config.ownFrets,
                 .stiffness = config.runner.guitar.stiffness,
                 .capo = config.runner.guitar.capo}),

@@ -18,7 +18,7 @@ struct DrillMark {
 
 struct DrillSummary {
     std::vector<GestureTally> gestures;
-    Words words;           // "Typical miss 14, mostly under", "9 of 15 inside ±25; 2 lost."
+    Words words;           // "Usually 14 cents off, mostly low", "9 of 15 within 25 cents; 2 died."
     std::string nextStep;  // one sentence
 };
 

@@ -145,7 +145,7 @@ void RepeatedTry::noteBegan() {
 
 void RepeatedTry::noteEnded(Note over, bool rings) {
     if (rings && !moves().empty() && over.struck && (!before || over.onset - before->onset >= config.aloneLeast))
-        tell(Noodling{now(), over.number, "No clear pitch: do two strings ring?"});
+        tell(Noodling{now(), over.number, "No clear pitch. Is another string ringing?"});
     std::vector<FoundStep> steps;
     if (!current.struck) steps = match(over, around.finder.judging());
     if (isOrnament(over, steps)) steps.clear();

@@ -75,7 +75,8 @@ Right word(Verdict verdict) {
 std::vector<Kind> kinds() {
     using enum Gesture;
     const Right within = [](const std::vector<Landing>& said, const MoveTruth& truth) {
-        return landedAs(said, truth) && !said.back().correction && !says(said.back(), "Shot");
+        return landedAs(said, truth) && !said.back().correction && !says(said.back(), "Overshot")
+               && !says(said.back(), "too far");
     };
     const auto bent = [](double from, double to) {
         return PlayerWish{.firstStopError = Cents(from), .correctedError = Cents(to), .played = Played::landed};
@@ -120,7 +121,7 @@ std::vector<Kind> kinds() {
          {{bend, {0, 2}}},
          bent(-26.0, -2.0),
          [](const auto& said, const MoveTruth& truth) {
-             return landedAs(said, truth) && says(said.back(), "pulled it in");
+             return landedAs(said, truth) && says(said.back(), "then corrected it");
          }},
         {"overshoot, settled",
          {{bend, {0, 2}}},
@@ -134,7 +135,9 @@ std::vector<Kind> kinds() {
         {"slide a fret past and back",
          {{slide, {0, 5}}},
          {.slideOvershoot = 1},
-         [](const auto& said, const MoveTruth&) { return !said.empty() && says(said.back(), "Shot 1 fret past"); },
+         [](const auto& said, const MoveTruth&) {
+             return !said.empty() && says(said.back(), "You slid 1 fret too far");
+         },
          0.0,
          2.0},
         {"sank at the end",
