@@ -250,6 +250,45 @@ TEST_CASE("wrong use and bad input end in one line with the thing's name and sta
     }
 }
 
+TEST_CASE("a recording without the move asked says what it holds instead, and which moves are missing") {
+    TestFolder folder;
+    recordBends(folder / "take.wav", {-30.0, 4.0}, 5);  // G4 to G sharp 4
+    const std::string mark = "mark " + (folder / "take.wav").string();
+    const auto other = landfallIn(folder, mark + " --move bend:D4:E4");
+    CAPTURE(other.output);
+    CHECK(other.status == 0);
+    CHECK(other.output.starts_with("None of the 1 move was heard.\n\nNot heard:\n  move 1   bend D4 – E4"));
+    CHECK(other.output.find("\nHeard instead") != std::string::npos);
+    CHECK(other.output.find(" s  G4") != std::string::npos);
+    CHECK(other.output.find("G♯4 30 under") != std::string::npos);
+    const auto one = landfallIn(folder, mark + " --move bend:G4:G#4 --move bend:G4:G#4 --move bend:D4:E4");
+    CAPTURE(one.output);
+    CHECK(one.output.find("\n2 of 3 moves landed.") != std::string::npos);
+    CHECK(one.output.find("\nNot heard:\n  move 3   bend D4 – E4") != std::string::npos);
+    const auto both = landfallIn(folder, mark + " --move bend:G4:G#4 --move bend:G4:G#4");
+    CHECK(both.output.find("Not heard") == std::string::npos);
+}
+
+TEST_CASE("the help of each command lists what it takes, with examples, in lines that a terminal holds") {
+    TestFolder folder;
+    for (const std::string command :
+         {"", "practise", "demo", "drills", "phrases", "devices", "log", "mark", "check", "track"}) {
+        CAPTURE(command);
+        const auto help = landfallIn(folder, command + " --help");
+        CHECK(help.status == 0);
+        CHECK(help.output.find("\nExamples:\n  landfall") != std::string::npos);
+        for (const char* library : {"TEXT", "INT", "UINT", "FLOAT", "Excludes", "Needs", "REQUIRED", "Option Group"})
+            CHECK(help.output.find(library) == std::string::npos);
+        std::istringstream lines(help.output);
+        for (std::string line; std::getline(lines, line);) CHECK(line.size() <= 110);
+    }
+    const auto mark = landfallIn(folder, "mark --help").output;
+    for (const char* value : {"bend", "release", "pre-bend", "slide", "vibrato", "concert", "'start note'",
+                              "'own guitar'", "'drop D'", "430 to 450", "1 to 100 cents"})
+        CHECK_MESSAGE(mark.find(value) != std::string::npos, value);
+    CHECK(landfallIn(folder, "practise --help").output.find("Half up, Up and stay") != std::string::npos);
+}
+
 TEST_CASE("a silent and a clipping recording are marked, with one line that says what is wrong with them") {
     TestFolder folder;
     const auto write = [](const std::filesystem::path& file, float level) {
@@ -262,6 +301,7 @@ TEST_CASE("a silent and a clipping recording are marked, with one line that says
     const auto silent = landfallIn(folder, "mark " + (folder / "silent.wav").string() + " --move bend:D4:E4 --summary");
     CHECK(silent.status == 0);
     CHECK(silent.output.find("silent.wav: channel 1 is silent") != std::string::npos);
+    CHECK(silent.output.find("No note was heard at all.") != std::string::npos);
     const auto loud = landfallIn(folder, "mark " + (folder / "loud.wav").string() + " --move bend:D4:E4 --summary");
     CHECK(loud.status == 0);
     CHECK(loud.output.find("loud.wav: clips in") != std::string::npos);

@@ -4,7 +4,6 @@
 #include <chrono>
 #include <cmath>
 #include <csignal>
-#include <cstdlib>
 #include <thread>
 
 #include <fmt/core.h>
@@ -51,10 +50,6 @@ Result<Target> targetNamed(std::string name) {
 std::string isTarget(const std::string& name) {
     const auto known = targetNamed(name);
     return known ? "" : known.error().message;
-}
-
-std::string isFinite(const std::string& number) {
-    return std::isfinite(std::strtod(number.c_str(), nullptr)) ? "" : number + " is not a number";
 }
 
 bool toldToEnd() {
@@ -151,7 +146,7 @@ int RunningSitting::end() {
     while (state.waiting > 0) {
         std::filesystem::path spare = folder / ("landfall-" + std::to_string(token) + ".sqlite");
         if (inputIsTerminal()) {
-            fmt::print("{} tries are not in the log: {}\nSave them in another file (empty: {}; x: leave them): ",
+            fmt::print("{} tries are not in the log: {}\nSave them in another file (enter: {}; x: lose them): ",
                        state.waiting, state.problem, printable(spare.string()));
             std::fflush(stdout);
             std::optional<std::string> answer;
@@ -161,7 +156,7 @@ int RunningSitting::end() {
         }
         const auto saved = writer->continueIn(spare);
         if (saved) {
-            fmt::print("This sitting is saved in {}: landfall log --log {} shows it.\n", printable(spare.string()),
+            fmt::print("This sitting is saved in {}. See it with landfall log --log {}.\n", printable(spare.string()),
                        printable(spare.string()));
             return 1;
         }
@@ -175,8 +170,9 @@ int RunningSitting::end() {
 void StoreNotices::add(const StoreNotice& notice) {
     if (notice.kind == StoreNotice::Kind::written) return;
     const std::lock_guard lock(mutex);
-    lines.push_back(notice.kind == StoreNotice::Kind::recovered ? "The log can be written again; every try is in it."
-                                                                : notice.message);
+    lines.push_back(notice.kind == StoreNotice::Kind::recovered
+                        ? "The log can be written again, and every try is in it."
+                        : notice.message);
 }
 
 std::vector<std::string> StoreNotices::take() {

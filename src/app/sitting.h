@@ -21,7 +21,6 @@ int wrongUsage(const Error& error);  // the same of what stands on the command l
 Result<Target> targetNamed(std::string name);
 // For options' values: what is wrong with it; empty: nothing.
 std::string isTarget(const std::string& name);
-std::string isFinite(const std::string& number);  // not a number passes every range
 
 // Whether the program was told to end by a signal since the last call.
 bool toldToEnd();
