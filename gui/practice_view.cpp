@@ -48,12 +48,18 @@ void drawTrace(Canvas& canvas, const SweepScale& scale, const Trace& trace, bool
     }
 }
 
+// Whether it takes the big line now. A try that was marked all the same is said first.
+bool takesBigLine(const Snapshot& snapshot, Trouble trouble) {
+    const bool marked = snapshot.practice.moment == Moment::landed;
+    return stopsPractice(trouble) && !(marked && (trouble == Trouble::tooQuiet || trouble == Trouble::roomTooLoud));
+}
+
 // The first of the troubles that only need to be known; the others are counted.
 std::optional<TroubleWords> knownTrouble(const Snapshot& snapshot) {
     std::optional<TroubleWords> first;
     int more = 0;
     for (const Notice& notice : snapshot.notices) {
-        if (snapshot.screen == Screen::practice && stopsPractice(notice.trouble)) continue;
+        if (snapshot.screen == Screen::practice && takesBigLine(snapshot, notice.trouble)) continue;
         if (first) ++more;
         else first = troubleWords(notice);
     }
@@ -63,7 +69,7 @@ std::optional<TroubleWords> knownTrouble(const Snapshot& snapshot) {
 
 Words bigLine(const Snapshot& snapshot) {
     for (const Notice& notice : snapshot.notices) {
-        if (!stopsPractice(notice.trouble)) continue;
+        if (!takesBigLine(snapshot, notice.trouble)) continue;
         const TroubleWords words = troubleWords(notice);
         return {words.what, words.remedy};
     }
@@ -306,7 +312,7 @@ void drawScatter(Canvas& canvas, const Practice& practice, const Box& box) {
 Intents drawPractice(Canvas& canvas, const Snapshot& snapshot) {
     const Practice& practice = snapshot.practice;
     const bool stopped = std::any_of(snapshot.notices.begin(), snapshot.notices.end(),
-                                     [](const Notice& n) { return stopsPractice(n.trouble); });
+                                     [&](const Notice& n) { return takesBigLine(snapshot, n.trouble); });
     // The rest of the summary and the next step need two lines.
     const int sentenceLines = !stopped && practice.moment == Moment::endOfDrill ? 2 : 1;
     const PracticeLayout layout = practiceLayout(canvas, sentenceLines);

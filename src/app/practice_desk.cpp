@@ -105,7 +105,9 @@ void PracticeDesk::hear(std::span<float> samples, std::uint64_t missing, bool op
     const double rate = input.sampleRate();
     if (rate > 0.0 && wanted && open) begin();
     const auto tell = [this](const ListenerEvent& event) { hear(event); };
-    const bool pause = play && !open && play->session().state().phase == DrillPhase::asking;
+    // A rest that is not seen, or cannot be played after, does not run down.
+    const DrillPhase phase = play ? play->session().state().phase : DrillPhase::done;
+    const bool pause = (!open && phase == DrillPhase::asking) || (input.away() && phase != DrillPhase::done);
     if (pause && !paused) play->hear({}, static_cast<std::uint64_t>(pauseHeard * rate), tell);
     paused = pause;
     if (!play || paused) return input.listen(samples);

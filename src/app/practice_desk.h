@@ -33,8 +33,8 @@ public:
     void askAgain() { wanted = true; }
     // What the player asks for while practising: again, next, discard, see.
     void act(Intent::Kind kind);
-    // What the input gave; `samples` are quantised in place. While it is not `open` and a try would be asked for, the
-    // drill hears nothing: its clock is the sound, so it waits.
+    // What the input gave; `samples` are quantised in place. While it is not `open` and a try would be asked for, or
+    // while the input is away, the drill hears nothing: its clock is the sound, so it waits.
     void hear(std::span<float> samples, std::uint64_t missing, bool open);
     // The input is over.
     void finish();

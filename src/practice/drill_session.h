@@ -32,6 +32,9 @@ public:
     // The input is over.
     std::span<const ListenerEvent> finish();
 
+    // Some of the sound is missing here: what was being played is no try, and is asked for again.
+    void interrupt();
+
     // Strikes the last try. The landings struck stand in the events of the next call of hear or finish. False: there is
     // none.
     bool discard();
@@ -60,6 +63,7 @@ public:
 private:
     DrillSession(DrillRunner planned, const Config& config);
     void take(std::span<const ListenerEvent> fresh);
+    void follow(const ListenerEvent& event);
     void answer();
     void follow();
 
@@ -70,9 +74,18 @@ private:
     double sampleRate;
     std::uint64_t heard = 0;  // samples
     std::vector<ListenerEvent> events;
+    std::vector<ListenerEvent> due;   // told with the next
     std::vector<Landing> unanswered;  // ended, not yet seen by the runner
     std::vector<DrillMark> marks;
     std::vector<Move> asked;
+    // What sounds, or sounded last: a note, its try once that is known (0: none), and whether something of it is still
+    // to come.
+    struct {
+        int note = 0, tryNumber = 0;
+        bool open = false;
+    } playing;
+    bool silent = false;     // digitally: no hand and no string does that
+    bool brokenOff = false;  // ... and the last try died with it
 };
 
 }  // namespace landfall
