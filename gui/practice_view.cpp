@@ -427,7 +427,14 @@ Keys practiceKeys(const Snapshot& snapshot) {
     using Kind = Intent::Kind;
     const KeyMap& keys = snapshot.keys;
     const bool over = snapshot.practice.moment == Moment::endOfDrill;
-    return {.all = {press(keys.again, Kind::again, over ? "drill again" : "again"),
+    const bool guessing = snapshot.practice.guessing;
+    const auto guess = [&](int code, Kind kind, const char* does) { return press(code, kind, guessing ? does : ""); };
+    return {.all = {guess(keys.under, Kind::guessUnder, "under"), guess(keys.on, Kind::guessOn, "on it"),
+                    guess(keys.over, Kind::guessOver, "over"),
+                    press(keys.again, Kind::again,
+                          over       ? "drill again"
+                          : guessing ? ""
+                                     : "again"),
                     press(keys.next, Kind::next, snapshot.practice.nextDoes),
                     press(keys.discard, Kind::discard, "drop this try"),
                     press(keys.see, Kind::see, over ? "" : "see it now"), press(key::left, Kind::again),

@@ -88,6 +88,7 @@ struct Practice {
     std::string landed;                   // landed: "22 under"
     std::string summary;                  // end of drill: "Usually 14 cents off, mostly low"
     std::string sentence;                 // one sentence, one fault; at the end of a drill the next step
+    bool guessing = false;                // by ear: the player may say how the last try sounded
     std::string nextDoes = "next drill";  // what the key for next does now: "next set", "skip the rest"; empty: nothing
     std::vector<TryMark> last;            // landed: a shape for each step stands beside the words
     std::vector<TryMark> lastMarks;       // between: up to five, the newest last
@@ -207,6 +208,7 @@ struct SettingList {
 // Key codes as GLFW 3 counts them; any key or pedal that sends one can be learned.
 struct KeyMap {
     int again = 32, next = 257, discard = 259, see = 83;
+    int under = 85, on = 73, over = 79;  // U, I, O: guesses by ear
 };
 
 struct Snapshot {

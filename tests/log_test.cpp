@@ -58,7 +58,7 @@ TEST_CASE("the log has a column for every field of a landing") {
     // version), draw and compare it in tests/support/invented_tries.h, and write the new size here. A note's and a try's
     // number are the listener's own: the log counts the tries itself.
     CHECK(sizeof(Landing) == 392);
-    CHECK(sizeof(LoggedTry) == 488);
+    CHECK(sizeof(LoggedTry) == 496);
 }
 #endif
 
@@ -317,8 +317,11 @@ TEST_CASE("a log of schema 1 is brought forward with everything that is in it") 
         const auto tries = log->tries(1);
         REQUIRE_MESSAGE(tries, tries.error().message);
         REQUIRE(tries->size() == 8);
-        for (int number = 1; number <= 8; ++number)
-            CHECK(same((*tries)[static_cast<std::size_t>(number - 1)], inventedTry(1, number)));
+        for (int number = 1; number <= 8; ++number) {
+            LoggedTry written = inventedTry(1, number);
+            written.guess.reset();  // of schema 3
+            CHECK(same((*tries)[static_cast<std::size_t>(number - 1)], written));
+        }
         const auto sitting = log->sitting(1);
         REQUIRE(sitting);
         CHECK(sitting->sitting.student == "Ines");

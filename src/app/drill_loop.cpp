@@ -2,6 +2,7 @@
 
 #include <array>
 #include <chrono>
+#include <optional>
 #include <thread>
 #include <utility>
 
@@ -15,6 +16,13 @@ namespace landfall {
 
 namespace {
 
+std::optional<Guess> guessOf(const std::string& word) {
+    if (word == "u") return Guess::under;
+    if (word == "i") return Guess::on;
+    if (word == "o") return Guess::over;
+    return {};
+}
+
 // Says each thing once, when it changes.
 class Teller {
 public:
@@ -25,6 +33,12 @@ public:
         if (!quiet && !now.message.empty() && now.message != message) lines.say(now.message);
         message = now.message;
         if (quiet) return;
+        if (now.byEar && !byEar)
+            lines.say(
+                "\nBy ear: what each try was is told at the end of the set. After a try, say how it sounded: u under, "
+                "i on it, o over (s shows them all).");
+        if (!now.byEar || now.phase == DrillPhase::resting || now.phase == DrillPhase::done) showHeld();
+        byEar = now.byEar;
         if (!targetRemark.empty() && targetRemark != remark) lines.say("Using concert pitch. " + targetRemark);
         remark = targetRemark;
         std::string line;
@@ -53,18 +67,29 @@ public:
                 if (row.landing.tryNumber == struck->tryNumber)
                     lines.say(fmt::format("  Dropped: try {} does not count.", row.number));
         if (quiet) return;
-        const bool byEar = play.session().state().byEar;
+        byEar = play.session().state().byEar;
         if (const auto* heard = std::get_if<EffectHeard>(&event)) lines.say(std::string(effectSentence(heard->effect)));
         if (const auto* early = std::get_if<ProvisionalLanding>(&event); early && early->landing.landingTime && !byEar)
             lines.say(fmt::format("  {} ...", firstWord(early->landing, {.aim = aim.value})));
         // Its row is written by the time the line is there.
-        if (const auto* over = std::get_if<TryEnded>(&event); over && (!byEar || !over->landing.landingTime))
-            lines.say("  " + over->landing.sentence);
+        if (const auto* over = std::get_if<TryEnded>(&event)) {
+            const bool hidden = byEar && over->landing.landingTime;
+            if (hidden) held.push_back(fmt::format("try {}: {}", play.rows().back().number, over->landing.sentence));
+            lines.say("  " + (hidden ? "By ear: under, on it or over? (u, i, o)" : over->landing.sentence));
+        }
         if (const auto* other = std::get_if<Noodling>(&event); other && !other->sentence.empty())
             lines.say("  " + other->sentence);
     }
 
+    void say(const std::string& line) { lines.say(line); }
+
 private:
+    // Of a set by ear, once it is over or the player wants to see.
+    void showHeld() {
+        if (held.empty()) return;
+        lines.say("\nBy ear that was:");
+        for (const std::string& each : std::exchange(held, {})) lines.say("  " + each);
+    }
     void level(const InputLevel& heard) {
         if (!live) return;
         const std::string now = heard.clipping ? "The input is clipping. Turn down the gain on your interface."
@@ -79,6 +104,8 @@ private:
     Cents aim;
     SafeLines& lines;
     std::string said, message, remark, levelSaid;
+    std::vector<std::string> held;  // not told yet
+    bool byEar = false;
     DrillPhase phase = DrillPhase::done;
 };
 
@@ -125,7 +152,9 @@ Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& 
             if (*said == "q") ended = found.stopped = true;
             else if (*said == "n") session.next();
             else if (*said == "s") session.see();
-            else if (*said == "d" && !session.discard()) lines.say("  There is no try to drop.");
+            else if (const auto guess = guessOf(*said)) {
+                if (const auto answer = play.guess(*guess)) lines.say("  " + *answer);
+            } else if (*said == "d" && !session.discard()) lines.say("  There is no try to drop.");
         }
         lines.go();
         std::fflush(stdout);

@@ -98,6 +98,15 @@ void DrillPlay::finish(const Told& tell) {
     }
 }
 
+std::optional<std::string> DrillPlay::guess(Guess said) {
+    const auto landing = drill->guess(said);
+    if (!landing) return {};
+    for (const Row& row : logged)
+        if (row.landing.tryNumber == landing->tryNumber && row.landing.moveNumber == landing->moveNumber)
+            log.guess(row.number, said);
+    return guessWords(said, *landing, config.session.runner.aim);
+}
+
 void DrillPlay::soundTarget(SoundSource& source) const {
     const DrillState& state = drill->state();
     SoundOutput* output = source.output();

@@ -6,6 +6,7 @@
 #include <functional>
 #include <memory>
 #include <mutex>
+#include <optional>
 #include <span>
 #include <string>
 #include <vector>
@@ -46,6 +47,8 @@ public:
     void hear(std::span<float> samples, std::uint64_t missing, const Told& tell);
     // The input is over.
     void finish(const Told& tell);
+    // What the player says by ear of the last try; what to say to that. Empty: there is nothing to guess.
+    std::optional<std::string> guess(Guess said);
     // Lets the source know what is asked: the simulated student plays it, and the target note sounds once at each
     // place.
     void lead(SoundSource& source);

@@ -44,8 +44,17 @@ void PracticeDesk::act(Intent::Kind kind) {
             play->session().see();
             screen->see();
             break;
+        case Intent::Kind::guessUnder: return guess(Guess::under);
+        case Intent::Kind::guessOn: return guess(Guess::on);
+        case Intent::Kind::guessOver: return guess(Guess::over);
         default: break;
     }
+}
+
+void PracticeDesk::guess(Guess said) {
+    if (!play || !screen->guesses()) return;
+    if (const auto answer = play->guess(said)) screen->guessed(*answer);
+    summed = false;  // at a drill's end its summary is another
 }
 
 void PracticeDesk::beginNext() {

@@ -31,7 +31,7 @@ public:
     void ask(Drill drill, bool heavyAsked);
     // The same drill once more, from its start.
     void askAgain() { wanted = true; }
-    // What the player asks for while practising: again, next, discard, see.
+    // What the player asks for while practising: again, next, discard, see, guesses by ear.
     void act(Intent::Kind kind);
     // What the input gave; `samples` are quantised in place. While it is not `open` and a try would be asked for, or
     // while the input is away, the drill hears nothing: its clock is the sound, so it waits.
@@ -60,6 +60,7 @@ public:
     const std::vector<double>& stiffnessKnown() const { return stiffness; }
 
 private:
+    void guess(Guess said);
     void begin();
     void beginNext();
     OwnFrets ownFrets(const Guitar& guitar) const;

@@ -6,6 +6,7 @@
 #include <fmt/core.h>
 
 #include "gui/words.h"
+#include "src/practice/ear_guess.h"
 #include "src/practice/verdict.h"
 
 namespace landfall {
@@ -113,6 +114,7 @@ void PracticeScreen::stroke(const PickStroke& stroke) {
     for (const Point& point : recent) add(lines.back(), point);
     saidAt.reset();
     put(shown.moment, Moment::playing);
+    put(shown.guessing, false);
     put(shown.sentence, std::string());
     shown.last.clear();
     collect();
@@ -217,6 +219,7 @@ void PracticeScreen::ended(const TryEnded& ended) {
         say(true);
         saidAt = ended.at;
     } else if (newest) {
+        put(shown.guessing, kept == Kept::byEar && truthOf(ended.landing, config.aim).has_value());
         wait();
     }
     const auto waiting = std::count_if(
@@ -255,7 +258,9 @@ void PracticeScreen::wait() {
     shown.last.clear();
     const bool hiding =
         std::any_of(marks.begin(), marks.end(), [](const Mark& mark) { return mark.kept != Kept::shown; });
-    if (asked.byEar && hiding) put(shown.sentence, fmt::format("By ear: was it there? {} shows it.", config.seeKey));
+    if (shown.guessing) put(shown.sentence, std::string("By ear: was it under, on it or over?"));
+    else if (asked.byEar && hiding)
+        put(shown.sentence, fmt::format("By ear: was it there? {} shows it.", config.seeKey));
     else if (asked.byEar) put(shown.sentence, std::string("By ear now: listen for where it lands."));
     else put(shown.sentence, config.drill.meanwhile.empty() ? config.drill.how : config.drill.meanwhile);
     ++changes;
@@ -266,6 +271,22 @@ void PracticeScreen::again() {
 }
 
 void PracticeScreen::see() { reveal(true); }
+
+void PracticeScreen::guessed(const std::string& answer) {
+    if (lastTry.empty()) return;
+    const auto open = [&](auto& each) {
+        if (each.tryNumber == lastTry.back().tryNumber) each.kept = Kept::shown;
+    };
+    std::for_each(lines.begin(), lines.end(), open);
+    std::for_each(marks.begin(), marks.end(), open);
+    put(shown.guessing, false);
+    if (shown.moment != Moment::playing) {
+        say(true);
+        put(shown.sentence, answer);
+        saidAt = clock;
+    }
+    collect();
+}
 
 void PracticeScreen::tell(Telling telling, Tracing tracing) {
     config.telling = telling;
@@ -282,6 +303,7 @@ void PracticeScreen::reveal(bool byEarToo) {
     for (Line& line : lines) open(line.kept);
     for (Mark& mark : marks) open(mark.kept);
     if (!any) return;
+    put(shown.guessing, false);
     if (!lastTry.empty() && shown.moment != Moment::playing) {
         say(true);
         saidAt = clock;
@@ -399,7 +421,10 @@ void PracticeScreen::goThrough(const DrillState& state, bool moved, bool wasWait
 
 void PracticeScreen::sayEnd() {
     put(shown.summary, summary->words.headline);
-    put(shown.sentence, (summary->words.rest.empty() ? "" : summary->words.rest + " ") + summary->nextStep);
+    std::string rest = summary->words.rest;
+    for (const std::string& more : {summary->guesses, summary->nextStep})
+        if (!more.empty()) rest += (rest.empty() ? "" : " ") + more;
+    put(shown.sentence, std::move(rest));
 }
 
 void PracticeScreen::refuse(const std::string& why) {

@@ -42,6 +42,9 @@ public:
     // The drill is over.
     void finish(const DrillSummary& summary, Seconds now);
     void see();
+    // Whether the last try is still to be guessed by ear, and what to say once it has been.
+    bool guesses() const { return shown.guessing; }
+    void guessed(const std::string& answer);
     void tell(Telling telling, Tracing tracing);
     // Back to what is asked, without the last mark.
     void again();

@@ -86,7 +86,9 @@ std::filesystem::path takesPlace() {
 }
 
 void sayEnd(const DrillLoopFindings& found, const SoundSource& source) {
-    fmt::print("\n{}\n{}\n", whole(found.summary.words), found.summary.nextStep);
+    fmt::print("\n{}\n", whole(found.summary.words));
+    if (!found.summary.guesses.empty()) fmt::print("{}\n", found.summary.guesses);
+    fmt::print("{}\n", found.summary.nextStep);
     if (!found.provisionalMs.empty() && !found.finalMs.empty())
         fmt::print(
             "First words came {:.0f} ms after the note arrived, marks were final after {:.0f} ms (medians of {}).\n",
@@ -186,7 +188,7 @@ int runPractise(const PractiseOptions& options) {
         if (!checked) return now.end();
         guitar = *checked;
     }
-    if (inputIsTerminal()) fmt::print("Keys, each with enter: d drops the last try, n goes on, s shows, q quits.\n");
+    if (inputIsTerminal()) fmt::print("Keys, each with enter: d drops the last try, n goes on, q quits.\n");
     DrillLoopConfig loop{.play = now.plan(*drill, guitar, options.heavy, (*source)->sampleRate()),
                          .mostTries = options.mostTries,
                          .skipWaits = options.unpaced || fromFile,

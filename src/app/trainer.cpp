@@ -155,8 +155,7 @@ void Trainer::State::takeIntents() {
 
 void Trainer::State::handle(const Intent& intent) {
     using Kind = Intent::Kind;
-    const bool practises = intent.kind == Kind::again || intent.kind == Kind::next || intent.kind == Kind::discard
-                           || intent.kind == Kind::see;
+    const bool practises = intent.kind <= Kind::guessOver;
     if (screens.screen() == Screen::practice && practises) return practice.act(intent.kind);
     if (intent.kind == Kind::quit) return;
     const Settings before = screens.settings();

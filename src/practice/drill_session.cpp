@@ -135,6 +135,12 @@ std::span<const ListenerEvent> DrillSession::finish() {
     return events;
 }
 
+std::optional<Landing> DrillSession::guess(Guess said) {
+    if (marks.empty() || marks.back().guess || !truthOf(marks.back().landing, aim)) return {};
+    marks.back().guess = said;
+    return marks.back().landing;
+}
+
 bool DrillSession::discard() {
     answer();  // the runner has heard of everything that ended
     const auto struck = listener.discardLast();

@@ -43,6 +43,8 @@ public:
         follow();
     }
     void see() { runner.see(); }
+    // What the player says by ear of the last try, or its last step. Empty: there is nothing to guess, or it has been.
+    std::optional<Landing> guess(Guess said);
     void stop() {
         runner.stop();
         follow();

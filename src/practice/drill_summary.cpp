@@ -43,6 +43,19 @@ std::string adviceFor(const GestureTally& step, Cents aim) {
 
 }  // namespace
 
+namespace {
+
+std::string guessesOf(std::span<const DrillMark> marks, Cents aim) {
+    const auto guessed =
+        std::count_if(marks.begin(), marks.end(), [](const DrillMark& mark) { return mark.guess.has_value(); });
+    const auto right = std::count_if(marks.begin(), marks.end(), [&](const DrillMark& mark) {
+        return mark.guess && mark.guess == truthOf(mark.landing, aim);
+    });
+    return guessed == 0 ? "" : fmt::format("By ear you guessed {} of {} right.", right, guessed);
+}
+
+}  // namespace
+
 DrillSummary summarise(std::span<const DrillMark> marks, const Drill& drill, Cents aim) {
     Tally all;
     std::vector<Tally> steps(drill.steps.size());  // two bends of one try may have a fault each
@@ -52,10 +65,12 @@ DrillSummary summarise(std::span<const DrillMark> marks, const Drill& drill, Cen
                                                                                                      mark.guided);
     }
     DrillSummary summary{.gestures = all.gestures(),
+                         .guesses = {},
                          .words = {"Nothing played", ""},
                          .nextStep = "Play the first try when you are ready."};
     if (summary.gestures.empty()) return summary;
     summary.words = wordsOf(summary.gestures, aim);
+    summary.guesses = guessesOf(marks, aim);
     summary.nextStep = "Damp the other strings and let the note ring clearly.";
     std::optional<GestureTally> worst;
     for (const Tally& step : steps)

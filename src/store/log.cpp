@@ -461,7 +461,7 @@ Result<void> Log::put(const Sitting& sitting, const LoggedTry& oneTry) {
             Statement add(
                 database->connection,
                 fmt::format("INSERT INTO try(sitting, {}) VALUES({}) ON CONFLICT(sitting, number) DO UPDATE SET "
-                            "struck = excluded.struck, take_file = excluded.take_file",
+                            "struck = excluded.struck, take_file = excluded.take_file, guess = excluded.guess",
                             columnNames(), places));
             add.bind(id);
             for (const TryColumn& column : tryColumns()) add.bind(column.get(oneTry));

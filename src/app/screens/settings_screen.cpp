@@ -76,7 +76,8 @@ std::string trimmed(const std::string& text) {
 }  // namespace
 
 KeyMap keyMapOf(const Settings& settings) {
-    return {settings.keys.again, settings.keys.next, settings.keys.discard, settings.keys.see};
+    const LearnedKeys& keys = settings.keys;
+    return {keys.again, keys.next, keys.discard, keys.see, keys.under, keys.on, keys.over};
 }
 
 bool isDark(const Settings& settings) { return settings.theme != Theme::light; }
@@ -210,6 +211,9 @@ void SettingsScreen::addKeys() {
     of("next", &LearnedKeys::next);
     of("drop this try", &LearnedKeys::discard);
     of("see it now", &LearnedKeys::see);
+    of("by ear: under", &LearnedKeys::under);
+    of("by ear: on it", &LearnedKeys::on);
+    of("by ear: over", &LearnedKeys::over);
 }
 
 void SettingsScreen::addInput() {
@@ -323,7 +327,8 @@ Wish SettingsScreen::learned(int key) {
     }
     const int before = now.keys.*learning;
     // A key that meant something else changes places with it.
-    for (int LearnedKeys::*other : {&LearnedKeys::again, &LearnedKeys::next, &LearnedKeys::discard, &LearnedKeys::see})
+    for (int LearnedKeys::*other : {&LearnedKeys::again, &LearnedKeys::next, &LearnedKeys::discard, &LearnedKeys::see,
+                                    &LearnedKeys::under, &LearnedKeys::on, &LearnedKeys::over})
         if (other != learning && now.keys.*other == key) {
             now.keys.*other = before;
             message = fmt::format("{} was in use already, so the two keys have changed places.", keyName(key));
