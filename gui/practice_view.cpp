@@ -274,6 +274,29 @@ void drawSweep(Canvas& canvas, const Practice& practice, const Box& whole) {
     }
 }
 
+// The end of a drill: a row for each place, this time and the last.
+void drawEnds(Canvas& canvas, const std::vector<EndRow>& rows, const Box& box) {
+    const float line = canvas.lineHeight(TextSize::small), pad = canvas.unit(1.5);
+    const bool before = std::any_of(rows.begin(), rows.end(), [](const EndRow& row) { return !row.before.empty(); });
+    canvas.panel(box);
+    const float x = box.x + pad, now = box.x + 0.5f * box.width, then = box.x + 0.76f * box.width;
+    const float room = 0.24f * box.width - pad;
+    float y = box.y + pad;
+    canvas.text(now, y, "this time", TextSize::small, Ink::quiet, room);
+    if (before) canvas.text(then, y, "last time", TextSize::small, Ink::quiet, room);
+    y += line;
+    std::size_t shown = 0;
+    for (; shown < rows.size() && y + (shown + 1 < rows.size() ? 2.0f : 1.0f) * line <= box.bottom();
+         ++shown, y += line) {
+        canvas.text(x, y, rows[shown].place, TextSize::small, Ink::full, now - x - pad);
+        canvas.text(now, y, rows[shown].now, TextSize::small, Ink::full, room);
+        if (before) canvas.text(then, y, rows[shown].before, TextSize::small, Ink::quiet, room);
+    }
+    if (shown < rows.size())
+        canvas.text(x, y, fmt::format("and {} more", rows.size() - shown), TextSize::small, Ink::quiet,
+                    box.width - 2.0f * pad);
+}
+
 void drawScatter(Canvas& canvas, const Practice& practice, const Box& box) {
     SweepScale scale = sweepScale(box, practice);
     scale.targets = {Cents(0.0)};  // marks of every step, each against its own target
@@ -348,7 +371,8 @@ Intents drawPractice(Canvas& canvas, const Snapshot& snapshot) {
         canvas.fill({bar.x, bar.y, bar.width * px(share), bar.height}, canvas.colours.quiet);
     }
 
-    drawSweep(canvas, practice, layout.sweep);
+    if (practice.moment == Moment::endOfDrill && !practice.ends.empty()) drawEnds(canvas, practice.ends, layout.sweep);
+    else drawSweep(canvas, practice, layout.sweep);
     if (layout.scatter) drawScatter(canvas, practice, *layout.scatter);
     if (layout.neck) drawNeck(canvas, practice.neck, *layout.neck);
     const Intents more = drawKeys(canvas, snapshot, layout.keys);

@@ -8,6 +8,7 @@
 
 #include "dsp/units.h"
 #include "src/music/move.h"
+#include "src/practice/drill_summary.h"
 #include "src/practice/landing.h"
 
 namespace landfall {
@@ -87,6 +88,7 @@ struct Practice {
     std::string prompt;                   // waiting, playing: "G string · fret 7 · full step"
     std::string landed;                   // landed: "22 under"
     std::string summary;                  // end of drill: "Usually 14 cents off, mostly low"
+    std::vector<EndRow> ends;             // end of drill: its places, beside the last time
     std::string sentence;                 // one sentence, one fault; at the end of a drill the next step
     bool guessing = false;                // by ear: the player may say how the last try sounded
     std::string nextDoes = "next drill";  // what the key for next does now: "next set", "skip the rest"; empty: nothing

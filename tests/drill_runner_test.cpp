@@ -366,7 +366,7 @@ TEST_CASE("the next step fits the fault") {
               p.play(i % 3 == 0 ? 40.0 : i % 3 == 1 ? -40.0 : 5.0);
           }).starts_with("Right on average, but uneven"));
     CHECK(advice([](Player& p, int) { p.die(); }).starts_with("Keep the string pressed"));
-    CHECK(advice([](Player& p, int) { p.play(3.0); }).starts_with("Go on to the next drill"));
+    CHECK(advice([](Player& p, int) { p.play(3.0); }).starts_with("Keep it like that. Go on to the next drill"));
     CHECK(advice([](Player& p, int) {
               Landing half = p.landing(-100.0);
               half.verdict = Verdict::otherInterval;
@@ -388,6 +388,36 @@ TEST_CASE("the next step is for the step of the drill that misses most, also whe
     }
     CHECK(player.summary().words == Words{"Usually 22 cents off, mostly low", "6 of 12 within 25 cents."});
     CHECK(player.summary().nextStep == "You usually stop short by 41 cents: push a little further.");
+}
+
+TEST_CASE("the end shows each place and step beside the last time, and its advice is of the place that went worst") {
+    Drill drill = bending(1, {{2, 8}, {2, 10}});
+    drill.steps.push_back({Gesture::release, 1, 0, 0});
+    const auto mark = [&](int fret, int step, double error) {
+        DrillMark made;
+        made.place = {2, fret};
+        made.landing.moveNumber = step;
+        made.landing.move.gesture = drill.steps[static_cast<std::size_t>(step - 1)].gesture;
+        made.landing.verdict = error < 0.0 ? Verdict::under : Verdict::over;
+        made.landing.landingError = made.landing.firstStopError = Cents(error);
+        return made;
+    };
+    std::vector<DrillMark> marks;
+    for (const double error : {3.0, -5.0, 8.0, -2.0})
+        for (const int step : {1, 2}) marks.push_back(mark(8, step, error));
+    for (const double error : {-31.0, -40.0, -35.0, 4.0}) {
+        marks.push_back(mark(10, 1, error));
+        marks.push_back(mark(10, 2, 6.0));
+    }
+    const DrillSummary now = summarise(marks, drill, Cents(25.0));
+    CHECK(now.nextStep == "B string · fret 10: you usually stop short by 33 cents: push a little further.");
+    const DrillSummary before = summarise(std::span(marks).first(2), drill, Cents(25.0));
+    CHECK(endRows(now, before, drill, Guitar{})
+          == std::vector<EndRow>{{"B string · fret 8, half step", "4 of 4, 4 off", "1 of 1, 3 off"},
+                                 {"B string · fret 8, release a half step", "4 of 4, 4 off", "1 of 1, 3 off"},
+                                 {"B string · fret 10, half step", "1 of 4, 33 off", ""},
+                                 {"B string · fret 10, release a half step", "4 of 4, 6 off", ""}});
+    CHECK(summarise(std::span(marks).first(8), drill, Cents(25.0)).nextStep.starts_with("Keep it like that."));
 }
 
 TEST_CASE("a slide counts by its fret, not by the guitar's cents") {

@@ -95,6 +95,7 @@ void PracticeDesk::begin() {
     plan.session.ownFrets = ownFrets(guitar);
     plan.targetNote = input.kind() == SourceKind::device && settings.targetNote;
     plan.soundLevel = settings.soundLevel;
+    lastTime = sittings.now().lastTime(drill);
     auto made = DrillPlay::make(plan, sittings.log());
     if (!made) return screen->refuse(made.error().message);
     play = std::move(*made);
@@ -136,7 +137,9 @@ void PracticeDesk::lead() {
     if (!paused) play->lead(input.source());
     if (summed || play->session().state().phase != DrillPhase::done) return;
     summed = true;
-    screen->finish(play->session().summary(), play->session().now());
+    const DrillSummary summary = play->session().summary();
+    screen->finish(summary, play->session().now(),
+                   endRows(summary, lastTime, drill, play->plan().session.runner.guitar));
     if (input.over()) follow(endShown);
 }
 

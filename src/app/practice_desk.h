@@ -76,7 +76,8 @@ private:
     bool heavy = false;  // asked for with this drill
     bool wanted = true;  // begins as soon as it can
     bool paused = false;
-    bool summed = false;  // the end of the drill has been told to the screen
+    bool summed = false;    // the end of the drill has been told to the screen
+    DrillSummary lastTime;  // of the drill being played
     std::unique_ptr<DrillPlay> play;
     std::unique_ptr<PracticeScreen> screen;
     unsigned long versionsBefore = 0;  // of earlier screens

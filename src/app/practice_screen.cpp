@@ -434,8 +434,9 @@ void PracticeScreen::refuse(const std::string& why) {
     put(shown.sentence, why);
 }
 
-void PracticeScreen::finish(const DrillSummary& given, Seconds now) {
+void PracticeScreen::finish(const DrillSummary& given, Seconds now, std::vector<EndRow> places) {
     summary = given;
+    put(shown.ends, std::move(places));
     if (shown.moment == Moment::endOfDrill) return sayEnd();
     if (shown.moment == Moment::playing) wait();
     if (shown.moment == Moment::landed && !saidAt) saidAt = now;

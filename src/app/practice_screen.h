@@ -40,7 +40,7 @@ public:
     // The drill cannot be played: why, in one line.
     void refuse(const std::string& why);
     // The drill is over.
-    void finish(const DrillSummary& summary, Seconds now);
+    void finish(const DrillSummary& summary, Seconds now, std::vector<EndRow> places = {});
     void see();
     // Whether the last try is still to be guessed by ear, and what to say once it has been.
     bool guesses() const { return shown.guessing; }

@@ -1,5 +1,6 @@
 // `landfall practise DRILL`: the string check, then a drill with marks as they come; with `--phrase` a line, with marks
 // after each pass.
+#include <algorithm>
 #include <array>
 #include <chrono>
 #include <string>
@@ -16,6 +17,7 @@
 #include "src/app/sitting.h"
 #include "src/formats/drill_file.h"
 #include "src/formats/phrase_file.h"
+#include "src/formats/table.h"
 #include "src/practice/string_check.h"
 #include "src/system/machine.h"
 #include "src/system/printable.h"
@@ -85,8 +87,21 @@ std::filesystem::path takesPlace() {
     return folder ? *folder : std::filesystem::path();
 }
 
-void sayEnd(const DrillLoopFindings& found, const SoundSource& source) {
-    fmt::print("\n{}\n", whole(found.summary.words));
+// Its places, with what they were the last time.
+void sayPlaces(const std::vector<EndRow>& rows) {
+    const bool before = std::any_of(rows.begin(), rows.end(), [](const EndRow& row) { return !row.before.empty(); });
+    Table table{{"", "now", "last time"}, {}};
+    for (const EndRow& row : rows) table.rows.push_back({row.place, row.now, row.before});
+    if (!before) {
+        table.columns.pop_back();
+        for (auto& row : table.rows) row.pop_back();
+    }
+    if (!rows.empty()) fmt::print("{}\n", toColumns(table));
+}
+
+void sayEnd(const DrillLoopFindings& found, const std::vector<EndRow>& rows, const SoundSource& source) {
+    fmt::print("\n{}\n\n", whole(found.summary.words));
+    sayPlaces(rows);
     if (!found.summary.guesses.empty()) fmt::print("{}\n", found.summary.guesses);
     fmt::print("{}\n", found.summary.nextStep);
     if (!found.provisionalMs.empty() && !found.finalMs.empty())
@@ -195,12 +210,13 @@ int runPractise(const PractiseOptions& options) {
                          .live = fromDevice || (simulated && !options.unpaced)};
     loop.play.targetNote = fromDevice && wish.wantsOutput;
     if (options.keepTakes || settings.keepTakes) loop.play.takes = takesPlace();
+    const DrillSummary before = now.lastTime(*drill);
     const auto found = playDrill(loop, **source, now.log(), [&now] { return now.word(); });
     if (!found) {
         now.end();
         return fail(found.error());
     }
-    sayEnd(*found, **source);
+    sayEnd(*found, endRows(found->summary, before, *drill, guitar), **source);
     if (!simulated) now.keepStiffness(found->stiffness);
     return endAndSay(now);
 }

@@ -9,6 +9,7 @@
 #include <fmt/core.h>
 
 #include "src/practice/practice_care.h"
+#include "src/store/totals.h"
 #include "src/system/machine.h"
 #include "src/system/printable.h"
 
@@ -107,6 +108,16 @@ DrillPlay::Config RunningSitting::plan(const Drill& drill, const Guitar& guitar,
                         .sampleRate = sampleRate,
                         .target = loaded.target},
             .soundLevel = loaded.soundLevel};
+}
+
+DrillSummary RunningSitting::lastTime(const Drill& drill) const {
+    const std::filesystem::path file = writer->state().log;
+    std::error_code ignored;
+    if (!std::filesystem::exists(file, ignored)) return {};
+    auto log = Log::open(file, Log::Access::read, Seconds(0.2));
+    if (!log) return {};
+    const auto tries = log->lastTime(loaded.student, drill.name, token);
+    return tries ? summarise(drillMarksOf(*tries), drill, loaded.aim) : DrillSummary{};
 }
 
 void RunningSitting::greet() {

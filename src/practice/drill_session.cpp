@@ -33,7 +33,7 @@ Result<std::unique_ptr<DrillSession>> DrillSession::make(const Config& config) {
 }
 
 DrillSession::DrillSession(DrillRunner planned, const Config& config)
-    : drill(config.runner.drill), aim(config.runner.aim), runner(std::move(planned)),
+    : drill(config.runner.drill), guitar(config.runner.guitar), aim(config.runner.aim), runner(std::move(planned)),
       listener({.sampleRate = config.sampleRate,
                 .a4 = config.runner.guitar.a4,
                 .target = config.target,
@@ -95,7 +95,7 @@ void DrillSession::take(std::span<const ListenerEvent> fresh) {
         if (auto* ended = std::get_if<TryEnded>(&events.back())) {
             ended->guided = runner.state().guided;
             unanswered.push_back(ended->landing);
-            marks.push_back({ended->landing, ended->guided});
+            marks.push_back({ended->landing, ended->guided, {}, runner.state().place});
         }
         if (const auto* struck = std::get_if<TryStruck>(&event))
             std::erase_if(marks, [&](const DrillMark& mark) { return mark.landing.tryNumber == struck->tryNumber; });

@@ -52,7 +52,7 @@ public:
 
     const DrillState& state() const { return runner.state(); }
     // Of every mark since the start that was not struck.
-    DrillSummary summary() const { return summarise(marks, drill, aim); }
+    DrillSummary summary() const { return summarise(marks, drill, aim, guitar); }
     const DrillRunner& plan() const { return runner; }
     // As Guitar::stiffness, with what was learned since.
     std::vector<double> stiffness() const { return listener.stiffness(); }
@@ -70,6 +70,7 @@ private:
     void follow();
 
     Drill drill;
+    Guitar guitar;
     Cents aim;
     DrillRunner runner;
     Listener listener;

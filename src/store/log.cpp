@@ -521,6 +521,22 @@ Result<SittingSummary> Log::sitting(std::int64_t id) {
     });
 }
 
+Result<std::vector<LoggedTry>> Log::lastTime(const std::string& student, const std::string& drill, std::int64_t token) {
+    auto sitting = database->guarded([&]() -> Result<std::int64_t> {
+        Statement row(
+            database->connection,
+            "SELECT s.id FROM sitting s JOIN student p ON p.id = s.student WHERE p.name = ? AND s.token <> ? AND "
+            "EXISTS(SELECT 1 FROM try t WHERE t.sitting = s.id AND t.drill = ? AND NOT t.struck) "
+            "ORDER BY s.started_ms DESC, s.id DESC LIMIT 1");
+        return row.bind(student).bind(token).bind(drill).next() ? row.whole(0) : 0;
+    });
+    if (!sitting) return sitting.error();
+    if (*sitting == 0) return std::vector<LoggedTry>{};
+    auto all = tries(*sitting);
+    if (all) std::erase_if(*all, [&](const LoggedTry& one) { return one.drill != drill || one.struck; });
+    return all;
+}
+
 Result<std::vector<LoggedTry>> Log::tries(std::int64_t sittingId) {
     return database->guarded([&]() -> Result<std::vector<LoggedTry>> {
         std::vector<LoggedTry> found;
