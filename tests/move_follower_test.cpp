@@ -100,7 +100,7 @@ TEST_CASE("Pitch lost at the end of a hold is its sag") {
     const Landing landing = only(curve, fullStep);
     checkCents(landing.landingError, 2);
     CHECK(landing.sag->value > 15.0);
-    CHECK(landing.sentence.starts_with("Landed in tune, sank "));
+    CHECK(landing.sentence.starts_with("Landed in tune, then sank by "));
 }
 
 TEST_CASE("Vibrato on a bend is measured over whole cycles: bottom, centre and top") {
@@ -300,7 +300,8 @@ TEST_CASE("A bend inside a run of other notes is not marked") {
 }
 
 TEST_CASE(
-    "A note alone on another pitch than asked says so; one of a run, a short one, and one that began a try do not") {
+    "A note alone on another pitch than asked says so, and one that was not bent; one of a run and a short one do "
+    "not") {
     const auto said = [](const PlayedCurve& curve, const Move& move) {
         std::vector<std::string> sentences;
         for (const Noodling& each : eventsOf<Noodling>(curve.heardBy({move}, MoveOrder::everyTry)))
@@ -318,7 +319,7 @@ TEST_CASE(
     brief.rest(0.5).stroke(65).hold(0.3).rest(0.5);
     CHECK(said(brief, fullStep) == std::vector<std::string>{""});
     begun.rest(0.5).stroke(62.4).hold(1.0).rest(0.5);  // 40 cents sharp, held: nothing was tried
-    CHECK(said(begun, fullStep) == std::vector<std::string>{""});
+    CHECK(said(begun, fullStep) == std::vector<std::string>{"You picked D4. Now bend it."});
 }
 
 TEST_CASE("A slow bend stops where it ends, not where it creeps") {

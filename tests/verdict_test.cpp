@@ -149,6 +149,14 @@ TEST_CASE("A note that begins no try says what was picked and what was asked") {
     CHECK(said(release, 69, 67, 7100, NeckPlace{2, 8}) == "That was B4. Start on A4.");
 }
 
+TEST_CASE("A note that begins on the right fret and stays there is asked to move") {
+    CHECK(notMovedSentence({Gesture::bend, MidiPitch(67), MidiPitch(69), NeckPlace{2, 8}, std::nullopt})
+          == "You picked fret 8. Now bend it.");
+    CHECK(notMovedSentence({Gesture::slide, MidiPitch(67), MidiPitch(69), std::nullopt, std::nullopt})
+          == "You picked G4. Now slide.");
+    CHECK(notMovedSentence({Gesture::release, MidiPitch(69), MidiPitch(67), NeckPlace{2, 8}, std::nullopt}).empty());
+}
+
 TEST_CASE("A pre-bend is picked unbent within 60 cents of its fret, and meant within 150 of the bent note") {
     const Move asked{Gesture::preBend, MidiPitch(62), MidiPitch(64), std::nullopt, std::nullopt};
     CHECK(notBegunSentence(asked, 6252.0) == "You picked before the bend. Bend first, then pick.");

@@ -45,7 +45,8 @@ public:
         switch (now.phase) {
             case DrillPhase::warmUp: line = fmt::format("Warm up for {:.0f} s. (n: start now)", now.left.value); break;
             case DrillPhase::resting:
-                line = fmt::format("Rest for {:.0f} s: take your hand off the neck. (n: go on)", now.left.value);
+                line = fmt::format("Rest for {:.0f} s: take your hand off the neck. Next: {}. (n: go on)",
+                                   now.left.value, now.prompt);
                 break;
             case DrillPhase::asking:
                 line = fmt::format("{}    try {} of {}", now.prompt, now.attempt, now.attempts);

@@ -246,8 +246,17 @@ void PracticeScreen::noodled(const Noodling& noodling) {
     std::erase_if(lines, [&](const Line& line) { return line.trace.marks.empty() && line.note == noodling.note; });
     if (lines.size() == before) return;
     if (shown.moment == Moment::playing || (shown.moment == Moment::landed && !saidAt)) wait();
-    if (shown.moment == Moment::waiting && !noodling.sentence.empty()) put(shown.sentence, noodling.sentence);
+    if (shown.moment == Moment::waiting && !noodling.sentence.empty()) tellWhy(noodling.sentence);
     collect();
+}
+
+// "That was fret 9. Play fret 8.": the first in the big line, until the next stroke.
+void PracticeScreen::tellWhy(const std::string& sentence) {
+    const auto end = sentence.find(". ");
+    put(shown.moment, Moment::landed);
+    put(shown.landed, end == std::string::npos ? sentence : sentence.substr(0, end));
+    put(shown.sentence, end == std::string::npos ? std::string() : sentence.substr(end + 2));
+    ++changes;
 }
 
 // What to play, and nothing of the last try.
@@ -402,7 +411,10 @@ void PracticeScreen::goThrough(const DrillState& state, bool moved, bool wasWait
                 put(shown.moment, here);
                 shown.restLength = state.left;
             }
-            put(shown.sentence, state.message);  // "This minute off is for the hand" comes with a key
+            // "This minute off is for your hand" comes with a key
+            const bool elsewhere = here == Moment::rest && drawnAt && *drawnAt != state.place;
+            put(shown.sentence,
+                state.message.empty() && elsewhere ? "Hand off the neck. Next: " + state.prompt + "." : state.message);
             put(shown.restLeft, Seconds(std::ceil(4.0 * state.left.value) / 4.0));
             break;
         }

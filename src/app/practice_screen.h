@@ -85,6 +85,7 @@ private:
     void ended(const TryEnded& ended);
     void struck(const TryStruck& struck);
     void noodled(const Noodling& noodling);
+    void tellWhy(const std::string& sentence);
     void wait();
     void askFor(const DrillState& state, bool otherTry);
     void goThrough(const DrillState& state, bool moved, bool wasWaiting, Seconds now);

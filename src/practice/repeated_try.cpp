@@ -132,9 +132,9 @@ std::string RepeatedTry::whyNone(const Note& over) const {
     if (!alone) return {};
     const auto pitch = over.start();
     const auto steps = candidates(over);
-    if (!pitch || steps.empty()
-        || std::any_of(steps.begin(), steps.end(), [&](std::size_t k) { return around.finder.startsOn(over, k); }))
-        return {};
+    if (!pitch || steps.empty()) return {};
+    if (std::any_of(steps.begin(), steps.end(), [&](std::size_t k) { return around.finder.startsOn(over, k); }))
+        return notMovedSentence(moves()[steps.front()]);
     return notBegunSentence(moves()[steps.front()], *pitch);
 }
 

@@ -145,6 +145,9 @@ Words wordsOf(const Landing& landing, const VerdictConfig& config) {
     const bool good = error && std::abs(error->value) <= config.aim && landing.verdict <= Verdict::over;
     if (const auto fault = holdFault(landing, config); good && fault) return {*fault, landing.sentence};
     switch (landing.verdict) {
+        case Verdict::deadOn:
+            if (good || !error) break;
+            [[fallthrough]];
         case Verdict::inTune:
         case Verdict::near:
         case Verdict::under:
@@ -169,6 +172,13 @@ std::string notHeldYetSentence(const Move& asked) {
     const long width = std::lround(asked.to.value - asked.frettedNote().value);
     return fmt::format("Hold {} once, so that its pitch on this guitar is known.",
                        asked.place ? fmt::format("fret {}", asked.place->fret + width) : noteName(asked.to));
+}
+
+std::string notMovedSentence(const Move& asked) {
+    const char* did = asked.gesture == Gesture::bend ? "bend it" : asked.gesture == Gesture::slide ? "slide" : nullptr;
+    if (!did) return {};
+    const std::string picked = asked.place ? fmt::format("fret {}", asked.place->fret) : noteName(asked.from);
+    return fmt::format("You picked {}. Now {}.", picked, did);
 }
 
 std::string notBegunSentence(const Move& asked, double heardCents, const VerdictConfig& config) {

@@ -44,6 +44,9 @@ Verdict verdictOf(const Landing& landing, double startCents, const VerdictConfig
 // Why a note that was picked at `heardCents` (MIDI scale) began no try of `asked`.
 std::string notBegunSentence(const Move& asked, double heardCents, const VerdictConfig& config = {});
 
+// Of a note that begins where `asked` does and stays there; empty where that says nothing.
+std::string notMovedSentence(const Move& asked);
+
 // Why `asked` is held against concert pitch although the own guitar's is wanted, and what to do.
 std::string notHeldYetSentence(const Move& asked);
 
