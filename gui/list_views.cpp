@@ -181,7 +181,7 @@ void drawNoSittings(Canvas& canvas, const std::string& message, const Box& body)
     }
     canvas.text(body.x, body.y, "Nothing yet", TextSize::big, Ink::full, body.width);
     canvas.text(body.x, body.y + canvas.lineHeight(TextSize::big),
-                "Every try you play is kept here. Press 2 to choose a drill.", TextSize::medium, Ink::full, body.width);
+                "Every try you play is kept here. Press 2 and start a drill.", TextSize::medium, Ink::full, body.width);
 }
 
 Intents drawAllSittings(Canvas& canvas, const History& history, const Box& body) {

@@ -165,6 +165,19 @@ void drawCareStep(Canvas& canvas, const Page& page) {
     }
 }
 
+// Where it begins, and what its marks will mean.
+void drawFirstDrill(Canvas& canvas, const Start& start, const Box& body) {
+    const float line = canvas.lineHeight(TextSize::small);
+    const Box said =
+        canvas.paragraph(body.x, body.y,
+                         "Marks are in cents: 100 cents are one fret. What lies within your aim, the hatched "
+                         "band around the target, counts as good.",
+                         TextSize::small, Ink::full, body.width, 2);
+    const float top = said.bottom() + canvas.unit(2);
+    if (start.neck.place)
+        drawNeck(canvas, start.neck, {body.x, top, body.width, std::min(body.bottom() - top, canvas.unit(22) + line)});
+}
+
 }  // namespace
 
 Intents drawStart(Canvas& canvas, const Snapshot& snapshot) {
@@ -185,10 +198,7 @@ Intents drawStart(Canvas& canvas, const Snapshot& snapshot) {
             break;
         case StartStep::firstDrill:
             say(canvas, page.layout, start.firstDrill, start.firstDrillTrains);
-            if (start.neck.place)
-                drawNeck(canvas, start.neck,
-                         {page.body.x, page.body.y, page.body.width,
-                          std::min(page.body.height, canvas.unit(22) + canvas.lineHeight(TextSize::small))});
+            drawFirstDrill(canvas, start, page.body);
             break;
     }
     add(drawKeys(canvas, snapshot, page.layout.keys));

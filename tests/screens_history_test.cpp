@@ -135,7 +135,7 @@ double heldMedian(const Trace& trace, const Landing& landing) {
 TEST_CASE("history: an empty log is an empty list, and keys do nothing in it") {
     HistoryScreen screen;
     screen.reading();
-    CHECK(screen.view().message == "Reading the log.");
+    CHECK(screen.view().message == "Reading the log ...");
     screen.setLog({});
     CHECK(screen.view().message.empty());
     CHECK(screen.view().sittings.empty());
@@ -256,7 +256,7 @@ TEST_CASE("history: a try without a kept sound shows its quantities and says why
     CHECK(opened.title == "Whole up · G string · fret 7 · full step");
     CHECK(opened.sentence == "said of try 1");
     CHECK_FALSE(opened.sweep);
-    CHECK(opened.sound.find("No sound was kept") == 0);
+    CHECK(opened.sound.find("The sound of this try was not kept") == 0);
     std::map<std::string, std::string> quantities;
     for (const Quantity& each : opened.quantities) quantities[each.name] = each.value;
     CHECK(quantities["first stop"] == "40 ¢ under");
@@ -283,7 +283,7 @@ TEST_CASE("history: a kept take gives back the try's trace as it was marked, and
     auto wish = press(screen, {right, enter});
     REQUIRE(wish);
     CHECK(wish->kind == Asked::read);
-    CHECK(screen.view().opened->sound == "Reading its sound.");
+    CHECK(screen.view().opened->sound == "Reading its sound ...");
     const auto take = readTake(wish->oneTry, wish->guitar);
     REQUIRE_MESSAGE(take, (take ? "" : take.error().message));
     // The same tracker on the same samples, begun half a second before the stroke instead of a second and a half:

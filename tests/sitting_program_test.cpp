@@ -120,7 +120,7 @@ TEST_CASE("the demo plays thirty tries, marks only those that were played, and l
     const auto demo = landfallIn(folder, "demo");
     CAPTURE(demo.output);
     CHECK(demo.status == 0);
-    CHECK(demo.output.find("30 tries marked, 30 of them the student's moves, 0 not hers") != std::string::npos);
+    CHECK(demo.output.find("30 tries marked: 30 that the student played, 0 that she did not.") != std::string::npos);
     CHECK(triesOf(folder, (folder / "data/landfall/log.sqlite").string()).size() == 30);
 }
 
@@ -199,7 +199,7 @@ TEST_CASE("bends played at another fret than asked are told what was heard, and 
     CHECK(played.status == 0);
     CHECK(played.output.find("  That was fret 8. Play fret 10.\n") != std::string::npos);
     CHECK(played.output.find("Nothing played.") != std::string::npos);
-    CHECK(played.output.find("Logged in") == std::string::npos);
+    CHECK(played.output.find("Saved in") == std::string::npos);
 }
 
 TEST_CASE("wrong use and bad input end in one line with the thing's name and status 1 or 2") {
@@ -370,7 +370,7 @@ TEST_CASE("an interrupt ends a sitting with everything in the log") {
     sitting.ask(SIGINT);
     CHECK(within(10.0, [&] { return !sitting.running(); }));
     CHECK(sitting.exitStatus() == 0);
-    CHECK(readText(folder / "said").find("Logged in") != std::string::npos);
+    CHECK(readText(folder / "said").find("Saved in") != std::string::npos);
 }
 
 TEST_CASE("live sound through a sound server gives the same landings as the file it was played from") {
@@ -528,7 +528,7 @@ TEST_CASE(
         CHECK(within(40.0, [&] { return logged() == 2; }));
     }
     server.end(SIGKILL);
-    CHECK(within(10.0, [&] { return said().find("it is taken up again when it is back") != std::string::npos; }));
+    CHECK(within(10.0, [&] { return said().find("It is used again as soon as it is back.") != std::string::npos; }));
     REQUIRE(server.start());
     REQUIRE(within(20.0, [&] { return said().find("back again after") != std::string::npos; }));
     Program player({"paplay", second});
@@ -561,7 +561,7 @@ TEST_CASE("without any input device practising says so in one line, at once; a d
     };
     const auto none = practise("");
     CHECK(none.status == 1);
-    CHECK(none.output == "landfall: no input device: plug one in or start its sound server (landfall demo and --input simulated need no device)\n");
+    CHECK(none.output == "landfall: no input device: plug one in, or start its sound server (landfall demo and --input simulated need no device)\n");
     const auto named = practise("--device 'JACK: latecomer'");
     CHECK(named.status == 0);  // asked to end by timeout, it ends in order
     CHECK(named.output == "");

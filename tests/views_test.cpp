@@ -284,7 +284,7 @@ TEST_CASE("the end of a drill says its rest and the next step on two lines, with
     const DrawnText* said = find(drawn, s.practice.sentence);
     REQUIRE(said);
     // not shrunk
-    CHECK(said->size == find(display.draw(inventedScreens()["practice-waiting"]), "Then bend to it")->size);
+    CHECK(said->size == find(display.draw(inventedScreens()["practice-waiting"]), "Bend in one movement")->size);
     CHECK(said->box.height > 1.5f * said->size);
     CHECK_FALSE(find(drawn, "see it now"));
     CHECK_FALSE(find(drawn, "try "));
@@ -351,7 +351,7 @@ TEST_CASE("the key line names only keys that do something") {
     CHECK(says("history-empty", "back to practice"));
     CHECK_FALSE(says("history-sittings", "strike"));
     CHECK(says("history-sittings", "its tries"));
-    CHECK(says("history", "strike or restore"));
+    CHECK(says("history", "drop or restore"));
     CHECK(says("history", "back"));
     CHECK_FALSE(says("drills-none", "play"));
     CHECK_FALSE(says("drills-none", "elsewhere"));

@@ -75,8 +75,7 @@ Right word(Verdict verdict) {
 std::vector<Kind> kinds() {
     using enum Gesture;
     const Right within = [](const std::vector<Landing>& said, const MoveTruth& truth) {
-        return landedAs(said, truth) && !said.back().correction && !says(said.back(), "Overshot")
-               && !says(said.back(), "too far");
+        return landedAs(said, truth) && !said.back().correction && !says(said.back(), "Overshot") && !says(said.back(), "too far");
     };
     const auto bent = [](double from, double to) {
         return PlayerWish{.firstStopError = Cents(from), .correctedError = Cents(to), .played = Played::landed};
@@ -135,9 +134,7 @@ std::vector<Kind> kinds() {
         {"slide a fret past and back",
          {{slide, {0, 5}}},
          {.slideOvershoot = 1},
-         [](const auto& said, const MoveTruth&) {
-             return !said.empty() && says(said.back(), "You slid 1 fret too far");
-         },
+         [](const auto& said, const MoveTruth&) { return !said.empty() && says(said.back(), "You slid 1 fret too far"); },
          0.0,
          2.0},
         {"sank at the end",

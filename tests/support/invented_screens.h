@@ -165,8 +165,20 @@ inline std::map<std::string, Snapshot> inventedScreens() {
         s.practice.nextDoes = "next drill";
         s.practice.summary = "Usually 14 cents off, mostly low";
         s.practice.sentence =
-            "9 of 15 within 25 cents; 2 died; 3 guided. You usually stop short by 12 cents: push a "
+            "9 of 15 within 25 cents; 2 died; 3 guided. By ear you guessed 4 of 6 right. You usually stop short by 12 "
+            "cents: push a "
             "little further.";
+    }
+    all["practice-end"].practice.ends = {{"G string · fret 7", "5 of 6, 9 off", "4 of 6, 14 off"},
+                                         {"G string · fret 9", "4 of 6, 14 off", "3 of 6, 22 off"},
+                                         {"B string · fret 8", "0 of 3, 31 off", ""}};
+    {
+        Snapshot& s = all["practice-guessing"] = practice;
+        s.practice.feedback = Feedback::byEar;
+        s.practice.guessing = true;
+        s.practice.sentence = "By ear: was it under, on it or over?";
+        s.practice.traces.clear();
+        s.practice.scatter.clear();
     }
     {
         Snapshot& s = all["practice-end-two-gestures"] = all["practice-end"];

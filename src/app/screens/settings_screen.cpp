@@ -177,6 +177,7 @@ void SettingsScreen::addPractice() {
         [this] { return type(Typed::student, "", "Type the student's name, then press enter. Esc cancels."); });
     add("practice", "aim", fmt::format("±{:g} ¢", now.aim.value), [this](int by) {
         now.aim = Cents(along(aims, now.aim.value, by));
+        message = "So near the target counts as good. 100 ¢ are one fret.";
         return changed();
     });
     add("practice", "trace", nameOf(now.trace, tracingNames), [this](int by) {
