@@ -274,27 +274,33 @@ void drawSweep(Canvas& canvas, const Practice& practice, const Box& whole) {
     }
 }
 
-// The end of a drill: a row for each place, this time and the last.
+// The end of a drill: a row for each place, this time and the last; as large as they all fit.
 void drawEnds(Canvas& canvas, const std::vector<EndRow>& rows, const Box& box) {
-    const float line = canvas.lineHeight(TextSize::small), pad = canvas.unit(1.5);
+    const float pad = canvas.unit(2), half = 0.5f * box.width, quarter = 0.26f * box.width;
     const bool before = std::any_of(rows.begin(), rows.end(), [](const EndRow& row) { return !row.before.empty(); });
+    const auto fits = [&](TextSize size) {
+        const bool wide = std::any_of(rows.begin(), rows.end(), [&](const EndRow& row) {
+            return canvas.textWidth(row.place, size) > half - 2.0f * pad
+                   || canvas.textWidth(row.now, size) > quarter - pad
+                   || canvas.textWidth(row.before, size) > box.width - half - quarter - pad;
+        });
+        return !wide && static_cast<float>(rows.size() + 1) * canvas.lineHeight(size) + 2.0f * pad <= box.height;
+    };
+    const TextSize size = fits(TextSize::medium) ? TextSize::medium : TextSize::small;
+    const float line = canvas.lineHeight(size), x = box.x + pad, now = box.x + half, then = now + quarter;
     canvas.panel(box);
-    const float x = box.x + pad, now = box.x + 0.5f * box.width, then = box.x + 0.76f * box.width;
-    const float room = 0.24f * box.width - pad;
     float y = box.y + pad;
-    canvas.text(now, y, "this time", TextSize::small, Ink::quiet, room);
-    if (before) canvas.text(then, y, "last time", TextSize::small, Ink::quiet, room);
+    canvas.text(now, y, "this time", size, Ink::quiet, quarter - pad);
+    if (before) canvas.text(then, y, "last time", size, Ink::quiet, box.right() - then - pad);
     y += line;
     std::size_t shown = 0;
     for (; shown < rows.size() && y + (shown + 1 < rows.size() ? 2.0f : 1.0f) * line <= box.bottom();
          ++shown, y += line) {
-        canvas.text(x, y, rows[shown].place, TextSize::small, Ink::full, now - x - pad);
-        canvas.text(now, y, rows[shown].now, TextSize::small, Ink::full, room);
-        if (before) canvas.text(then, y, rows[shown].before, TextSize::small, Ink::quiet, room);
+        canvas.text(x, y, rows[shown].place, size, Ink::full, half - 2.0f * pad);
+        canvas.text(now, y, rows[shown].now, size, Ink::full, quarter - pad);
+        if (before) canvas.text(then, y, rows[shown].before, size, Ink::quiet, box.right() - then - pad);
     }
-    if (shown < rows.size())
-        canvas.text(x, y, fmt::format("and {} more", rows.size() - shown), TextSize::small, Ink::quiet,
-                    box.width - 2.0f * pad);
+    if (shown < rows.size()) canvas.text(x, y, fmt::format("and {} more", rows.size() - shown), size, Ink::quiet, half);
 }
 
 void drawScatter(Canvas& canvas, const Practice& practice, const Box& box) {

@@ -413,10 +413,11 @@ TEST_CASE("the end shows each place and step beside the last time, and its advic
     CHECK(now.nextStep == "B string · fret 10: you usually stop short by 33 cents: push a little further.");
     const DrillSummary before = summarise(std::span(marks).first(2), drill, Cents(25.0));
     CHECK(endRows(now, before, drill, Guitar{})
-          == std::vector<EndRow>{{"B string · fret 8, half step", "4 of 4, 4 off", "1 of 1, 3 off"},
-                                 {"B string · fret 8, release a half step", "4 of 4, 4 off", "1 of 1, 3 off"},
-                                 {"B string · fret 10, half step", "1 of 4, 33 off", ""},
-                                 {"B string · fret 10, release a half step", "4 of 4, 6 off", ""}});
+          == std::vector<EndRow>{
+              {"B string · fret 8, half step", "4 of 4 good, 4 ¢ off", "1 of 1 good, 3 ¢ off"},
+              {"B string · fret 8, release a half step", "4 of 4 good, 4 ¢ off", "1 of 1 good, 3 ¢ off"},
+              {"B string · fret 10, half step", "1 of 4 good, 33 ¢ off", ""},
+              {"B string · fret 10, release a half step", "4 of 4 good, 6 ¢ off", ""}});
     CHECK(summarise(std::span(marks).first(8), drill, Cents(25.0)).nextStep.starts_with("Keep it like that."));
 }
 

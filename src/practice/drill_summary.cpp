@@ -116,13 +116,12 @@ std::string nextStepOf(const std::vector<PlaceTally>& places, const GestureTally
                  : adviceFor(judged);
 }
 
-// "5 of 6, 9 off"; over frets the share says it.
+// "5 of 6 good, 9 ¢ off"; over frets the share says it.
 std::string shortWords(const GestureTally& tally) {
     if (tally.counted == 0) return tally.notCounted > 0 ? "not counted" : "";
-    const std::string share = fmt::format("{} of {}", tally.inside, tally.counted);
-    return tally.typicalMiss && !kindOf(tally.gesture).overFrets
-               ? fmt::format("{}, {:.0f} off", share, tally.typicalMiss->value)
-               : share;
+    const bool counts = !tally.typicalMiss || kindOf(tally.gesture).overFrets;
+    return fmt::format("{} of {} good{}", tally.inside, tally.counted,
+                       counts ? "" : fmt::format(", {:.0f} ¢ off", tally.typicalMiss->value));
 }
 
 std::string guessesOf(std::span<const DrillMark> marks, Cents aim) {

@@ -27,7 +27,7 @@ struct PlaceTally {
     GestureTally tally;
 };
 
-// What the end shows of a place: "B string · fret 8", "5 of 6, 9 off", and the same of the last time.
+// What the end shows of a place: "B string · fret 8", "5 of 6 good, 9 ¢ off", and the same of the last time.
 struct EndRow {
     std::string place, now, before;
     bool operator==(const EndRow&) const = default;

@@ -98,6 +98,8 @@ inline std::map<std::string, Snapshot> inventedScreens() {
         Snapshot& s = all["practice-landed"] = practice;
         s.practice.moment = Moment::landed;
         s.practice.landed = "28 under";
+        s.practice.traces.back() = inventedBend(-28.0, 0.78, Verdict::under);
+        s.practice.scatter.back() = s.practice.lastMarks.back() = s.practice.traces.back().marks[0];
         s.practice.last = {{Verdict::under, Cents(-28.0), Seconds(0.78)}};
         s.practice.sentence = "About a quarter of a fret.";
     }
@@ -169,9 +171,9 @@ inline std::map<std::string, Snapshot> inventedScreens() {
             "cents: push a "
             "little further.";
     }
-    all["practice-end"].practice.ends = {{"G string · fret 7", "5 of 6, 9 off", "4 of 6, 14 off"},
-                                         {"G string · fret 9", "4 of 6, 14 off", "3 of 6, 22 off"},
-                                         {"B string · fret 8", "0 of 3, 31 off", ""}};
+    all["practice-end"].practice.ends = {{"G string · fret 7", "5 of 6 good, 9 ¢ off", "4 of 6 good, 14 ¢ off"},
+                                         {"G string · fret 9", "4 of 6 good, 14 ¢ off", "3 of 6 good, 22 ¢ off"},
+                                         {"B string · fret 8", "0 of 3 good, 31 ¢ off", ""}};
     {
         Snapshot& s = all["practice-guessing"] = practice;
         s.practice.feedback = Feedback::byEar;
