@@ -12,8 +12,11 @@ struct Intent {
         again,
         next,
         discard,
-        see,   // practising
-        open,  // another screen: `screen`
+        see,  // practising
+        guessUnder,
+        guessOn,
+        guessOver,  // by ear, of the last try
+        open,       // another screen: `screen`
         previous,
         following,  // up and down a list
         // left and right: change a setting or a filter, enter or leave a sitting's tries

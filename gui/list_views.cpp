@@ -166,8 +166,8 @@ Intents drawTries(Canvas& canvas, const History& history, const Box& right) {
         if (!attempt.struck) canvas.mark(shapeOf(attempt.mark), x + canvas.unit(1), y + 0.4f * small, canvas.unit(0.9));
         const float wide = 0.56f * row.width;
         canvas.text(x + canvas.unit(4), y, attempt.move, TextSize::small, Ink::quiet, wide - canvas.unit(8));
-        canvas.text(row.x + wide, y, attempt.struck ? "struck (" + attempt.words + ")" : attempt.words, TextSize::small,
-                    attempt.struck ? Ink::quiet : Ink::full, row.width - wide - canvas.unit(1));
+        canvas.text(row.x + wide, y, attempt.struck ? "dropped (" + attempt.words + ")" : attempt.words,
+                    TextSize::small, attempt.struck ? Ink::quiet : Ink::full, row.width - wide - canvas.unit(1));
     }
     drawMore(canvas, shownTries, tries, right);
     return intents;
@@ -181,7 +181,7 @@ void drawNoSittings(Canvas& canvas, const std::string& message, const Box& body)
     }
     canvas.text(body.x, body.y, "Nothing yet", TextSize::big, Ink::full, body.width);
     canvas.text(body.x, body.y + canvas.lineHeight(TextSize::big),
-                "Every try of a drill is kept here. Press 2 and start one.", TextSize::medium, Ink::full, body.width);
+                "Every try you play is kept here. Press 2 and start a drill.", TextSize::medium, Ink::full, body.width);
 }
 
 Intents drawAllSittings(Canvas& canvas, const History& history, const Box& body) {
@@ -240,7 +240,7 @@ Intents drawDrills(Canvas& canvas, const Snapshot& snapshot) {
     const Box list{frame.body.x, frame.body.y + small + canvas.unit(1.5), frame.body.width,
                    frame.body.height - 2.0f * small - canvas.unit(1.5)};
     if (drills.rows.empty())
-        canvas.text(list.x, list.y, "No drill fits these filters: ← → change the one marked, ↑ ↓ mark the other.",
+        canvas.text(list.x, list.y, "No drill fits both filters. ← → change this one, ↑ ↓ go to the other.",
                     TextSize::medium, Ink::full, list.width);
 
     const float height = medium + small + 2.0f * pad;
@@ -318,7 +318,7 @@ Keys historyKeys(const Snapshot& snapshot) {
     if (history.opened) {
         if (history.opened->sweep) keys.all = {enter("hear it")};
         for (const Key& each : {upAndDown("other tries"), press(key::left, Kind::less, "back"),
-                                backspace("strike or restore"), press(key::escape, Kind::less)})
+                                backspace("drop or restore"), press(key::escape, Kind::less)})
             keys.all.push_back(each);
     } else if (history.sittings.empty()) {
         keys.all = {{.shown = keyName(key::escape), .does = "back to practice", .presses = {}}};  // as everywhere
@@ -326,7 +326,7 @@ Keys historyKeys(const Snapshot& snapshot) {
         keys.all = {upAndDown("choose"), enter("its tries"), press(key::right, Kind::more)};
     } else {
         keys.all = {upAndDown("choose"), press(key::left, Kind::less, "back"), enter("open"),
-                    backspace("strike or restore")};
+                    backspace("drop or restore")};
     }
     return keys;
 }

@@ -48,12 +48,18 @@ void drawTrace(Canvas& canvas, const SweepScale& scale, const Trace& trace, bool
     }
 }
 
+// Whether it takes the big line now. A try that was marked all the same is said first.
+bool takesBigLine(const Snapshot& snapshot, Trouble trouble) {
+    const bool marked = snapshot.practice.moment == Moment::landed;
+    return stopsPractice(trouble) && !(marked && (trouble == Trouble::tooQuiet || trouble == Trouble::roomTooLoud));
+}
+
 // The first of the troubles that only need to be known; the others are counted.
 std::optional<TroubleWords> knownTrouble(const Snapshot& snapshot) {
     std::optional<TroubleWords> first;
     int more = 0;
     for (const Notice& notice : snapshot.notices) {
-        if (snapshot.screen == Screen::practice && stopsPractice(notice.trouble)) continue;
+        if (snapshot.screen == Screen::practice && takesBigLine(snapshot, notice.trouble)) continue;
         if (first) ++more;
         else first = troubleWords(notice);
     }
@@ -63,7 +69,7 @@ std::optional<TroubleWords> knownTrouble(const Snapshot& snapshot) {
 
 Words bigLine(const Snapshot& snapshot) {
     for (const Notice& notice : snapshot.notices) {
-        if (!stopsPractice(notice.trouble)) continue;
+        if (!takesBigLine(snapshot, notice.trouble)) continue;
         const TroubleWords words = troubleWords(notice);
         return {words.what, words.remedy};
     }
@@ -75,7 +81,8 @@ Words bigLine(const Snapshot& snapshot) {
         case Moment::between: return {"", practice.sentence};
         case Moment::warmUp: return {"Warm up", practice.sentence};
         case Moment::rest:
-            return {"Rest", practice.sentence.empty() ? "Hand off the neck; shake it out." : practice.sentence};
+            return {"Rest",
+                    practice.sentence.empty() ? "Take your hand off the neck and shake it out." : practice.sentence};
         case Moment::endOfDrill: return {practice.summary, practice.sentence};
     }
     return {};
@@ -133,7 +140,8 @@ void drawTargets(Canvas& canvas, const Practice& practice, const SweepScale& sca
         taken.push_back(middle);
         // The aim in figures at the band's upper edge, where it stands clear of "target".
         if (i > 0 || !free(top)) continue;
-        canvas.text(labels, top - half, signedCents(practice.aim), TextSize::small, Ink::quiet, 0.0f, Side::right);
+        canvas.text(labels, top - half, signedCents(practice.aim) + " ¢", TextSize::small, Ink::quiet, 0.0f,
+                    Side::right);
         taken.push_back(top);
     }
     for (const SweepStep& step : practice.steps) {
@@ -156,7 +164,7 @@ Shape shapeOf(const TryMark& mark) {
     const bool lost =
         mark.verdict == Verdict::died || mark.verdict == Verdict::twoStrings || mark.verdict == Verdict::notMeasurable;
     if (lost || !mark.firstStop) return Shape::lost;
-    if (mark.verdict == Verdict::deadOn || mark.verdict == Verdict::inTune) return Shape::inside;
+    if (mark.inside) return Shape::inside;
     return mark.firstStop->value < 0.0 ? Shape::under : Shape::over;
 }
 
@@ -253,10 +261,10 @@ void drawSweep(Canvas& canvas, const Practice& practice, const Box& whole) {
 
     if (practice.traces.empty()) {
         const bool hidden = practice.feedback == Feedback::byEar;
-        canvas.text(
-            box.x + box.width / 2.0f, box.y + canvas.unit(2),
-            hidden ? "By ear: nothing is drawn until you ask to see." : "Each try is drawn here from its pick stroke.",
-            TextSize::small, Ink::quiet, box.width - canvas.unit(4), Side::centre);
+        canvas.text(box.x + box.width / 2.0f, box.y + canvas.unit(2),
+                    hidden ? "By ear: nothing is drawn until you ask to see it."
+                           : "Each try is drawn here, from its pick stroke on.",
+                    TextSize::small, Ink::quiet, box.width - canvas.unit(4), Side::centre);
     }
     const std::size_t first = practice.traces.size() > mostTraces ? practice.traces.size() - mostTraces : 0;
     for (std::size_t i = first; i < practice.traces.size(); ++i) {
@@ -264,6 +272,35 @@ void drawSweep(Canvas& canvas, const Practice& practice, const Box& whole) {
         const float alpha = age == 0 ? 1.0f : std::max(0.12f, 0.5f * px(std::pow(0.8, static_cast<double>(age - 1))));
         drawTrace(canvas, scale, practice.traces[i], age == 0, alpha);
     }
+}
+
+// The end of a drill: a row for each place, this time and the last; as large as they all fit.
+void drawEnds(Canvas& canvas, const std::vector<EndRow>& rows, const Box& box) {
+    const float pad = canvas.unit(2), half = 0.5f * box.width, quarter = 0.26f * box.width;
+    const bool before = std::any_of(rows.begin(), rows.end(), [](const EndRow& row) { return !row.before.empty(); });
+    const auto fits = [&](TextSize size) {
+        const bool wide = std::any_of(rows.begin(), rows.end(), [&](const EndRow& row) {
+            return canvas.textWidth(row.place, size) > half - 2.0f * pad
+                   || canvas.textWidth(row.now, size) > quarter - pad
+                   || canvas.textWidth(row.before, size) > box.width - half - quarter - pad;
+        });
+        return !wide && static_cast<float>(rows.size() + 1) * canvas.lineHeight(size) + 2.0f * pad <= box.height;
+    };
+    const TextSize size = fits(TextSize::medium) ? TextSize::medium : TextSize::small;
+    const float line = canvas.lineHeight(size), x = box.x + pad, now = box.x + half, then = now + quarter;
+    canvas.panel(box);
+    float y = box.y + pad;
+    canvas.text(now, y, "this time", size, Ink::quiet, quarter - pad);
+    if (before) canvas.text(then, y, "last time", size, Ink::quiet, box.right() - then - pad);
+    y += line;
+    std::size_t shown = 0;
+    for (; shown < rows.size() && y + (shown + 1 < rows.size() ? 2.0f : 1.0f) * line <= box.bottom();
+         ++shown, y += line) {
+        canvas.text(x, y, rows[shown].place, size, Ink::full, half - 2.0f * pad);
+        canvas.text(now, y, rows[shown].now, size, Ink::full, quarter - pad);
+        if (before) canvas.text(then, y, rows[shown].before, size, Ink::quiet, box.right() - then - pad);
+    }
+    if (shown < rows.size()) canvas.text(x, y, fmt::format("and {} more", rows.size() - shown), size, Ink::quiet, half);
 }
 
 void drawScatter(Canvas& canvas, const Practice& practice, const Box& box) {
@@ -304,7 +341,7 @@ void drawScatter(Canvas& canvas, const Practice& practice, const Box& box) {
 Intents drawPractice(Canvas& canvas, const Snapshot& snapshot) {
     const Practice& practice = snapshot.practice;
     const bool stopped = std::any_of(snapshot.notices.begin(), snapshot.notices.end(),
-                                     [](const Notice& n) { return stopsPractice(n.trouble); });
+                                     [&](const Notice& n) { return takesBigLine(snapshot, n.trouble); });
     // The rest of the summary and the next step need two lines.
     const int sentenceLines = !stopped && practice.moment == Moment::endOfDrill ? 2 : 1;
     const PracticeLayout layout = practiceLayout(canvas, sentenceLines);
@@ -340,7 +377,8 @@ Intents drawPractice(Canvas& canvas, const Snapshot& snapshot) {
         canvas.fill({bar.x, bar.y, bar.width * px(share), bar.height}, canvas.colours.quiet);
     }
 
-    drawSweep(canvas, practice, layout.sweep);
+    if (practice.moment == Moment::endOfDrill && !practice.ends.empty()) drawEnds(canvas, practice.ends, layout.sweep);
+    else drawSweep(canvas, practice, layout.sweep);
     if (layout.scatter) drawScatter(canvas, practice, *layout.scatter);
     if (layout.neck) drawNeck(canvas, practice.neck, *layout.neck);
     const Intents more = drawKeys(canvas, snapshot, layout.keys);
@@ -419,9 +457,16 @@ Keys practiceKeys(const Snapshot& snapshot) {
     using Kind = Intent::Kind;
     const KeyMap& keys = snapshot.keys;
     const bool over = snapshot.practice.moment == Moment::endOfDrill;
-    return {.all = {press(keys.again, Kind::again, over ? "drill again" : "again"),
+    const bool guessing = snapshot.practice.guessing;
+    const auto guess = [&](int code, Kind kind, const char* does) { return press(code, kind, guessing ? does : ""); };
+    return {.all = {guess(keys.under, Kind::guessUnder, "under"), guess(keys.on, Kind::guessOn, "on it"),
+                    guess(keys.over, Kind::guessOver, "over"),
+                    press(keys.again, Kind::again,
+                          over       ? "drill again"
+                          : guessing ? ""
+                                     : "again"),
                     press(keys.next, Kind::next, snapshot.practice.nextDoes),
-                    press(keys.discard, Kind::discard, "discard that"),
+                    press(keys.discard, Kind::discard, "drop this try"),
                     press(keys.see, Kind::see, over ? "" : "see it now"), press(key::left, Kind::again),
                     press(key::right, Kind::next), press(key::down, Kind::see)}};
 }

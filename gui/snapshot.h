@@ -8,6 +8,7 @@
 
 #include "dsp/units.h"
 #include "src/music/move.h"
+#include "src/practice/drill_summary.h"
 #include "src/practice/landing.h"
 
 namespace landfall {
@@ -51,6 +52,7 @@ struct TryMark {
     std::optional<Cents> firstStop;  // against the target, + over
     std::optional<Seconds> arrival;  // since the pick stroke
     int step = 0;                    // which of the drill's steps it is of
+    bool inside = false;             // good by the aim asked then; over frets: on the right one
 };
 
 struct TracePoint {
@@ -85,8 +87,10 @@ struct Practice {
     std::string drill, progress;          // "Half up", "set 1 of 2 · try 3 of 6"
     std::string prompt;                   // waiting, playing: "G string · fret 7 · full step"
     std::string landed;                   // landed: "22 under"
-    std::string summary;                  // end of drill: "Typical miss 14, mostly under"
+    std::string summary;                  // end of drill: "Usually 14 cents off, mostly low"
+    std::vector<EndRow> ends;             // end of drill: its places, beside the last time
     std::string sentence;                 // one sentence, one fault; at the end of a drill the next step
+    bool guessing = false;                // by ear: the player may say how the last try sounded
     std::string nextDoes = "next drill";  // what the key for next does now: "next set", "skip the rest"; empty: nothing
     std::vector<TryMark> last;            // landed: a shape for each step stands beside the words
     std::vector<TryMark> lastMarks;       // between: up to five, the newest last
@@ -171,7 +175,7 @@ struct TryRow {
     TryMark mark;
     bool struck = false;
 };
-// "bends", "median miss 14 ¢", "60 % inside", "Too early for a trend"
+// "bends", "usually 14 ¢ off", "60 % inside the aim", "Too early for a trend"
 struct GestureRow {
     std::string gesture, miss, inside, trend;
 };
@@ -206,6 +210,7 @@ struct SettingList {
 // Key codes as GLFW 3 counts them; any key or pedal that sends one can be learned.
 struct KeyMap {
     int again = 32, next = 257, discard = 259, see = 83;
+    int under = 85, on = 73, over = 79;  // U, I, O: guesses by ear
 };
 
 struct Snapshot {

@@ -120,16 +120,14 @@ void drawReadings(Canvas& canvas, const Strings& strings, const Box& body) {
 }
 
 Intents drawDeviceStep(Canvas& canvas, const Start& start, const Page& page) {
-    if (start.inputs.empty() && start.looking)
-        say(canvas, page.layout, "Looking for inputs", "A moment: every sound device is asked.");
+    if (start.inputs.empty() && start.looking) say(canvas, page.layout, "Looking for inputs", "This takes a moment.");
     else if (start.inputs.empty())
-        say(canvas, page.layout, "No sound input",
-            "Plug in an interface. Until then a simulated player can show you round: press enter.");
+        say(canvas, page.layout, "No sound input", "Plug in an interface, or press enter to watch a simulated player.");
     else if (start.moves)
-        say(canvas, page.layout, "This one moves", "If that was your string, enter uses it; ↑ ↓ mark another.");
+        say(canvas, page.layout, "Guitar found", "If that was your string, press enter. ↑ ↓ choose another input.");
     else
-        say(canvas, page.layout, "Hit a string",
-            "The bar that moves is your guitar: it marks itself. ↑ ↓ mark another, enter uses it.");
+        say(canvas, page.layout, "Play a string",
+            "The bar that moves is your guitar. Enter uses it, ↑ ↓ choose another.");
     return drawInputs(canvas, start, page.body);
 }
 
@@ -141,9 +139,9 @@ void drawLevelStep(Canvas& canvas, const Input& input, const Page& page) {
         : word == LevelWord::tooQuiet ? "Too quiet"
                                       : "No signal",
         word == LevelWord::clipping
-            ? "Turn the interface's input gain down until hard strokes stay left of the last notch."
+            ? "Turn down the input gain on your interface until hard strokes stay left of the last notch."
         : word == LevelWord::fine
-            ? "Play as hard as you ever do; then enter."
+            ? "Play as hard as you ever will, then press enter."
             : troubleWords({word == LevelWord::none ? Trouble::noSignal : Trouble::tooQuiet, ""}).remedy);
     drawLevel(canvas, input, {page.body.x, page.body.y + canvas.unit(2), page.body.width, canvas.unit(5)});
     const float y = page.body.y + canvas.unit(9);
@@ -154,18 +152,30 @@ void drawLevelStep(Canvas& canvas, const Input& input, const Page& page) {
 }
 
 void drawCareStep(Canvas& canvas, const Page& page) {
-    say(canvas, page.layout, "Before you bend", "Read once; enter goes on. This is not medical advice.");
+    say(canvas, page.layout, "Before you bend", "Please read this, then press enter. It is not medical advice.");
     const std::array lines{
-        "Hands: begin easy, rest when Landfall rests, and stop when anything hurts. Pain that stays is for a "
-        "doctor.",
-        "Eyes: a string being bent hard can snap: keep your face away.", "Ears: start with the volume low.",
-        "Electricity: strings tingle? Unplug and have it checked."};
+        "Hands: start gently, take every rest, and stop if anything hurts. If the pain stays, see a doctor.",
+        "Eyes: a string that is bent hard can snap. Keep your face away.", "Ears: start with the volume low.",
+        "Electricity: if the strings tingle, unplug at once and have it checked."};
     float y = page.body.y;
     for (const char* line : lines) {
         const Box said = canvas.paragraph(page.body.x, y, line, TextSize::medium, Ink::full,
                                           std::min(page.body.width, 35.0f * canvas.lineHeight(TextSize::medium)), 2);
         y = said.bottom() + canvas.unit(1.5);
     }
+}
+
+// Where it begins, and what its marks will mean.
+void drawFirstDrill(Canvas& canvas, const Start& start, const Box& body) {
+    const float line = canvas.lineHeight(TextSize::small);
+    const Box said =
+        canvas.paragraph(body.x, body.y,
+                         "Marks are in cents: 100 cents are one fret. What lies within your aim, the hatched "
+                         "band around the target, counts as good.",
+                         TextSize::small, Ink::full, body.width, 2);
+    const float top = said.bottom() + canvas.unit(2);
+    if (start.neck.place)
+        drawNeck(canvas, start.neck, {body.x, top, body.width, std::min(body.bottom() - top, canvas.unit(22) + line)});
 }
 
 }  // namespace
@@ -183,15 +193,12 @@ Intents drawStart(Canvas& canvas, const Snapshot& snapshot) {
         case StartStep::care: drawCareStep(canvas, page); break;
         case StartStep::strings:
             say(canvas, page.layout, "Check the strings",
-                "Every open string, one after another; a minute. Enter begins, backspace skips.");
+                "Play each open string in turn. It takes a minute. Enter begins, backspace skips.");
             drawReadings(canvas, unread(start.neck), page.body);
             break;
         case StartStep::firstDrill:
             say(canvas, page.layout, start.firstDrill, start.firstDrillTrains);
-            if (start.neck.place)
-                drawNeck(canvas, start.neck,
-                         {page.body.x, page.body.y, page.body.width,
-                          std::min(page.body.height, canvas.unit(22) + canvas.lineHeight(TextSize::small))});
+            drawFirstDrill(canvas, start, page.body);
             break;
     }
     add(drawKeys(canvas, snapshot, page.layout.keys));
@@ -232,7 +239,7 @@ Keys stringsKeys(const Snapshot& snapshot) {
     const Strings& strings = snapshot.strings;
     if (!strings.question.empty()) return {.all = {enter("yes"), backspace("no")}};
     if (strings.asked == 0) return {.all = {enter("go on"), backspace({})}};
-    return {.all = {enter("end the check"), backspace("leave this string")}};
+    return {.all = {enter("end the check"), backspace("skip this string")}};
 }
 
 }  // namespace

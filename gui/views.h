@@ -47,6 +47,7 @@ PracticeLayout practiceLayout(const Canvas& canvas, int sentenceLines = 1);
 
 // The parts, each in its box.
 void drawSweep(Canvas& canvas, const Practice& practice, const Box& box);
+void drawEnds(Canvas& canvas, const std::vector<EndRow>& rows, const Box& box);
 void drawScatter(Canvas& canvas, const Practice& practice, const Box& box);
 void drawNeck(Canvas& canvas, const Neck& neck, const Box& box);
 // where one is, and the input's level and device

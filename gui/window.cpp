@@ -22,8 +22,6 @@ namespace landfall {
 
 namespace {
 
-std::string lastGlfwError;
-
 class OpenWindow {
 public:
     OpenWindow() = default;
@@ -41,7 +39,7 @@ public:
     }
 
     Result<void> open(const WindowConfig& config) {
-        glfwSetErrorCallback([](int, const char* words) { lastGlfwError = words; });
+        glfwSetErrorCallback([](int, const char*) {});  // its words are for programmers
         started = glfwInit() == GLFW_TRUE;
         if (!started) return noWindow();
         glfwWindowHint(GLFW_CONTEXT_VERSION_MAJOR, 3);
@@ -229,8 +227,8 @@ private:
     }
 
     Error noWindow() const {
-        return {Error::Code::unsupported, "No window could be opened (" + lastGlfwError
-                                              + "): start Landfall on a desktop, or use landfall demo in a terminal"};
+        return {Error::Code::unsupported,
+                "No window could be opened: start Landfall on a desktop, or use landfall practise in a terminal"};
     }
 
     ImGuiContext* context = nullptr;

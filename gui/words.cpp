@@ -6,6 +6,7 @@
 
 #include <fmt/core.h>
 
+#include "src/practice/tally.h"
 #include "src/practice/verdict.h"
 
 namespace landfall {
@@ -18,30 +19,31 @@ TroubleWords troubleWords(const Notice& notice) {
             case Trouble::noDevice:
                 return {"No sound input", "Plug in an interface, or press 6 and choose the simulated player."};
             case Trouble::deviceLost:
-                return {"Input unplugged", "Plug it in again: practice goes on by itself. Every mark so far is kept."};
+                return {"Input unplugged", "Plug it back in and practice goes on by itself. Nothing is lost."};
             case Trouble::noSignal:
                 return {"No signal", "Check the cable, the guitar's volume knob and the input channel (press 6)."};
-            case Trouble::tooQuiet: return {"Too quiet", "Turn up the guitar, then the interface's input gain."};
+            case Trouble::tooQuiet:
+                return {"Too quiet", "Turn up the guitar first, then the input gain on your interface."};
             case Trouble::roomTooLoud:
-                return {"Room too loud", "The noise is nearly as loud as the strings: plug in, or silence the room."};
-            case Trouble::stringSlipped:
-                return {"String slipped", "Tune it, or press the key for next to go on as it is."};
-            case Trouble::clipping: return {"Clipping", "Turn the interface's input gain down."};
+                return {"Room too loud",
+                        "The noise is nearly as loud as your strings. Plug in, or find a quieter room."};
+            case Trouble::stringSlipped: return {"String slipped", "Tune it, or go on as it is with the key for next."};
+            case Trouble::clipping: return {"Clipping", "Turn down the input gain on your interface."};
             case Trouble::gateCutting:
-                return {"Notes cut off", "Switch off any noise gate or noise cleaning before the input."};
-            case Trouble::effectHeard: return {"Effect heard", "The marks are less sure. Dry is best."};
+                return {"Notes cut off", "Switch off any noise gate or noise reduction on the way in."};
+            case Trouble::effectHeard: return {"Effect heard", "Marks are less certain. Play dry if you can."};
             case Trouble::targetUnheard:
-                return {"Concert pitch counts", "Hold the target's fret once: then this guitar's own pitch counts."};
+                return {"Using concert pitch", "Hold the target fret once, so that its pitch on this guitar is known."};
             case Trouble::logTrouble:
-                return {"Log not written", "Marks are kept in memory; see the log's place in settings (press 4)."};
+                return {"Log not written",
+                        "Your tries are kept in memory for now. See where the log is, in the settings (press 4)."};
             case Trouble::noOutput:
                 return {"No sound output",
-                        "Target notes stay silent: choose another output in the settings (press 4)."};
+                        "You will hear no target notes. Choose another output in the settings (press 4)."};
             case Trouble::deviceBack: return {"Input is back", "Carry on where you were."};
-            case Trouble::droppedSamples:
-                return {"Sound was lost",
-                        "The computer is busy: close other programs. Tries with gaps are not counted."};
-            case Trouble::simulated: return {"Simulated player", "No sound input here: a simulated student plays."};
+            case Trouble::droppedSamples: return {"Sound was lost", "The computer is too busy. Close other programs."};
+            case Trouble::simulated:
+                return {"Simulated player", "There is no sound input, so a simulated student plays."};
         }
         return {};
     }();
@@ -52,17 +54,18 @@ TroubleWords troubleWords(const Notice& notice) {
 namespace {
 
 // The number that the sentence says too.
-std::optional<Cents> markedCents(const Landing& landing) {
-    return landing.landingError ? markedError(landing) : landing.firstStopError;
+std::optional<Cents> markedCents(const Landing& landing, Cents aim) {
+    return landing.landingError ? saidError(landing, aim) : landing.firstStopError;
 }
 
 }  // namespace
 
-Words wordsOf(const std::vector<Landing>& steps) {
-    if (steps.size() == 1) return wordsOf(steps.front());
+Words wordsOf(const std::vector<Landing>& steps, Cents aim) {
+    const VerdictConfig config{.aim = aim.value};
+    if (steps.size() == 1) return wordsOf(steps.front(), config);
     Words words;
     for (const Landing& step : steps) {
-        words.headline += (words.headline.empty() ? "" : ", then ") + wordsOf(step).headline;
+        words.headline += (words.headline.empty() ? "" : ", then ") + wordsOf(step, config).headline;
         if (step.sentence.empty()) continue;
         words.rest += words.rest.empty() ? step.sentence
                                          : fmt::format(" Then the {}: {}", gestureName(step.move.gesture),
@@ -71,8 +74,9 @@ Words wordsOf(const std::vector<Landing>& steps) {
     return words;
 }
 
-TryMark markOf(const Landing& landing) {
-    TryMark mark{landing.verdict, markedCents(landing), std::nullopt, std::max(0, landing.moveNumber - 1)};
+TryMark markOf(const Landing& landing, Cents aim) {
+    TryMark mark{landing.verdict, markedCents(landing, aim), std::nullopt, std::max(0, landing.moveNumber - 1),
+                 isInside(landing, aim)};
     if (landing.landingTime) mark.arrival = *landing.landingTime - landing.onset;
     return mark;
 }

@@ -19,11 +19,11 @@ TroubleWords troubleWords(const Notice& notice);
 // Whether practising must wait until it is over: then it takes the big line.
 bool stopsPractice(Trouble trouble);
 
-// Of the steps of one try, in their order: "22 under, then dead on", and their sentences, those that are known.
-Words wordsOf(const std::vector<Landing>& steps);
+// Of the steps of one try, in their order: "28 under, then dead on", and their sentences, those that are known.
+Words wordsOf(const std::vector<Landing>& steps, Cents aim);
 
 // What the sweep and the scatter draw of a landing.
-TryMark markOf(const Landing& landing);
+TryMark markOf(const Landing& landing, Cents aim);
 
 // A guitar's neck with its strings' names, no place marked.
 Neck neckOf(const Guitar& guitar);

@@ -411,7 +411,7 @@ TEST_CASE("Without any sound device the line says so, and listing gives an empty
     }
     Session session({});
     REQUIRE(session.sees(Kind::noSuchDevice, 5.0));
-    CHECK(session.reports.back().line == "no input device: plug one in or start its sound server");
+    CHECK(session.reports.back().line == "no input device: plug one in, or start its sound server");
 }
 
 TEST_CASE("Wrong wishes are refused before anything starts") {

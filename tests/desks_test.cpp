@@ -212,7 +212,7 @@ TEST_CASE(
     "a drill is led to its summary, every try in the log, and the next one begins with what the hands have done") {
     Desks desks("Half up");
     REQUIRE(desks.runUntil([](const Practice& shown) { return shown.moment == Moment::endOfDrill; }));
-    CHECK(desks.practice.practice().summary.starts_with("Typical miss"));
+    CHECK(desks.practice.practice().summary.starts_with("Usually"));
     const auto version = desks.practice.version();
     desks.practice.act(Intent::Kind::next);
     CHECK(desks.practice.practice().drill == "Whole up");
@@ -238,6 +238,81 @@ TEST_CASE("while another screen is open the drill waits where it was, however lo
     CHECK(desks.practice.version() == version);
     CHECK(desks.practice.practice().progress == progress);
     CHECK(desks.runUntil([](const Practice& shown) { return shown.scatter.size() == 3; }));
+}
+
+namespace {
+
+// A card on which the simulated student plays; it can be unplugged, and then gives nothing until it is back.
+struct PluggedSource : SimulatedSource {
+    bool* plugged;
+    bool told = true;
+    std::uint64_t missed = 0;
+    explicit PluggedSource(bool* state)
+        : SimulatedSource(SimulatedPlayer::Config{.seed = 3, .skill = exactPlayer()}, false), plugged(state) {}
+    Heard read(std::span<float> block) override {
+        if (!*plugged) {
+            missed += block.size();
+            return {0, 0, false};
+        }
+        Heard heard = SimulatedSource::read(block);
+        heard.missing = std::exchange(missed, 0);
+        return heard;
+    }
+    std::optional<DeviceReport> report() override {
+        if (*plugged == told) return std::nullopt;
+        told = *plugged;
+        return DeviceReport{told ? DeviceReport::Kind::backAgain : DeviceReport::Kind::lost, "Line in is gone."};
+    }
+};
+
+}  // namespace
+
+TEST_CASE("a device that is unplugged costs nothing: no try, no place in the set, no second of a rest") {
+    Home home;
+    bool plugged = true;
+    SittingKeeper sittings(home.settings, {});
+    InputDesk input(home.settings, SourceWish{.input = "device"},
+                    [&](const SourceWish&) -> Result<std::unique_ptr<SoundSource>> {
+                        return std::unique_ptr<SoundSource>(std::make_unique<PluggedSource>(&plugged));
+                    });
+    PracticeDesk practice({.drill = findDrill("Half up").value(),
+                           .after = [](const std::string&) { return findDrill("Whole up").value(); }},
+                          home.settings, input, sittings);
+    REQUIRE(sittings.begin(input.inUse()));
+    REQUIRE(input.open());
+    const auto run = [&] {
+        std::array<float, 512> block{};
+        input.hearReports();
+        const auto given = input.read(block);
+        practice.hear(std::span(block).first(given.samples), given.missing, true);
+        practice.lead();
+    };
+    const auto runUntil = [&](auto condition) {
+        for (int i = 0; i < 60 * 94 && !condition(practice.practice()); ++i) run();
+        return condition(practice.practice());
+    };
+    const auto away = [&](int blocks) {
+        plugged = false;
+        for (int i = 0; i < blocks; ++i) run();
+        plugged = true;
+    };
+    REQUIRE(runUntil([](const Practice& shown) { return shown.scatter.size() == 2; }));
+    REQUIRE(runUntil([](const Practice& shown) { return shown.moment == Moment::playing; }));
+    for (int i = 0; i < 40; ++i) run();  // 0.4 s into the third
+    const std::string progress = practice.practice().progress;
+    away(600);
+    run();
+    CHECK(practice.practice().scatter.size() == 2);
+    REQUIRE(runUntil([](const Practice& shown) { return shown.moment == Moment::waiting; }));
+    CHECK(practice.practice().progress == progress);
+    CHECK(sittings.log().state().tries == 2);
+
+    REQUIRE(runUntil([](const Practice& shown) { return shown.moment == Moment::rest; }));
+    const Seconds left = practice.practice().restLeft;
+    away(1000);  // ten seconds and more
+    for (int i = 0; i < 10; ++i) run();
+    // half a second of it is heard, then a tenth, in steps of a quarter
+    CHECK((left - practice.practice().restLeft).value <= 1.25);
 }
 
 TEST_CASE("a fret that was held stays known in the next drill, and on another guitar it is not") {

@@ -149,8 +149,8 @@ TEST_CASE("a try of two steps is one try, and dying on the first step ends it") 
     CHECK(summary.gestures[0].counted == 4);  // one try without the trace says nothing yet, so those with it count too
     CHECK(summary.gestures[0].lost == 1);
     CHECK(summary.gestures[1].counted == 2);  // a release that was not played is none that was lost
-    CHECK(summary.words.headline == "Typical miss: bends 5, releases 5");
-    CHECK(summary.words.rest == "Bends: mostly over, 3 of 4 inside ±25; 1 lost; all with the trace shown. Releases: mostly over, 2 of 2 inside ±25; all with the trace shown.");
+    CHECK(summary.words.headline == "Usually off by: bends 5, releases 5 cents");
+    CHECK(summary.words.rest == "Bends: mostly high, 3 of 4 within 25 cents; 1 died; all guided. Releases: mostly high, 2 of 2 within 25 cents; all guided.");
 }
 
 TEST_CASE("two strings ringing or nothing measurable is not counted, but the hand has played it") {
@@ -203,7 +203,7 @@ TEST_CASE("a rest can be ended early, a minute off for the hand cannot") {
     CHECK(hard.state().restStays);
     hard.runner.next(Seconds(hard.time));
     CHECK(hard.state().phase == DrillPhase::resting);
-    CHECK(hard.state().message == "This minute off is for the hand: it goes on.");
+    CHECK(hard.state().message == "This minute off is for your hand, so it cannot be skipped.");
     hard.wait(60.5);
     CHECK(hard.state().phase == DrillPhase::asking);
     CHECK(hard.runner.load().demandingRunning == 0);
@@ -249,7 +249,7 @@ TEST_CASE("a drill ends when the sitting has had its full steps, and says so") {
     player.play(0.0);
     player.play(0.0);
     CHECK(player.state().phase == DrillPhase::done);
-    CHECK(player.state().message.starts_with("36 full-step bends: enough for one sitting in the first month"));
+    CHECK(player.state().message.starts_with("36 full-step bends are enough for one sitting in the first month"));
     CHECK_FALSE(DrillRunner::make({.drill = bending(2, {{2, 8}}, 60.0), .guitar = {}, .load = player.runner.load()},
                                   Seconds(0.0)));
 }
@@ -265,7 +265,7 @@ TEST_CASE("a drill ends after four minutes in hand, and time away from the guita
         dawdler.wait(12.0);
         if (dawdler.state().phase == DrillPhase::asking) dawdler.play(0.0);
     }
-    CHECK(dawdler.state().message == "4 minutes: enough of one drill");
+    CHECK(dawdler.state().message == "4 minutes of one drill are enough");
     CHECK(dawdler.time < 260.0);
 }
 
@@ -277,7 +277,7 @@ TEST_CASE("places that are too heavy or not on the neck are left out with their 
     const auto none = DrillRunner::make({.drill = bending(4, {{3, 9}}, 60.0), .guitar = {}}, Seconds(0.0));
     REQUIRE_FALSE(none);
     CHECK(none.error().message
-          == "'Bend' is not played now: G string · fret 9: a two-step bend is off until you ask for it");
+          == "'Bend' cannot be played now: G string · fret 9: two-step bends are off until you ask for them");
     CHECK(DrillRunner::make({.drill = bending(4, {{3, 9}}, 60.0), .guitar = {}, .heavyAsked = true}, Seconds(0.0)));
 }
 
@@ -351,8 +351,8 @@ TEST_CASE("the summary gives the typical miss, the share inside and one next ste
     CHECK(summary.gestures[0].lost == 1);
     CHECK(summary.gestures[0].typicalError->value == -23.5);  // -32 -30 -28 -27 | -20 -14 -12 6
     CHECK(summary.gestures[0].typicalMiss->value == 23.5);    // 6 12 14 20 | 27 28 30 32
-    CHECK(summary.words == Words{"Typical miss 24, mostly under", "4 of 9 inside ±25; 1 lost."});
-    CHECK(summary.nextStep == "You stop short by about 24: push a little further before you hold.");
+    CHECK(summary.words == Words{"Usually 24 cents off, mostly low", "4 of 9 within 25 cents; 1 died."});
+    CHECK(summary.nextStep == "You usually stop short by 24 cents: push a little further.");
 }
 
 TEST_CASE("the next step fits the fault") {
@@ -361,17 +361,17 @@ TEST_CASE("the next step fits the fault") {
         for (int i = 0; i < 6; ++i) play(player, i);
         return player.summary().nextStep;
     };
-    CHECK(advice([](Player& p, int) { p.play(31.0); }).starts_with("You go past by about 31"));
+    CHECK(advice([](Player& p, int) { p.play(31.0); }).starts_with("You usually go too far by 31 cents"));
     CHECK(advice([](Player& p, int i) {
               p.play(i % 3 == 0 ? 40.0 : i % 3 == 1 ? -40.0 : 5.0);
-          }).starts_with("The middle is right, the tries scatter"));
+          }).starts_with("Right on average, but uneven"));
     CHECK(advice([](Player& p, int) { p.die(); }).starts_with("Keep the string pressed"));
-    CHECK(advice([](Player& p, int) { p.play(3.0); }).starts_with("Go on to the next drill"));
+    CHECK(advice([](Player& p, int) { p.play(3.0); }).starts_with("Keep it like that. Go on to the next drill"));
     CHECK(advice([](Player& p, int) {
               Landing half = p.landing(-100.0);
               half.verdict = Verdict::otherInterval;
               p.give(half);
-          }).starts_with("Hear the target first"));
+          }).starts_with("Play the target note first"));
     Player nobody({.drill = bending(1, {{2, 8}}), .guitar = {}});
     nobody.runner.stop();
     CHECK(nobody.summary().words == Words{"Nothing played", ""});
@@ -386,8 +386,39 @@ TEST_CASE("the next step is for the step of the drill that misses most, also whe
         player.play(2.0, 1);
         player.play(-41.0, 2);
     }
-    CHECK(player.summary().words == Words{"Typical miss 22, mostly under", "6 of 12 inside ±25."});
-    CHECK(player.summary().nextStep == "You stop short by about 41: push a little further before you hold.");
+    CHECK(player.summary().words == Words{"Usually 22 cents off, mostly low", "6 of 12 within 25 cents."});
+    CHECK(player.summary().nextStep == "You usually stop short by 41 cents: push a little further.");
+}
+
+TEST_CASE("the end shows each place and step beside the last time, and its advice is of the place that went worst") {
+    Drill drill = bending(1, {{2, 8}, {2, 10}});
+    drill.steps.push_back({Gesture::release, 1, 0, 0});
+    const auto mark = [&](int fret, int step, double error) {
+        DrillMark made;
+        made.place = {2, fret};
+        made.landing.moveNumber = step;
+        made.landing.move.gesture = drill.steps[static_cast<std::size_t>(step - 1)].gesture;
+        made.landing.verdict = error < 0.0 ? Verdict::under : Verdict::over;
+        made.landing.landingError = made.landing.firstStopError = Cents(error);
+        return made;
+    };
+    std::vector<DrillMark> marks;
+    for (const double error : {3.0, -5.0, 8.0, -2.0})
+        for (const int step : {1, 2}) marks.push_back(mark(8, step, error));
+    for (const double error : {-31.0, -40.0, -35.0, 4.0}) {
+        marks.push_back(mark(10, 1, error));
+        marks.push_back(mark(10, 2, 6.0));
+    }
+    const DrillSummary now = summarise(marks, drill, Cents(25.0));
+    CHECK(now.nextStep == "B string · fret 10: you usually stop short by 33 cents: push a little further.");
+    const DrillSummary before = summarise(std::span(marks).first(2), drill, Cents(25.0));
+    CHECK(endRows(now, before, drill, Guitar{})
+          == std::vector<EndRow>{
+              {"B string · fret 8, half step", "4 of 4 good, 4 ¢ off", "1 of 1 good, 3 ¢ off"},
+              {"B string · fret 8, release a half step", "4 of 4 good, 4 ¢ off", "1 of 1 good, 3 ¢ off"},
+              {"B string · fret 10, half step", "1 of 4 good, 33 ¢ off", ""},
+              {"B string · fret 10, release a half step", "4 of 4 good, 6 ¢ off", ""}});
+    CHECK(summarise(std::span(marks).first(8), drill, Cents(25.0)).nextStep.starts_with("Keep it like that."));
 }
 
 TEST_CASE("a slide counts by its fret, not by the guitar's cents") {
@@ -405,7 +436,7 @@ TEST_CASE("a slide counts by its fret, not by the guitar's cents") {
     const DrillSummary summary = player.summary();
     CHECK_FALSE(summary.gestures[0].typicalError);
     CHECK(summary.words == Words{"5 of 6 on the right fret", ""});
-    CHECK(summary.nextStep == "Leave the first note at once: it is only the way in.");
+    CHECK(summary.nextStep == "Start the slide at once: the first note is only the way in.");
 }
 
 TEST_CASE("pre-bends that come up short are the hand's, not a string that slipped") {

@@ -115,6 +115,88 @@ TEST_CASE("discard that, while the next try sounds: the one before it still coun
     CHECK(drill->plan().tries() == 1);
 }
 
+TEST_CASE("sound that breaks off in mid-try: it is no try, the set goes on where it was, and it is said") {
+    std::vector<MoveTruth> truths;
+    const auto samples = threeBends(truths);
+    const auto at = [](double seconds) { return static_cast<std::size_t>(seconds * rate); };
+    // before it is known to be a try, on the way, and in the hold
+    for (const double after : {0.15, 0.55, 1.0}) {
+        CAPTURE(after);
+        auto drill = session();
+        drill->hear(std::span(samples).first(at(truths[2].onset.value + after)));
+        REQUIRE(drill->plan().tries() == 2);
+        const int attempt = drill->state().attempt;
+        drill->interrupt();
+        int ended = 0, said = 0;
+        for (const ListenerEvent& event : drill->hear(std::vector<float>(48000))) {
+            ended += std::holds_alternative<TryEnded>(event) ? 1 : 0;
+            const auto* other = std::get_if<Noodling>(&event);
+            said += std::holds_alternative<TryStruck>(event) || (other && !other->sentence.empty()) ? 1 : 0;
+        }
+        CHECK(ended == 0);
+        CHECK(said == 1);
+        CHECK(drill->plan().tries() == 2);
+        CHECK(drill->state().attempt == attempt);
+        drill->hear(std::span(samples).subspan(at(truths[2].onset.value - 0.5)));
+        CHECK(drill->plan().tries() == 3);
+        CHECK(drill->summary().gestures[0].tries == 3);
+    }
+    auto between = session();
+    between->hear(samples);
+    between->interrupt();
+    for (const ListenerEvent& event : between->hear(std::vector<float>(4800))) {
+        CHECK_FALSE(std::holds_alternative<TryStruck>(event));
+        CHECK_FALSE(std::holds_alternative<Noodling>(event));
+    }
+    CHECK(between->plan().tries() == 3);
+}
+
+TEST_CASE("a bend that dies because its cable was pulled is not counted, one that dies under the hand is") {
+    std::vector<MoveTruth> truths;
+    const auto samples = threeBends(truths);
+    std::size_t died = 0;
+    for (double after = 0.4; after < 0.9; after += 0.02)
+        for (const float noise : {0.0f, 1e-5f}) {
+            CAPTURE(after);
+            CAPTURE(noise);
+            auto drill = session();
+            std::vector<float> cut(
+                samples.begin(), samples.begin() + static_cast<std::ptrdiff_t>((truths[2].onset.value + after) * rate));
+            for (std::size_t i = 0; i < 96000; ++i) cut.push_back(noise * static_cast<float>(i * 7919 % 201));
+            quantise(cut);
+            bool lost = false;
+            for (const ListenerEvent& event : drill->hear(cut))
+                if (const auto* ended = std::get_if<TryEnded>(&event))
+                    lost = lost || ended->landing.verdict == Verdict::died;
+            if (!lost) continue;
+            ++died;
+            CHECK(drill->plan().tries() == (noise > 0.0f ? 3 : 2));
+        }
+    CHECK(died >= 2);  // else nothing was tried
+}
+
+TEST_CASE("a guess by ear is held against the aim, taken once a try, and counted at the end") {
+    std::vector<MoveTruth> truths;
+    const auto samples = threeBends(truths);  // -18, 3 and 40, with an aim of 25
+    auto drill = session();
+    CHECK_FALSE(drill->guess(Guess::on));
+    std::size_t from = 0;
+    const std::vector<Guess> said{Guess::under, Guess::on, Guess::over};
+    for (std::size_t i = 0; i < 3; ++i) {
+        const std::size_t to =
+            i < 2 ? static_cast<std::size_t>((truths[i + 1].onset.value - 0.3) * rate) : samples.size();
+        drill->hear(std::span(samples).subspan(from, to - from));
+        from = to;
+        REQUIRE(drill->plan().tries() == static_cast<int>(i) + 1);
+        const auto landing = drill->guess(said[i]);
+        REQUIRE(landing);
+        CHECK_FALSE(drill->guess(said[i]));
+        CHECK(guessWords(said[i], *landing, Cents(25.0))
+                  .starts_with(i == 0 ? "No, it was 18 under, which is on it." : "Right: "));
+    }
+    CHECK(drill->summary().guesses == "By ear you guessed 2 of 3 right.");
+}
+
 TEST_CASE("nothing is marked in a rest: the seventh bend comes while the hand should be off the neck") {
     SimulatedPlayer::Config config;
     config.sampleRate = rate;
@@ -210,7 +292,7 @@ TEST_CASE("own guitar: concert pitch counts, and that is told, until the fret wa
     config.target = Target::ownGuitar;
     auto first = DrillSession::make(config);
     REQUIRE(first);
-    CHECK((*first)->targetRemark() == "Hold fret 9 once: until then this guitar's own pitch is not known.");
+    CHECK((*first)->targetRemark() == "Hold fret 9 once, so that its pitch on this guitar is known.");
     auto landings = play(bend, {}, **first);
     REQUIRE(landings.size() == 1);
     CHECK(landings.front().target == Target::concert);

@@ -82,12 +82,32 @@ TEST_CASE("a guitar far too low is too quiet after three strokes, and one good s
     CHECK_FALSE(says(room.watch, Trouble::tooQuiet));
 }
 
-TEST_CASE("an input driven over full scale clips, and stops being said three seconds later") {
+TEST_CASE("an input driven over full scale clips, and that stands until three strokes in a row were clean") {
     Room room;
     room.hear(6.0, [](float sample) { return std::clamp(12.0f * sample, -1.0f, 1.0f); });
     CHECK(says(room.watch, Trouble::clipping));
+    CHECK(room.watch.clipping());
     room.hear(3.3, [](float sample) { return 0.5f * sample; });
+    CHECK(says(room.watch, Trouble::clipping));  // until the player has looked up
+    for (int i = 0; i < 60; ++i) room.watch.wait(Seconds(1.0));
+    CHECK(says(room.watch, Trouble::clipping));
+    room.hear(15.0, [](float sample) { return 0.5f * sample; });
     CHECK_FALSE(says(room.watch, Trouble::clipping));
+    CHECK_FALSE(room.watch.clipping());
+}
+
+TEST_CASE("the input is away while its device is gone or its cable is pulled") {
+    Room room;
+    room.hear(6.0, [](float sample) { return sample; });
+    CHECK_FALSE(room.watch.away());
+    room.hear(4.5, [](float) { return 0.0f; });
+    CHECK(room.watch.away());
+    room.hear(1.0, [](float sample) { return sample; });
+    CHECK_FALSE(room.watch.away());
+    room.watch.gone("Line in is gone");
+    CHECK(room.watch.away());
+    room.watch.running(true);
+    CHECK_FALSE(room.watch.away());
 }
 
 TEST_CASE("a gate that shuts the note's end off is told from a pulled cable") {

@@ -94,7 +94,7 @@ TEST_CASE("a pass leaves its bends and slides as tries, each with its verdict; w
     const auto tries = triesOf(line, marks);
     REQUIRE(tries.size() == 3);
     CHECK(tries[0].moveNumber == 1);
-    CHECK(tries[0].sentence == "Half step played; full step asked.");
+    CHECK(tries[0].sentence == "That was a half step, not a full step.");
     CHECK(tries[1].verdict == Verdict::died);
     CHECK(tries[1].onset == Seconds(2.0));
     CHECK(tries[2].moveNumber == 7);

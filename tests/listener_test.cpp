@@ -152,8 +152,8 @@ TEST_CASE(
     const auto count = [](const std::vector<std::string>& all, const std::string& one) {
         return std::count(all.begin(), all.end(), one);
     };
-    CHECK(count(told(8, 2, 20.0), "Heard C2 under G4: do two strings ring?") == 3);
-    CHECK(count(told(1, 5, 0.0), "No clear pitch: do two strings ring?") >= 2);
+    CHECK(count(told(8, 2, 20.0), "No clear pitch. Is another string ringing?") == 3);
+    CHECK(count(told(1, 5, 0.0), "No clear pitch. Is another string ringing?") >= 2);
     // A muted stroke and a rest have none either.
     SimulatedPlayer player({.seed = 5});
     player.noodle(Seconds(20.0), {2, 8});
@@ -165,7 +165,7 @@ TEST_CASE(
                       sentences.push_back(one.sentence);
                   return sentences;
               }(),
-              "No clear pitch: do two strings ring?")
+              "No clear pitch. Is another string ringing?")
           == 0);
 }
 

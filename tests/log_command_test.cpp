@@ -61,9 +61,10 @@ TEST_CASE("before the first try the log is one friendly line that says where it 
     const auto ran = home.landfall("log");
     CHECK(ran.status == 0);
     CHECK(ran.output
-          == fmt::format("There is no log yet: it begins with the first try, in {}. `landfall practise` or `landfall "
-                         "demo` makes one.\n",
-                         home.log().string()));
+          == fmt::format(
+              "There is no log yet. It starts with your first try (`landfall practise` or `landfall demo`), in "
+              "{}.\n",
+              home.log().string()));
     CHECK_FALSE(std::filesystem::exists(home.log()));
     CHECK(home.python("log --json", "import json, sys\nprint(json.load(open(sys.argv[1])))\n") == "{'sittings': []}\n");
 }
@@ -81,12 +82,11 @@ TEST_CASE("the list shows each sitting with its typical miss, share inside and l
     home.play("Tobi", {halfUp(1, 3.0)});
     const auto ran = home.landfall("log");
     CHECK(ran.status == 0);
-    CHECK(ran.output.find(
-              "      1  2027-03-05 18:05  Ines     standard  bend         4          20.0  2 of 4     1  Half up\n")
-          != std::string::npos);
+    CHECK(
+        ran.output.find("      1  2027-03-05 18:05  Ines     standard  bend         4    20.0  2 of 4     1  Half up\n")
+        != std::string::npos);
     CHECK_MESSAGE(
-        ran.output.find(
-            "      2  2027-03-05 18:05  Tobi     standard  bend         1           3.0  1 of 1     0  Half up\n")
+        ran.output.find("      2  2027-03-05 18:05  Tobi     standard  bend         1     3.0  1 of 1     0  Half up\n")
             != std::string::npos,
         ran.output);
     const auto tobi = home.landfall("log --student tobi");
@@ -107,7 +107,7 @@ TEST_CASE("an unknown student is one line with those that exist, and an unknown 
           == fmt::format("landfall: there is no sitting 7 in the log {}: `landfall log` lists them\n",
                          home.log().string()));
     CHECK(home.landfall("log seven").output
-          == "landfall: 'seven' is no sitting: write its number, or last; `landfall log` lists them\n");
+          == "landfall: 'seven' is not a sitting; write its number, or last (`landfall log` lists them)\n");
     CHECK(home.landfall("log --csv --json").status == 2);
 }
 
@@ -122,29 +122,29 @@ TEST_CASE("one sitting is printed with its tries and its totals per gesture") {
         CHECK(ran.status == 0);
         CHECK(ran.output.find("Sitting 1 · 2027-03-05 18:05 · Ines · 6 strings") == 0);
         CHECK(ran.output.find(
-                  "1.1  Half up  bend     B string · fret 8       -12.0    -12.0          12 under, \"near\".\n")
+                  "1.1  Half up  bend     B string · fret 8       -12.0    -12.0           12 under, \"near\".\n")
               != std::string::npos);
         CHECK(ran.output.find(
-                  "1.2  Half up  bend     B string · fret 8           –        –          Died before arriving.\n")
+                  "1.2  Half up  bend     B string · fret 8           –        –           Died before arriving.\n")
               != std::string::npos);
-        CHECK(ran.output.find("struck") != std::string::npos);
-        CHECK(ran.output.find("bend         3          16.5          -16.5  2 of 3     1            0\n")
-              != std::string::npos);
+        CHECK(ran.output.find("dropped") != std::string::npos);
+        CHECK(ran.output.find("bend         3    16.5       -16.5  2 of 3     1            0\n") != std::string::npos);
     }
 }
 
 TEST_CASE("a try is struck and restored from the command line") {
     const Home home;
     home.play("Ines", {halfUp(1, -12.0), halfUp(2, -20.0)});
-    CHECK(home.landfall("log --strike 1.2").output == "Try 1.2 is struck: it stays in the log and is not counted.\n");
+    CHECK(home.landfall("log --strike 1.2").output == "Try 1.2 is dropped: it stays in the log but is not counted.\n");
     CHECK(home.landfall("log").output.find("1 of 1") != std::string::npos);
     CHECK(home.landfall("log --restore 1.2").output == "Try 1.2 counts again.\n");
     CHECK(home.landfall("log").output.find("2 of 2") != std::string::npos);
     const auto unknown = home.landfall("log --strike 1.9");
     CHECK(unknown.status == 1);
     CHECK(unknown.output.find("landfall: there is no try 1.9 in the log") == 0);
-    CHECK(home.landfall("log --strike twelve").output
-          == "landfall: 'twelve' is no try: write SITTING.NUMBER, such as 3.12; `landfall log SITTING` shows them\n");
+    CHECK(
+        home.landfall("log --strike twelve").output
+        == "landfall: 'twelve' is not a try; write SITTING.NUMBER, such as 3.12 (`landfall log SITTING` lists them)\n");
 }
 
 TEST_CASE("CSV and JSON of a sitting hold every measured value, as Python's readers see it") {

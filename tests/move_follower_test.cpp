@@ -80,7 +80,7 @@ TEST_CASE("A stop that is pulled in keeps its first stop and lands where it was 
     checkCents(landing.firstStopError, -24);
     checkCents(landing.landingError, -2);
     checkCents(landing.correction, 22, 1.0);
-    CHECK(landing.sentence == "First stop 24 under; you pulled it in.");
+    CHECK(landing.sentence == "You stopped 24 short, then corrected it.");
 }
 
 TEST_CASE("A bend that shoots past and settles at once is an overshoot, not a correction") {
@@ -91,7 +91,7 @@ TEST_CASE("A bend that shoots past and settles at once is an overshoot, not a co
     checkCents(landing.overshoot, 34, 1.5);
     CHECK_FALSE(landing.correction);
     CHECK(landing.verdict == Verdict::deadOn);
-    CHECK(landing.sentence.starts_with("Shot 3"));
+    CHECK(landing.sentence.starts_with("Overshot by 3"));
 }
 
 TEST_CASE("Pitch lost at the end of a hold is its sag") {
@@ -100,7 +100,7 @@ TEST_CASE("Pitch lost at the end of a hold is its sag") {
     const Landing landing = only(curve, fullStep);
     checkCents(landing.landingError, 2);
     CHECK(landing.sag->value > 15.0);
-    CHECK(landing.sentence.starts_with("Landed in tune, sank "));
+    CHECK(landing.sentence.starts_with("Landed in tune, then sank by "));
 }
 
 TEST_CASE("Vibrato on a bend is measured over whole cycles: bottom, centre and top") {
@@ -144,7 +144,7 @@ TEST_CASE("Vibrato asked for on a plain note is found after the steady part") {
     CHECK(std::abs(landing.vibrato->bottom.value) < 1.5);
     // Its bottom is the note: that is what is marked, while the landing is its centre.
     CHECK(landing.verdict == Verdict::deadOn);
-    CHECK(landing.sentence == "Dead on at its bottom.");
+    CHECK(landing.sentence == "Dead on at the bottom of the vibrato.");
     CHECK(std::abs(landing.firstStopError->value) < 1.5);
     CHECK(std::abs(landing.landingError->value - 22) < 3.0);
 }
@@ -156,7 +156,7 @@ TEST_CASE("A note dying on the way has no numbers") {
     CHECK(landing.verdict == Verdict::died);
     CHECK_FALSE(landing.landingError);
     CHECK_FALSE(landing.landingTime);
-    CHECK(landing.sentence == "Died before arriving.");
+    CHECK(landing.sentence == "The note died before it got there.");
 }
 
 TEST_CASE("A bend that is damped a third of the way up died, even where it paused") {
@@ -174,10 +174,10 @@ TEST_CASE("A plain start note is no try at a bend") {
 TEST_CASE("Another interval than the one asked is named") {
     PlayedCurve half = started();
     half.glide(104, 0.2).hold(0.8).rest(0.5);
-    CHECK(only(half, fullStep).sentence == "Half step played; full step asked.");
+    CHECK(only(half, fullStep).sentence == "That was a half step, not a full step.");
     PlayedCurve full = started();
     full.glide(197, 0.2).hold(0.8).rest(0.5);
-    CHECK(only(full, moveOf(Gesture::bend, 62, 63)).sentence == "Full step played; half step asked.");
+    CHECK(only(full, moveOf(Gesture::bend, 62, 63)).sentence == "That was a full step, not a half step.");
 }
 
 TEST_CASE("A slide climbs its frets, and the wrong one is named") {
@@ -193,7 +193,7 @@ TEST_CASE("A slide climbs its frets, and the wrong one is named") {
     CHECK(std::abs(landing.levelKept->value + 6.0) < 0.5);
     PlayedCurve shortOne = started(52);
     shortOne.frets(11, 0.02).hold(0.8).rest(0.5);
-    CHECK(only(shortOne, octave).sentence == "Stopped at 18; fret 19 asked.");
+    CHECK(only(shortOne, octave).sentence == "You landed on fret 18, not 19.");
 }
 
 TEST_CASE("A slide that shoots a fret past and comes back lands on the fret it came back to") {
@@ -204,7 +204,7 @@ TEST_CASE("A slide that shoots a fret past and comes back lands on the fret it c
     checkCents(landing.firstStopError, 0);
     checkCents(landing.overshoot, 100, 1.5);
     CHECK_FALSE(landing.correction);
-    CHECK(landing.sentence == "Shot 1 fret past, then right.");
+    CHECK(landing.sentence == "You slid 1 fret too far, then came back.");
 }
 
 TEST_CASE("A pre-bend that is pulled in keeps its first stop") {
@@ -300,7 +300,8 @@ TEST_CASE("A bend inside a run of other notes is not marked") {
 }
 
 TEST_CASE(
-    "A note alone on another pitch than asked says so; one of a run, a short one, and one that began a try do not") {
+    "A note alone on another pitch than asked says so, and one that was not bent; one of a run and a short one do "
+    "not") {
     const auto said = [](const PlayedCurve& curve, const Move& move) {
         std::vector<std::string> sentences;
         for (const Noodling& each : eventsOf<Noodling>(curve.heardBy({move}, MoveOrder::everyTry)))
@@ -309,16 +310,16 @@ TEST_CASE(
     };
     PlayedCurve beside, flat, run, brief, begun;
     beside.rest(0.5).stroke(63).hold(0.3).glide(200, 0.2).hold(0.8).rest(0.5);
-    CHECK(said(beside, fullStep) == std::vector<std::string>{"Heard D♯4; it begins on D4."});
+    CHECK(said(beside, fullStep) == std::vector<std::string>{"That was D♯4. Start on D4."});
     flat.rest(0.5).stroke(63.2).hold(1.2).rest(0.5);
     CHECK(said(flat, {Gesture::preBend, MidiPitch(62), MidiPitch(64), std::nullopt, std::nullopt})
-          == std::vector<std::string>{"Picked 80 under the bent note: not counted."});
+          == std::vector<std::string>{"You picked 80 under the bent note. Not counted."});
     run.rest(0.5).stroke(60).hold(0.3).stroke(65).hold(0.8).rest(0.5);
     CHECK(said(run, fullStep) == std::vector<std::string>{"", ""});
     brief.rest(0.5).stroke(65).hold(0.3).rest(0.5);
     CHECK(said(brief, fullStep) == std::vector<std::string>{""});
     begun.rest(0.5).stroke(62.4).hold(1.0).rest(0.5);  // 40 cents sharp, held: nothing was tried
-    CHECK(said(begun, fullStep) == std::vector<std::string>{""});
+    CHECK(said(begun, fullStep) == std::vector<std::string>{"You picked D4. Now bend it."});
 }
 
 TEST_CASE("A slow bend stops where it ends, not where it creeps") {
@@ -582,7 +583,7 @@ TEST_CASE("Two notes picked one after the other are no slide") {
 TEST_CASE("A full step that stops half way and is held there is no note that died") {
     PlayedCurve half = started();
     half.glide(96, 0.2).hold(0.2).rest(0.5);
-    CHECK(only(half, fullStep).sentence == "Half step played; full step asked.");
+    CHECK(only(half, fullStep).sentence == "That was a half step, not a full step.");
     PlayedCurve between = started();
     between.glide(143, 0.2).hold(0.2).rest(0.5);
     CHECK(only(between, fullStep).verdict == Verdict::otherInterval);
@@ -596,7 +597,7 @@ TEST_CASE("Pitch that sinks as the note is let go is sag; a release is none") {
     sank.glide(199, 0.2).hold(0.7).glide(-30, 0.1).hold(0.1).rest(0.5);
     const Landing landing = only(sank, fullStep);
     checkCents(landing.sag, 30, 1.5);
-    CHECK(landing.sentence == "Landed in tune, sank 30.");
+    CHECK(landing.sentence == "Landed in tune, then sank by 30.");
     PlayedCurve released = started();
     released.glide(199, 0.2).hold(0.7).glide(-199, 0.2).hold(0.3).rest(0.5);
     CHECK(only(released, fullStep).sag->value < 2.0);
@@ -627,7 +628,7 @@ TEST_CASE(
     for (PitchFrame& frame : curve.frames) frame.otherNote = Decibels(-5.0);
     const Landing both = only(curve, fullStep);
     CHECK(both.verdict == Verdict::twoStrings);
-    CHECK(both.sentence == "Two strings rang: not counted.");
+    CHECK(both.sentence == "Two strings rang. Not counted.");
     CHECK_FALSE(both.landingError);
     // A string that sounds on while the bend begins is gone when it lands.
     for (PitchFrame& frame : passing.frames)

@@ -113,7 +113,7 @@ TEST_CASE("a sitting ends at eighteen minutes") {
     load.played = Seconds(1079.0);
     CHECK_FALSE(sittingReason(bending(1, {2, 8}), Guitar{}, {2, 8}, load, true));
     load.played = Seconds(1080.0);
-    CHECK(*sittingReason(bending(1, {2, 8}), Guitar{}, {2, 8}, load, true) == "18 minutes: enough for one sitting");
+    CHECK(*sittingReason(bending(1, {2, 8}), Guitar{}, {2, 8}, load, true) == "18 minutes are enough for one sitting");
 }
 
 TEST_CASE("the cautions speak of hands, strings and hearing, and send to professionals") {

@@ -151,11 +151,13 @@ TEST_CASE("a note that was meant to begin a try but did not says why, until the 
     Playing one(asking(true));
     one.stroke(11.0);
     for (int i = 1; i < 80; ++i) one.pitch(11.0 + 0.01 * i, 300.0);
-    one.hear(Noodling{Seconds(11.8), noteAt(11.0), "Heard G♯4; fret 8 is G4."});
-    CHECK(one.shown().moment == Moment::waiting);
-    CHECK(one.shown().sentence == "Heard G♯4; fret 8 is G4.");
-    one.pitch(14.0, std::nullopt);
-    CHECK(one.shown().sentence == "Heard G♯4; fret 8 is G4.");
+    one.hear(Noodling{Seconds(11.8), noteAt(11.0), "That was fret 9. Play fret 8."});
+    CHECK(one.shown().moment == Moment::landed);
+    CHECK(one.shown().landed == "That was fret 9");
+    CHECK(one.shown().sentence == "Play fret 8.");
+    one.pitch(18.0, std::nullopt);
+    CHECK(one.shown().landed == "That was fret 9");
+    CHECK(one.shown().last.empty());
     one.stroke(15.0);
     CHECK(one.shown().sentence.empty());
 }
@@ -168,12 +170,50 @@ TEST_CASE("by ear nothing is shown until the player chooses to see") {
     CHECK(one.shown().landed.empty());
     CHECK(one.shown().traces.empty());
     CHECK(one.shown().scatter.empty());
+    CHECK(one.shown().sentence == "By ear: was it under, on it or over?");
+    one.stroke(18.0);
+    one.hear(Noodling{Seconds(18.5), noteAt(18.0)});
     CHECK(one.shown().sentence == "By ear: was it there? S shows it.");
     one.screen.see();
     CHECK(one.shown().moment == Moment::landed);
     CHECK(one.shown().landed == "31 over");
     CHECK(one.shown().traces.size() == 2);
     CHECK(one.shown().scatter.size() == 2);
+}
+
+TEST_CASE(
+    "by ear a try can be guessed once it is over: the guess opens this try alone, and says whether it was right") {
+    Playing one(asking(false, true));
+    one.tryAt(11.0, -22.0);
+    one.tryAt(15.0, 31.0);
+    CHECK(one.shown().guessing);
+    CHECK(one.screen.guesses());
+    CHECK(one.shown().sentence == "By ear: was it under, on it or over?");
+    one.screen.guessed("Right: 31 over.");
+    CHECK_FALSE(one.shown().guessing);
+    CHECK(one.shown().moment == Moment::landed);
+    CHECK(one.shown().landed == "31 over");
+    CHECK(one.shown().sentence == "Right: 31 over.");
+    CHECK(one.shown().traces.size() == 1);  // the first is still hidden
+    one.stroke(20.0);
+    CHECK_FALSE(one.shown().guessing);
+}
+
+TEST_CASE("a first word has no number, and no mark while it might still fall to the other side of the aim") {
+    Playing one(asking(false));
+    one.stroke(11.0);
+    one.hear(TryBegan{Seconds(11.1), Seconds(11.0), noteAt(11.0), noteAt(11.0), 1, false});
+    one.hear(ProvisionalLanding{Seconds(11.9), one.landing(11.0, -22.0, 13.0)});
+    CHECK(one.shown().landed == "just under");
+    CHECK(one.shown().last.empty());
+    one.hear(FinalLanding{Seconds(12.2), one.landing(11.0, -22.0, 13.0)});
+    CHECK(one.shown().landed == "just under");
+    CHECK(one.shown().sentence.empty());
+    one.hear(TryEnded{Seconds(13.0), one.landing(11.0, -22.0, 13.0)});
+    CHECK(one.shown().landed == "22 under");
+    REQUIRE(one.shown().last.size() == 1);
+    CHECK(one.shown().last[0].inside);
+    CHECK_FALSE(one.shown().sentence.empty());
 }
 
 TEST_CASE("feedback every few tries comes with the third, feedback as a summary with the rest") {
@@ -202,7 +242,7 @@ TEST_CASE("a struck try is gone from the screen") {
     CHECK(one.shown().traces.size() == 1);
     CHECK(one.shown().scatter.size() == 1);
     CHECK(one.shown().moment == Moment::waiting);
-    CHECK(one.shown().sentence == "Struck: that try does not count.");
+    CHECK(one.shown().sentence == "Dropped: that try does not count.");
 }
 
 TEST_CASE("a struck try takes along the lines of all its strokes, and no other") {
@@ -236,11 +276,11 @@ TEST_CASE(
     CHECK(one.shown().traces.size() == 1);
     CHECK(one.shown().scatter.size() == 1);
     CHECK(one.shown().moment == Moment::waiting);
-    CHECK(one.shown().sentence == "Struck: that try does not count.");
+    CHECK(one.shown().sentence == "Dropped: that try does not count.");
 
     one.state.phase = DrillPhase::done;
     DrillSummary summary;
-    summary.words = {"Typical miss 22, mostly under", "0 of 1 inside ±20."};
+    summary.words = {"Usually 22 cents off, mostly low", "0 of 1 within 20 cents."};
     one.screen.finish(summary, Seconds(one.now));
     one.pitch(one.now + 3.0, std::nullopt);
     REQUIRE(one.shown().moment == Moment::endOfDrill);
@@ -265,6 +305,7 @@ TEST_CASE("a rest begins when the last mark was read, and shortens in quarters o
     one.pitch(one.now + 2.0, std::nullopt);
     CHECK(one.shown().moment == Moment::rest);
     CHECK(one.shown().restLeft.value == doctest::Approx(18.0));
+    CHECK(one.shown().sentence == "Hand off the neck. Next: G string · fret 7 · full step.");
     const auto version = one.screen.version();
     one.state.left = Seconds(17.8);
     one.pitch(one.now + 0.1, std::nullopt);
@@ -296,9 +337,9 @@ TEST_CASE("a rest that must be taken says so when the key to skip it is pressed"
     one.state.left = Seconds(60.0);
     one.pitch(one.now + 0.1, std::nullopt);
     CHECK(one.shown().sentence.empty());
-    one.state.message = "This minute off is for the hand: it goes on.";
+    one.state.message = "This minute off is for your hand, so it cannot be skipped.";
     one.pitch(one.now + 0.1, std::nullopt);
-    CHECK(one.shown().sentence == "This minute off is for the hand: it goes on.");
+    CHECK(one.shown().sentence == "This minute off is for your hand, so it cannot be skipped.");
 }
 
 TEST_CASE("what the key for next does is said as the drill will do it") {
@@ -343,8 +384,8 @@ TEST_CASE("the end of a drill says the typical miss and one next step") {
     one.tryAt(11.0, -22.0);
     one.state.phase = DrillPhase::done;
     DrillSummary summary;
-    summary.words = {"Typical miss 14, mostly under", "9 of 15 inside ±25; 2 lost."};
-    summary.nextStep = "You stop short by about 14: push a little further before you hold.";
+    summary.words = {"Usually 14 cents off, mostly low", "9 of 15 within 25 cents; 2 died."};
+    summary.nextStep = "You usually stop short by 14 cents: push a little further.";
     one.screen.finish(summary, Seconds(one.now));
     one.pitch(one.now + 0.1, std::nullopt);
     CHECK(one.shown().moment == Moment::landed);
@@ -353,9 +394,9 @@ TEST_CASE("the end of a drill says the typical miss and one next step") {
     CHECK(one.shown().progress.empty());
     one.pitch(one.now + 0.1, std::nullopt);
     CHECK(one.shown().progress.empty());
-    CHECK(one.shown().summary == "Typical miss 14, mostly under");
+    CHECK(one.shown().summary == "Usually 14 cents off, mostly low");
     CHECK(one.shown().sentence
-          == "9 of 15 inside ±25; 2 lost. You stop short by about 14: push a little further before you hold.");
+          == "9 of 15 within 25 cents; 2 died. You usually stop short by 14 cents: push a little further.");
 }
 
 TEST_CASE(
@@ -428,16 +469,17 @@ TEST_CASE("a bend and its release under one stroke: each step has its target, it
 
     one.bendAndHold(11.0, -22.0);
     CHECK(one.shown().moment == Moment::landed);
-    CHECK(one.shown().landed == "22 under");
-    CHECK(one.shown().sentence == "About a fifth of a fret.");
+    CHECK(one.shown().landed == "just under");
+    CHECK(one.shown().sentence.empty());
     CHECK(one.shown().step == 1);  // the release is asked now
     one.letHome(11.0, 3.0);
-    CHECK(one.shown().landed == "22 under, then dead on");
-    CHECK(one.shown().sentence == "22 under: about a fifth of a fret.");  // the release's is not final yet
-    REQUIRE(one.shown().last.size() == 2);
+    CHECK(one.shown().landed == "just under, then good");
+    CHECK(one.shown().sentence.empty());  // neither is final yet
+    CHECK(one.shown().last.size() == 1);  // the bend's mark may still move to the other side of the aim
     one.noteEnds(11.0, -22.0, 3.0);
     CHECK(one.shown().landed == "22 under, then dead on");
     CHECK(one.shown().sentence == "22 under: about a fifth of a fret. Then the release: dead on, and it stayed.");
+    CHECK(one.shown().last.size() == 2);
     CHECK(one.shown().step == 0);
 
     REQUIRE(one.shown().traces.size() == 1);

@@ -135,7 +135,7 @@ double heldMedian(const Trace& trace, const Landing& landing) {
 TEST_CASE("history: an empty log is an empty list, and keys do nothing in it") {
     HistoryScreen screen;
     screen.reading();
-    CHECK(screen.view().message == "Reading the log.");
+    CHECK(screen.view().message == "Reading the log ...");
     screen.setLog({});
     CHECK(screen.view().message.empty());
     CHECK(screen.view().sittings.empty());
@@ -172,7 +172,7 @@ TEST_CASE(
     const auto& gestures = screen.view().gestures;
     REQUIRE(gestures.size() == 2);
     CHECK(gestures[0].gesture == "bends");
-    CHECK(gestures[0].miss == "typical miss 10 ¢");      // of 40, 10, 3
+    CHECK(gestures[0].miss == "usually 10 ¢ off");       // of 40, 10, 3
     CHECK(gestures[0].inside == "50 % inside the aim");  // 10 and 3 of four, one of which died
     CHECK(gestures[0].trend == "Too early for a trend");
     CHECK(gestures[1].gesture == "slides");
@@ -210,7 +210,7 @@ TEST_CASE("history: right goes into the tries, backspace strikes one and restore
     CHECK(wish->oneTry.number == 1);
     CHECK(screen.view().tries[0].struck);
     CHECK(screen.view().sittings[1].result == "bends 1 of 1 inside");
-    CHECK(screen.view().gestures[0].miss == "typical miss 6 ¢");  // of 10 and 3: 6.5
+    CHECK(screen.view().gestures[0].miss == "usually 6 ¢ off");  // of 10 and 3: 6.5
     wish = press(screen, {backspace});
     REQUIRE(wish);
     CHECK(wish->kind == Asked::restore);
@@ -256,7 +256,7 @@ TEST_CASE("history: a try without a kept sound shows its quantities and says why
     CHECK(opened.title == "Whole up · G string · fret 7 · full step");
     CHECK(opened.sentence == "said of try 1");
     CHECK_FALSE(opened.sweep);
-    CHECK(opened.sound.find("No sound was kept") == 0);
+    CHECK(opened.sound.find("The sound of this try was not kept") == 0);
     std::map<std::string, std::string> quantities;
     for (const Quantity& each : opened.quantities) quantities[each.name] = each.value;
     CHECK(quantities["first stop"] == "40 ¢ under");
@@ -283,7 +283,7 @@ TEST_CASE("history: a kept take gives back the try's trace as it was marked, and
     auto wish = press(screen, {right, enter});
     REQUIRE(wish);
     CHECK(wish->kind == Asked::read);
-    CHECK(screen.view().opened->sound == "Reading its sound.");
+    CHECK(screen.view().opened->sound == "Reading its sound ...");
     const auto take = readTake(wish->oneTry, wish->guitar);
     REQUIRE_MESSAGE(take, (take ? "" : take.error().message));
     // The same tracker on the same samples, begun half a second before the stroke instead of a second and a half:
@@ -330,7 +330,7 @@ TEST_CASE("history: a sound file that is gone is named, and a late answer for an
     screen.setTake(wish->sittingId, wish->oneTry.number, readTake(wish->oneTry, wish->guitar));
     CHECK(screen.view().opened->sound.find("/nowhere/take.flac") != std::string::npos);
     CHECK(press(screen, {backspace})->kind == Asked::strike);
-    CHECK(screen.view().opened->sentence.find("(struck)") != std::string::npos);
+    CHECK(screen.view().opened->sentence.find("(dropped)") != std::string::npos);
 }
 
 TEST_CASE("history: a click on a try marks it, a second one opens it") {

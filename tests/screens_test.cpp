@@ -200,7 +200,7 @@ TEST_CASE("a range with more frets than fit into four minutes is thinned out, bo
     for (int i = 0; i < 7; ++i) press(screen, {left});
     press(screen, {down});
     for (int i = 0; i < 5; ++i) press(screen, {right});
-    CHECK(screen.view().elsewhere->plays.find("more do not fit into four minutes") != std::string::npos);
+    CHECK(screen.view().elsewhere->plays.find("more would take over four minutes") != std::string::npos);
     const auto wish = press(screen, {enter});
     REQUIRE(wish);
     CHECK(wish->drill.places.front().fret == 1);
@@ -409,7 +409,7 @@ TEST_CASE("settings: the log's place is typed, and nothing typed is the usual pl
     for (int i = 0; i < 30; ++i) press(screen, {backspace});
     CHECK(press(screen, {enter}).newSettings);
     CHECK(screen.settings().log.empty());
-    CHECK(valueOf(screen, "place") == "the usual one");
+    CHECK(valueOf(screen, "place") == "the usual place");
 }
 
 TEST_CASE("settings: inputs, the simulated player among them, and only channels that are there") {

@@ -204,7 +204,7 @@ TEST_CASE("screens: where nothing can be played the settings say so") {
     Player player(folder, seen());
     player.press({'4'});
     player.screens.noSoundOutput();
-    CHECK(player.shown().settings.message == "No sound output goes with this input: choose another output.");
+    CHECK(player.shown().settings.message == "This input has no sound output of its own. Choose an output.");
 }
 
 TEST_CASE("screens: the log is read when history opens, and a struck try is struck in it") {
@@ -218,7 +218,7 @@ TEST_CASE("screens: the log is read when history opens, and a struck try is stru
     }
     Player player(folder, seen());
     player.press({'3'});
-    CHECK(player.shown().history.message == "Reading the log.");
+    CHECK(player.shown().history.message == "Reading the log ...");
     REQUIRE(player.wait([&] { return player.shown().history.tries.size() == 3; }));
     const Wish wish = player.press({right, down, backspace});
     REQUIRE(wish.strike);

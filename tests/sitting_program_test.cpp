@@ -5,6 +5,8 @@
 
 #include <algorithm>
 #include <filesystem>
+#include <random>
+#include <sstream>
 #include <string>
 #include <vector>
 
@@ -118,7 +120,7 @@ TEST_CASE("the demo plays thirty tries, marks only those that were played, and l
     const auto demo = landfallIn(folder, "demo");
     CAPTURE(demo.output);
     CHECK(demo.status == 0);
-    CHECK(demo.output.find("30 tries marked, 30 of them the student's moves, 0 not hers") != std::string::npos);
+    CHECK(demo.output.find("30 tries marked: 30 that the student played, 0 that she did not.") != std::string::npos);
     CHECK(triesOf(folder, (folder / "data/landfall/log.sqlite").string()).size() == 30);
 }
 
@@ -195,9 +197,9 @@ TEST_CASE("bends played at another fret than asked are told what was heard, and 
     const auto played = landfallIn(folder, "practise 'Whole up' --input " + (folder / "take.wav").string());
     CAPTURE(played.output);
     CHECK(played.status == 0);
-    CHECK(played.output.find("  Heard G4; fret 10 is A4.\n") != std::string::npos);
+    CHECK(played.output.find("  That was fret 8. Play fret 10.\n") != std::string::npos);
     CHECK(played.output.find("Nothing played.") != std::string::npos);
-    CHECK(played.output.find("Logged in") == std::string::npos);
+    CHECK(played.output.find("Saved in") == std::string::npos);
 }
 
 TEST_CASE("wrong use and bad input end in one line with the thing's name and status 1 or 2") {
@@ -248,6 +250,45 @@ TEST_CASE("wrong use and bad input end in one line with the thing's name and sta
     }
 }
 
+TEST_CASE("a recording without the move asked says what it holds instead, and which moves are missing") {
+    TestFolder folder;
+    recordBends(folder / "take.wav", {-30.0, 4.0}, 5);  // G4 to G sharp 4
+    const std::string mark = "mark " + (folder / "take.wav").string();
+    const auto other = landfallIn(folder, mark + " --move bend:D4:E4");
+    CAPTURE(other.output);
+    CHECK(other.status == 0);
+    CHECK(other.output.starts_with("None of the 1 move was heard.\n\nNot heard:\n  move 1   bend D4 – E4"));
+    CHECK(other.output.find("\nHeard instead") != std::string::npos);
+    CHECK(other.output.find(" s  G4") != std::string::npos);
+    CHECK(other.output.find("G♯4 30 under") != std::string::npos);
+    const auto one = landfallIn(folder, mark + " --move bend:G4:G#4 --move bend:G4:G#4 --move bend:D4:E4");
+    CAPTURE(one.output);
+    CHECK(one.output.find("\n2 of 3 moves landed.") != std::string::npos);
+    CHECK(one.output.find("\nNot heard:\n  move 3   bend D4 – E4") != std::string::npos);
+    const auto both = landfallIn(folder, mark + " --move bend:G4:G#4 --move bend:G4:G#4");
+    CHECK(both.output.find("Not heard") == std::string::npos);
+}
+
+TEST_CASE("the help of each command lists what it takes, with examples, in lines that a terminal holds") {
+    TestFolder folder;
+    for (const std::string command :
+         {"", "practise", "demo", "drills", "phrases", "devices", "log", "mark", "check", "track"}) {
+        CAPTURE(command);
+        const auto help = landfallIn(folder, command + " --help");
+        CHECK(help.status == 0);
+        CHECK(help.output.find("\nExamples:\n  landfall") != std::string::npos);
+        for (const char* library : {"TEXT", "INT", "UINT", "FLOAT", "Excludes", "Needs", "REQUIRED", "Option Group"})
+            CHECK(help.output.find(library) == std::string::npos);
+        std::istringstream lines(help.output);
+        for (std::string line; std::getline(lines, line);) CHECK(line.size() <= 110);
+    }
+    const auto mark = landfallIn(folder, "mark --help").output;
+    for (const char* value : {"bend", "release", "pre-bend", "slide", "vibrato", "concert", "'start note'",
+                              "'own guitar'", "'drop D'", "430 to 450", "1 to 100 cents"})
+        CHECK_MESSAGE(mark.find(value) != std::string::npos, value);
+    CHECK(landfallIn(folder, "practise --help").output.find("Half up, Up and stay") != std::string::npos);
+}
+
 TEST_CASE("a silent and a clipping recording are marked, with one line that says what is wrong with them") {
     TestFolder folder;
     const auto write = [](const std::filesystem::path& file, float level) {
@@ -260,6 +301,7 @@ TEST_CASE("a silent and a clipping recording are marked, with one line that says
     const auto silent = landfallIn(folder, "mark " + (folder / "silent.wav").string() + " --move bend:D4:E4 --summary");
     CHECK(silent.status == 0);
     CHECK(silent.output.find("silent.wav: channel 1 is silent") != std::string::npos);
+    CHECK(silent.output.find("No note was heard at all.") != std::string::npos);
     const auto loud = landfallIn(folder, "mark " + (folder / "loud.wav").string() + " --move bend:D4:E4 --summary");
     CHECK(loud.status == 0);
     CHECK(loud.output.find("loud.wav: clips in") != std::string::npos);
@@ -283,7 +325,36 @@ TEST_CASE("a disk that fills in mid-sitting loses nothing: the sitting is saved 
     const auto said = played.output.find("This sitting is saved in ");
     REQUIRE(said != std::string::npos);
     const std::string rest = played.output.substr(said + 25);
-    CHECK(triesOf(folder, rest.substr(0, rest.find(':'))).size() >= 18);
+    CHECK(triesOf(folder, rest.substr(0, rest.find(". See"))).size() >= 18);
+}
+
+TEST_CASE("killed 20 times at random moments, everything that the terminal said of a try is in the log") {
+    std::mt19937 random(7);
+    std::uniform_real_distribution<double> moment(0.2, 2.0);
+    std::size_t told = 0;
+    for (int run = 0; run < 20; ++run) {
+        CAPTURE(run);
+        TestFolder folder;
+        const std::string log = (folder / "log").string();
+        Program sitting({"/bin/sh", "-c",
+                         "exec env " + at(folder) + LANDFALL_PROGRAM
+                             + " practise --input simulated --unpaced --skip-check --log " + log + " > "
+                             + (folder / "said").string() + " 2>&1"});
+        pauseFor(moment(random));
+        sitting.kill();
+        std::vector<std::string> said;
+        bool asked = false;
+        std::istringstream lines(readText(folder / "said"));
+        for (std::string line; std::getline(lines, line); asked = asked || line.find("try 1 of") != std::string::npos)
+            if (asked && line.starts_with("  ") && !line.ends_with("...") && !lines.eof())
+                said.push_back(line.substr(2));
+        told += said.size();
+        if (said.empty()) continue;
+        const auto tries = triesOf(folder, log);
+        REQUIRE(tries.size() >= said.size());
+        for (std::size_t i = 0; i < said.size(); ++i) CHECK(tries[i]["sentence"] == said[i]);
+    }
+    CHECK(told >= 20);
 }
 
 TEST_CASE("an interrupt ends a sitting with everything in the log") {
@@ -299,7 +370,7 @@ TEST_CASE("an interrupt ends a sitting with everything in the log") {
     sitting.ask(SIGINT);
     CHECK(within(10.0, [&] { return !sitting.running(); }));
     CHECK(sitting.exitStatus() == 0);
-    CHECK(readText(folder / "said").find("Logged in") != std::string::npos);
+    CHECK(readText(folder / "said").find("Saved in") != std::string::npos);
 }
 
 TEST_CASE("live sound through a sound server gives the same landings as the file it was played from") {
@@ -457,7 +528,7 @@ TEST_CASE(
         CHECK(within(40.0, [&] { return logged() == 2; }));
     }
     server.end(SIGKILL);
-    CHECK(within(10.0, [&] { return said().find("it is taken up again when it is back") != std::string::npos; }));
+    CHECK(within(10.0, [&] { return said().find("It is used again as soon as it is back.") != std::string::npos; }));
     REQUIRE(server.start());
     REQUIRE(within(20.0, [&] { return said().find("back again after") != std::string::npos; }));
     Program player({"paplay", second});
@@ -490,7 +561,7 @@ TEST_CASE("without any input device practising says so in one line, at once; a d
     };
     const auto none = practise("");
     CHECK(none.status == 1);
-    CHECK(none.output == "landfall: no input device: plug one in or start its sound server (landfall demo and --input simulated need no device)\n");
+    CHECK(none.output == "landfall: no input device: plug one in, or start its sound server (landfall demo and --input simulated need no device)\n");
     const auto named = practise("--device 'JACK: latecomer'");
     CHECK(named.status == 0);  // asked to end by timeout, it ends in order
     CHECK(named.output == "");

@@ -61,7 +61,7 @@ TEST_CASE("a note that is no open string is not counted") {
     StringCheck check{Guitar{}};
     check.hear({Seconds(0.0), frequencyOf(MidiPitch(47.5)), Cents(0.5)});
     CHECK(check.asked() == 6);
-    CHECK(check.message() == "That was not the low E string: play it open, alone");
+    CHECK(check.message() == "That was not the low E string. Play it open, on its own");
     for (const StringCheck::Reading& reading : check.readings()) CHECK_FALSE(reading.offset);
 }
 
@@ -70,9 +70,9 @@ TEST_CASE("an octave harmonic of the asked string is not taken for the string") 
     check.hear(played(Guitar{}, 6, 0.0));
     check.hear({Seconds(0.0), Hertz(220.0), Cents(0.5)});  // A3, the twelfth-fret harmonic of the A string
     CHECK(check.asked() == 5);
-    CHECK(check.message() == "That was an octave above the A string: let it ring open, alone");
+    CHECK(check.message() == "That was an octave above the A string. Play it open, on its own");
     check.hear({Seconds(0.0), Hertz(55.0), Cents(0.5)});
-    CHECK(check.message() == "That was an octave below the A string: let it ring open, alone");
+    CHECK(check.message() == "That was an octave below the A string. Play it open, on its own");
 }
 
 TEST_CASE("another open string is taken for itself, and the asked one is still asked for") {
@@ -102,7 +102,7 @@ TEST_CASE("a guitar a half step down is recognised after three strings, and take
     CHECK_FALSE(check.offer());
     check.hear(played(Guitar{}, 4, -100.0));
     REQUIRE(check.offer());
-    CHECK(check.prompt() == "The strings are a half step low: is the guitar tuned that way (half step down)?");
+    CHECK(check.prompt() == "All strings are a half step low. Is the guitar tuned that way (half step down)?");
     check.acceptOffer();
     CHECK(check.guitar().name == "half step down");
     CHECK_FALSE(check.offer());
@@ -130,7 +130,7 @@ TEST_CASE("drop D is recognised where only the lowest string is a whole step low
     CHECK_FALSE(check.offer());
     check.hear(played(Guitar{}, 4, -11.0));
     REQUIRE(check.offer());
-    CHECK(check.prompt() == "The lowest string is a whole step low and the others are not: is this drop D?");
+    CHECK(check.prompt() == "Only the lowest string is a whole step low. Is this drop D?");
     CHECK(check.offer()->brief == "Lowest string down?");
     check.acceptOffer();
     CHECK(stringName(check.guitar(), 6) == "6th string (D)");
@@ -150,7 +150,7 @@ TEST_CASE("every string 40 cents flat asks whether another reference pitch is me
     REQUIRE(check.offer());
     CHECK(check.offer()->kind == StringCheck::Offer::Kind::referencePitch);
     // 440·2^(-40/1200) = 429.95
-    CHECK(check.prompt() == "Every string is about 40 under: is A4 430 Hz meant, rather than 440?");
+    CHECK(check.prompt() == "Every string is about 40 under. Do you tune to A4 = 430 Hz instead of 440?");
     CHECK(check.offer()->brief == "A4 430 Hz?");
     check.acceptOffer();
     CHECK(check.guitar().a4.value == 430.0);

@@ -131,27 +131,28 @@ TEST_CASE("gestures are not pooled into one figure: a bend and its release have 
 TEST_CASE("the words of a tally: the typical miss from across the room, the counts beside it") {
     const auto words = [](const std::vector<Try>& tries) { return wordsOf(tally(tries), Cents(25.0)); };
     CHECK(words({{bend(-20.0)}, {bend(-30.0)}, {bend(-14.0)}, {bend({})}})
-          == Words{"Typical miss 20, mostly under", "2 of 4 inside ±25; 1 lost."});
+          == Words{"Usually 20 cents off, mostly low", "2 of 4 within 25 cents; 1 died."});
     CHECK(words({{bend(2.0), true}, {bend(-2.0)}})
-          == Words{"Typical miss 2, to either side", "2 of 2 inside ±25; 1 with the trace shown."});
+          == Words{"Usually 2 cents off, sometimes high, sometimes low", "2 of 2 within 25 cents; 1 guided."});
     CHECK(words({{bend(7.0), true}})
-          == Words{"Typical miss 7, mostly over", "1 of 1 inside ±25; all with the trace shown."});
+          == Words{"Usually 7 cents off, mostly high", "1 of 1 within 25 cents; all guided."});
     Landing slide = played(Gesture::slide, 14.0);
-    CHECK(words({{slide}, {played(Gesture::slide, {})}}) == Words{"1 of 2 on the right fret", "1 lost."});
-    CHECK(words({{bend(7.0)}, {played(Gesture::release, -12.0)}, {played(Gesture::release, {})}})
-          == Words{"Typical miss: bends 7, releases 12",
-                   "Bends: mostly over, 1 of 1 inside ±25. Releases: mostly under, 1 of 2 inside ±25; 1 lost."});
+    CHECK(words({{slide}, {played(Gesture::slide, {})}}) == Words{"1 of 2 on the right fret", "1 died."});
     CHECK(
-        words({{bend({})}, {slide}})
-        == Words{"Bends 0 of 1, slides 1 of 1", "Bends: 0 of 1 inside ±25; 1 lost. Slides: 1 of 1 on the right fret."});
-    CHECK(whole({"Typical miss 7, mostly over", "1 of 1 inside ±25."})
-          == "Typical miss 7, mostly over. 1 of 1 inside ±25.");
+        words({{bend(7.0)}, {played(Gesture::release, -12.0)}, {played(Gesture::release, {})}})
+        == Words{"Usually off by: bends 7, releases 12 cents",
+                 "Bends: mostly high, 1 of 1 within 25 cents. Releases: mostly low, 1 of 2 within 25 cents; 1 died."});
+    CHECK(words({{bend({})}, {slide}})
+          == Words{"Bends 0 of 1, slides 1 of 1",
+                   "Bends: 0 of 1 within 25 cents; 1 died. Slides: 1 of 1 on the right fret."});
+    CHECK(whole({"Usually 7 cents off, mostly high", "1 of 1 within 25 cents."})
+          == "Usually 7 cents off, mostly high. 1 of 1 within 25 cents.");
     CHECK(whole({"Nothing played", ""}) == "Nothing played.");
 }
 
 TEST_CASE("a typical error under 3 cents has no side") {
-    CHECK(wordsOf(tally({{bend(2.4)}}), Cents(25.0)).headline == "Typical miss 2, to either side");
-    CHECK(wordsOf(tally({{bend(3.6)}}), Cents(25.0)).headline == "Typical miss 4, mostly over");
+    CHECK(wordsOf(tally({{bend(2.4)}}), Cents(25.0)).headline == "Usually 2 cents off, sometimes high, sometimes low");
+    CHECK(wordsOf(tally({{bend(3.6)}}), Cents(25.0)).headline == "Usually 4 cents off, mostly high");
 }
 
 TEST_CASE("who stays on the note that a slide leaves for more than 0.15 s is told to leave it") {
@@ -162,6 +163,6 @@ TEST_CASE("who stays on the note that a slide leaves for more than 0.15 s is tol
         drill.steps = {{Gesture::slide, 0, 2}};
         return summarise(std::vector<DrillMark>{{slide}, {slide}, {slide}}, drill, Cents(25.0)).nextStep;
     };
-    CHECK(next(0.19) == "Leave the first note at once: it is only the way in.");
+    CHECK(next(0.19) == "Start the slide at once: the first note is only the way in.");
     CHECK(next(0.12) != next(0.19));
 }

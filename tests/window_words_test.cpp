@@ -32,7 +32,7 @@ TEST_CASE("the big line says how a try landed in two or three words") {
     Landing half = landing(Verdict::otherInterval, -96.0);
     half.move = {Gesture::bend, MidiPitch(62), MidiPitch(64), {}, {}};
     half.landingError = Cents(-96.0);
-    CHECK(wordsOf(half).headline == "half step played");
+    CHECK(wordsOf(half).headline == "a half step");
     CHECK(wordsOf(landing(Verdict::under, std::nullopt)).headline == "not measurable");
 }
 
@@ -43,7 +43,7 @@ TEST_CASE("what stands below the big line does not say it again") {
     CHECK(wordsOf(landing(Verdict::near, -22.0)).rest.empty());  // not final yet
     Landing release = landing(Verdict::deadOn, 1.0, "Dead on, and it stayed.");
     release.move.gesture = Gesture::release;
-    CHECK(wordsOf(std::vector{plain, release})
+    CHECK(wordsOf(std::vector{plain, release}, Cents(20.0))
           == Words{"22 under, then dead on",
                    "22 under: about a fifth of a fret. Then the release: dead on, and it stayed."});
 }
@@ -52,9 +52,9 @@ TEST_CASE("a mark's arrival counts from the pick stroke") {
     Landing given = landing(Verdict::near, -22.0);
     given.onset = Seconds(10.25);
     given.landingTime = Seconds(11.0);
-    CHECK(markOf(given).arrival->value == doctest::Approx(0.75));
+    CHECK(markOf(given, Cents(25.0)).arrival->value == doctest::Approx(0.75));
     given.landingTime.reset();
-    CHECK_FALSE(markOf(given).arrival);
+    CHECK_FALSE(markOf(given, Cents(25.0)).arrival);
 }
 
 TEST_CASE("every trouble has its name and a remedy, and what is known better replaces the remedy") {

@@ -69,8 +69,8 @@ int runDemo(const DemoOptions& options) {
     RunningSitting& now = **sitting;
     const Guitar guitar;
     now.greet();
-    fmt::print("Demo: the simulated student Ines plays three drills; every sound goes through the whole chain.\n");
-    fmt::print("first stop in cents, + over, - under; 'true' is what her string really did\n\n");
+    fmt::print("Demo: the simulated student Ines plays three drills, and Landfall listens to every sound of it.\n");
+    fmt::print("First stops in cents (100 are one fret): + over, - under. \"true\" is what her string really did.\n\n");
     SittingLoad load;
     Compared all;
     for (const char* name : {"Half up", "Whole up", "Twelve along"}) {
@@ -93,7 +93,8 @@ int runDemo(const DemoOptions& options) {
     }
     if (!all.misses.empty())
         fmt::print(
-            "{} tries marked, {} of them the student's moves, {} not hers; marks differ from the truth by {:.2f} cents "
+            "{} tries marked: {} that the student played, {} that she did not. Marks differ from the truth by {:.2f} "
+            "cents "
             "(median), {:.2f} at most.\n",
             all.played, all.found, all.extra, median(all.misses),
             *std::max_element(all.misses.begin(), all.misses.end()));

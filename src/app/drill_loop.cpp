@@ -2,6 +2,7 @@
 
 #include <array>
 #include <chrono>
+#include <optional>
 #include <thread>
 #include <utility>
 
@@ -9,33 +10,43 @@
 
 #include "src/app/safe_lines.h"
 #include "src/practice/effect_ear.h"
+#include "src/practice/verdict.h"
 
 namespace landfall {
 
 namespace {
 
-std::string provisionalWord(const Landing& landing) {
-    if (!landing.firstStopError && !landing.landingError) return std::string(verdictName(landing.verdict));
-    const double cents = (landing.firstStopError ? *landing.firstStopError : *landing.landingError).value;
-    return std::abs(cents) < 0.5 ? "0" : fmt::format("{:.0f} {}", std::abs(cents), cents > 0.0 ? "over" : "under");
+std::optional<Guess> guessOf(const std::string& word) {
+    if (word == "u") return Guess::under;
+    if (word == "i") return Guess::on;
+    if (word == "o") return Guess::over;
+    return {};
 }
 
 // Says each thing once, when it changes.
 class Teller {
 public:
-    Teller(bool quietly, bool liveInput, SafeLines& to) : quiet(quietly), live(liveInput), lines(to) {}
+    Teller(const DrillLoopConfig& config, SafeLines& to)
+        : quiet(config.quiet), live(config.live), aim(config.play.session.runner.aim), lines(to) {}
 
     void state(const DrillState& now, const std::string& targetRemark) {
         if (!quiet && !now.message.empty() && now.message != message) lines.say(now.message);
         message = now.message;
         if (quiet) return;
-        if (!targetRemark.empty() && targetRemark != remark) lines.say("Concert pitch counts. " + targetRemark);
+        if (now.byEar && !byEar)
+            lines.say(
+                "\nBy ear: what each try was is told at the end of the set. After a try, say how it sounded: u under, "
+                "i on it, o over (s shows them all).");
+        if (!now.byEar || now.phase == DrillPhase::resting || now.phase == DrillPhase::done) showHeld();
+        byEar = now.byEar;
+        if (!targetRemark.empty() && targetRemark != remark) lines.say("Using concert pitch. " + targetRemark);
         remark = targetRemark;
         std::string line;
         switch (now.phase) {
-            case DrillPhase::warmUp: line = fmt::format("Warm up, {:.0f} s. (n: go on)", now.left.value); break;
+            case DrillPhase::warmUp: line = fmt::format("Warm up for {:.0f} s. (n: start now)", now.left.value); break;
             case DrillPhase::resting:
-                line = fmt::format("Rest {:.0f} s, let go of the neck. (n: go on)", now.left.value);
+                line = fmt::format("Rest for {:.0f} s: take your hand off the neck. Next: {}. (n: go on)",
+                                   now.left.value, now.prompt);
                 break;
             case DrillPhase::asking:
                 line = fmt::format("{}    try {} of {}", now.prompt, now.attempt, now.attempts);
@@ -55,34 +66,47 @@ public:
         if (const auto* struck = std::get_if<TryStruck>(&event))
             for (const DrillPlay::Row& row : play.rows())
                 if (row.landing.tryNumber == struck->tryNumber)
-                    lines.say(fmt::format("  Struck: try {} does not count.", row.number));
+                    lines.say(fmt::format("  Dropped: try {} does not count.", row.number));
         if (quiet) return;
-        const bool byEar = play.session().state().byEar;
+        byEar = play.session().state().byEar;
         if (const auto* heard = std::get_if<EffectHeard>(&event)) lines.say(std::string(effectSentence(heard->effect)));
         if (const auto* early = std::get_if<ProvisionalLanding>(&event); early && early->landing.landingTime && !byEar)
-            lines.say(fmt::format("  {} ...", provisionalWord(early->landing)));
-        if (const auto* late = std::get_if<FinalLanding>(&event); late && late->landing.landingTime && !byEar)
-            lines.say("  " + late->landing.sentence);
-        if (const auto* over = std::get_if<TryEnded>(&event); over && !over->landing.landingTime)
-            lines.say("  " + over->landing.sentence);
+            lines.say(fmt::format("  {} ...", firstWord(early->landing, {.aim = aim.value})));
+        // Its row is written by the time the line is there.
+        if (const auto* over = std::get_if<TryEnded>(&event)) {
+            const bool hidden = byEar && over->landing.landingTime;
+            if (hidden) held.push_back(fmt::format("try {}: {}", play.rows().back().number, over->landing.sentence));
+            lines.say("  " + (hidden ? "By ear: under, on it or over? (u, i, o)" : over->landing.sentence));
+        }
         if (const auto* other = std::get_if<Noodling>(&event); other && !other->sentence.empty())
             lines.say("  " + other->sentence);
     }
 
+    void say(const std::string& line) { lines.say(line); }
+
 private:
+    // Of a set by ear, once it is over or the player wants to see.
+    void showHeld() {
+        if (held.empty()) return;
+        lines.say("\nBy ear that was:");
+        for (const std::string& each : std::exchange(held, {})) lines.say("  " + each);
+    }
     void level(const InputLevel& heard) {
         if (!live) return;
-        const std::string now = heard.clipping ? "The input clips: turn the interface's gain down."
+        const std::string now = heard.clipping ? "The input is clipping. Turn down the gain on your interface."
                                 : heard.noSignal
-                                    ? "No signal: check the cable, the guitar's volume and the chosen channel."
+                                    ? "No signal. Check the cable, the guitar's volume knob and the input channel."
                                     : "";
         if (!now.empty() && now != levelSaid) lines.say(now);
         if (!now.empty() || !heard.noSignal) levelSaid = now;
     }
 
     bool quiet, live;
+    Cents aim;
     SafeLines& lines;
     std::string said, message, remark, levelSaid;
+    std::vector<std::string> held;  // not told yet
+    bool byEar = false;
     DrillPhase phase = DrillPhase::done;
 };
 
@@ -95,7 +119,7 @@ Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& 
     DrillPlay& play = **made;
     DrillSession& session = play.session();
     SafeLines lines(log);
-    Teller teller(config.quiet, config.live, lines);
+    Teller teller(config, lines);
     for (const std::string& note : session.plan().notes()) fmt::print("{}\n", note);
 
     DrillLoopFindings found;
@@ -129,7 +153,9 @@ Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& 
             if (*said == "q") ended = found.stopped = true;
             else if (*said == "n") session.next();
             else if (*said == "s") session.see();
-            else if (*said == "d" && !session.discard()) lines.say("  There is no try to strike.");
+            else if (const auto guess = guessOf(*said)) {
+                if (const auto answer = play.guess(*guess)) lines.say("  " + *answer);
+            } else if (*said == "d" && !session.discard()) lines.say("  There is no try to drop.");
         }
         lines.go();
         std::fflush(stdout);

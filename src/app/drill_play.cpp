@@ -15,6 +15,7 @@ namespace landfall {
 namespace {
 
 constexpr Seconds targetLength{1.0};
+constexpr double gapHeard = 0.5;  // s
 
 }  // namespace
 
@@ -80,7 +81,9 @@ void DrillPlay::hearPiece(std::span<float> samples, const Told& tell) {
 
 void DrillPlay::hear(std::span<float> samples, std::uint64_t missing, const Told& tell) {
     std::array<float, 512> silence{};
-    for (std::uint64_t left = std::min<std::uint64_t>(missing, 60 * std::uint64_t{192000}); left > 0;) {
+    if (missing > 0) drill->interrupt();
+    const auto heard = static_cast<std::uint64_t>(gapHeard * config.session.sampleRate);
+    for (std::uint64_t left = std::min(missing, heard); left > 0;) {
         const auto piece = static_cast<std::size_t>(std::min<std::uint64_t>(left, silence.size()));
         hearPiece(std::span(silence).first(piece), tell);
         left -= piece;
@@ -93,6 +96,15 @@ void DrillPlay::finish(const Told& tell) {
         handle(event);
         tell(event);
     }
+}
+
+std::optional<std::string> DrillPlay::guess(Guess said) {
+    const auto landing = drill->guess(said);
+    if (!landing) return {};
+    for (const Row& row : logged)
+        if (row.landing.tryNumber == landing->tryNumber && row.landing.moveNumber == landing->moveNumber)
+            log.guess(row.number, said);
+    return guessWords(said, *landing, config.session.runner.aim);
 }
 
 void DrillPlay::soundTarget(SoundSource& source) const {

@@ -6,6 +6,7 @@
 #include <functional>
 #include <memory>
 #include <mutex>
+#include <optional>
 #include <span>
 #include <string>
 #include <vector>
@@ -39,12 +40,15 @@ public:
     // `log` must live longer. Fails where the drill cannot be played on this guitar or by the rules of care.
     static Result<std::unique_ptr<DrillPlay>> make(const Config& config, StoreWriter& log);
 
-    // What a source gave: `missing` samples first, heard as silence so that times go on and what was cut off ends
-    // there. `samples` are quantised in place. `tell` is called for every event, after the log has its row; the
+    // What a source gave: `missing` samples first. What was being played then is no try and is asked for again; half a
+    // second of silence is heard in their place at most, so that what was cut off ends there and a rest does not run
+    // down while the device is away. `samples` are quantised in place. `tell` is called for every event, after the log has its row; the
     // session's state is then that after these samples.
     void hear(std::span<float> samples, std::uint64_t missing, const Told& tell);
     // The input is over.
     void finish(const Told& tell);
+    // What the player says by ear of the last try; what to say to that. Empty: there is nothing to guess.
+    std::optional<std::string> guess(Guess said);
     // Lets the source know what is asked: the simulated student plays it, and the target note sounds once at each
     // place.
     void lead(SoundSource& source);

@@ -85,7 +85,7 @@ Result<void> InputDesk::open() {
     sound = std::make_unique<NoInput>();  // a card may serve one at a time
     listener.reset();
     watch = InputWatch();  // what became of the one before is nobody's concern now
-    ended = recording = clipping = false;
+    ended = recording = false;
     level.clear();
     auto opened = opener(wish);
     if (!opened) return opened.error();
@@ -146,7 +146,6 @@ void InputDesk::hear(const ListenerEvent& event) {
     const auto* now = std::get_if<InputLevel>(&event);
     if (now == nullptr) return;
     level.add({{.device = {}, .peaks = {now->peak}}});
-    clipping = now->clipping;
 }
 
 bool InputDesk::play(Hertz frequency, Seconds length) {
@@ -196,7 +195,8 @@ std::vector<InputLevels> InputDesk::meter(unsigned long wanted) {
 
 Input InputDesk::shown() const {
     const auto loudest = level.loudest();
-    Input now{.device = {}, .level = loudest.empty() ? silence : loudest.front().peaks.front(), .clipping = clipping};
+    Input now{
+        .device = {}, .level = loudest.empty() ? silence : loudest.front().peaks.front(), .clipping = watch.clipping()};
     if (kind() == SourceKind::simulated) {
         now.device = fmt::format("Simulated player {}", wish.skill.name);
     } else if (kind() == SourceKind::file) {

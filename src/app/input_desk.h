@@ -60,6 +60,8 @@ public:
     void listen(std::span<float> samples);
     // What a listener made of it.
     void hear(const ListenerEvent& event);
+    // Nothing can be heard of the player: the device is away, or its cable.
+    bool away() const { return kind() == SourceKind::device && watch.away(); }
     // A file has come to its end.
     bool over() const { return ended; }
 
@@ -87,7 +89,7 @@ private:
     Hertz listenerA4{440.0};             // ... by this reference
     InputWatch watch;
     HeldLevels level;  // of the input in use
-    bool clipping = false, ended = false, recording = false;
+    bool ended = false, recording = false;
     std::chrono::steady_clock::time_point lastSound;
 
     std::unique_ptr<InputMeter> inputMeter;  // while an input is chosen

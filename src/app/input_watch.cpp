@@ -11,7 +11,10 @@ void InputWatch::level(const InputLevel& now) {
     clock += 0.1;
     if (!now.noSignal) silentSince.reset();
     else if (!silentSince) silentSince = clock;
-    if (now.clipping) clippedAt = clock;
+    if (now.clipping) {
+        clipped = strokeClipped = true;
+        cleanRun = 0;
+    }
 
     if (!tenths.empty() && tenths.back().peak > config.gateFrom.value && now.peak.value < config.gateTo.value
         && clock > gapUntil)
@@ -32,6 +35,8 @@ void InputWatch::level(const InputLevel& now) {
     strokePeak = std::max(strokePeak.value_or(-140.0), now.peak.value);
     if (clock < *strokeAt + 0.25) return;
     quietRun = *strokePeak < config.quietStroke.value ? quietRun + 1 : 0;
+    cleanRun = std::exchange(strokeClipped, false) ? 0 : cleanRun + 1;
+    if (cleanRun >= config.cleanStrokes) clipped = false;
     strokeAt.reset();
     strokePeak.reset();
 }
@@ -78,6 +83,13 @@ void InputWatch::outputGone() { noOutput = true; }
 
 void InputWatch::wait(Seconds elapsed) { clock += elapsed.value; }
 
+bool InputWatch::silent() const {
+    const bool gated = static_cast<int>(cuts.size()) >= config.gateCuts;
+    return silentSince && clock - *silentSince >= (gated ? config.gatedCableAfter : config.cableAfter);
+}
+
+bool InputWatch::away() const { return device != Device::running || silent(); }
+
 std::vector<Notice> InputWatch::notices() const {
     const auto within = [this](const std::optional<double>& since, double seconds) {
         return since && clock - *since <= seconds;
@@ -86,11 +98,10 @@ std::vector<Notice> InputWatch::notices() const {
     if (device == Device::gone) return {{Trouble::deviceLost, deviceLine}};
     std::vector<Notice> all;
     const bool gated = static_cast<int>(cuts.size()) >= config.gateCuts;
-    if (silentSince && clock - *silentSince >= (gated ? config.gatedCableAfter : config.cableAfter))
-        all.push_back({Trouble::noSignal, {}});
+    if (silent()) all.push_back({Trouble::noSignal, {}});
     else if (quietRun >= config.quietStrokes) all.push_back({Trouble::tooQuiet, {}});
     if (roomLoud) all.push_back({Trouble::roomTooLoud, {}});
-    if (within(clippedAt, config.clippingFor)) all.push_back({Trouble::clipping, {}});
+    if (clipped) all.push_back({Trouble::clipping, {}});
     if (gated) all.push_back({Trouble::gateCutting, {}});
     if (within(effectAt, config.effectFor))
         all.push_back({Trouble::effectHeard, std::string(effectSentence(effects.back()))});

@@ -26,9 +26,11 @@ struct InputWatchConfig {
     double roomPitched = 0.3;  // share
     // peaks of neighbouring tenths: nothing that rings, and no hand, falls below a pickup's own noise
     Decibels gateFrom{-45.0}, gateTo{-95.0};
-    int gateCuts = 3;                                                              // within
-    double gateWindow = 60.0;                                                      // s
-    double clippingFor = 3.0, backFor = 5.0, droppedFor = 10.0, effectFor = 20.0;  // s that these stay on the screen
+    int gateCuts = 3;                                           // within
+    double gateWindow = 60.0;                                   // s
+    double backFor = 5.0, droppedFor = 10.0, effectFor = 20.0;  // s that these stay on the screen
+    // clipping stays until so many strokes in a row were clean: the player looks up after playing
+    int cleanStrokes = 3;
 };
 
 class InputWatch {
@@ -48,9 +50,14 @@ public:
 
     // In the order of Trouble.
     std::vector<Notice> notices() const;
+    // As said in the notices.
+    bool clipping() const { return clipped; }
+    // Nothing can be heard: the device is away, or its cable.
+    bool away() const;
 
 private:
     void level(const InputLevel& now);
+    bool silent() const;
 
     InputWatchConfig config;
     double clock = 0.0;     // s
@@ -58,14 +65,15 @@ private:
     enum class Device { running, absent, gone } device = Device::running;
     std::string deviceLine;
     bool noOutput = false;
-    std::optional<double> silentSince, clippedAt, backAt, droppedAt;
+    std::optional<double> silentSince, backAt, droppedAt;
     struct Tenth {
         double at, peak, rms;
     };
     std::deque<Tenth> tenths;
     std::deque<std::pair<double, bool>> pitched;  // time, whether the frame had a pitch
     std::optional<double> strokeAt, strokePeak;   // the stroke whose peak is being looked for
-    int quietRun = 0;
+    int quietRun = 0, cleanRun = 0;
+    bool clipped = false, strokeClipped = false;
     std::deque<double> cuts;
     bool roomLoud = false;
     std::vector<HeardEffect> effects;  // in the order recognised

@@ -113,9 +113,8 @@ int printSittings(Log& log, const LogOptions& options) {
     if (options.csv) fmt::print("{}", toCsv(sittingsTable(*sittings, tallies)));
     else if (options.json) fmt::print("{}", toJson({{"sittings", sittingsTable(*sittings, tallies)}}));
     else {
-        Table table{
-            {"sitting", "date", "student", "guitar", "gesture", "tries", "typical miss", "inside", "lost", "drills"},
-            {}};
+        Table table{{"sitting", "date", "student", "guitar", "gesture", "tries", "off by", "inside", "died", "drills"},
+                    {}};
         for (std::size_t i = 0; i < sittings->size(); ++i) {
             const SittingSummary& one = (*sittings)[i];
             std::vector<Cell> facts{one.id, localText(one.sitting.started), one.sitting.student,
@@ -132,19 +131,19 @@ int printSittings(Log& log, const LogOptions& options) {
             }
         }
         if (table.rows.empty())
-            fmt::print(
-                "The log is empty: it begins with the first try. `landfall practise` or `landfall demo` makes one.\n");
+            fmt::print("The log is empty. It starts with your first try: `landfall practise` or `landfall demo`.\n");
         else
             fmt::print(
-                "{}\nThe typical miss is the median of the first stops, in cents. `landfall log SITTING` shows one, "
-                "with --csv or --json everything in it.\n",
+                "{}\n\"off by\": half of the first stops were further from the target, half nearer, in cents (100 "
+                "cents are one "
+                "fret). `landfall log SITTING` shows one, with --csv or --json everything in it.\n",
                 toColumns(table));
     }
     return 0;
 }
 
 std::string remarks(const LoggedTry& one) {
-    if (one.struck) return "struck";
+    if (one.struck) return "dropped";
     return one.guided ? "guided" : "";
 }
 
@@ -165,9 +164,10 @@ int printSitting(Log& log, const LogOptions& options) {
         const char* const end = options.sitting.data() + options.sitting.size();
         if (const auto [next, bad] = std::from_chars(options.sitting.data(), end, id);
             bad != std::errc() || next != end)
-            return wrongUsage({Error::Code::badInput,
-                               fmt::format("'{}' is no sitting: write its number, or last; `landfall log` lists them",
-                                           options.sitting)});
+            return wrongUsage(
+                {Error::Code::badInput,
+                 fmt::format("'{}' is not a sitting; write its number, or last (`landfall log` lists them)",
+                             options.sitting)});
     }
     const auto summary = log.sitting(id);
     if (!summary) return fail(summary.error());
@@ -193,15 +193,16 @@ int printSitting(Log& log, const LogOptions& options) {
                               centsCell(one.landing.firstStopError), centsCell(one.landing.landingError), remarks(one),
                               one.landing.sentence});
     fmt::print("{}\n", toColumns(table));
-    Table totals{{"gesture", "tries", "typical miss", "typical error", "inside", "lost", "not counted"}, {}};
+    Table totals{{"gesture", "tries", "off by", "over/under", "inside", "died", "not counted"}, {}};
     for (const GestureTally& tally : tallyOf(*tries).gestures())
         totals.rows.push_back({std::string(gestureName(tally.gesture)), std::int64_t{tally.tries},
                                centsCell(tally.typicalMiss), centsCell(tally.typicalError), insideText(tally),
                                std::int64_t{tally.lost}, std::int64_t{tally.notCounted}});
     fmt::print(
-        "{}\nIn cents, medians of the first stops: + over, - under. Struck tries are not counted, nor is what had no "
-        "clear pitch of one string; "
-        "guided ones only where there are fewer than three others. A fretted slide counts by its fret.\n",
+        "{}\nIn cents (100 are one fret), medians of the first stops: + over, - under. Dropped tries are not counted, "
+        "nor "
+        "is what had no clear pitch; guided tries only where there are fewer than three others. Slides count by "
+        "fret.\n",
         toColumns(totals));
     return 0;
 }
@@ -215,10 +216,10 @@ int strike(Log& log, const std::string& which, bool struck) {
     if (!dotted || std::from_chars(dot + 1, end, number).ptr != end || number < 1)
         return wrongUsage(
             {Error::Code::badInput,
-             fmt::format("'{}' is no try: write SITTING.NUMBER, such as 3.12; `landfall log SITTING` shows them",
+             fmt::format("'{}' is not a try; write SITTING.NUMBER, such as 3.12 (`landfall log SITTING` lists them)",
                          which)});
     if (const auto done = log.setStruck(sitting, number, struck); !done) return fail(done.error());
-    fmt::print("Try {} {}.\n", which, struck ? "is struck: it stays in the log and is not counted" : "counts again");
+    fmt::print("Try {} {}.\n", which, struck ? "is dropped: it stays in the log but is not counted" : "counts again");
     return 0;
 }
 
@@ -240,8 +241,7 @@ int runLog(const LogOptions& options) {
         else if (options.json) fmt::print("{}", toJson({{"sittings", sittingsTable({}, {})}}));
         else
             fmt::print(
-                "There is no log yet: it begins with the first try, in {}. `landfall practise` or `landfall demo` "
-                "makes one.\n",
+                "There is no log yet. It starts with your first try (`landfall practise` or `landfall demo`), in {}.\n",
                 printable(file->string()));
         return 0;
     }

@@ -10,54 +10,91 @@
 #include <fmt/core.h>
 
 #include "src/app/commands.h"
+#include "src/app/plain_help.h"
 #include "src/app/sitting.h"
 #include "src/audio/audio_process.h"
+#include "src/formats/drill_file.h"
+#include "src/music/gesture.h"
 #include "src/system/printable.h"
 
 namespace landfall {
 
 namespace {
 
+std::string isStream(const std::string& name) {
+    return name == "settled" || name == "provisional"
+               ? ""
+               : fmt::format("'{}' is not a stream: use settled or provisional", name);
+}
+
+// Below a command's options: how it is used.
+void addExamples(CLI::App* command, const std::string& lines) { command->footer("Examples:\n" + lines); }
+
+std::string drillNames() {
+    std::string names;
+    for (const Drill& drill : builtInDrills()) names += (names.empty() ? "" : ", ") + drill.name;
+    return names;
+}
+std::string drillHelp() { return "a drill: " + drillNames() + "; one of your own by name, or a drill file (.toml)"; }
+constexpr const char* phraseHelp = "a phrase: a title (landfall phrases lists them), or a score (.musicxml)";
+constexpr const char* targetHelp =
+    "what counts as in tune: concert (equal temperament), 'start note' (the note you started from, plus the interval) "
+    "or "
+    "'own guitar' (the fret as this guitar sounds it)";
+constexpr const char* tuningHelp =
+    "standard, 'half step down', 'whole step down', 'drop D', 'seven strings', or the notes from the lowest string, "
+    "such "
+    "as 'D2 A2 D3 G3 A3 D4'";
+constexpr const char* rateHelp = "sample rate, 16000 to 192000 (default: the device's own)";
+
 // What the window and `practise` are both told of the input and of whose tries these are.
 void addPlaying(CLI::App& command, SourceWish& source, SittingWish& sitting, bool& keepTakes) {
-    command.add_option("--device", source.device,
-                       "input device, or a part of its name (default: the settings', else the system's)");
     command
-        .add_option("--channel", source.channel, "input channel, from 1 (default: the settings', or a file's first)")
-        ->check(CLI::Range(1, 64));
-    command.add_option("--rate", source.rate, "sample rate in Hz (default: the device's own)")
-        ->check(CLI::Range(16000, 192000));
-    command.add_option("--frames", source.frames, "samples a block (default: the settings')")
-        ->check(CLI::Range(64, 512));
-    command.add_option("--seed", source.seed, "of the simulated student")->capture_default_str();
-    command.add_option("--student", sitting.student, "whose tries these are");
-    command.add_option("--log", sitting.log, "log file");
-    command.add_flag("--keep-takes", keepTakes, "keep the sound of every try as FLAC");
+        .add_option("--device", source.device,
+                    "input device, or part of its name; landfall devices lists them (default: as in the settings)")
+        ->type_name("NAME");
+    command.add_option("--channel", source.channel, "input channel, from 1 (default: as in the settings)")
+        ->type_name("NUMBER")
+        ->check(between(1, 64));
+    command.add_option("--rate", source.rate, rateHelp)->type_name("HZ")->check(between(16000, 192000));
+    command.add_option("--frames", source.frames, "samples a block, 64 to 512 (default: as in the settings)")
+        ->type_name("NUMBER")
+        ->check(between(64, 512));
+    command.add_option("--seed", source.seed, "which tries the simulated student plays, any whole number")
+        ->type_name("NUMBER")
+        ->capture_default_str();
+    command.add_option("--student", sitting.student, "whose tries these are")->type_name("NAME");
+    command.add_option("--log", sitting.log, "the log to write to (default: as in the settings)")->type_name("FILE");
+    command.add_flag("--keep-takes", keepTakes, "keep the sound of every try as a FLAC file");
 }
 
 // Each registers a command and its options, and sets `status` when it runs.
 void addWindow(CLI::App& app, int& status) {
     auto options = std::make_shared<WindowOptions>();
-    app.add_option("--drill", options->drill, "to begin with: a built-in drill's name or a drill file")
+    app.add_option("--drill", options->drill, "the first drill: " + drillNames() + "; or a drill file")
+        ->type_name("DRILL")
         ->capture_default_str();
-    app.add_option(
-        "--input", options->source.input,
-        "device, simulated, or a sound file (default: the settings'; without a device the simulated player)");
+    app.add_option("--input", options->source.input,
+                   "device, simulated (a simulated student plays) or a sound file (default: as in the settings)")
+        ->type_name("INPUT");
     addPlaying(app, options->source, options->sitting, options->keepTakes);
-    app.add_option("--pace", options->source.pace, "of the simulated student, so many times real time")
-        ->check(CLI::Range(0.1, 20.0))
-        ->check(isFinite)
+    app.add_option("--pace", options->source.pace, "how fast the simulated student plays: 0.1 to 20 times real time")
+        ->type_name("TIMES")
+        ->check(between(0.1, 20.0))
         ->capture_default_str();
-    app.add_option("--size", options->size,
-                   "of the window, in pixels; a display with a factor of its own gets so many times more")
+    app.add_option("--size", options->size, "of the window in pixels, 1024x600 or more")
+        ->type_name("WIDTHxHEIGHT")
         ->capture_default_str()
-        ->check(isWindowSize, "WIDTHxHEIGHT");
-    app.add_flag("--heavy", options->heavy, "ask for two-step bends and full steps over 20 N too");
+        ->check(isWindowSize, "");
+    app.add_flag("--heavy", options->heavy, "ask for two-step bends, and for full steps that take over 20 N, too");
     // For tests and reports of faults; an empty group keeps them out of the help.
     app.add_option("--words", options->words, "a file for the words of every frame")->group("");
     app.add_option("--stall", options->stall, "every 5 s the window's thread stands still so long")
-        ->check(CLI::Range(0.0, 60.0))
+        ->check(between(0.0, 60.0))
         ->group("");
+    addExamples(&app,
+                "  landfall\n  landfall --drill 'Whole up' --device 'USB'\n  landfall --input simulated --pace 3\n"
+                "  landfall practise --help");
     app.callback([&app, options, &status] {
         if (app.get_subcommands().empty()) status = openWindow(*options);
     });
@@ -66,83 +103,115 @@ void addWindow(CLI::App& app, int& status) {
 void addPractiseCommand(CLI::App& app, int& status) {
     auto options = std::make_shared<PractiseOptions>();
     CLI::App* command = app.add_subcommand(
-        "practise", "Play a drill, every try marked as it lands and logged; or a phrase, marked after each pass");
-    CLI::Option* drill =
-        command->add_option("DRILL", options->drill, "a built-in drill's name or a drill file")->capture_default_str();
-    CLI::Option* phrase = command
-                              ->add_option("--phrase", options->phrase,
-                                           "a phrase's title, or a .musicxml file: the line, pass after pass")
-                              ->excludes(drill);
-    command->add_option("--input", options->source.input, "device, simulated, or a sound file")->capture_default_str();
+        "practise", "Play a drill, every try marked and kept, or a phrase, marked pass by pass");
+    CLI::Option* drill = command->add_option("DRILL", options->drill, drillHelp())->capture_default_str();
+    CLI::Option* phrase =
+        command->add_option("--phrase", options->phrase, phraseHelp)->type_name("PHRASE")->excludes(drill);
+    command
+        ->add_option("--input", options->source.input,
+                     "device, simulated (a simulated student plays) or a sound file (.wav, .flac, .aiff, .ogg)")
+        ->type_name("INPUT")
+        ->capture_default_str();
     addPlaying(*command, options->source, options->sitting, options->keepTakes);
-    command->add_option("--aim", options->sitting.aim, "tolerance in cents")
-        ->check(CLI::Range(3.0, 100.0))
-        ->check(isFinite);
+    command
+        ->add_option("--aim", options->sitting.aim,
+                     "how far from the target still counts as good, 3 to 100 cents (100 cents are one fret)")
+        ->type_name("CENTS")
+        ->check(between(3.0, 100.0));
     command
         ->add_option_function<std::string>(
             "--target", [options](const std::string& name) { options->sitting.target = *targetNamed(name); },
-            "concert, 'start note' or 'own guitar'")
+            targetHelp)
+        ->type_name("TARGET")
         ->check(isTarget);
-    command->add_option("--tries", options->mostTries, "end after so many tries")->check(CLI::Range(1, 1000000));
-    command->add_flag("--skip-check", options->skipCheck, "no string check");
+    command->add_option("--tries", options->mostTries, "end after so many tries")
+        ->type_name("NUMBER")
+        ->check(between(1, 1000000));
+    command->add_flag("--skip-check", options->skipCheck, "leave out the string check");
     command->add_flag("--heavy", options->heavy,
-                      "ask for two-step bends, full steps on wound strings and those over 20 N too");
-    command->add_flag("--no-tone", options->noTone, "do not sound the target note");
+                      "ask for two-step bends, and for full steps on wound strings or over 20 N, too");
+    command->add_flag("--no-tone", options->noTone, "do not play the target note");
     command->add_flag("--unpaced", options->unpaced,
-                      "the simulated student plays faster than real time, without rests");
+                      "let the simulated student play faster than real time, without rests");
     for (const char* ofDrills : {"--seed", "--target", "--tries", "--heavy", "--keep-takes", "--no-tone", "--unpaced"})
         phrase->excludes(command->get_option(ofDrills));
+    addExamples(command,
+                "  landfall practise 'Whole up' --aim 15\n  landfall practise my_drill.toml --input take.wav\n"
+                "  landfall practise --phrase 'Two stairs down'");
     command->callback([options, &status] { status = runPractise(*options); });
 }
 
 void addDemoCommand(CLI::App& app, int& status) {
     auto options = std::make_shared<DemoOptions>();
-    CLI::App* command = app.add_subcommand("demo", "A simulated student plays three drills through the whole chain");
-    command->add_option("--seed", options->seed, "of the simulated student")->capture_default_str();
-    command->add_option("--tries", options->tries, "tries a drill")->check(CLI::Range(1, 24))->capture_default_str();
-    command->add_option("--student", options->sitting.student, "whose name the tries are logged under")
+    CLI::App* command = app.add_subcommand("demo", "A simulated student plays three drills; needs no sound card");
+    command->add_option("--seed", options->seed, "which tries the student plays, any whole number")
+        ->type_name("NUMBER")
         ->capture_default_str();
-    command->add_option("--log", options->sitting.log, "log file");
+    command->add_option("--tries", options->tries, "tries in each drill, 1 to 24")
+        ->type_name("NUMBER")
+        ->check(between(1, 24))
+        ->capture_default_str();
+    command->add_option("--student", options->sitting.student, "whose name the tries are kept under")
+        ->type_name("NAME")
+        ->capture_default_str();
+    command->add_option("--log", options->sitting.log, "the log to write to (default: as in the settings)")
+        ->type_name("FILE");
+    addExamples(command, "  landfall demo\n  landfall demo --tries 3 --seed 7 --log /tmp/try.sqlite");
     command->callback([options, &status] { status = runDemo(*options); });
+}
+
+// The guitar that a drill's places are laid out on.
+void addGuitar(CLI::App* command, std::string& tuning, int& capo, int& frets, const std::string& what) {
+    command->add_option("--tuning", tuning, what + tuningHelp)->type_name("TUNING")->capture_default_str();
+    command->add_option("--capo", capo, what + "fret of the capo, 0 for none")
+        ->type_name("FRET")
+        ->capture_default_str();
+    command->add_option("--frets", frets, what + "highest fret of the neck")->type_name("FRET")->capture_default_str();
 }
 
 void addDrillsCommand(CLI::App& app, int& status) {
     auto options = std::make_shared<DrillsOptions>();
     CLI::App* command = app.add_subcommand("drills", "List the drills, or explain one");
-    CLI::Option* name = command->add_option("DRILL", options->drill, "a drill's name, or a drill file");
+    CLI::Option* name = command->add_option("DRILL", options->drill, drillHelp());
     CLI::Option* json = command->add_flag("--json", options->json, "print JSON");
     command->add_flag("--file", options->file, "print the drill's file, to start one of your own from")
         ->needs(name)
         ->excludes(json);
-    command->add_option("--tuning", options->tuning, "the guitar's tuning, or its notes from the lowest string")
-        ->capture_default_str();
-    command->add_option("--capo", options->capo, "fret of the capo, 0 for none")->capture_default_str();
-    command->add_option("--frets", options->frets, "highest fret of the neck")->capture_default_str();
+    addGuitar(command, options->tuning, options->capo, options->frets, "");
+    addExamples(command,
+                "  landfall drills\n  landfall drills 'Half up' --tuning 'drop D'\n"
+                "  landfall drills 'Half up' --file > my_drill.toml");
     command->callback([options, &status] { status = runDrills(*options); });
 }
 
 void addPhrasesCommand(CLI::App& app, int& status) {
     auto options = std::make_shared<PhrasesOptions>();
     CLI::App* command = app.add_subcommand("phrases", "List the phrases, print one move by move, or write it as MIDI");
-    CLI::Option* name = command->add_option("PHRASE", options->phrase, "a phrase's title, or a .musicxml file");
+    CLI::Option* name = command->add_option("PHRASE", options->phrase, phraseHelp);
     CLI::Option* json = command->add_flag("--json", options->json, "print JSON");
     CLI::Option* file =
         command->add_flag("--file", options->file, "print the score of a built-in phrase")->needs(name)->excludes(json);
     CLI::Option* midi = command->add_option("--midi", options->midi, "a Standard MIDI File to write")
+                            ->type_name("FILE")
                             ->needs(name)
                             ->excludes(json)
                             ->excludes(file);
-    command->add_option("--tempo", options->tempo, "of the MIDI file, quarters a minute (default: the score's)")
+    command
+        ->add_option("--tempo", options->tempo, "of the MIDI file, 10 to 400 quarters a minute (default: the score's)")
+        ->type_name("TEMPO")
         ->needs(midi)
-        ->check(CLI::Range(10.0, 400.0))
-        ->check(isFinite);
+        ->check(between(10.0, 400.0));
+    addExamples(command,
+                "  landfall phrases 'Lantern Street'\n"
+                "  landfall phrases 'Lantern Street' --midi lantern.mid --tempo 60");
     command->callback([options, &status] { status = runPhrases(*options); });
 }
 
 void addDevicesCommand(CLI::App& app, int& status) {
     CLI::App* command = app.add_subcommand("devices", "List the sound devices there are");
     auto json = std::make_shared<bool>(false);
-    command->add_flag("--json", *json, "as one JSON object");
+    command->add_flag("--json", *json, "print JSON");
+    addExamples(command, "  landfall devices");
     command->callback([json, &status] { status = runDevices(*json); });
 }
 
@@ -156,68 +225,83 @@ void addAudioProcessCommand(CLI::App& app, int& status) {
 void addLogCommand(CLI::App& app, int& status) {
     auto options = std::make_shared<LogOptions>();
     CLI::App* command = app.add_subcommand("log", "List the sittings in the log, or print one");
-    CLI::Option* sitting = command->add_option("SITTING", options->sitting, "a sitting's number, or last");
-    command->add_option("--log", options->log, "the log's file")->type_name("FILE");
+    CLI::Option* sitting =
+        command->add_option("SITTING", options->sitting, "a sitting's number as listed, or last for the last one");
+    command->add_option("--log", options->log, "the log to read (default: as in the settings)")->type_name("FILE");
     command->add_option("--student", options->student, "only this student's sittings")
         ->type_name("NAME")
         ->excludes(sitting);
     CLI::Option* csv = command->add_flag("--csv", options->csv, "print CSV (RFC 4180)");
     CLI::Option* json = command->add_flag("--json", options->json, "print JSON")->excludes(csv);
     CLI::Option* strikeOption =
-        command->add_option("--strike", options->strike, "strike a try: it stays and is not counted")->type_name("TRY");
-    CLI::Option* restoreOption = command->add_option("--restore", options->restore, "count a struck try again")
+        command->add_option("--strike", options->strike, "drop a try, such as 3.12: it stays in the log, not counted")
+            ->type_name("TRY");
+    CLI::Option* restoreOption = command->add_option("--restore", options->restore, "count a dropped try again")
                                      ->type_name("TRY")
                                      ->excludes(strikeOption);
     for (CLI::Option* change : {strikeOption, restoreOption}) change->excludes(sitting)->excludes(csv)->excludes(json);
+    addExamples(command,
+                "  landfall log\n  landfall log last\n  landfall log 3 --csv > tries.csv\n"
+                "  landfall log --strike 3.12");
     command->callback([options, &status] { status = runLog(*options); });
+}
+
+// What was to be played in a recording: moves, a drill or a phrase.
+void addAsked(CLI::App* command, MarkOptions& options) {
+    CLI::Option_group* asked = command->add_option_group("What was to be played, one of", "");
+    asked
+        ->add_option("--move", options.moves,
+                     "GESTURE:FROM:TO, and another --move for each that follows. GESTURE is " + gestureChoice()
+                         + ", or any for a bend or a slide as it is heard; FROM and TO are notes such as D4 or F#4, or MIDI "
+                           "numbers such as 62")
+        ->type_name("MOVE")
+        ->expected(1)
+        ->take_all();
+    asked
+        ->add_option("--drill", options.drill,
+                     "the moves of a drill, try after try: " + drillNames() + "; or a drill file")
+        ->type_name("DRILL");
+    CLI::Option* phrase = asked->add_option("--phrase", options.phrase, phraseHelp)->type_name("PHRASE");
+    asked->require_option(1);
+    command->add_option("--tempo", options.tempo, "for --phrase: the tempo aimed at, 20 to 400 quarters a minute")
+        ->type_name("TEMPO")
+        ->check(between(20.0, 400.0))
+        ->needs(phrase);
+    // A phrase says its own notes, and is held against concert pitch.
+    for (const char* ofTries : {"--target", "--aim", "--tuning", "--capo", "--frets"})
+        phrase->excludes(command->get_option(ofTries));
 }
 
 void addMarkCommand(CLI::App& app, int& status) {
     auto options = std::make_shared<MarkOptions>();
     CLI::App* command = app.add_subcommand("mark", "Mark how bends and slides landed in a recording");
-    command->add_option("TAKE", options->take, "sound file")->required();
-    CLI::Option_group* asked = command->add_option_group("moves", "what was to be played");
-    asked
-        ->add_option("--move", options->moves,
-                     "GESTURE:FROM:TO, for example bend:D4:E4, or any:D4:E4 for a bend or a slide as it is heard; "
-                     "several in time order")
-        ->expected(1)
-        ->take_all();
-    asked->add_option("--drill", options->drill, "a drill's name or file: its moves, try after try");
-    CLI::Option* phrase =
-        asked->add_option("--phrase", options->phrase, "a phrase's title or MusicXML file: its moves in a row");
-    asked->require_option(1);
-    command->add_option("--tempo", options->tempo, "for --phrase: the tempo aimed at, in quarters a minute")
-        ->check(CLI::Range(20.0, 400.0))
-        ->check(isFinite)
-        ->needs(phrase);
+    command->add_option("TAKE", options->take, "a sound file: WAV, FLAC, AIFF, Ogg or MP3")->required();
     CLI::Option* json = command->add_flag("--json", options->json, "print JSON");
-    command->add_flag("--summary", options->summary, "print a table (the default)")->excludes(json);
-    command
-        ->add_option("--target", options->target,
-                     "what a landing is held against: concert, 'start note' or 'own guitar'")
+    command->add_flag("--summary", options->summary, "print a table (as without --json)")->excludes(json);
+    command->add_option("--target", options->target, targetHelp)
+        ->type_name("TARGET")
         ->check(isTarget)
         ->capture_default_str();
-    command->add_option("--a4", options->a4, "frequency of A4 in Hz")
-        ->check(CLI::Range(430.0, 450.0))
-        ->check(isFinite)
-        ->capture_default_str();
-    command->add_option("--aim", options->aim, "tolerance in cents")
-        ->check(CLI::Range(1.0, 100.0))
-        ->check(isFinite)
-        ->capture_default_str();
-    command->add_option("--channel", options->channel, "channel, from 1")
-        ->check(CLI::Range(1, 64))
+    command->add_option("--a4", options->a4, "what A4 is tuned to, 430 to 450 Hz")
+        ->type_name("HZ")
+        ->check(between(430.0, 450.0))
         ->capture_default_str();
     command
-        ->add_option("--tuning", options->tuning,
-                     "for --drill: the guitar's tuning, or its notes from the lowest string")
+        ->add_option("--aim", options->aim,
+                     "how far from the target still counts as good, 1 to 100 cents (100 cents are one fret)")
+        ->type_name("CENTS")
+        ->check(between(1.0, 100.0))
         ->capture_default_str();
-    command->add_option("--capo", options->capo, "for --drill: fret of the capo, 0 for none")->capture_default_str();
-    command->add_option("--frets", options->frets, "for --drill: highest fret of the neck")->capture_default_str();
-    // A phrase says its own notes, and is held against concert pitch.
-    for (const char* ofTries : {"--target", "--aim", "--tuning", "--capo", "--frets"})
-        phrase->excludes(command->get_option(ofTries));
+    command->add_option("--channel", options->channel, "channel of the file, from 1")
+        ->type_name("NUMBER")
+        ->check(between(1, 64))
+        ->capture_default_str();
+    addGuitar(command, options->tuning, options->capo, options->frets, "for --drill: ");
+    addAsked(command, *options);
+    addExamples(command,
+                "  landfall mark take.wav --move bend:D4:E4 --move release:E4:D4\n"
+                "  landfall mark take.flac --drill 'Half up' --aim 15\n"
+                "  landfall mark take.wav --phrase 'Two stairs down' --tempo 72 --json");
     command->callback([options, &status] { status = runMark(*options); });
 }
 
@@ -225,29 +309,37 @@ void addCheckCommand(CLI::App& app, int& status) {
     auto options = std::make_shared<CheckOptions>();
     CLI::App* command =
         app.add_subcommand("check", "Say what is here: version, settings, input device and its latency, log");
-    command->add_option("--log", options->log, "log file");
+    command->add_option("--log", options->log, "the log to look at (default: as in the settings)")->type_name("FILE");
     CLI::Option* tone =
-        command->add_flag("--tone", options->tone, "play a test tone, quiet at first, where the target note is played");
-    command->add_option("--device", options->device, "for --tone: the input device, or a part of its name")
+        command->add_flag("--tone", options->tone, "play a test tone, quiet at first, where target notes are played");
+    command->add_option("--device", options->device, "for --tone: the input device, or part of its name")
+        ->type_name("NAME")
         ->needs(tone);
     command
         ->add_option("--output", options->output,
-                     "for --tone: the output device (default: the settings', else the input's own)")
+                     "for --tone: the output device (default: as in the settings, else the input's own)")
+        ->type_name("NAME")
         ->needs(tone);
-    command->add_option("--rate", options->rate, "for --tone: sample rate in Hz (default: the device's own)")
-        ->check(CLI::Range(16000, 192000))
+    command->add_option("--rate", options->rate, std::string("for --tone: ") + rateHelp)
+        ->type_name("HZ")
+        ->check(between(16000, 192000))
         ->needs(tone);
+    addExamples(command, "  landfall check\n  landfall check --tone --output 'USB'");
     command->callback([options, &status] { status = runCheck(*options); });
 }
 
 void addTrackCommand(CLI::App& app, int& status) {
     auto options = std::make_shared<TrackOptions>();
-    CLI::App* command = app.add_subcommand("track", "Print the pitch frames of a sound file as CSV");
-    command->add_option("TAKE", options->take, "sound file")->required();
-    command->add_option("--stream", options->stream, "which stream")
-        ->check(CLI::IsMember({"provisional", "settled"}))
+    CLI::App* command = app.add_subcommand("track", "Print the pitch of a sound file over time as CSV");
+    command->add_option("TAKE", options->take, "a sound file: WAV, FLAC, AIFF, Ogg or MP3")->required();
+    command->add_option("--stream", options->stream, "settled (as scored) or provisional (as drawn, sooner)")
+        ->type_name("STREAM")
+        ->check(isStream)
         ->capture_default_str();
-    command->add_option("--channel", options->channel, "channel, from 1")->capture_default_str();
+    command->add_option("--channel", options->channel, "channel of the file, from 1")
+        ->type_name("NUMBER")
+        ->capture_default_str();
+    addExamples(command, "  landfall track take.wav > pitch.csv");
     command->callback([options, &status] { status = runTrack(*options); });
 }
 
@@ -258,9 +350,12 @@ void addTrackCommand(CLI::App& app, int& status) {
 int main(int argc, char** argv) {
     CLI::App app{"Landfall measures how guitar bends and slides land. Without a command it opens its window."};
     app.name("landfall");
+    app.formatter(std::make_shared<landfall::PlainHelp>());
+    app.get_formatter()->label("Positionals", "What it takes");
+    app.get_formatter()->label("Subcommands", "Commands");
     app.require_subcommand(0, 1);
     app.failure_message([](const CLI::App*, const CLI::Error& error) {
-        return "landfall: " + landfall::printable(error.what())
+        return "landfall: " + landfall::printable(landfall::plainWords(error))
                + " (landfall --help and landfall COMMAND --help list what there is)\n";
     });
     int status = 0;

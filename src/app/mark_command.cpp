@@ -1,4 +1,5 @@
 // `landfall mark TAKE`: how the asked moves landed in a recording.
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <optional>
@@ -50,6 +51,7 @@ Result<std::vector<Move>> askedMoves(const MarkOptions& options, const std::opti
 
 struct Heard {
     std::vector<Landing> landings;  // in the order of the moves
+    std::vector<Noodling> others;   // notes that are none of the moves
     std::vector<HeardEffect> effects;
 };
 // `inARow`: each move was asked once, so that what no single try shows is looked for in the whole.
@@ -60,6 +62,7 @@ Heard listen(SoundFile& file, const ListenerConfig& config, std::vector<Move> mo
     const auto keep = [&](std::span<const ListenerEvent> events) {
         for (const ListenerEvent& event : events) {
             if (const auto* ended = std::get_if<TryEnded>(&event)) heard.landings.push_back(ended->landing);
+            if (const auto* other = std::get_if<Noodling>(&event)) heard.others.push_back(*other);
             if (const auto* effect = std::get_if<EffectHeard>(&event)) heard.effects.push_back(effect->effect);
         }
     };
@@ -86,7 +89,46 @@ std::string notesOf(const Move& move) {
     return notes + std::string(columns < 11 ? 11 - columns : 0, ' ');
 }
 
+// "D4, D♯4 31 over": where a note stayed.
+std::string staysOf(const Noodling& note) {
+    std::string words;
+    for (const MidiPitch stay : note.stays) {
+        const long cents = std::lround(100.0 * (stay.value - std::round(stay.value)));
+        words += (words.empty() ? "" : ", ") + noteName(stay);
+        if (cents != 0) words += fmt::format(" {} {}", std::abs(cents), cents < 0 ? "under" : "over");
+    }
+    return words.empty() ? "no steady pitch" : words;
+}
+
+// Of moves that were asked and not found: which, and what was played instead.
+std::string notFoundWords(const std::vector<Move>& asked, const Heard& heard) {
+    constexpr std::size_t most = 12;  // lines of a kind
+    std::vector<std::string> missing;
+    for (std::size_t i = 0; i < asked.size(); ++i)
+        if (std::none_of(heard.landings.begin(), heard.landings.end(),
+                         [&](const Landing& each) { return each.moveNumber == static_cast<int>(i) + 1; }))
+            missing.push_back(fmt::format("  move {:<3} {} {}", i + 1, gestureName(asked[i]), notesOf(asked[i])));
+    if (missing.empty()) return {};
+    const auto listed = [&](const std::vector<std::string>& lines) {
+        std::string all;
+        for (std::size_t i = 0; i < std::min<std::size_t>(most, lines.size()); ++i) all += lines[i] + "\n";
+        return all + (lines.size() > most ? fmt::format("  and {} more\n", lines.size() - most) : "");
+    };
+    const std::string what = "\nNot heard:\n" + listed(missing);
+    if (heard.others.empty() && heard.landings.empty())
+        return what + "No note was heard at all. Is this the right file and channel?\n";
+    if (heard.others.empty()) return what;
+    std::vector<std::string> others;
+    for (const Noodling& note : heard.others)
+        others.push_back(fmt::format("  {:.3f} s  {}", note.onset.value, staysOf(note)));
+    return what + "\nHeard instead (a note a line, with the pitches where it stayed):\n" + listed(others);
+}
+
 void printSummary(const std::vector<Landing>& landings, std::size_t asked, Cents aim) {
+    if (landings.empty()) {
+        fmt::print("None of the {} move{} was heard.\n", asked, asked == 1 ? "" : "s");
+        return;
+    }
     fmt::print("{:>4}  {:<9} {:<11} {:>8} {:>7} {:>6} {:>5}  {}\n", "move", "gesture", "notes", "at s", "landed",
                "first", "sd", "");
     Tally tally;
@@ -100,8 +142,7 @@ void printSummary(const std::vector<Landing>& landings, std::size_t asked, Cents
         landed += landing.landingError.has_value();
         tally.add(landing, aim);
     }
-    fmt::print("{} of {} moves landed. {}\n", landed, asked,
-               landings.empty() ? "" : whole(wordsOf(tally.gestures(), aim)));
+    fmt::print("{} of {} moves landed. {}\n", landed, asked, whole(wordsOf(tally.gestures(), aim)));
 }
 
 void printLine(const Line& line, const LineMarks& marks, double tempoAsked) {
@@ -164,11 +205,14 @@ int runMark(const MarkOptions& options) {
     config.sampleRate = file->sampleRate();
     config.a4 = Hertz(options.a4);
     config.target = *targetNamed(options.target);
-    const auto [landings, effects] = listen(*file, config, *moves, !drill && config.target == Target::concert);
+    config.aim = Cents(options.aim);
+    const Heard heard = listen(*file, config, *moves, !drill && config.target == Target::concert);
     for (const std::string& remark : file->remarks()) fmt::print(stderr, "landfall: {}\n", remark);
-    for (const HeardEffect effect : effects) fmt::print(stderr, "landfall: {}\n", effectSentence(effect));
-    if (options.json) fmt::print("{}\n", landingsAsJson(landings));
-    else printSummary(landings, moves->size(), Cents(options.aim));
+    for (const HeardEffect effect : heard.effects) fmt::print(stderr, "landfall: {}\n", effectSentence(effect));
+    const std::string notFound = notFoundWords(*moves, heard);
+    if (options.json) fmt::print("{}\n", landingsAsJson(heard.landings));
+    else printSummary(heard.landings, moves->size(), Cents(options.aim));
+    if (!notFound.empty()) fmt::print(options.json ? stderr : stdout, "{}", notFound);
     return 0;
 }
 

@@ -44,8 +44,17 @@ void PracticeDesk::act(Intent::Kind kind) {
             play->session().see();
             screen->see();
             break;
+        case Intent::Kind::guessUnder: return guess(Guess::under);
+        case Intent::Kind::guessOn: return guess(Guess::on);
+        case Intent::Kind::guessOver: return guess(Guess::over);
         default: break;
     }
+}
+
+void PracticeDesk::guess(Guess said) {
+    if (!play || !screen->guesses()) return;
+    if (const auto answer = play->guess(said)) screen->guessed(*answer);
+    summed = false;  // at a drill's end its summary is another
 }
 
 void PracticeDesk::beginNext() {
@@ -86,6 +95,7 @@ void PracticeDesk::begin() {
     plan.session.ownFrets = ownFrets(guitar);
     plan.targetNote = input.kind() == SourceKind::device && settings.targetNote;
     plan.soundLevel = settings.soundLevel;
+    lastTime = sittings.now().lastTime(drill);
     auto made = DrillPlay::make(plan, sittings.log());
     if (!made) return screen->refuse(made.error().message);
     play = std::move(*made);
@@ -105,7 +115,9 @@ void PracticeDesk::hear(std::span<float> samples, std::uint64_t missing, bool op
     const double rate = input.sampleRate();
     if (rate > 0.0 && wanted && open) begin();
     const auto tell = [this](const ListenerEvent& event) { hear(event); };
-    const bool pause = play && !open && play->session().state().phase == DrillPhase::asking;
+    // A rest that is not seen, or cannot be played after, does not run down.
+    const DrillPhase phase = play ? play->session().state().phase : DrillPhase::done;
+    const bool pause = (!open && phase == DrillPhase::asking) || (input.away() && phase != DrillPhase::done);
     if (pause && !paused) play->hear({}, static_cast<std::uint64_t>(pauseHeard * rate), tell);
     paused = pause;
     if (!play || paused) return input.listen(samples);
@@ -125,7 +137,9 @@ void PracticeDesk::lead() {
     if (!paused) play->lead(input.source());
     if (summed || play->session().state().phase != DrillPhase::done) return;
     summed = true;
-    screen->finish(play->session().summary(), play->session().now());
+    const DrillSummary summary = play->session().summary();
+    screen->finish(summary, play->session().now(),
+                   endRows(summary, lastTime, drill, play->plan().session.runner.guitar));
     if (input.over()) follow(endShown);
 }
 

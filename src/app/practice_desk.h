@@ -31,10 +31,10 @@ public:
     void ask(Drill drill, bool heavyAsked);
     // The same drill once more, from its start.
     void askAgain() { wanted = true; }
-    // What the player asks for while practising: again, next, discard, see.
+    // What the player asks for while practising: again, next, discard, see, guesses by ear.
     void act(Intent::Kind kind);
-    // What the input gave; `samples` are quantised in place. While it is not `open` and a try would be asked for, the
-    // drill hears nothing: its clock is the sound, so it waits.
+    // What the input gave; `samples` are quantised in place. While it is not `open` and a try would be asked for, or
+    // while the input is away, the drill hears nothing: its clock is the sound, so it waits.
     void hear(std::span<float> samples, std::uint64_t missing, bool open);
     // The input is over.
     void finish();
@@ -60,6 +60,7 @@ public:
     const std::vector<double>& stiffnessKnown() const { return stiffness; }
 
 private:
+    void guess(Guess said);
     void begin();
     void beginNext();
     OwnFrets ownFrets(const Guitar& guitar) const;
@@ -75,7 +76,8 @@ private:
     bool heavy = false;  // asked for with this drill
     bool wanted = true;  // begins as soon as it can
     bool paused = false;
-    bool summed = false;  // the end of the drill has been told to the screen
+    bool summed = false;    // the end of the drill has been told to the screen
+    DrillSummary lastTime;  // of the drill being played
     std::unique_ptr<DrillPlay> play;
     std::unique_ptr<PracticeScreen> screen;
     unsigned long versionsBefore = 0;  // of earlier screens

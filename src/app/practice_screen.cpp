@@ -6,6 +6,8 @@
 #include <fmt/core.h>
 
 #include "gui/words.h"
+#include "src/practice/ear_guess.h"
+#include "src/practice/verdict.h"
 
 namespace landfall {
 
@@ -16,7 +18,7 @@ constexpr double recentFor = 0.6;  // s: strokes are known within a tenth, a try
 
 // s across: of one step, and more for each that goes on under the same stroke
 constexpr double sweepForOne = 3.0, sweepForMore = 2.0;
-constexpr std::string_view struckWords = "Struck: that try does not count.";
+constexpr std::string_view struckWords = "Dropped: that try does not count.";
 constexpr double lineEnds = 0.3;  // s without a pitch, of a try whose next step is still waited for
 
 std::vector<SweepStep> stepsOf(const std::vector<Move>& moves) {
@@ -68,9 +70,8 @@ void PracticeScreen::hear(const ListenerEvent& event) {
     if (asked.phase != DrillPhase::asking && asked.phase != DrillPhase::stringSlipped) return;
     if (const auto* e = std::get_if<PickStroke>(&event)) stroke(*e);
     if (const auto* e = std::get_if<TryBegan>(&event)) began(*e);
-    if (const auto* e = std::get_if<ProvisionalLanding>(&event); e && keeping() == Kept::shown)
-        landed(e->landing, false);
-    if (const auto* e = std::get_if<FinalLanding>(&event); e && keeping() == Kept::shown) landed(e->landing, true);
+    if (const auto* e = std::get_if<ProvisionalLanding>(&event); e && keeping() == Kept::shown) landed(e->landing);
+    if (const auto* e = std::get_if<FinalLanding>(&event); e && keeping() == Kept::shown) landed(e->landing);
     if (const auto* e = std::get_if<TryEnded>(&event)) ended(*e);
     if (const auto* e = std::get_if<Noodling>(&event)) noodled(*e);
 }
@@ -113,6 +114,7 @@ void PracticeScreen::stroke(const PickStroke& stroke) {
     for (const Point& point : recent) add(lines.back(), point);
     saidAt.reset();
     put(shown.moment, Moment::playing);
+    put(shown.guessing, false);
     put(shown.sentence, std::string());
     shown.last.clear();
     collect();
@@ -161,18 +163,22 @@ void PracticeScreen::remember(const Landing& landing, bool final) {
 
 void PracticeScreen::say(bool final) {
     put(shown.moment, Moment::landed);
-    const Words words = wordsOf(lastTry);
+    const Words words = wordsOf(lastTry, config.aim);
     put(shown.landed, words.headline);
     shown.last.clear();
-    for (const Landing& step : lastTry) shown.last.push_back(markOf(step));
+    // A mark that might still move to the other side of the aim comes with its sentence.
+    for (const Landing& step : lastTry)
+        if (!step.sentence.empty() || isClear(step, {.aim = config.aim.value}))
+            shown.last.push_back(markOf(step, config.aim));
     if (final || lastTry.size() > 1) put(shown.sentence, words.rest);
     ++changes;
 }
 
-void PracticeScreen::landed(const Landing& landing, bool final) {
-    remember(landing, final);
+// What happens later in the hold may still change the sentence: it comes when the try has ended.
+void PracticeScreen::landed(const Landing& landing) {
+    remember(landing, false);
     saidAt.reset();
-    say(final);
+    say(false);
     const auto next = static_cast<std::size_t>(landing.moveNumber);
     if (landing.landingError && next < asked.moves.size() && goesOn(asked.moves[next - 1], asked.moves[next]))
         ask(next);
@@ -199,13 +205,13 @@ void PracticeScreen::ended(const TryEnded& ended) {
     line.over = !more || !goesOn(asked.moves[next - 1], asked.moves[next]);
     if (line.over) line.live = false;
     line.kept = kept;
-    line.trace.marks.push_back(markOf(ended.landing));
+    line.trace.marks.push_back(markOf(ended.landing, config.aim));
     // What the hand did after the try, letting go of the string, is no part of it.
     if (line.over)
         std::erase_if(line.trace.points, [&](const TracePoint& point) {
             return line.onset.value + point.sinceStroke.value > ended.landing.end.value;
         });
-    marks.push_back({ended.landing.tryNumber, markOf(ended.landing), kept});
+    marks.push_back({ended.landing.tryNumber, markOf(ended.landing, config.aim), kept});
     remember(ended.landing, true);
     // A stroke that came since has the screen.
     const bool newest = lines.back().note == ended.landing.note;
@@ -213,6 +219,7 @@ void PracticeScreen::ended(const TryEnded& ended) {
         say(true);
         saidAt = ended.at;
     } else if (newest) {
+        put(shown.guessing, kept == Kept::byEar && truthOf(ended.landing, config.aim).has_value());
         wait();
     }
     const auto waiting = std::count_if(
@@ -239,8 +246,17 @@ void PracticeScreen::noodled(const Noodling& noodling) {
     std::erase_if(lines, [&](const Line& line) { return line.trace.marks.empty() && line.note == noodling.note; });
     if (lines.size() == before) return;
     if (shown.moment == Moment::playing || (shown.moment == Moment::landed && !saidAt)) wait();
-    if (shown.moment == Moment::waiting && !noodling.sentence.empty()) put(shown.sentence, noodling.sentence);
+    if (shown.moment == Moment::waiting && !noodling.sentence.empty()) tellWhy(noodling.sentence);
     collect();
+}
+
+// "That was fret 9. Play fret 8.": the first in the big line, until the next stroke.
+void PracticeScreen::tellWhy(const std::string& sentence) {
+    const auto end = sentence.find(". ");
+    put(shown.moment, Moment::landed);
+    put(shown.landed, end == std::string::npos ? sentence : sentence.substr(0, end));
+    put(shown.sentence, end == std::string::npos ? std::string() : sentence.substr(end + 2));
+    ++changes;
 }
 
 // What to play, and nothing of the last try.
@@ -251,8 +267,10 @@ void PracticeScreen::wait() {
     shown.last.clear();
     const bool hiding =
         std::any_of(marks.begin(), marks.end(), [](const Mark& mark) { return mark.kept != Kept::shown; });
-    if (asked.byEar && hiding) put(shown.sentence, fmt::format("By ear: was it there? {} shows it.", config.seeKey));
-    else if (asked.byEar) put(shown.sentence, std::string("By ear now: listen whether it lands."));
+    if (shown.guessing) put(shown.sentence, std::string("By ear: was it under, on it or over?"));
+    else if (asked.byEar && hiding)
+        put(shown.sentence, fmt::format("By ear: was it there? {} shows it.", config.seeKey));
+    else if (asked.byEar) put(shown.sentence, std::string("By ear now: listen for where it lands."));
     else put(shown.sentence, config.drill.meanwhile.empty() ? config.drill.how : config.drill.meanwhile);
     ++changes;
 }
@@ -262,6 +280,22 @@ void PracticeScreen::again() {
 }
 
 void PracticeScreen::see() { reveal(true); }
+
+void PracticeScreen::guessed(const std::string& answer) {
+    if (lastTry.empty()) return;
+    const auto open = [&](auto& each) {
+        if (each.tryNumber == lastTry.back().tryNumber) each.kept = Kept::shown;
+    };
+    std::for_each(lines.begin(), lines.end(), open);
+    std::for_each(marks.begin(), marks.end(), open);
+    put(shown.guessing, false);
+    if (shown.moment != Moment::playing) {
+        say(true);
+        put(shown.sentence, answer);
+        saidAt = clock;
+    }
+    collect();
+}
 
 void PracticeScreen::tell(Telling telling, Tracing tracing) {
     config.telling = telling;
@@ -278,6 +312,7 @@ void PracticeScreen::reveal(bool byEarToo) {
     for (Line& line : lines) open(line.kept);
     for (Mark& mark : marks) open(mark.kept);
     if (!any) return;
+    put(shown.guessing, false);
     if (!lastTry.empty() && shown.moment != Moment::playing) {
         say(true);
         saidAt = clock;
@@ -376,7 +411,10 @@ void PracticeScreen::goThrough(const DrillState& state, bool moved, bool wasWait
                 put(shown.moment, here);
                 shown.restLength = state.left;
             }
-            put(shown.sentence, state.message);  // "This minute off is for the hand" comes with a key
+            // "This minute off is for your hand" comes with a key
+            const bool elsewhere = here == Moment::rest && drawnAt && *drawnAt != state.place;
+            put(shown.sentence,
+                state.message.empty() && elsewhere ? "Hand off the neck. Next: " + state.prompt + "." : state.message);
             put(shown.restLeft, Seconds(std::ceil(4.0 * state.left.value) / 4.0));
             break;
         }
@@ -395,7 +433,10 @@ void PracticeScreen::goThrough(const DrillState& state, bool moved, bool wasWait
 
 void PracticeScreen::sayEnd() {
     put(shown.summary, summary->words.headline);
-    put(shown.sentence, (summary->words.rest.empty() ? "" : summary->words.rest + " ") + summary->nextStep);
+    std::string rest = summary->words.rest;
+    for (const std::string& more : {summary->guesses, summary->nextStep})
+        if (!more.empty()) rest += (rest.empty() ? "" : " ") + more;
+    put(shown.sentence, std::move(rest));
 }
 
 void PracticeScreen::refuse(const std::string& why) {
@@ -405,8 +446,9 @@ void PracticeScreen::refuse(const std::string& why) {
     put(shown.sentence, why);
 }
 
-void PracticeScreen::finish(const DrillSummary& given, Seconds now) {
+void PracticeScreen::finish(const DrillSummary& given, Seconds now, std::vector<EndRow> places) {
     summary = given;
+    put(shown.ends, std::move(places));
     if (shown.moment == Moment::endOfDrill) return sayEnd();
     if (shown.moment == Moment::playing) wait();
     if (shown.moment == Moment::landed && !saidAt) saidAt = now;

@@ -40,8 +40,11 @@ public:
     // The drill cannot be played: why, in one line.
     void refuse(const std::string& why);
     // The drill is over.
-    void finish(const DrillSummary& summary, Seconds now);
+    void finish(const DrillSummary& summary, Seconds now, std::vector<EndRow> places = {});
     void see();
+    // Whether the last try is still to be guessed by ear, and what to say once it has been.
+    bool guesses() const { return shown.guessing; }
+    void guessed(const std::string& answer);
     void tell(Telling telling, Tracing tracing);
     // Back to what is asked, without the last mark.
     void again();
@@ -75,13 +78,14 @@ private:
     void stroke(const PickStroke& stroke);
     void pitch(const LivePitch& live);
     void began(const TryBegan& began);
-    void landed(const Landing& landing, bool final);
+    void landed(const Landing& landing);
     void remember(const Landing& landing, bool final);
     void say(bool final);
     void ask(std::size_t step);
     void ended(const TryEnded& ended);
     void struck(const TryStruck& struck);
     void noodled(const Noodling& noodling);
+    void tellWhy(const std::string& sentence);
     void wait();
     void askFor(const DrillState& state, bool otherTry);
     void goThrough(const DrillState& state, bool moved, bool wasWaiting, Seconds now);

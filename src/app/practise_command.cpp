@@ -1,5 +1,6 @@
 // `landfall practise DRILL`: the string check, then a drill with marks as they come; with `--phrase` a line, with marks
 // after each pass.
+#include <algorithm>
 #include <array>
 #include <chrono>
 #include <string>
@@ -16,6 +17,7 @@
 #include "src/app/sitting.h"
 #include "src/formats/drill_file.h"
 #include "src/formats/phrase_file.h"
+#include "src/formats/table.h"
 #include "src/practice/string_check.h"
 #include "src/system/machine.h"
 #include "src/system/printable.h"
@@ -47,13 +49,13 @@ std::optional<Guitar> checkStrings(SoundSource& source, RunningSitting& sitting,
     StringCheck check(guitar);
     HeldNoteEar ear(source.sampleRate());
     std::array<float, 512> block{};
-    fmt::print("String check (n: leave this string, s: skip the rest)\n");
+    fmt::print("String check (n: skip this string, s: skip them all)\n");
     std::string prompt;
     std::string offer;
     while (!check.done()) {
         if (check.prompt() != prompt) fmt::print("{}\n", prompt = check.prompt());
         if (check.offer() && check.offer()->question != offer)
-            fmt::print("{} (y or no)\n", offer = check.offer()->question);
+            fmt::print("{} (y/n)\n", offer = check.offer()->question);
         std::fflush(stdout);
         if (AskedPlayer* player = source.player()) player->askedString(check.asked());
         const auto heard = source.read(block);
@@ -85,18 +87,34 @@ std::filesystem::path takesPlace() {
     return folder ? *folder : std::filesystem::path();
 }
 
-void sayEnd(const DrillLoopFindings& found, const SoundSource& source) {
-    fmt::print("\n{}\n{}\n", whole(found.summary.words), found.summary.nextStep);
+// Its places, with what they were the last time.
+void sayPlaces(const std::vector<EndRow>& rows) {
+    const bool before = std::any_of(rows.begin(), rows.end(), [](const EndRow& row) { return !row.before.empty(); });
+    Table table{{"", "now", "last time"}, {}};
+    for (const EndRow& row : rows) table.rows.push_back({row.place, row.now, row.before});
+    if (!before) {
+        table.columns.pop_back();
+        for (auto& row : table.rows) row.pop_back();
+    }
+    if (!rows.empty()) fmt::print("{}\n", toColumns(table));
+}
+
+void sayEnd(const DrillLoopFindings& found, const std::vector<EndRow>& rows, const SoundSource& source) {
+    fmt::print("\n{}\n\n", whole(found.summary.words));
+    sayPlaces(rows);
+    if (!found.summary.guesses.empty()) fmt::print("{}\n", found.summary.guesses);
+    fmt::print("{}\n", found.summary.nextStep);
     if (!found.provisionalMs.empty() && !found.finalMs.empty())
-        fmt::print("Marks came {:.0f} ms after arrival, final ones {:.0f} ms (medians of {}).\n",
-                   median(found.provisionalMs), median(found.finalMs), found.finalMs.size());
+        fmt::print(
+            "First words came {:.0f} ms after the note arrived, marks were final after {:.0f} ms (medians of {}).\n",
+            median(found.provisionalMs), median(found.finalMs), found.finalMs.size());
     for (const std::string& remark : source.remarks()) fmt::print("{}\n", remark);
 }
 
 int endAndSay(RunningSitting& now) {
     const int status = now.end();
     if (status == 0 && now.log().state().tries > 0)
-        fmt::print("Logged in {}: landfall log shows it.\n", printable(now.log().state().log.string()));
+        fmt::print("Saved in {}. See it with landfall log.\n", printable(now.log().state().log.string()));
     return status;
 }
 
@@ -113,7 +131,7 @@ void sayPhrase(const Line& line, const Settings& settings) {
 int practisePhrase(const PractiseOptions& options) {
     if (options.source.kind() == SourceKind::simulated)
         return wrongUsage({Error::Code::badInput,
-                           "the simulated student plays drills, no phrases: leave --input out, or name a sound file"});
+                           "the simulated student plays drills, not phrases; leave --input out, or name a sound file"});
     const auto phrase = findPhrase(options.phrase);
     if (!phrase) return fail(phrase.error());
     for (const std::string& what : phrase->notUnderstood) fmt::print(stderr, "landfall: {}\n", what);
@@ -140,11 +158,11 @@ int practisePhrase(const PractiseOptions& options) {
         if (!checked) return now.end();
         guitar = *checked;
     }
-    fmt::print("Play it when you are ready; a pass ends when you stop.{}\n",
-               inputIsTerminal() ? " (q and enter: the end)" : "");
+    fmt::print("Play it when you are ready. A pass ends when you stop.{}\n",
+               inputIsTerminal() ? " (q and enter to quit)" : "");
     const int passes = practiseLine(phrase->line, {.a4 = guitar.a4, .aim = now.settings().aim}, **source, now.log(),
                                     [&now] { return now.word(); });
-    if (passes == 0) fmt::print("\nThe line was not heard.\n");
+    if (passes == 0) fmt::print("\nNothing of the line was heard.\n");
     for (const std::string& remark : (*source)->remarks()) fmt::print("{}\n", remark);
     return endAndSay(now);
 }
@@ -169,6 +187,8 @@ int runPractise(const PractiseOptions& options) {
 
     now.greet();
     fmt::print("{} · {} · {}\n", printable(settings.student), drill->name, describeGuitar(settings.guitar));
+    fmt::print("Your aim is {:g} cents: so near the target counts as good (100 cents are one fret).\n",
+               settings.aim.value);
     if (simulated) fmt::print("The simulated student {} plays.\n", wish.skill.name);
     std::array<float, 512> block{};
     const auto sound = waitForSound(**source, now, block);
@@ -185,19 +205,20 @@ int runPractise(const PractiseOptions& options) {
         if (!checked) return now.end();
         guitar = *checked;
     }
-    if (inputIsTerminal()) fmt::print("Keys, each with enter: d strikes the last try, n goes on, s shows, q ends.\n");
+    if (inputIsTerminal()) fmt::print("Keys, each with enter: d drops the last try, n goes on, q quits.\n");
     DrillLoopConfig loop{.play = now.plan(*drill, guitar, options.heavy, (*source)->sampleRate()),
                          .mostTries = options.mostTries,
                          .skipWaits = options.unpaced || fromFile,
                          .live = fromDevice || (simulated && !options.unpaced)};
     loop.play.targetNote = fromDevice && wish.wantsOutput;
     if (options.keepTakes || settings.keepTakes) loop.play.takes = takesPlace();
+    const DrillSummary before = now.lastTime(*drill);
     const auto found = playDrill(loop, **source, now.log(), [&now] { return now.word(); });
     if (!found) {
         now.end();
         return fail(found.error());
     }
-    sayEnd(*found, **source);
+    sayEnd(*found, endRows(found->summary, before, *drill, guitar), **source);
     if (!simulated) now.keepStiffness(found->stiffness);
     return endAndSay(now);
 }

@@ -4,12 +4,12 @@
 #include <chrono>
 #include <cmath>
 #include <csignal>
-#include <cstdlib>
 #include <thread>
 
 #include <fmt/core.h>
 
 #include "src/practice/practice_care.h"
+#include "src/store/totals.h"
 #include "src/system/machine.h"
 #include "src/system/printable.h"
 
@@ -51,10 +51,6 @@ Result<Target> targetNamed(std::string name) {
 std::string isTarget(const std::string& name) {
     const auto known = targetNamed(name);
     return known ? "" : known.error().message;
-}
-
-std::string isFinite(const std::string& number) {
-    return std::isfinite(std::strtod(number.c_str(), nullptr)) ? "" : number + " is not a number";
 }
 
 bool toldToEnd() {
@@ -114,6 +110,16 @@ DrillPlay::Config RunningSitting::plan(const Drill& drill, const Guitar& guitar,
             .soundLevel = loaded.soundLevel};
 }
 
+DrillSummary RunningSitting::lastTime(const Drill& drill) const {
+    const std::filesystem::path file = writer->state().log;
+    std::error_code ignored;
+    if (!std::filesystem::exists(file, ignored)) return {};
+    auto log = Log::open(file, Log::Access::read, Seconds(0.2));
+    if (!log) return {};
+    const auto tries = log->lastTime(loaded.student, drill.name, token);
+    return tries ? summarise(drillMarksOf(*tries), drill, loaded.aim) : DrillSummary{};
+}
+
 void RunningSitting::greet() {
     for (const std::string& warning : warnings) fmt::print("{}\n", warning);
     if (!loaded.cautionsSeen.empty()) return;
@@ -151,7 +157,7 @@ int RunningSitting::end() {
     while (state.waiting > 0) {
         std::filesystem::path spare = folder / ("landfall-" + std::to_string(token) + ".sqlite");
         if (inputIsTerminal()) {
-            fmt::print("{} tries are not in the log: {}\nSave them in another file (empty: {}; x: leave them): ",
+            fmt::print("{} tries are not in the log: {}\nSave them in another file (enter: {}; x: lose them): ",
                        state.waiting, state.problem, printable(spare.string()));
             std::fflush(stdout);
             std::optional<std::string> answer;
@@ -161,7 +167,7 @@ int RunningSitting::end() {
         }
         const auto saved = writer->continueIn(spare);
         if (saved) {
-            fmt::print("This sitting is saved in {}: landfall log --log {} shows it.\n", printable(spare.string()),
+            fmt::print("This sitting is saved in {}. See it with landfall log --log {}.\n", printable(spare.string()),
                        printable(spare.string()));
             return 1;
         }
@@ -175,8 +181,9 @@ int RunningSitting::end() {
 void StoreNotices::add(const StoreNotice& notice) {
     if (notice.kind == StoreNotice::Kind::written) return;
     const std::lock_guard lock(mutex);
-    lines.push_back(notice.kind == StoreNotice::Kind::recovered ? "The log can be written again; every try is in it."
-                                                                : notice.message);
+    lines.push_back(notice.kind == StoreNotice::Kind::recovered
+                        ? "The log can be written again, and every try is in it."
+                        : notice.message);
 }
 
 std::vector<std::string> StoreNotices::take() {

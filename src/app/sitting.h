@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "src/app/drill_play.h"
+#include "src/practice/drill_summary.h"
 #include "src/app/sound_source.h"
 #include "src/formats/settings_file.h"
 #include "src/store/store_writer.h"
@@ -21,7 +22,6 @@ int wrongUsage(const Error& error);  // the same of what stands on the command l
 Result<Target> targetNamed(std::string name);
 // For options' values: what is wrong with it; empty: nothing.
 std::string isTarget(const std::string& name);
-std::string isFinite(const std::string& number);  // not a number passes every range
 
 // Whether the program was told to end by a signal since the last call.
 bool toldToEnd();
@@ -58,6 +58,8 @@ public:
     std::int64_t sittingToken() const { return token; }  // in the log
     // A drill as this sitting plays it; without target notes, and no take is kept.
     DrillPlay::Config plan(const Drill& drill, const Guitar& guitar, bool heavy, double sampleRate) const;
+    // What the student played of a drill the last time; nothing where there was none, or the log cannot be read now.
+    DrillSummary lastTime(const Drill& drill) const;
     // Warnings of the settings file and the cautions, once.
     void greet();
     // A line the player typed; "q" when the program was told to end. Log trouble is printed here as it comes.

@@ -6,6 +6,7 @@
 #include <chrono>
 #include <deque>
 #include <mutex>
+#include <optional>
 #include <thread>
 #include <utility>
 #include <vector>
@@ -22,6 +23,8 @@ namespace {
 using Clock = std::chrono::steady_clock;
 constexpr auto publishEvery = std::chrono::milliseconds(8);  // at most: two snapshots a frame are enough
 constexpr auto lookEvery = std::chrono::milliseconds(100);   // at the level, the troubles and the log
+// What is said of a try waits until the log has it, but not longer than a player would notice.
+constexpr auto diskWaitedFor = std::chrono::milliseconds(250);
 
 }  // namespace
 
@@ -38,6 +41,7 @@ struct Trainer::State {
     unsigned long screensShown = 0, practiceShown = 0;
     bool changed = true;  // something else of the draft
     Clock::time_point looked{}, publishedAt{};
+    std::optional<Clock::time_point> unwrittenSince;  // a try that is not in the log yet
 
     // Shared.
     std::function<void()> published;
@@ -56,6 +60,7 @@ struct Trainer::State {
     void hear();
     void lead();
     void look();
+    bool waitsForDisk();
     void publish();
     std::vector<Notice> notices();
 };
@@ -150,8 +155,7 @@ void Trainer::State::takeIntents() {
 
 void Trainer::State::handle(const Intent& intent) {
     using Kind = Intent::Kind;
-    const bool practises = intent.kind == Kind::again || intent.kind == Kind::next || intent.kind == Kind::discard
-                           || intent.kind == Kind::see;
+    const bool practises = intent.kind <= Kind::guessOver;
     if (screens.screen() == Screen::practice && practises) return practice.act(intent.kind);
     if (intent.kind == Kind::quit) return;
     const Settings before = screens.settings();
@@ -245,9 +249,22 @@ void Trainer::State::look() {
     changed = true;
 }
 
+// A player who has read something of a try finds it in the log, even if the program is killed right then. Of a log that
+// cannot be written that is said instead.
+bool Trainer::State::waitsForDisk() {
+    const StoreWriter::State log = sittings.log().state();
+    if (log.safe >= log.tries || !log.problem.empty()) {
+        unwrittenSince.reset();
+        return false;
+    }
+    const auto now = Clock::now();
+    if (!unwrittenSince) unwrittenSince = now;
+    return now - *unwrittenSince < diskWaitedFor;
+}
+
 void Trainer::State::publish() {
     const auto now = Clock::now();
-    if (now - publishedAt < publishEvery) return;  // the next round comes soon
+    if (now - publishedAt < publishEvery || waitsForDisk()) return;  // the next round comes soon
     publishedAt = now;
     changed = false;
     draft.practice = practice.practice();

@@ -101,8 +101,9 @@ Result<std::vector<DeviceInfo>> listDevices(Seconds patience, const std::filesys
         if (secondsBetween(began, Clock::now()) > patience.value)
             return Error{
                 Error::Code::failed,
-                fmt::format("looking for sound devices took over {:.0f} s: a sound server or driver hangs; restart it",
-                            patience.value)};
+                fmt::format(
+                    "looking for sound devices took over {:.0f} s, so a sound server or driver hangs; restart it",
+                    patience.value)};
         std::this_thread::sleep_for(milliseconds(2));
     }
     const AudioAnswer& answer = (*link)->shared.answer;
@@ -266,7 +267,7 @@ struct AudioDevice::State {
     void lose(const std::string& what) {
         if (link) link->process.kill();
         endAndPause(DeviceReport::Kind::lost,
-                    fmt::format("{}: {}; it is taken up again when it is back", name(), what));
+                    fmt::format("{}: {}. It is used again as soon as it is back.", name(), what));
     }
 
     void watch() {
@@ -298,17 +299,16 @@ struct AudioDevice::State {
             case AudioStage::listed:
             case AudioStage::opening: break;
         }
-        if (ended) return lose(fmt::format("the audio process ended while opening it ({})", link->process.ending()));
-        if (longer(openingLimit)) lose("it did not open in 8 s");
+        if (ended) return lose(fmt::format("the audio process ended while it was opened ({})", link->process.ending()));
+        if (longer(openingLimit)) lose("it did not open within 8 s");
     }
 
     // The stream stopped by the library's own account, or its process ended.
     std::optional<std::string> stopped() {
         if (!link->process.running()) return fmt::format("the audio process ended ({})", link->process.ending());
         if (link->shared.finished.load(std::memory_order_acquire) != 0)
-            return "its stream ended: the sound server or device is gone";
-        if (link->shared.active.load(std::memory_order_acquire) == 0)
-            return "its stream is not active: the sound server or device is gone";
+            return "unplugged, or its sound server has ended";
+        if (link->shared.active.load(std::memory_order_acquire) == 0) return "unplugged, or its sound server has ended";
         return std::nullopt;
     }
 
@@ -323,7 +323,7 @@ struct AudioDevice::State {
     void watchFirst() {
         if (calledBack()) return announce();
         if (const auto what = stopped()) return lose(*what);
-        if (longer(firstCallbackLimit)) lose("it delivers no sound");
+        if (longer(firstCallbackLimit)) lose("no sound comes from it");
     }
 
     void announce() {
@@ -355,7 +355,7 @@ struct AudioDevice::State {
             lastPlayed = Clock::now();
         else if (Clock::now() - lastPlayed > silenceLimit)
             report(DeviceReport::Kind::noOutput,
-                   fmt::format("{}: the output ended: plug it in and choose it again, or choose another",
+                   fmt::format("{}: the output ended. Plug it in and choose it again, or choose another",
                                shared.answer.outputLabel.data()));
     }
 

@@ -59,6 +59,18 @@ std::string lower(std::string text) {
     return text;
 }
 
+// The library's own words are for programmers.
+std::string reason(PaError error) {
+    switch (error) {
+        case paDeviceUnavailable: return "another program is using it, or it was unplugged";
+        case paInvalidSampleRate: return "it does not run at this rate";
+        case paInvalidChannelCount: return "it does not have so many channels";
+        case paInsufficientMemory: return "there is not enough memory";
+        case paUnanticipatedHostError: return "its driver or sound server refused";
+        default: return fmt::format("its driver gave error {}", error);
+    }
+}
+
 std::vector<PaDeviceIndex> devicesWith(int PaDeviceInfo::*channels) {
     std::vector<PaDeviceIndex> found;
     for (PaDeviceIndex i = 0; i < Pa_GetDeviceCount(); ++i)
@@ -77,7 +89,7 @@ std::string labels(const std::vector<PaDeviceIndex>& devices) {
 Result<PaDeviceIndex> find(const std::string& wanted, int PaDeviceInfo::*channels, const char* kind) {
     const auto devices = devicesWith(channels);
     if (devices.empty() && wanted.empty())
-        return Error{Error::Code::notFound, fmt::format("no {} device: plug one in or start its sound server", kind)};
+        return Error{Error::Code::notFound, fmt::format("no {} device: plug one in, or start its sound server", kind)};
     std::vector<PaDeviceIndex> parts;
     for (const PaDeviceIndex i : devices) {
         const PaDeviceInfo& info = *Pa_GetDeviceInfo(i);
@@ -214,8 +226,8 @@ void openOutput(AudioShared& shared, Streams& streams, PaDeviceIndex input) {
     if (*output == paNoDevice) return;
     const PaDeviceInfo& info = *Pa_GetDeviceInfo(*output);
     const auto refuse = [&](PaError error) {
-        setText(shared.answer.message, fmt::format("{}: no output at {:.0f} Hz: {}; choose another output",
-                                                   labelOf(info), shared.answer.rate, Pa_GetErrorText(error)));
+        setText(shared.answer.message, fmt::format("{}: no output at {:.0f} Hz, because {}. Choose another output",
+                                                   labelOf(info), shared.answer.rate, reason(error)));
         streams.output = nullptr;
     };
     streams.outputChannels = std::min(2, info.maxOutputChannels);
@@ -269,9 +281,9 @@ int open(AudioShared& shared, Streams& streams) {
                                paNoFlag, onInput, &streams);
     }
     if (opened != paNoError)
-        return answerWith(
-            shared, AudioStage::failed,
-            fmt::format("{}: cannot be opened: {}; is another program using it?", label, Pa_GetErrorText(opened)));
+        return answerWith(shared, AudioStage::failed,
+                          fmt::format("{}: cannot be opened: {}. Close other sound programs, or plug it in again",
+                                      label, reason(opened)));
     Pa_SetStreamFinishedCallback(streams.input, onInputFinished);
     hurry(streams.input, info);
     setText(answer.inputLabel, label);
@@ -280,7 +292,8 @@ int open(AudioShared& shared, Streams& streams) {
     shared.active.store(1, std::memory_order_release);
     if (const PaError started = Pa_StartStream(streams.input); started != paNoError)
         return answerWith(shared, AudioStage::failed,
-                          fmt::format("{}: cannot be started: {}", label, Pa_GetErrorText(started)));
+                          fmt::format("{}: cannot be started: {}. Close other sound programs, or plug it in again",
+                                      label, reason(started)));
     shared.stage.store(AudioStage::running, std::memory_order_release);
     return 0;
 }
@@ -370,9 +383,9 @@ int runAudioProcess() {
 #endif
     if (const PaError error = Pa_Initialize(); error != paNoError)
         return answerWith(shared, AudioStage::failed,
-                          fmt::format("the audio library does not start ({}): restart the sound server; where there is "
-                                      "an own ALSA configuration (~/.asoundrc), look there",
-                                      Pa_GetErrorText(error)));
+                          fmt::format("sound does not start ({}): restart the sound server; if you have an ALSA "
+                                      "configuration of your own (~/.asoundrc), look there",
+                                      reason(error)));
     list(shared.answer);
     if (shared.wish.task != AudioTask::hear) {
         shared.stage.store(AudioStage::listed, std::memory_order_release);

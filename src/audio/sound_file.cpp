@@ -118,8 +118,8 @@ Result<SoundFile> SoundFile::open(const std::filesystem::path& path, int channel
     // which kind it is shows only now
     state->file = quietly(true, [&] { return sf_open(path.c_str(), SFM_READ, &state->info); });
     if (state->file == nullptr)
-        return Error{Error::Code::badInput, fmt::format("{}: is not a sound file that can be read ({}); save it as {}",
-                                                        state->name, sf_strerror(nullptr), kinds)};
+        return Error{Error::Code::badInput,
+                     fmt::format("{}: is not a sound file that can be read; save it as {}", state->name, kinds)};
     const SF_INFO& info = state->info;
     if (info.samplerate < lowestRate || info.samplerate > highestRate)
         return Error{Error::Code::unsupported,
@@ -206,9 +206,8 @@ Result<void> writeFlac(const std::filesystem::path& path, double sampleRate, std
     info.format = SF_FORMAT_FLAC | SF_FORMAT_PCM_24;
     SNDFILE* file = sf_open(part.c_str(), SFM_WRITE, &info);
     if (file == nullptr)
-        return Error{
-            Error::Code::unwritable,
-            fmt::format("{}: cannot be written ({}); check the folder's rights and space", name, sf_strerror(nullptr))};
+        return Error{Error::Code::unwritable,
+                     fmt::format("{}: cannot be written; check the folder's rights and space", name)};
     // As integers, left-justified in 32 bits as libsndfile asks: its way from float would scale by 2^23 - 1.
     std::vector<int> values(samples.size());
     std::transform(samples.begin(), samples.end(), values.begin(), [](float sample) { return to24Bit(sample) * 256; });

@@ -176,6 +176,9 @@ const std::vector<Key>& keys() {
         wholeKey("keys", "next", 32, highestKey, [](auto& s) -> auto& { return s.keys.next; }),
         wholeKey("keys", "discard", 32, highestKey, [](auto& s) -> auto& { return s.keys.discard; }),
         wholeKey("keys", "see", 32, highestKey, [](auto& s) -> auto& { return s.keys.see; }),
+        wholeKey("keys", "under", 32, highestKey, [](auto& s) -> auto& { return s.keys.under; }),
+        wholeKey("keys", "on", 32, highestKey, [](auto& s) -> auto& { return s.keys.on; }),
+        wholeKey("keys", "over", 32, highestKey, [](auto& s) -> auto& { return s.keys.over; }),
     };
     return all;
 }

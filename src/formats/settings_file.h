@@ -16,6 +16,7 @@ namespace landfall {
 // Key codes as GLFW 3 counts them.
 struct LearnedKeys {
     int again = 32, next = 257, discard = 259, see = 83;  // space, enter, backspace, S
+    int under = 85, on = 73, over = 79;                   // U, I, O: guesses by ear
 };
 
 // When a player without the live trace gets to see how the tries went. A set asked by ear shows nothing until the

@@ -552,8 +552,10 @@ Result<Tablature> parseTablature(std::string_view xml, std::string_view fileName
     pugi::xml_document document;
     const auto parsed = document.load_buffer(xml.data(), xml.size(), pugi::parse_default);
     if (!parsed)
-        return Error{Error::Code::badInput, fmt::format("{}:{}: {}; save it again as uncompressed MusicXML (.musicxml)",
-                                                        fileName, lineOf(xml, parsed.offset), parsed.description())};
+        return Error{
+            Error::Code::badInput,
+            fmt::format("{}:{}: this is not well-formed XML; save it again as uncompressed MusicXML (.musicxml)",
+                        fileName, lineOf(xml, parsed.offset))};
     DepthWalker walker;
     if (!document.traverse(walker))
         return bad(fmt::format("more than {} elements within each other; it is no score", deepest));

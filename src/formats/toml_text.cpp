@@ -5,8 +5,6 @@
 
 #include <fmt/core.h>
 
-#include "src/system/printable.h"
-
 namespace landfall {
 
 namespace {
@@ -96,8 +94,8 @@ std::variant<toml::table, TomlFault> parseToml(std::string_view text, std::strin
     try {
         return toml::table(toml::parse(text, fileName));
     } catch (const toml::parse_error& error) {
-        const auto where = error.source().begin;
-        return TomlFault{where.line, where.column, printable(error.description())};
+        const auto where = error.source().begin;  // the parser's own words are for programmers
+        return TomlFault{where.line, where.column, "this cannot be read; is a quote, a bracket or an = missing?"};
     }
 }
 

@@ -53,8 +53,8 @@ Result<DrillRunner> DrillRunner::make(DrillRunnerConfig config, Seconds now) {
     if (runner.setPlaces.empty())
         return Error{Error::Code::unsupported,
                      runner.leftOut.empty()
-                         ? fmt::format("'{}' has no place to play", given.drill.name)
-                         : fmt::format("'{}' is not played now: {}", given.drill.name, runner.leftOut.front())};
+                         ? fmt::format("'{}' has no place on this guitar", given.drill.name)
+                         : fmt::format("'{}' cannot be played now: {}", given.drill.name, runner.leftOut.front())};
     runner.current.sets = static_cast<int>(runner.setPlaces.size());
     runner.current.attempts = given.drill.tries;
     runner.prepare();
@@ -86,7 +86,7 @@ void DrillRunner::ask(Seconds now) {
     current.left = Seconds(0.0);
     current.message.clear();
     if (drillTime >= config.limits.drill)
-        return finish(fmt::format("{:g} minutes: enough of one drill", config.limits.drill.value / 60.0));
+        return finish(fmt::format("{:g} minutes of one drill are enough", config.limits.drill.value / 60.0));
     if (const auto enough =
             sittingReason(config.drill, config.guitar, current.place, config.load, config.firstMonth, config.limits))
         return finish(*enough);
@@ -209,7 +209,7 @@ void DrillRunner::next(Seconds now) {
         case DrillPhase::warmUp: ask(now); break;
         case DrillPhase::resting:
             if (current.restStays) {
-                current.message = "This minute off is for the hand: it goes on.";
+                current.message = "This minute off is for your hand, so it cannot be skipped.";
             } else {
                 addRest(config.load, restTaken, config.limits);
                 ask(now);

@@ -1,7 +1,9 @@
 #include "src/practice/drill_session.h"
 
 #include <algorithm>
+#include <utility>
 
+#include "src/practice/tally.h"
 #include "src/practice/verdict.h"
 
 namespace landfall {
@@ -10,6 +12,10 @@ namespace {
 
 // The runner answers at multiples of so many samples, so that what is asked does not depend on how the input is cut.
 constexpr std::uint64_t answerEvery = 256;
+
+// s: a note that died when the sound itself stopped, digitally silent for the half second that it takes to be told and
+// for what the tracker is late, was cut by a cable or a switch
+constexpr double brokeOffWithin = 1.0;
 
 const Landing* landingOf(const ListenerEvent& event) {
     if (const auto* e = std::get_if<ProvisionalLanding>(&event)) return &e->landing;
@@ -27,10 +33,11 @@ Result<std::unique_ptr<DrillSession>> DrillSession::make(const Config& config) {
 }
 
 DrillSession::DrillSession(DrillRunner planned, const Config& config)
-    : drill(config.runner.drill), aim(config.runner.aim), runner(std::move(planned)),
+    : drill(config.runner.drill), guitar(config.runner.guitar), aim(config.runner.aim), runner(std::move(planned)),
       listener({.sampleRate = config.sampleRate,
                 .a4 = config.runner.guitar.a4,
                 .target = config.target,
+                .aim = config.runner.aim,
                 .ownFrets = config.ownFrets,
                 .stiffness = config.runner.guitar.stiffness,
                 .capo = config.runner.guitar.capo}),
@@ -49,6 +56,34 @@ void DrillSession::follow() {
     listener.setMoves(asked, MoveOrder::everyTry);
 }
 
+// A note that sounds may be a try; one that has ended may have another step to come.
+void DrillSession::follow(const ListenerEvent& event) {
+    if (const auto* stroke = std::get_if<PickStroke>(&event)) playing = {stroke->note, 0, true};
+    if (const auto* began = std::get_if<TryBegan>(&event)) playing = {began->note, began->tryNumber, true};
+    if (const auto* other = std::get_if<Noodling>(&event); other && other->note == playing.note) playing.open = false;
+    if (const auto* level = std::get_if<InputLevel>(&event)) {
+        // Told half a second after the sound stopped.
+        const bool died = !marks.empty() && isLost(marks.back().landing)
+                          && (level->at - marks.back().landing.end).value < brokeOffWithin;
+        if (level->noSignal && !silent && died) brokenOff = true;
+        silent = level->noSignal;
+    }
+    if (const auto* ended = std::get_if<TryEnded>(&event)) {
+        const bool last = static_cast<std::size_t>(std::max(1, ended->landing.moveNumber)) >= asked.size();
+        playing = {ended->landing.note, ended->landing.tryNumber, !last && !isLost(ended->landing)};
+    }
+}
+
+void DrillSession::interrupt() {
+    if (!std::exchange(playing.open, false)) return;
+    if (playing.tryNumber > 0) {
+        discard();
+        return;
+    }
+    listener.setMoves(asked, MoveOrder::everyTry);  // drops what is in progress
+    due.push_back(Noodling{now(), playing.note, "The sound broke off. Not counted."});
+}
+
 void DrillSession::take(std::span<const ListenerEvent> fresh) {
     bool tuning = runner.state().phase == DrillPhase::stringSlipped;
     for (const ListenerEvent& event : fresh) {
@@ -56,10 +91,11 @@ void DrillSession::take(std::span<const ListenerEvent> fresh) {
         if (tuning && landing && !DrillRunner::startsInTune(*landing)) continue;
         if (landing) tuning = false;
         events.push_back(event);
+        follow(event);
         if (auto* ended = std::get_if<TryEnded>(&events.back())) {
             ended->guided = runner.state().guided;
             unanswered.push_back(ended->landing);
-            marks.push_back({ended->landing, ended->guided});
+            marks.push_back({ended->landing, ended->guided, {}, runner.state().place});
         }
         if (const auto* struck = std::get_if<TryStruck>(&event))
             std::erase_if(marks, [&](const DrillMark& mark) { return mark.landing.tryNumber == struck->tryNumber; });
@@ -69,12 +105,13 @@ void DrillSession::take(std::span<const ListenerEvent> fresh) {
 void DrillSession::answer() {
     for (const Landing& landing : unanswered) runner.landed(landing, now());
     unanswered.clear();
+    if (std::exchange(brokenOff, false)) discard();
     runner.tick(now());
     follow();
 }
 
 std::span<const ListenerEvent> DrillSession::hear(std::span<const float> samples) {
-    events.clear();
+    events = std::exchange(due, {});
     while (!samples.empty()) {
         const auto room = static_cast<std::size_t>(answerEvery - heard % answerEvery);
         const auto piece = samples.first(std::min(room, samples.size()));
@@ -92,10 +129,16 @@ std::string DrillSession::targetRemark() const {
 }
 
 std::span<const ListenerEvent> DrillSession::finish() {
-    events.clear();
+    events = std::exchange(due, {});
     take(listener.finish());
     answer();
     return events;
+}
+
+std::optional<Landing> DrillSession::guess(Guess said) {
+    if (marks.empty() || marks.back().guess || !truthOf(marks.back().landing, aim)) return {};
+    marks.back().guess = said;
+    return marks.back().landing;
 }
 
 bool DrillSession::discard() {

@@ -32,6 +32,9 @@ public:
     // The input is over.
     std::span<const ListenerEvent> finish();
 
+    // Some of the sound is missing here: what was being played is no try, and is asked for again.
+    void interrupt();
+
     // Strikes the last try. The landings struck stand in the events of the next call of hear or finish. False: there is
     // none.
     bool discard();
@@ -40,6 +43,8 @@ public:
         follow();
     }
     void see() { runner.see(); }
+    // What the player says by ear of the last try, or its last step. Empty: there is nothing to guess, or it has been.
+    std::optional<Landing> guess(Guess said);
     void stop() {
         runner.stop();
         follow();
@@ -47,7 +52,7 @@ public:
 
     const DrillState& state() const { return runner.state(); }
     // Of every mark since the start that was not struck.
-    DrillSummary summary() const { return summarise(marks, drill, aim); }
+    DrillSummary summary() const { return summarise(marks, drill, aim, guitar); }
     const DrillRunner& plan() const { return runner; }
     // As Guitar::stiffness, with what was learned since.
     std::vector<double> stiffness() const { return listener.stiffness(); }
@@ -60,19 +65,30 @@ public:
 private:
     DrillSession(DrillRunner planned, const Config& config);
     void take(std::span<const ListenerEvent> fresh);
+    void follow(const ListenerEvent& event);
     void answer();
     void follow();
 
     Drill drill;
+    Guitar guitar;
     Cents aim;
     DrillRunner runner;
     Listener listener;
     double sampleRate;
     std::uint64_t heard = 0;  // samples
     std::vector<ListenerEvent> events;
+    std::vector<ListenerEvent> due;   // told with the next
     std::vector<Landing> unanswered;  // ended, not yet seen by the runner
     std::vector<DrillMark> marks;
     std::vector<Move> asked;
+    // What sounds, or sounded last: a note, its try once that is known (0: none), and whether something of it is still
+    // to come.
+    struct {
+        int note = 0, tryNumber = 0;
+        bool open = false;
+    } playing;
+    bool silent = false;     // digitally: no hand and no string does that
+    bool brokenOff = false;  // ... and the last try died with it
 };
 
 }  // namespace landfall

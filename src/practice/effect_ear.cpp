@@ -47,9 +47,10 @@ void keepLast(std::deque<Value>& values, Value next) {
 }  // namespace
 
 std::string_view effectSentence(HeardEffect effect) {
-    return effect == HeardEffect::ringing ? "Echo or reverb is on: the marks are less sure. Dry is best."
-                                          : "An effect makes the pitch waver (chorus, phaser, wah, heavy gain): the "
-                                            "marks are less sure. Dry is best.";
+    return effect == HeardEffect::ringing
+               ? "Echo or reverb on the input makes marks less certain. Play dry if you can."
+               : "An effect makes the pitch waver (chorus, phaser, wah, heavy gain), so marks "
+                 "are less certain. Play dry if you can.";
 }
 
 void EffectEar::stroke(Seconds time) { strokes.push_back(time.value); }

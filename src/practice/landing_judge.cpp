@@ -559,7 +559,7 @@ Landing judge(const Move& move, const Note& note, const Attempt& attempt, double
             landing.verdict = verdictOf(landing, attempt.startLevel);
         }
     }
-    landing.sentence = sentenceOf(landing, attempt.startLevel);
+    landing.sentence = sentenceOf(landing, attempt.startLevel, {.aim = config.aim});
     return landing;
 }
 

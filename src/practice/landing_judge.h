@@ -91,6 +91,7 @@ struct JudgeConfig {
     double leastHold = 0.040;      // less of a hold than this cannot be measured
     // a landing with a standard deviation above this is not measurable: more than "in tune" is wide
     double mostDoubt = 12.0;
+    double aim = 25.0;  // asked of this student: what the sentence calls good
 
     // A landing's standard deviation. Fitted so that its 90 % intervals hold the truth of synthetic, sampled and
     // recorded clips 85 to 95 % of the time, then checked on simulated students. the same string read twice in the same

@@ -22,6 +22,7 @@ FollowerConfig followerConfig(const ListenerConfig& given) {
     config.notes.a4 = given.a4;
     config.target = given.target;
     config.ownFrets = given.ownFrets;
+    config.find.judge.aim = given.aim.value;
     return config;
 }
 

@@ -17,6 +17,7 @@ struct ListenerConfig {
     double sampleRate = 48000.0;  // 16 to 192 kHz
     Hertz a4 = standardA4;        // 430 to 450 Hz
     Target target = Target::concert;
+    Cents aim{25.0};      // what a sentence calls good
     OwnFrets ownFrets{};  // from earlier drills on this guitar
     // B of each open string without a capo, string 1 first; 0: not known. May be shorter. A note's first tenth of a
     // second is surer for it.

@@ -4,6 +4,7 @@
 #include <optional>
 #include <string>
 #include <variant>
+#include <vector>
 
 #include "dsp/pitch_frame.h"
 #include "src/practice/landing.h"
@@ -57,7 +58,9 @@ struct TryStruck {  // "discard that"
 struct Noodling {  // a note that belongs to no try
     Seconds at;
     int note = 0;
-    std::string sentence{};  // why it began none, where it stood alone and so was likely meant to; else empty
+    std::string sentence{};          // why it began none, where it stood alone and so was likely meant to; else empty
+    Seconds onset{};                 // of a recording: when it was struck, ...
+    std::vector<MidiPitch> stays{};  // ... and the pitches at which it stayed, in their order
 };
 // An echo or reverberation; chorus, phaser, wah, a vibrato pedal, heavy gain.
 enum class HeardEffect { ringing, wavering };

@@ -24,7 +24,7 @@ std::optional<std::string> heavyReason(const Drill& drill, const Guitar& guitar,
                                        const CareLimits& limits) {
     if (!isDemanding(drill)) return {};
     if (widestBend(drill) >= 4.0)
-        return fmt::format("{}: a two-step bend is off until you ask for it", placeName(guitar, place));
+        return fmt::format("{}: two-step bends are off until you ask for them", placeName(guitar, place));
     for (const DrillStep& step : drill.steps) {
         const double width = std::max(std::abs(step.fromSemitones), std::abs(step.toSemitones));
         if (!kindOf(step.gesture).bends || width < 2.0) continue;
@@ -33,7 +33,7 @@ std::optional<std::string> heavyReason(const Drill& drill, const Guitar& guitar,
             fmt::format("{}: bending a {}", placeName(guitar, fretted), intervalName(step.gesture, width));
         if (isWound(guitar, place.string)) return what + " on a wound string is off until you ask for it";
         const auto effort = bendEffort(guitar, fretted, Cents(100.0 * width));
-        if (!effort) return what + " cannot be reckoned for this string; it is off until you ask for it";
+        if (!effort) return what + " cannot be worked out for this string, so it is off until you ask for it";
         if (effort->forceNewton > limits.forceNewton)
             return fmt::format("{} takes about {:.0f} N there, over {:g} N; it is off until you ask for it", what,
                                effort->forceNewton, limits.forceNewton);
@@ -44,15 +44,15 @@ std::optional<std::string> heavyReason(const Drill& drill, const Guitar& guitar,
 std::optional<std::string> sittingReason(const Drill& drill, const Guitar& guitar, NeckPlace place,
                                          const SittingLoad& load, bool firstMonth, const CareLimits& limits) {
     if (load.played >= limits.sitting)
-        return fmt::format("{:g} minutes: enough for one sitting", limits.sitting.value / 60.0);
+        return fmt::format("{:g} minutes are enough for one sitting", limits.sitting.value / 60.0);
     const int most = firstMonth ? limits.demandingFirstMonth : limits.demandingLater;
     if (isDemanding(drill) && load.demanding >= most)
-        return fmt::format("{} full-step bends: enough for one sitting{}; half steps and slides are still open",
+        return fmt::format("{} full-step bends are enough for one sitting{}; half steps and slides are fine",
                            load.demanding, firstMonth ? " in the first month" : "");
     const auto slides = load.woundOctaveSlides.find(place.string);
     if (hasOctaveSlide(drill) && isWound(guitar, place.string) && slides != load.woundOctaveSlides.end()
         && slides->second >= limits.woundOctaveSlides)
-        return fmt::format("{} octave slides on the {}: enough for the fingertips in one sitting", slides->second,
+        return fmt::format("{} octave slides on the {} are enough for the fingertips in one sitting", slides->second,
                            stringName(guitar, place.string));
     return {};
 }
@@ -103,7 +103,7 @@ std::string_view cautions() {
            "(NIOSH 1998); for\n"
            "         headphones 80 dB for 40 hours a week, children 75 dB (WHO-ITU H.870). If your ears ring "
            "afterwards, it was too loud.\n"
-           "This is general advice, not medical advice; where in doubt ask a professional.\n";
+           "This is general advice, not medical advice. If in doubt, ask a professional.\n";
 }
 
 }  // namespace landfall

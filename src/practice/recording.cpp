@@ -8,6 +8,14 @@ namespace {
 
 constexpr std::size_t noteLeast = 4, toldLeast = 20;  // points of a note that counts, and of one that is told
 
+std::vector<MidiPitch> staysOf(const Note& note) {
+    std::vector<MidiPitch> stays;
+    for (const Stretch& stretch : note.stretches())
+        if (stretch.stays()) stays.emplace_back(stretch.level / 100.0);
+    if (const auto start = note.start(); stays.empty() && start) stays.emplace_back(*start / 100.0);
+    return stays;
+}
+
 }  // namespace
 
 void Recording::begin() {
@@ -45,7 +53,8 @@ void Recording::finish() {
         if (last && !matched) {
             const Note& note = heard[place.note];
             around.finder.targets.learnFret(note);
-            if (note.points().size() >= toldLeast) tell(Noodling{now(), note.number});
+            if (note.points().size() >= toldLeast)
+                tell(Noodling{now(), note.number, {}, Seconds(note.onset), staysOf(note)});
         }
         p = choice.nextPlace;
     }

@@ -132,9 +132,9 @@ std::string RepeatedTry::whyNone(const Note& over) const {
     if (!alone) return {};
     const auto pitch = over.start();
     const auto steps = candidates(over);
-    if (!pitch || steps.empty()
-        || std::any_of(steps.begin(), steps.end(), [&](std::size_t k) { return around.finder.startsOn(over, k); }))
-        return {};
+    if (!pitch || steps.empty()) return {};
+    if (std::any_of(steps.begin(), steps.end(), [&](std::size_t k) { return around.finder.startsOn(over, k); }))
+        return notMovedSentence(moves()[steps.front()]);
     return notBegunSentence(moves()[steps.front()], *pitch);
 }
 
@@ -145,7 +145,7 @@ void RepeatedTry::noteBegan() {
 
 void RepeatedTry::noteEnded(Note over, bool rings) {
     if (rings && !moves().empty() && over.struck && (!before || over.onset - before->onset >= config.aloneLeast))
-        tell(Noodling{now(), over.number, "No clear pitch: do two strings ring?"});
+        tell(Noodling{now(), over.number, "No clear pitch. Is another string ringing?"});
     std::vector<FoundStep> steps;
     if (!current.struck) steps = match(over, around.finder.judging());
     if (isOrnament(over, steps)) steps.clear();

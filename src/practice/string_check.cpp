@@ -111,9 +111,9 @@ void StringCheck::hear(const HeldNote& note) {
         const double off = wanted > 0 ? offsetFrom(current, wanted, note.pitch).value : 0.0;
         const double octaves = std::round(off / 1200.0);
         if (wanted > 0 && octaves != 0.0 && std::abs(off - 1200.0 * octaves) <= otherReach)
-            said = fmt::format("That was an octave {} the {}: let it ring open, alone", octaves > 0 ? "above" : "below",
-                               name);
-        else said = fmt::format("That was not the {}: play it open, alone", name);
+            said = fmt::format("That was an octave {} the {}. Play it open, on its own",
+                               octaves > 0 ? "above" : "below", name);
+        else said = fmt::format("That was not the {}. Play it open, on its own", name);
         return;
     }
     Reading& reading = strings[static_cast<std::size_t>(heard - 1)];
@@ -186,7 +186,7 @@ std::optional<StringCheck::Offer> StringCheck::fitting() const {
         Offer offer{half ? Offer::Kind::halfStepDown : Offer::Kind::wholeStepDown, current, "", ""};
         for (MidiPitch& string : offer.guitar.openStrings) string.value += semitones;
         offer.guitar.name = tuningName(offer.guitar.openStrings);
-        offer.question = fmt::format("The strings are a {} step low: is the guitar tuned that way ({})?",
+        offer.question = fmt::format("All strings are a {} step low. Is the guitar tuned that way ({})?",
                                      half ? "half" : "whole", offer.guitar.name);
         offer.brief = half ? "Half step down?" : "Whole step down?";
         if (isOpen(offer)) return offer;
@@ -198,8 +198,7 @@ std::optional<StringCheck::Offer> StringCheck::fitting() const {
         Offer offer{Offer::Kind::lowestStringDown, current, "", ""};
         offer.guitar.openStrings.back().value -= 2.0;
         offer.guitar.name = tuningName(offer.guitar.openStrings);
-        offer.question =
-            fmt::format("The lowest string is a whole step low and the others are not: is this {}?", offer.guitar.name);
+        offer.question = fmt::format("Only the lowest string is a whole step low. Is this {}?", offer.guitar.name);
         offer.brief = "Lowest string down?";
         if (isOpen(offer)) return offer;
     }
@@ -210,8 +209,8 @@ std::optional<StringCheck::Offer> StringCheck::fitting() const {
         Offer offer{Offer::Kind::referencePitch, current, "", ""};
         offer.guitar.a4 = Hertz(std::round(current.a4.value * std::exp2(middle / 1200.0)));
         offer.question =
-            fmt::format("Every string is about {:.0f} {}: is A4 {:g} Hz meant, rather than {:g}?", std::abs(middle),
-                        middle < 0.0 ? "under" : "over", offer.guitar.a4.value, current.a4.value);
+            fmt::format("Every string is about {:.0f} {}. Do you tune to A4 = {:g} Hz instead of {:g}?",
+                        std::abs(middle), middle < 0.0 ? "under" : "over", offer.guitar.a4.value, current.a4.value);
         offer.brief = fmt::format("A4 {:g} Hz?", offer.guitar.a4.value);
         if (isOpen(offer)) return offer;
     }

@@ -22,24 +22,25 @@ bool otherNote(const Landing& landing) {
 
 std::string sideOf(const GestureTally& tally) {
     const double typical = tally.typicalError->value;
-    return std::abs(typical) < eitherSide ? "to either side" : typical < 0.0 ? "mostly under" : "mostly over";
+    return std::abs(typical) < eitherSide ? "sometimes high, sometimes low"
+           : typical < 0.0                ? "mostly low"
+                                          : "mostly high";
 }
 
 std::string shareOf(const GestureTally& tally, Cents aim) {
     const std::string where =
-        kindOf(tally.gesture).overFrets ? "on the right fret" : fmt::format("inside ±{:g}", aim.value);
+        kindOf(tally.gesture).overFrets ? "on the right fret" : fmt::format("within {:g} cents", aim.value);
     return fmt::format("{} of {} {}", tally.inside, tally.counted, where);
 }
 
 // Beside the share.
 std::vector<std::string> remarksOn(const GestureTally& tally) {
     std::vector<std::string> remarks;
-    if (tally.lost > 0) remarks.push_back(fmt::format("{} lost", tally.lost));
+    if (tally.lost > 0) remarks.push_back(fmt::format("{} died", tally.lost));
     if (tally.notCounted > 0) remarks.push_back(fmt::format("{} not counted", tally.notCounted));
     const int withTrace = tally.counted - (tally.tries - tally.guided);
     if (withTrace > 0)
-        remarks.push_back(
-            fmt::format("{} with the trace shown", withTrace == tally.counted ? "all" : std::to_string(withTrace)));
+        remarks.push_back(fmt::format("{} guided", withTrace == tally.counted ? "all" : std::to_string(withTrace)));
     return remarks;
 }
 
@@ -52,7 +53,7 @@ Words wordsOf(const GestureTally& only, Cents aim) {
     const std::string share = shareOf(only, aim);
     if (only.counted == 0) return {"Nothing counted", sentenceOf({}, remarksOn(only))};
     if (!only.typicalMiss) return {share, capitalised(sentenceOf({}, remarksOn(only)))};
-    return {fmt::format("Typical miss {:.0f}, {}", only.typicalMiss->value, sideOf(only)),
+    return {fmt::format("Usually {:.0f} cents off, {}", only.typicalMiss->value, sideOf(only)),
             sentenceOf({share}, remarksOn(only))};
 }
 
@@ -132,7 +133,7 @@ Words wordsOf(const std::vector<GestureTally>& several, Cents aim) {
             capitalised(fmt::format("{}: {}", name, sentenceOf({side + shareOf(each, aim)}, remarksOn(each)))));
     }
     const std::string headline = misses.empty() ? capitalised(fmt::format("{}", fmt::join(shares, ", ")))
-                                                : fmt::format("Typical miss: {}", fmt::join(misses, ", "));
+                                                : fmt::format("Usually off by: {} cents", fmt::join(misses, ", "));
     return {headline, fmt::format("{}", fmt::join(rest, " "))};
 }
 

@@ -56,8 +56,8 @@ private:
     std::map<Gesture, Played> played;
 };
 
-// "Typical miss 14, mostly under", "9 of 15 inside ±25; 2 lost."; of several gestures "Typical miss: bends 14, releases
-// 6" and the rest of each. Precondition: not empty.
+// "Usually 14 cents off, mostly low", "9 of 15 within 25 cents; 2 died."; of several gestures "Usually off by: bends 14,
+// releases 6 cents" and the rest of each. Precondition: not empty.
 Words wordsOf(const std::vector<GestureTally>& gestures, Cents aim);
 
 }  // namespace landfall

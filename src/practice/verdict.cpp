@@ -16,11 +16,11 @@ long whole(double cents) { return std::lround(std::abs(cents)); }
 
 std::string step(int semitones) {
     switch (std::abs(semitones)) {
-        case 1: return "half step";
-        case 2: return "full step";
-        case 3: return "step and a half";
+        case 1: return "a half step";
+        case 2: return "a full step";
+        case 3: return "a step and a half";
         case 4: return "two steps";
-        case 12: return "octave";
+        case 12: return "an octave";
         default: return fmt::format("{} frets", std::abs(semitones));
     }
 }
@@ -51,11 +51,11 @@ std::string fretSentence(const Landing& landing) {
     const Move& move = landing.move;
     if (move.place && landing.landedFret) {
         const int asked = move.targetFret.value_or(move.place->fret + askedSteps(move));
-        return fmt::format("Stopped at {}; fret {} asked.", *landing.landedFret, asked);
+        return fmt::format("You landed on fret {}, not {}.", *landing.landedFret, asked);
     }
     const int off = fretsOff(landing);
     const bool past = off * move.direction() > 0.0;
-    return fmt::format("Stopped {} fret{} {}.", std::abs(off), std::abs(off) == 1 ? "" : "s",
+    return fmt::format("You landed {} fret{} {}.", std::abs(off), std::abs(off) == 1 ? "" : "s",
                        past ? "too far" : "short");
 }
 
@@ -69,8 +69,15 @@ Words missWords(const Landing& landing, double error) {
 
 std::string missSentence(const Landing& landing, double error, const VerdictConfig& config) {
     const Words miss = missWords(landing, error);
-    if (std::abs(error) <= config.inTune) return fmt::format("In tune, {}.", miss.headline);
+    const double size = std::abs(error);
+    if (size <= config.aim) return fmt::format("{}, {}.", size <= config.inTune ? "In tune" : "Good", miss.headline);
     return fmt::format("{}: {}.", miss.headline, miss.rest);
+}
+
+// Of a try whose landing is good, and whose hold is not.
+std::optional<std::string> holdFault(const Landing& landing, const VerdictConfig& config) {
+    if (!landing.sag || landing.sag->value < config.sagTold || landing.correction) return {};
+    return fmt::format("sank by {}", whole(landing.sag->value));
 }
 
 }  // namespace
@@ -85,6 +92,11 @@ std::string_view verdictName(Verdict verdict) {
 Cents markedError(const Landing& landing) {
     const bool marked = landing.correction || landing.move.gesture == Gesture::vibrato;
     return marked && landing.firstStopError ? *landing.firstStopError : *landing.landingError;
+}
+
+Cents saidError(const Landing& landing, Cents aim) {
+    const Cents marked = markedError(landing), counts = landing.firstStopError.value_or(marked);
+    return (abs(marked) <= aim) == (abs(counts) <= aim) ? marked : counts;
 }
 
 Verdict bandOf(Cents error, const VerdictConfig& config) {
@@ -108,23 +120,47 @@ Verdict verdictOf(const Landing& landing, double startCents, const VerdictConfig
     return bandOf(markedError(landing), config);
 }
 
+bool isClear(const Landing& landing, const VerdictConfig& config) {
+    return !landing.landingError
+           || std::abs(std::abs(saidError(landing, Cents(config.aim)).value) - config.aim) > config.unsure;
+}
+
+std::string firstWord(const Landing& landing, const VerdictConfig& config) {
+    const bool banded = landing.verdict <= Verdict::over;
+    if (!banded || !landing.landingError) {
+        Landing said = landing;
+        said.sentence.assign(1, '-');  // final, as far as its headline goes
+        return wordsOf(said, config).headline;
+    }
+    const double error = saidError(landing, Cents(config.aim)).value;
+    const std::string side = error < 0.0 ? "under" : "over";
+    if (!isClear(landing, config)) return fmt::format("just {}", side);
+    return std::abs(error) <= config.aim ? "good" : side;
+}
+
 Words wordsOf(const Landing& landing, const VerdictConfig& config) {
-    const auto error = landing.landingError ? std::optional(markedError(landing)) : landing.firstStopError;
+    if (landing.sentence.empty() && landing.landingError) return {firstWord(landing, config), ""};
+    const auto error =
+        landing.landingError ? std::optional(saidError(landing, Cents(config.aim))) : landing.firstStopError;
+    const bool good = error && std::abs(error->value) <= config.aim && landing.verdict <= Verdict::over;
+    if (const auto fault = holdFault(landing, config); good && fault) return {*fault, landing.sentence};
     switch (landing.verdict) {
+        case Verdict::deadOn:
+            if (good || !error) break;
+            [[fallthrough]];
         case Verdict::inTune:
         case Verdict::near:
         case Verdict::under:
         case Verdict::over: {
             if (!error) return {std::string(verdictName(Verdict::notMeasurable)), landing.sentence};
             const Words miss = missWords(landing, error->value);
-            const bool plain = landing.sentence == missSentence(landing, error->value, config)
-                               && std::abs(error->value) > config.inTune;
+            const bool plain = landing.sentence == fmt::format("{}: {}.", miss.headline, miss.rest);
             return {miss.headline, plain ? capitalised(miss.rest) + "." : landing.sentence};
         }
         case Verdict::otherInterval: {
             // As far as the landing tells where it started.
             const double start = 100.0 * landing.move.from.value + landing.startError.value_or(Cents(0.0)).value;
-            if (landing.landingError) return {step(playedSteps(landing, start)) + " played", landing.sentence};
+            if (landing.landingError) return {step(playedSteps(landing, start)), landing.sentence};
             break;
         }
         default: break;
@@ -134,8 +170,15 @@ Words wordsOf(const Landing& landing, const VerdictConfig& config) {
 
 std::string notHeldYetSentence(const Move& asked) {
     const long width = std::lround(asked.to.value - asked.frettedNote().value);
-    return fmt::format("Hold {} once: until then this guitar's own pitch is not known.",
+    return fmt::format("Hold {} once, so that its pitch on this guitar is known.",
                        asked.place ? fmt::format("fret {}", asked.place->fret + width) : noteName(asked.to));
+}
+
+std::string notMovedSentence(const Move& asked) {
+    const char* did = asked.gesture == Gesture::bend ? "bend it" : asked.gesture == Gesture::slide ? "slide" : nullptr;
+    if (!did) return {};
+    const std::string picked = asked.place ? fmt::format("fret {}", asked.place->fret) : noteName(asked.from);
+    return fmt::format("You picked {}. Now {}.", picked, did);
 }
 
 std::string notBegunSentence(const Move& asked, double heardCents, const VerdictConfig& config) {
@@ -143,64 +186,76 @@ std::string notBegunSentence(const Move& asked, double heardCents, const Verdict
     const double off = heardCents - 100.0 * asked.struckNote().value;
     const auto miss = [&] { return fmt::format("{} {}", whole(off), off < 0.0 ? "under" : "over"); };
     if (preBend && std::abs(heardCents - 100.0 * asked.from.value) <= config.unbent)
-        return "Picked unbent: bend first, then pick.";
+        return "You picked before the bend. Bend first, then pick.";
     if (preBend && std::abs(off) <= config.bentNear)
-        return fmt::format("Picked {} the bent note: not counted.", miss());
+        return fmt::format("You picked {} the bent note. Not counted.", miss());
     const std::string start = noteName(asked.from);
     if (std::abs(off) < 100.0 && 100.0 - std::abs(off) > config.mistuned)
-        return fmt::format("Heard {} {}: is the string in tune?", miss(), start);
-    const std::string heard = noteName(MidiPitch(heardCents / 100.0));
+        return fmt::format("That was {} {}. Is the string in tune?", miss(), start);
     // Gain mixes two strings to the pitch whose partials both are.
     const double partial = std::round(std::exp2(-off / 1200.0));
     if (partial >= 3.0 && std::abs(off + 1200.0 * std::log2(partial)) < config.mistuned)
-        return fmt::format("Heard {} under {}: do two strings ring?", heard, start);
-    const bool fretted = asked.place && asked.struckNote() == asked.frettedNote();
-    return fretted ? fmt::format("Heard {}; fret {} is {}.", heard, asked.place->fret, start)
-                   : fmt::format("Heard {}; it begins on {}.", heard, start);
+        return "No clear pitch. Is another string ringing?";
+    const std::string heard = noteName(MidiPitch(heardCents / 100.0));
+    if (!asked.place || asked.struckNote() != asked.frettedNote())
+        return fmt::format("That was {}. Start on {}.", heard, start);
+    const int played = asked.place->fret + static_cast<int>(std::lround(off / 100.0));
+    // A pitch that this string has not, or hardly any neck: another string, likely.
+    if (played < 0 || played > config.lastFret)
+        return fmt::format("That was {}. Play fret {}, {}.", heard, asked.place->fret, start);
+    return fmt::format("That was {}. Play fret {}.", played == 0 ? "the open string" : fmt::format("fret {}", played),
+                       asked.place->fret);
 }
 
 std::string sentenceOf(const Landing& landing, double startCents, const VerdictConfig& config) {
     switch (landing.verdict) {
-        case Verdict::notMeasurable: return "Not measurable: the pitch was not clear.";
-        case Verdict::twoStrings: return "Two strings rang: not counted.";
-        case Verdict::died: return "Died before arriving.";
+        case Verdict::notMeasurable: return "The pitch was not clear. Not counted.";
+        case Verdict::twoStrings: return "Two strings rang. Not counted.";
+        case Verdict::died: return "The note died before it got there.";
         case Verdict::otherInterval:
-            return fmt::format("{} played; {} asked.", capitalised(step(playedSteps(landing, startCents))),
+            return fmt::format("That was {}, not {}.", step(playedSteps(landing, startCents)),
                                step(askedSteps(landing.move)));
         case Verdict::wrongFret: return fretSentence(landing);
         default: break;
     }
-    const double error = markedError(landing).value;
+    const double error = saidError(landing, Cents(config.aim)).value, size = std::abs(error);
     if (landing.move.gesture == Gesture::vibrato) {
-        if (std::abs(error) <= config.deadOn) return "Dead on at its bottom.";
-        if (std::abs(error) <= config.inTune)
-            return fmt::format("In tune at its bottom, {} {}.", whole(error), error < 0 ? "under" : "over");
-        return "Its bottom " + missSentence(landing, error, config);
+        if (size <= std::min(config.deadOn, config.aim)) return "Dead on at the bottom of the vibrato.";
+        if (size <= std::min(config.inTune, config.aim))
+            return fmt::format("In tune at the bottom of the vibrato, {} {}.", whole(error),
+                               error < 0 ? "under" : "over");
+        return fmt::format("The bottom of the vibrato was {} {}.", whole(error), error < 0 ? "under" : "over");
     }
     const double landed = landing.landingError->value;
-    const bool inTune = std::abs(landed) <= config.inTune, overFrets = kindOf(landing.move.gesture).overFrets;
+    const bool good = size <= config.aim, overFrets = kindOf(landing.move.gesture).overFrets;
+    const std::string place =
+        size <= config.inTune ? "in tune" : fmt::format("{} {}", whole(error), error < 0.0 ? "under" : "over");
     // First stop.
-    if (landing.correction)
+    if (landing.correction) {
+        const double onward = error * landing.move.direction();
+        const char* where = onward == 0.0 ? (error < 0 ? "under" : "over") : onward > 0.0 ? "past" : "short";
         return std::abs(landed) < std::abs(error)
-                   ? fmt::format("First stop {} {}; you pulled it in.", whole(error), error < 0 ? "under" : "over")
-                   : fmt::format("First stop {} {}, then {} {}.", whole(error), error < 0 ? "under" : "over",
+                   ? fmt::format("You {} {} {}, then corrected it.", onward > 0.0 ? "went" : "stopped", whole(error),
+                                 where)
+                   : fmt::format("You stopped {} {}, then moved to {} {}.", whole(error), error < 0 ? "under" : "over",
                                  whole(landed), landed < 0 ? "under" : "over");
-    if (inTune && landing.overshoot && overFrets && landing.overshoot->value >= 50.0) {
-        const long frets = std::lround(landing.overshoot->value / 100.0);
-        return fmt::format("Shot {} fret{} past, then right.", frets, frets == 1 ? "" : "s");
     }
-    if (inTune && landing.overshoot && !overFrets && landing.overshoot->value >= config.overshootTold)
-        return fmt::format("Shot {} past, settled in tune.", whole(landing.overshoot->value));
-    if (!inTune) return missSentence(landing, error, config);
+    if (good && landing.overshoot && overFrets && landing.overshoot->value >= 50.0) {
+        const long frets = std::lround(landing.overshoot->value / 100.0);
+        return fmt::format("You slid {} fret{} too far, then came back.", frets, frets == 1 ? "" : "s");
+    }
+    if (good && landing.overshoot && !overFrets && landing.overshoot->value >= config.overshootTold)
+        return fmt::format("Overshot by {}, then settled {}.", whole(landing.overshoot->value), place);
+    if (!good) return missSentence(landing, error, config);
     // Hold.
-    if (landing.sag && landing.sag->value >= config.sagTold)
-        return fmt::format("Landed in tune, sank {}.", whole(landing.sag->value));
+    if (const auto fault = holdFault(landing, config)) return fmt::format("Landed {}, then {}.", place, *fault);
     // Time.
     if (overFrets) {
         const double late = landing.linger ? landing.linger->value - config.lingerAllowed : 0.0;
-        if (late >= config.lingerTold) return fmt::format("Right fret; {:.1f} s too long on the first.", late);
+        if (late >= config.lingerTold)
+            return fmt::format("Right fret, but you left the first one {:.1f} s late.", late);
     }
-    return std::abs(error) <= config.deadOn ? "Dead on, and it stayed." : missSentence(landing, error, config);
+    return size <= config.deadOn ? "Dead on, and it stayed." : missSentence(landing, error, config);
 }
 
 }  // namespace landfall

@@ -13,6 +13,9 @@ struct VerdictConfig {
     // Bands: interval discrimination is about 10 cents (Hill & Summers 2007); melodies sound out of tune from about 25
     // (Larrouy-Maestri 2018); 5 is as fine as one tuner's reading may be trusted against another's.
     double deadOn = 5.0, inTune = 10.0, near = 25.0;
+    // What is asked of this student decides what is good. A first word that lies so near its border (cents) is worded so
+    // that the marks may fall on either side: they differ by less (tests/bench/gesture_table).
+    double aim = 25.0, unsure = 6.0;
     double overshootTold = 20.0;  // smaller ones are not worth the one sentence
     double sagTold = 12.0;        // as much as a correction
     // on the note that a slide leaves, where no tempo is set: a pick stroke, a breath, off
@@ -21,11 +24,16 @@ struct VerdictConfig {
     // Of a note that begins no try: a pre-bend so near its fretted note was not bent, so near its bent one (a fret and
     // a half) was meant to be it; so far from every fret no finger is to blame.
     double unbent = 60.0, bentNear = 150.0, mistuned = 25.0;
+    int lastFret = 24;  // a note that would lie beyond was played on another string
 };
 
 // The error that counts: the first stop where the pitch was pulled in afterwards, the bottom of a vibrato, else the
 // landing. Precondition: landed.
 Cents markedError(const Landing& landing);
+
+// The same, for words: the first stop where that and the marked error lie on different sides of the aim, because the
+// first stop is what counts.
+Cents saidError(const Landing& landing, Cents aim);
 
 // "Dead on" to "under" and "over", whatever was asked.
 Verdict bandOf(Cents error, const VerdictConfig& config = {});
@@ -36,11 +44,19 @@ Verdict verdictOf(const Landing& landing, double startCents, const VerdictConfig
 // Why a note that was picked at `heardCents` (MIDI scale) began no try of `asked`.
 std::string notBegunSentence(const Move& asked, double heardCents, const VerdictConfig& config = {});
 
+// Of a note that begins where `asked` does and stays there; empty where that says nothing.
+std::string notMovedSentence(const Move& asked);
+
 // Why `asked` is held against concert pitch although the own guitar's is wanted, and what to do.
 std::string notHeldYetSentence(const Move& asked);
 
-// What a player reads from across the room, and what stands below it: "22 under", "About a fifth of a fret."; the rest
-// is empty where the landing has no sentence yet.
+// Of a landing that still sounds: "good", "under", "just over", without a number, since that may still change.
+std::string firstWord(const Landing& landing, const VerdictConfig& config = {});
+// Whether it lies clear of the aim's border.
+bool isClear(const Landing& landing, const VerdictConfig& config = {});
+
+// What a player reads from across the room, and what stands below it: "28 under", "About a quarter of a fret."; of a
+// landing without a sentence its first word alone.
 Words wordsOf(const Landing& landing, const VerdictConfig& config = {});
 
 // Precondition: landing.verdict is set.

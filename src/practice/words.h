@@ -6,12 +6,12 @@
 namespace landfall {
 
 struct Words {
-    std::string headline;  // "Typical miss 14, mostly under"
-    std::string rest;      // "9 of 15 inside ±25; 2 lost."
+    std::string headline;  // "Usually 14 cents off, mostly low"
+    std::string rest;      // "9 of 15 within 25 cents; 2 died."
     bool operator==(const Words&) const = default;
 };
 
-// In one line: "Typical miss 14, mostly under. 9 of 15 inside ±25; 2 lost."
+// In one line: "Usually 14 cents off, mostly low. 9 of 15 within 25 cents; 2 died."
 inline std::string whole(const Words& words) {
     return words.headline + "." + (words.rest.empty() ? "" : " " + words.rest);
 }

@@ -20,7 +20,7 @@ constexpr int applicationId = 0x4C4E4446;
 struct SqlFailure {
     int code = SQLITE_ERROR;  // extended
     int systemError = 0;
-    std::string detail;
+    std::string detail;  // our own words; the library's are for programmers
 };
 
 // Numbers of the strings as text, string 1 first: "64 59 55 50 45 40".
@@ -69,10 +69,10 @@ Error errorOf(const std::string& file, const SqlFailure& failure) {
         case SQLITE_CORRUPT:
         case SQLITE_NOTADB:
         case SQLITE_FORMAT:
-            return {Code::corrupt, fmt::format("the log {} is damaged or no log at all ({}): move it aside and a new "
+            return {Code::corrupt, fmt::format("the log {} is damaged or no log at all{}: move it aside and a new "
                                                "one is begun, or name another "
                                                "with --log FILE; `sqlite3 FILE .recover` saves what can be read",
-                                               file, failure.detail)};
+                                               file, failure.detail.empty() ? "" : " (" + failure.detail + ")")};
         case SQLITE_READONLY:
         case SQLITE_PERM:
         case SQLITE_AUTH:
@@ -86,7 +86,8 @@ Error errorOf(const std::string& file, const SqlFailure& failure) {
         default:
             return {Code::failed,
                     fmt::format(
-                        "the log {}: {}{}; name another log with --log FILE to go on", file, failure.detail,
+                        "the log {} cannot be used (SQLite error {}{}); name another log with --log FILE to go on",
+                        file, failure.code,
                         failure.systemError != 0 ? ", " + std::generic_category().message(failure.systemError) : "")};
     }
 }
@@ -148,7 +149,7 @@ private:
         const int systemError = errno;
         const int code = sqlite3_extended_errcode(db);
         const bool failedInput = (code & 0xFF) == SQLITE_IOERR || (code & 0xFF) == SQLITE_CANTOPEN;
-        throw SqlFailure{code, failedInput ? systemError : 0, sqlite3_errmsg(db)};
+        throw SqlFailure{code, failedInput ? systemError : 0, {}};
     }
 
     sqlite3* db = nullptr;
@@ -291,9 +292,7 @@ struct Log::Database {
         connection = nullptr;
         const int code = sqlite3_open_v2(uriOf(path, query).c_str(), &connection,
                                          flags | SQLITE_OPEN_URI | SQLITE_OPEN_EXRESCODE, nullptr);
-        if (code != SQLITE_OK)
-            throw SqlFailure{code, connection ? sqlite3_system_errno(connection) : 0,
-                             connection ? sqlite3_errmsg(connection) : "no memory"};
+        if (code != SQLITE_OK) throw SqlFailure{code, connection ? sqlite3_system_errno(connection) : 0, {}};
         sqlite3_busy_timeout(connection, static_cast<int>(patience.value * 1000.0));
         number("SELECT count(*) FROM sqlite_schema");  // the first read of the file
     }
@@ -437,7 +436,7 @@ Result<Log> Log::open(const std::filesystem::path& file, Access access, Seconds 
         }
         if (unclean)
             if (const std::string verdict = db.text("PRAGMA quick_check(1)"); verdict != "ok")
-                throw SqlFailure{SQLITE_CORRUPT, 0, verdict};
+                throw SqlFailure{SQLITE_CORRUPT, 0, {}};
         // a file system without shared memory answers another mode; it is as safe, but readers wait
         db.text("PRAGMA journal_mode = WAL");
         db.run("PRAGMA synchronous = FULL");
@@ -461,7 +460,7 @@ Result<void> Log::put(const Sitting& sitting, const LoggedTry& oneTry) {
             Statement add(
                 database->connection,
                 fmt::format("INSERT INTO try(sitting, {}) VALUES({}) ON CONFLICT(sitting, number) DO UPDATE SET "
-                            "struck = excluded.struck, take_file = excluded.take_file",
+                            "struck = excluded.struck, take_file = excluded.take_file, guess = excluded.guess",
                             columnNames(), places));
             add.bind(id);
             for (const TryColumn& column : tryColumns()) add.bind(column.get(oneTry));
@@ -519,6 +518,22 @@ Result<SittingSummary> Log::sitting(std::int64_t id) {
         summary.drills = database->drillsOf(id);
         return summary;
     });
+}
+
+Result<std::vector<LoggedTry>> Log::lastTime(const std::string& student, const std::string& drill, std::int64_t token) {
+    auto sitting = database->guarded([&]() -> Result<std::int64_t> {
+        Statement row(
+            database->connection,
+            "SELECT s.id FROM sitting s JOIN student p ON p.id = s.student WHERE p.name = ? AND s.token <> ? AND "
+            "EXISTS(SELECT 1 FROM try t WHERE t.sitting = s.id AND t.drill = ? AND NOT t.struck) "
+            "ORDER BY s.started_ms DESC, s.id DESC LIMIT 1");
+        return row.bind(student).bind(token).bind(drill).next() ? row.whole(0) : 0;
+    });
+    if (!sitting) return sitting.error();
+    if (*sitting == 0) return std::vector<LoggedTry>{};
+    auto all = tries(*sitting);
+    if (all) std::erase_if(*all, [&](const LoggedTry& one) { return one.drill != drill || one.struck; });
+    return all;
 }
 
 Result<std::vector<LoggedTry>> Log::tries(std::int64_t sittingId) {

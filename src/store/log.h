@@ -23,7 +23,7 @@ struct SittingSummary {
 class Log {
 public:
     enum class Access { read, write };
-    static constexpr int schemaVersion = 2;
+    static constexpr int schemaVersion = 3;
 
     // write: makes the file where there is none (not its folder), brings an older schema forward, and checks the whole
     // file first where the last sitting ended without closing it. A file cut short is found out always, a damaged page
@@ -47,6 +47,8 @@ public:
     Result<std::vector<std::string>> students();
     Result<std::vector<SittingSummary>> sittings(const std::optional<std::string>& student = {});  // oldest first
     Result<SittingSummary> sitting(std::int64_t id);
+    // Of the last sitting before this one in which the student played the drill, its tries of that drill.
+    Result<std::vector<LoggedTry>> lastTime(const std::string& student, const std::string& drill, std::int64_t token);
     Result<std::vector<LoggedTry>> tries(std::int64_t sittingId);  // in the order played, struck ones too
 
 private:

@@ -31,6 +31,9 @@ constexpr std::array<std::pair<Verdict, const char*>, 10> verdictWords{{{Verdict
                                                                         {Verdict::notMeasurable, "not measurable"}}};
 constexpr std::array<std::pair<Target, const char*>, 3> targetWords{
     {{Target::concert, "concert"}, {Target::startNote, "start note"}, {Target::ownGuitar, "own guitar"}}};
+constexpr std::array<std::pair<Guess, const char*>, 3> guessWords{
+    {{Guess::under, "under"}, {Guess::on, "on"}, {Guess::over, "over"}}};
+const auto& wordsOf(Guess) { return guessWords; }
 const auto& wordsOf(Verdict) { return verdictWords; }
 const auto& wordsOf(Target) { return targetWords; }
 std::vector<std::pair<Gesture, std::string_view>> wordsOf(Gesture) {
@@ -168,6 +171,7 @@ constexpr TryColumn columns[] = {
     ofVibrato<&VibratoReading::centre>("vibrato_centre_cents"),
     ofVibrato<&VibratoReading::evenness>("vibrato_evenness"),
     ofTry<&LoggedTry::takeFile>("take_file", "TEXT NOT NULL"),
+    ofTry<&LoggedTry::guess>("guess", "TEXT", 3),
 };
 
 std::time_t secondsOf(CalendarTime time) {

@@ -9,6 +9,7 @@
 
 #include "src/formats/table.h"
 #include "src/music/guitar.h"
+#include "src/practice/ear_guess.h"
 #include "src/practice/landing.h"
 
 namespace landfall {
@@ -37,9 +38,10 @@ struct LoggedTry {
     std::string drill;
     Landing landing;
     Cents aim{25.0};
-    bool guided = false;   // played with the live trace: stays out of totals and trends
-    bool struck = false;   // "discard that": kept, not counted
-    std::string takeFile;  // FLAC of the try, empty where none was kept
+    bool guided = false;           // played with the live trace: stays out of totals and trends
+    bool struck = false;           // "discard that": kept, not counted
+    std::string takeFile;          // FLAC of the try, empty where none was kept
+    std::optional<Guess> guess{};  // by ear, before being told
 };
 
 // A column of the try table. `set` is false where the cell cannot be this column's.

@@ -40,6 +40,16 @@ bool StoreWriter::setStruck(int number, bool struck) {
     return true;
 }
 
+void StoreWriter::guess(int number, Guess said) {
+    const std::lock_guard lock(mutex);
+    if (number < 1 || number > static_cast<int>(kept.size())) return;
+    Kept& one = kept[static_cast<std::size_t>(number - 1)];
+    one.oneTry.guess = said;
+    one.dirty = true;
+    ++wanted;
+    changed.notify_all();
+}
+
 StoreWriter::State StoreWriter::stateNow() const {
     const auto isDirty = [](const Kept& one) { return one.dirty; };
     const auto waiting = std::count_if(kept.begin(), kept.end(), isDirty);
@@ -128,7 +138,7 @@ Result<void> StoreWriter::writeAll(std::unique_lock<std::mutex>& lock) {
         lock.lock();
         if (!done) return done;
         Kept& one = kept[static_cast<std::size_t>(oneTry.number - 1)];
-        one.dirty = one.oneTry.struck != oneTry.struck;  // struck meanwhile: once more
+        one.dirty = one.differs(oneTry);  // struck meanwhile: once more
         tell(lock, {StoreNotice::Kind::written, oneTry.number, {}});
     }
 }
@@ -163,7 +173,7 @@ Result<void> StoreWriter::saveIn(std::unique_lock<std::mutex>& lock, const std::
     if (done)
         for (const LoggedTry& oneTry : sitting) {
             Kept& one = kept[static_cast<std::size_t>(oneTry.number - 1)];
-            one.dirty = one.oneTry.struck != oneTry.struck;
+            one.dirty = one.differs(oneTry);
         }
     return done;
 }

@@ -27,7 +27,7 @@ struct StoreNotice {
     std::string message;
 };
 
-// add, strike, state and continueIn may be called from any thread but the audio callback; add and strike never wait for
+// add, strike, guess, state and continueIn may be called from any thread but the audio callback; add and strike never wait for
 // the disk.
 class StoreWriter {
 public:
@@ -60,6 +60,9 @@ public:
     bool strike(int number) { return setStruck(number, true); }
     bool restore(int number) { return setStruck(number, false); }
 
+    // What the player said of it by ear.
+    void guess(int number, Guess said);
+
     State state() const;
 
     // Waits until nothing is queued, or until one more attempt at it has failed.
@@ -72,6 +75,9 @@ private:
     struct Kept {
         LoggedTry oneTry;
         bool dirty = true;  // not in the log as it is here
+        bool differs(const LoggedTry& written) const {
+            return oneTry.struck != written.struck || oneTry.guess != written.guess;
+        }
     };
 
     // A wish to go on in another file, answered by the writer's thread.

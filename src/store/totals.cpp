@@ -12,6 +12,16 @@ Tally tallyOf(std::span<const LoggedTry> tries) {
     return tally;
 }
 
+std::vector<DrillMark> drillMarksOf(std::span<const LoggedTry> tries) {
+    std::vector<DrillMark> marks;
+    NeckPlace place{0, 0};
+    for (const LoggedTry& one : tries) {
+        if (one.landing.moveNumber <= 1) place = one.landing.move.place.value_or(NeckPlace{0, 0});
+        marks.push_back({one.landing, one.guided, one.guess, place});
+    }
+    return marks;
+}
+
 bool enoughForTrend(std::span<const LoggedTry> tries, Gesture gesture) {
     constexpr int leastTries = 20, leastDays = 10;
     int counted = 0;

@@ -17,6 +17,7 @@
 
 #include "src/audio/simulated_player.h"
 #include "src/practice/listener.h"
+#include "src/practice/tally.h"
 #include "src/practice/verdict.h"
 #include "tests/support/effects.h"
 #include "tests/support/students.h"
@@ -111,7 +112,8 @@ void addFailures(std::vector<Kind>& list) {
 std::vector<Kind> kinds() {
     using enum Gesture;
     const Right within = [](const std::vector<Landing>& said, const MoveTruth& truth) {
-        return landedAs(said, truth) && !said.back().correction && !says(said.back(), "Shot");
+        return landedAs(said, truth) && !said.back().correction && !says(said.back(), "Overshot")
+               && !says(said.back(), "too far");
     };
     const auto bent = [](double from, double to) {
         return PlayerWish{.firstStopError = Cents(from), .correctedError = Cents(to), .played = Played::landed};
@@ -156,7 +158,7 @@ std::vector<Kind> kinds() {
          {{bend, {0, 2}}},
          bent(-26.0, -2.0),
          [](const auto& said, const MoveTruth& truth) {
-             return landedAs(said, truth) && says(said.back(), "pulled it in");
+             return landedAs(said, truth) && says(said.back(), "then corrected it");
          }},
         {"overshoot, settled",
          {{bend, {0, 2}}},
@@ -170,7 +172,9 @@ std::vector<Kind> kinds() {
         {"slide a fret past and back",
          {{slide, {0, 5}}},
          {.slideOvershoot = 1},
-         [](const auto& said, const MoveTruth&) { return !said.empty() && says(said.back(), "Shot 1 fret past"); },
+         [](const auto& said, const MoveTruth&) {
+             return !said.empty() && says(said.back(), "You slid 1 fret too far");
+         },
          0.0,
          2.0},
         {"sank at the end",
@@ -300,7 +304,7 @@ std::vector<Kind> kinds() {
 
 struct Row {
     int tries = 0, right = 0, unsaid = 0, measured = 0, held = 0;
-    int early = 0, otherWord = 0;  // provisional words, and those whose final word is another one
+    int early = 0, otherWord = 0;  // first words, and those that the last one contradicts
     std::vector<double> errors, late, earlyLate, earlyCents;
     std::map<std::string, int> wrong;
     void add(const Row& other);
@@ -381,6 +385,17 @@ double levelKept(const Heard& heard, const MoveTruth& truth) {
     return 10.0 * std::log10(power(truth.arrival->value) / power(truth.arrival->value - truth.riseTime->value - 0.1));
 }
 
+// Whether what was said first is not what is said when the note is over.
+bool contradicts(const Landing& early, const Landing& last) {
+    const VerdictConfig config;
+    const std::string word = firstWord(early, config);
+    if (early.verdict > Verdict::over || last.verdict > Verdict::over) return word != firstWord(last, config);
+    const bool inside = isInside(last, Cents(config.aim));
+    const std::string side = saidError(last, Cents(config.aim)).value < 0.0 ? "under" : "over";
+    if (word == "good") return !inside;
+    return word == "under" || word == "over" ? inside || word != side : !inside && word != "just " + side;
+}
+
 void mark(const Kind& kind, const Heard& heard, const MoveTruth& truth, Row& row) {
     const auto ofThisTry = [&](const Landing& landing) {
         return landing.onset.value > truth.onset.value - 0.1 && landing.onset.value < truth.end.value
@@ -418,8 +433,7 @@ void mark(const Kind& kind, const Heard& heard, const MoveTruth& truth, Row& row
         }
         const double cents = heard.early[i].firstStopError->value - final->firstStopError->value;
         row.earlyCents.push_back(std::abs(cents));
-        // Another word, by more than the border between two of them.
-        row.otherWord += heard.early[i].verdict != final->verdict && std::abs(cents) > close && !final->correction;
+        row.otherWord += said.empty() || contradicts(heard.early[i], said.back());
         break;
     }
 }
@@ -451,7 +465,7 @@ int main(int argc, char** argv) {
     const std::string only = words.size() > 1 ? words[1] : "";
     fmt::print(
         "| kind | tries | right | landing error ¢ med | p95 | in 90 % interval, % | arrival ms med | p95 | first word "
-        "after ms | other word | ¢ apart p95 | wrong |\n"
+        "after ms | contradicted | ¢ apart p95 | wrong |\n"
         "|---|---|---|---|---|---|---|---|---|---|---|---|\n");
     Row all;
     for (const Kind& kind : kinds()) {

@@ -45,6 +45,16 @@ inline Trace inventedRelease(double firstStop, double riseEnd, Verdict verdict, 
     return trace;
 }
 
+// As the program judges them, by the aim asked.
+inline void markInside(Practice& practice) {
+    const auto judge = [&](std::vector<TryMark>& marks) {
+        for (TryMark& mark : marks)
+            mark.inside = mark.verdict <= Verdict::over && mark.firstStop && abs(*mark.firstStop) <= practice.aim;
+    };
+    for (Trace& trace : practice.traces) judge(trace.marks);
+    for (std::vector<TryMark>* marks : {&practice.scatter, &practice.last, &practice.lastMarks}) judge(*marks);
+}
+
 inline Snapshot inventedPractice() {
     Snapshot s;
     s.screen = Screen::practice;
@@ -53,7 +63,7 @@ inline Snapshot inventedPractice() {
     p.drill = "Whole up";
     p.progress = "set 1 of 3 · try 5 of 6";
     p.prompt = "G string · fret 9 · full step";
-    p.sentence = "Then bend to it in one movement, turning the forearm rather than pushing with the finger.";
+    p.sentence = "Bend in one movement: turn your forearm rather than push with a finger.";
     p.nextDoes = "next set";
     p.steps.front().start = Cents(-200.0);
     p.neck.stringNames = {"E", "B", "G", "D", "A", "low E"};
@@ -77,7 +87,7 @@ inline std::map<std::string, Snapshot> inventedScreens() {
     const Snapshot practice = inventedPractice();
     all["practice-waiting"] = practice;
     all["practice-not-begun"] = practice;
-    all["practice-not-begun"].practice.sentence = "Heard 71 under E4: is the string in tune?";
+    all["practice-not-begun"].practice.sentence = "That was 71 under E4. Is the string in tune?";
     {
         Snapshot& s = all["practice-playing"] = practice;
         s.practice.moment = Moment::playing;
@@ -87,9 +97,11 @@ inline std::map<std::string, Snapshot> inventedScreens() {
     {
         Snapshot& s = all["practice-landed"] = practice;
         s.practice.moment = Moment::landed;
-        s.practice.landed = "22 under";
-        s.practice.last = {{Verdict::near, Cents(-22.0), Seconds(0.78)}};
-        s.practice.sentence = "About a fifth of a fret.";
+        s.practice.landed = "28 under";
+        s.practice.traces.back() = inventedBend(-28.0, 0.78, Verdict::under);
+        s.practice.scatter.back() = s.practice.lastMarks.back() = s.practice.traces.back().marks[0];
+        s.practice.last = {{Verdict::under, Cents(-28.0), Seconds(0.78)}};
+        s.practice.sentence = "About a quarter of a fret.";
     }
     {
         Snapshot& s = all["practice-two-steps"] = practice;
@@ -97,7 +109,7 @@ inline std::map<std::string, Snapshot> inventedScreens() {
         p.drill = "Up and home";
         p.progress = "set 1 of 2 · try 4 of 6";
         p.prompt = "G string · fret 9 · full step, release";
-        p.sentence = "Keep the finger on the string until the lower note has sounded.";
+        p.sentence = "Bend, hold, let it down, and keep your finger on the string until the lower note has sounded.";
         p.neck.place = NeckPlace{3, 9};
         p.steps = {{Cents(0.0), Cents(-200.0)}, {Cents(-200.0), std::nullopt}};
         p.sweepLength = Seconds(5.0);
@@ -153,17 +165,30 @@ inline std::map<std::string, Snapshot> inventedScreens() {
         s.practice.moment = Moment::endOfDrill;
         s.practice.progress.clear();
         s.practice.nextDoes = "next drill";
-        s.practice.summary = "Typical miss 14, mostly under";
+        s.practice.summary = "Usually 14 cents off, mostly low";
         s.practice.sentence =
-            "9 of 15 inside ±25; 2 lost; 3 with the trace shown. You stop short by about 12: push a little further "
-            "before you hold.";
+            "9 of 15 within 25 cents; 2 died; 3 guided. By ear you guessed 4 of 6 right. You usually stop short by 12 "
+            "cents: push a "
+            "little further.";
+    }
+    all["practice-end"].practice.ends = {{"G string · fret 7", "5 of 6 good, 9 ¢ off", "4 of 6 good, 14 ¢ off"},
+                                         {"G string · fret 9", "4 of 6 good, 14 ¢ off", "3 of 6 good, 22 ¢ off"},
+                                         {"B string · fret 8", "0 of 3 good, 31 ¢ off", ""}};
+    {
+        Snapshot& s = all["practice-guessing"] = practice;
+        s.practice.feedback = Feedback::byEar;
+        s.practice.guessing = true;
+        s.practice.sentence = "By ear: was it under, on it or over?";
+        s.practice.traces.clear();
+        s.practice.scatter.clear();
     }
     {
         Snapshot& s = all["practice-end-two-gestures"] = all["practice-end"];
-        s.practice.summary = "Typical miss: bends 14, releases 6";
+        s.practice.summary = "Usually off by: bends 14, releases 6 cents";
         s.practice.sentence =
-            "Bends: mostly under, 9 of 15 inside ±25; 2 lost. Releases: to either side, 12 of 13 inside ±25. You stop "
-            "short by about 12: push a little further before you hold.";
+            "Bends: mostly low, 9 of 15 within 25 cents; 2 died. Releases: sometimes high, sometimes low, 12 of 13 "
+            "within 25 cents. You "
+            "usually stop short by 12 cents: push a little further.";
     }
     {
         Snapshot& s = all["practice-pre-bend"] = practice;
@@ -208,7 +233,8 @@ inline std::map<std::string, Snapshot> inventedScreens() {
         {"gate-cutting", {Trouble::gateCutting, ""}},
         {"effect-heard",
          {Trouble::effectHeard,
-          "An effect makes the pitch waver (chorus, phaser, wah, heavy gain): the marks are less sure. Dry is best."}},
+          "An effect makes the pitch waver (chorus, phaser, wah, heavy gain), so marks are less certain. Play dry if "
+          "you can."}},
         {"target-unheard",
          {Trouble::targetUnheard, "Hold fret 11 once: until then this guitar's own pitch is not known."}},
         {"log-trouble", {Trouble::logTrouble, ""}},
@@ -304,11 +330,10 @@ inline std::map<std::string, Snapshot> inventedScreens() {
     Snapshot& history = all["history"] = practice;
     history.screen = Screen::history;
     history.history.totals =
-        "Every sitting of Ines. Struck tries are not counted, guided ones only where there are fewer than three "
+        "All of Ines's sittings. Dropped tries are not counted, guided ones only where there are fewer than three "
         "others.";
-    history.history.gestures = {
-        {"bends", "typical miss 14 ¢", "60 % inside the aim", "Too early for a trend"},
-        {"slides", "no typical miss: counted by the fret", "83 % inside the aim", "Too early for a trend"}};
+    history.history.gestures = {{"bends", "usually 14 ¢ off", "60 % inside the aim", "Too early for a trend"},
+                                {"slides", "slides count by fret", "83 % inside the aim", "Too early for a trend"}};
     history.history.sittings = {{"24 November 19:10", "Half up, Whole up", "30 tries, 21 inside"},
                                 {"22 November 20:02", "Half up", "18 tries, 12 inside"},
                                 {"21 November 18:45", "Half up, Twelve along", "24 tries, 11 inside"}};
@@ -322,7 +347,7 @@ inline std::map<std::string, Snapshot> inventedScreens() {
     {
         OpenedTry& opened = (all["history-opened"] = history).history.opened.emplace();
         opened.title = "Whole up · G string · fret 9 · full step";
-        opened.sentence = "22 under: about a fifth of a fret.";
+        opened.sentence = "Good, 22 under.";
         opened.quantities = {{"first stop", "22 ¢ under"},
                              {"landing", "20 ¢ under ± 0.6"},
                              {"hold", "1.2 s, 2 ¢ spread"},
@@ -334,7 +359,7 @@ inline std::map<std::string, Snapshot> inventedScreens() {
         all["history-opened-no-sound"] = all["history-opened"];
         all["history-opened-no-sound"].history.opened->sweep.reset();
         all["history-opened-no-sound"].history.opened->sound =
-            "No sound was kept of this try, so there is no trace. \"Sound of each try\" in the settings keeps it.";
+            "The sound of this try was not kept, so there is no trace. Turn on \"sound of each try\" in the settings.";
     }
     all["history-empty"] = history;
     all["history-empty"].history = {};
@@ -354,7 +379,7 @@ inline std::map<std::string, Snapshot> inventedScreens() {
                               {"practice", "target", "concert pitch"},
                               {"keys", "again", "space", false, false, false},
                               {"keys", "next", "enter", false, false, false},
-                              {"keys", "discard that", "backspace", false, false, false},
+                              {"keys", "drop this try", "backspace", false, false, false},
                               {"keys", "see it now", "S", false, false, false},
                               {"sound", "input", "the system's choice"},
                               {"sound", "channel", "1"},
@@ -378,6 +403,12 @@ inline std::map<std::string, Snapshot> inventedScreens() {
     all["settings-learning"].settings.selected = 12;
     all["settings-learning"].settings.message = "Press a key, or the pedal; esc leaves it as it is.";
     all["settings-learning"].settings.rows[12].learning = true;
+    for (auto& [name, snapshot] : all) {
+        markInside(snapshot.practice);
+        for (TryRow& row : snapshot.history.tries)
+            row.mark.inside = row.mark.firstStop && abs(*row.mark.firstStop) <= Cents(25.0);
+        if (snapshot.history.opened && snapshot.history.opened->sweep) markInside(*snapshot.history.opened->sweep);
+    }
     return all;
 }
 

@@ -86,6 +86,7 @@ inline LoggedTry inventedTry(unsigned seed, int number) {
     if (whole(0, 1) == 1)
         landing.vibrato =
             VibratoReading{Hertz(real()), Cents(real()), Cents(real()), Cents(real()), Cents(real()), real()};
+    if (whole(0, 1) == 1) one.guess = static_cast<Guess>(whole(0, 2));
     return one;
 }
 
@@ -103,7 +104,7 @@ inline bool same(const LoggedTry& a, const LoggedTry& b) {
                        && one->top == other->top && one->centre == other->centre && one->evenness == other->evenness));
     };
     return a.number == b.number && a.at == b.at && a.drill == b.drill && a.aim == b.aim && a.guided == b.guided
-           && a.struck == b.struck && a.takeFile == b.takeFile && p.moveNumber == q.moveNumber
+           && a.struck == b.struck && a.takeFile == b.takeFile && a.guess == b.guess && p.moveNumber == q.moveNumber
            && p.move.gesture == q.move.gesture && p.move.from == q.move.from && p.move.to == q.move.to
            && samePlace(p.move.place, q.move.place) && p.move.targetFret == q.move.targetFret && p.target == q.target
            && p.verdict == q.verdict && p.sentence == q.sentence && p.onset == q.onset && p.end == q.end

@@ -206,7 +206,7 @@ void DrillsScreen::openElsewhere() {
     if (!drill) return;
     const std::vector<int> strings = stringsOf(*drill);
     if (strings.empty()) {
-        list.message = "no string of this guitar is long enough for " + drill->name;
+        list.message = "No string of this guitar is long enough for " + drill->name + ".";
         return;
     }
     Elsewhere now{*drill, drill->places.empty() ? strings.front() : drill->places.front().string, 0, 0};
@@ -270,7 +270,7 @@ void DrillsScreen::refreshElsewhere() {
     const bool thinned = static_cast<int>(frets.size()) < elsewhere->highest - elsewhere->lowest + 1;
     choice.plays =
         fmt::format("{} {}: {} tries, {}{}.{}", frets.size() == 1 ? "Fret" : "Frets", joined(frets), totalTries(drill),
-                    minutesWords(drillLength(drill)), thinned ? "; more do not fit into four minutes" : "",
+                    minutesWords(drillLength(drill)), thinned ? "; more would take over four minutes" : "",
                     heavy ? " Hard on the hand (" + *heavy + "): enter asks for it all the same." : "");
     list.elsewhere = choice;
 }

@@ -76,7 +76,7 @@ Result<std::vector<std::string>> readStudents(const std::filesystem::path& file)
 }
 
 Result<ReadTake> readTake(const LoggedTry& oneTry, const Guitar& guitar) {
-    if (oneTry.takeFile.empty()) return Error{Error::Code::notFound, "No sound was kept of this try."};
+    if (oneTry.takeFile.empty()) return Error{Error::Code::notFound, "The sound of this try was not kept."};
     auto file = SoundFile::open(oneTry.takeFile);
     if (!file) return file.error();
     ReadTake take;
@@ -97,7 +97,7 @@ Result<ReadTake> readTake(const LoggedTry& oneTry, const Guitar& guitar) {
     const Cents shift = targetShift(landing, take.trace.points);
     for (TracePoint& point : take.trace.points)
         if (point.fromTarget) point.fromTarget = *point.fromTarget + shift;
-    take.trace.marks = {markOf(landing)};
+    take.trace.marks = {markOf(landing, oneTry.aim)};
     take.trace.marks.front().step = 0;  // the sweep shows this step alone
     return take;
 }

@@ -71,14 +71,14 @@ std::vector<Quantity> quantitiesOf(const LoggedTry& one) {
     if (landing.landingError)
         add("landing",
             centsWords(*landing.landingError) + (landing.sd ? fmt::format(" ±{:.1f}", landing.sd->value) : ""));
-    if (landing.correction) add("pulled in by", fmt::format("{:.0f} ¢", std::abs(landing.correction->value)));
+    if (landing.correction) add("corrected by", fmt::format("{:.0f} ¢", std::abs(landing.correction->value)));
     if (landing.overshoot && landing.overshoot->value >= 0.5)
         add("overshoot", fmt::format("{:.0f} ¢", landing.overshoot->value));
     if (landing.landedFret) add("fret landed on", fmt::format("{}", *landing.landedFret));
     if (landing.startError) add("start note", centsWords(*landing.startError));
     if (landing.landingTime)
         add("arrival after", fmt::format("{:.2f} s", (*landing.landingTime - landing.onset).value));
-    if (landing.riseTime) add("on the way for", fmt::format("{:.2f} s", landing.riseTime->value));
+    if (landing.riseTime) add("time on the way", fmt::format("{:.2f} s", landing.riseTime->value));
     if (landing.linger) add("on the first note", fmt::format("{:.2f} s", landing.linger->value));
     if (landing.holdLength) add("held for", fmt::format("{:.1f} s", landing.holdLength->value));
     if (landing.holdSpread) add("spread of the hold", fmt::format("{:.1f} ¢", landing.holdSpread->value));
@@ -87,7 +87,7 @@ std::vector<Quantity> quantitiesOf(const LoggedTry& one) {
     if (landing.vibrato) {
         add("vibrato",
             fmt::format("{:.1f} Hz, {:.0f} ¢ wide", landing.vibrato->rate.value, landing.vibrato->width.value));
-        add("its bottom and top",
+        add("bottom and top",
             signedWords(landing.vibrato->bottom.value) + " and " + signedWords(landing.vibrato->top.value) + " ¢");
     }
     add("aim", fmt::format("±{:g} ¢", one.aim.value));
@@ -152,7 +152,7 @@ std::optional<TryChosen> HistoryScreen::openTry() {
     trace.reset();
     noTrace =
         one->takeFile.empty()
-            ? "No sound was kept of this try, so there is no trace. \"Sound of each try\" in the settings keeps it."
+            ? "The sound of this try was not kept, so there is no trace. Turn on \"sound of each try\" in the settings."
             : "";
     return one->takeFile.empty() ? std::nullopt : wanted(TryChosen::Kind::read);
 }
@@ -272,11 +272,10 @@ void HistoryScreen::refreshTotals() {
                                   resultWords(tallyOf(one.tries).gestures())});
     }
     for (const GestureTally& tally : tallyOf(every).gestures()) {
-        const std::string none =
-            kindOf(tally.gesture).overFrets ? "no typical miss: counted by the fret" : "nothing landed";
+        const std::string none = kindOf(tally.gesture).overFrets ? "slides count by fret" : "nothing landed";
         shown.gestures.push_back(
             {std::string(kindOf(tally.gesture).plural),
-             tally.typicalMiss ? fmt::format("typical miss {:.0f} ¢", tally.typicalMiss->value) : none,
+             tally.typicalMiss ? fmt::format("usually {:.0f} ¢ off", tally.typicalMiss->value) : none,
              fmt::format("{:.0f} % inside the aim", 100.0 * tally.shareInside()),
              enoughForTrend(every, tally.gesture) ? "" : "Too early for a trend"});
     }
@@ -285,17 +284,19 @@ void HistoryScreen::refreshTotals() {
 void HistoryScreen::refresh() {
     shown.sitting = chosen;
     shown.selectedTry = tryChosen;
-    shown.message = !message.empty() ? message : isReading && sittings.empty() ? "Reading the log." : "";
+    shown.message = !message.empty() ? message : isReading && sittings.empty() ? "Reading the log ..." : "";
     shown.totals.clear();
     shown.tries.clear();
     if (const ReadSitting* here = sitting()) {
         shown.totals = fmt::format(
-            "Every sitting of {}. Struck tries are not counted, guided ones only where there are fewer than three "
+            "All of {}'s sittings. Dropped tries are not counted, and guided ones only where there are fewer than "
+            "three "
             "others.",
             here->summary.sitting.student);
         for (const LoggedTry& one : here->tries)
             shown.tries.push_back({rowWords(one.landing.move, here->summary.sitting.guitar),
-                                   wordsOf(one.landing).headline, markOf(one.landing), one.struck});
+                                   wordsOf(one.landing, {.aim = one.aim.value}).headline, markOf(one.landing, one.aim),
+                                   one.struck});
     }
     shown.opened.reset();
     refreshOpened();
@@ -310,12 +311,12 @@ void HistoryScreen::refreshOpened() {
     open.title = fmt::format("{} · {}{}", one->drill,
                              onGuitar(landing.move, guitar) ? placeName(guitar, *landing.move.place) + " · " : "",
                              moveWords(landing.move));
-    open.sentence = landing.sentence + (one->struck ? " (struck)" : "");
+    open.sentence = landing.sentence + (one->struck ? " (dropped)" : "");
     open.quantities = quantitiesOf(*one);
     open.sound = !noTrace.empty() ? noTrace
-                 : !trace         ? "Reading its sound."
-                 : playing        ? "Playing: enter stops it."
-                 : noOutput       ? "It is kept, but there is no sound output here to hear it by."
+                 : !trace         ? "Reading its sound ..."
+                 : playing        ? "Playing. Enter stops it."
+                 : noOutput       ? "Its sound is kept, but there is no sound output to play it on."
                                   : "Enter plays it.";
     if (!trace) return;
     Practice& sweep = open.sweep.emplace();

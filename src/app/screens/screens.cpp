@@ -255,7 +255,7 @@ void Screens::soundOver() {
 }
 
 void Screens::noSoundOutput() {
-    if (now == Screen::settings) settingsScreen.say("No sound output goes with this input: choose another output.");
+    if (now == Screen::settings) settingsScreen.say("This input has no sound output of its own. Choose an output.");
     else historyScreen.cannotPlay();
     ++changes;
 }

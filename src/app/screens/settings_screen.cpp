@@ -76,7 +76,8 @@ std::string trimmed(const std::string& text) {
 }  // namespace
 
 KeyMap keyMapOf(const Settings& settings) {
-    return {settings.keys.again, settings.keys.next, settings.keys.discard, settings.keys.see};
+    const LearnedKeys& keys = settings.keys;
+    return {keys.again, keys.next, keys.discard, keys.see, keys.under, keys.on, keys.over};
 }
 
 bool isDark(const Settings& settings) { return settings.theme != Theme::light; }
@@ -168,19 +169,20 @@ void SettingsScreen::addPractice() {
         std::vector<std::string> names = students;
         if (std::find(names.begin(), names.end(), now.student) == names.end()) names.insert(names.begin(), now.student);
         const std::string next = around(names, now.student, by);
-        if (next == now.student) message = "Only one student so far: enter adds another.";
+        if (next == now.student) message = "There is only one student so far. Enter adds another.";
         const bool other = std::exchange(now.student, next) != next;
         return Wish{.newSettings = other, .newStudent = other};
     };
     add("practice", "student", now.student, nextStudent,
-        [this] { return type(Typed::student, "", "Type the name of a student, then enter; esc leaves it."); });
+        [this] { return type(Typed::student, "", "Type the student's name, then press enter. Esc cancels."); });
     add("practice", "aim", fmt::format("±{:g} ¢", now.aim.value), [this](int by) {
         now.aim = Cents(along(aims, now.aim.value, by));
+        message = "So near the target counts as good. 100 ¢ are one fret.";
         return changed();
     });
     add("practice", "trace", nameOf(now.trace, tracingNames), [this](int by) {
-        constexpr std::array says{"Tries with the live trace stay out of the totals.",
-                                  "Three guided tries, then after each try; the last set by ear.",
+        constexpr std::array says{"Tries with the live trace do not count in the totals.",
+                                  "Live in the first tries, then after each try; the last set is by ear.",
                                   "Nothing is shown until you choose to see."};
         constexpr std::array order{Tracing::afterTry, Tracing::byEar, Tracing::whilePlaying};
         now.trace = around(order, now.trace, by);
@@ -202,14 +204,17 @@ void SettingsScreen::addKeys() {
     const auto of = [&](const char* label, int LearnedKeys::*key) {
         add("keys", label, keyName(now.keys.*key), {}, [this, key] {
             learning = key;
-            message = "Press a key, or the pedal; esc leaves it as it is.";
+            message = "Press a key or a pedal. Esc cancels.";
             return Wish{};
         });
     };
     of("again", &LearnedKeys::again);
     of("next", &LearnedKeys::next);
-    of("discard that", &LearnedKeys::discard);
+    of("drop this try", &LearnedKeys::discard);
     of("see it now", &LearnedKeys::see);
+    of("by ear: under", &LearnedKeys::under);
+    of("by ear: on it", &LearnedKeys::on);
+    of("by ear: over", &LearnedKeys::over);
 }
 
 void SettingsScreen::addInput() {
@@ -257,7 +262,7 @@ void SettingsScreen::addOutput() {
     const auto level = now.soundLevel.value < 0.0 ? fmt::format("−{:g} dB", -now.soundLevel.value) : "0 dB";
     const auto otherLevel = [this](int by) {
         now.soundLevel = Decibels(std::clamp(3.0 * std::round(now.soundLevel.value / 3.0) + 3.0 * by, -60.0, 0.0));
-        if (now.soundLevel.value > -12.0) message = "Loud: mind your ears, above all on headphones.";
+        if (now.soundLevel.value > -12.0) message = "This is loud. Mind your ears, above all on headphones.";
         return Wish{.newSettings = true, .testTone = true};
     };
     add("sound", "output level", level, otherLevel, [] { return Wish{.testTone = true}; });
@@ -275,12 +280,12 @@ void SettingsScreen::addScreenAndLog() {
     add("log", "sound of each try", now.keepTakes ? "kept" : "not kept", [this](int) {
         now.keepTakes = !now.keepTakes;
         if (now.keepTakes)
-            message = "A FLAC file for each try, on this machine only: about 100 kB a second of playing.";
+            message = "A FLAC file for each try, kept on this computer only: about 100 kB for each second you play.";
         return changed();
     });
-    add("log", "place", now.log.empty() ? "the usual one" : now.log.string(), {}, [this] {
+    add("log", "place", now.log.empty() ? "the usual place" : now.log.string(), {}, [this] {
         return type(Typed::log, now.log.string(),
-                    "Type the file's name, then enter; nothing typed means the usual place.");
+                    "Type the file's name, then press enter. Leave it empty for the usual place.");
     });
     add("care", "cautions", "enter", {}, [] { return Wish{.open = Screen::start, .step = StartStep::care}; });
 }
@@ -317,16 +322,17 @@ void SettingsScreen::refresh() {
 Wish SettingsScreen::learned(int key) {
     // Digits open the screens, escape leaves: a practice key must not take that away.
     if (key >= '1' && key < '1' + static_cast<int>(screenViews().size())) {
-        message = fmt::format("{} opens a screen: choose another key.", keyName(key));
+        message = fmt::format("{} opens a screen. Choose another key.", keyName(key));
         learning = nullptr;
         return {};
     }
     const int before = now.keys.*learning;
     // A key that meant something else changes places with it.
-    for (int LearnedKeys::*other : {&LearnedKeys::again, &LearnedKeys::next, &LearnedKeys::discard, &LearnedKeys::see})
+    for (int LearnedKeys::*other : {&LearnedKeys::again, &LearnedKeys::next, &LearnedKeys::discard, &LearnedKeys::see,
+                                    &LearnedKeys::under, &LearnedKeys::on, &LearnedKeys::over})
         if (other != learning && now.keys.*other == key) {
             now.keys.*other = before;
-            message = fmt::format("{} did something else before: the two have changed places.", keyName(key));
+            message = fmt::format("{} was in use already, so the two keys have changed places.", keyName(key));
         }
     now.keys.*learning = key;
     learning = nullptr;
