@@ -21,15 +21,24 @@ namespace {
 
 struct Played {
     Line asked, played;
-    std::vector<Outcome> truth;  // of each move asked
-    std::vector<double> onsets;  // s; of each move that was played, else -1
-    int extra = 0, strokes = 0;
+    std::vector<Outcome> truth;   // of each move asked
+    std::vector<double> onsets;   // s; of each move that was played, else -1
+    std::vector<double> strokes;  // s; all of them
+    int extra = 0;
 };
 
 struct Figures {
     int moves = 0, classed = 0, extra = 0, extraTold = 0, extraFound = 0;
+    int strokes = 0, strokesFound = 0, strokesFalse = 0;
     std::vector<double> errors, onsets;
 };
+
+// An amplifier at its limit: 20 times the loudest through tanh.
+void drive(std::vector<float>& samples) {
+    float loudest = 1e-6F;
+    for (const float x : samples) loudest = std::max(loudest, std::abs(x));
+    for (float& x : samples) x = 0.5F * std::tanh(20.0F * x / loudest);
+}
 
 constexpr double lead = 1.0;  // quarters of silence before a MIDI file's first beat
 
@@ -108,7 +117,7 @@ private:
         move.ends = playedBeat + length;
         made.played.moves.push_back(move);
         playedBeat += length;
-        ++made.strokes;
+        made.strokes.push_back((lead + move.beat) * secondsAQuarter);
     }
 
     std::mt19937 random;
@@ -118,6 +127,23 @@ private:
     double askedBeat = 0.0, playedBeat = 0.0;
     int rightSince = 0;
 };
+
+// Every stroke that the marks tell of, of the moves and beside them, against those that were played.
+void addStrokes(Figures& figures, const Played& truth, const LineMarks& marks) {
+    constexpr double near = 0.05;  // s
+    std::vector<double> told;
+    for (const LineMark& mark : marks.moves)
+        if (mark.onset) told.push_back(mark.onset->value);
+    for (const Seconds extra : marks.extra) told.push_back(extra.value);
+    figures.strokes += static_cast<int>(truth.strokes.size());
+    for (const double stroke : truth.strokes) {
+        const auto found = std::ranges::find_if(told, [&](double each) { return std::abs(each - stroke) < near; });
+        if (found == told.end()) continue;
+        ++figures.strokesFound;
+        told.erase(found);
+    }
+    figures.strokesFalse += static_cast<int>(told.size());
+}
 
 void add(Figures& figures, const Played& truth, const LineMarks& marks) {
     for (std::size_t i = 0; i < truth.truth.size(); ++i) {
@@ -134,6 +160,7 @@ void add(Figures& figures, const Played& truth, const LineMarks& marks) {
     figures.extra += truth.extra;
     figures.extraTold += told;
     figures.extraFound += std::min(told, truth.extra);
+    addStrokes(figures, truth, marks);
 }
 
 std::string quantile(std::vector<double> values, double share) {
@@ -148,30 +175,32 @@ std::string quantile(std::vector<double> values, double share) {
 int main(int argc, char** argv) {
     const int first = argc > 1 ? std::atoi(argv[1]) : 1, last = argc > 2 ? std::atoi(argv[2]) : 8;
     fmt::print(
-        "| tempo | player | place | moves | classed % | landing med / p95 ¢ | onset med / p95 ms | extra found, told "
-        "of |\n|---|---|---|---|---|---|---|---|\n");
-    for (const double tempo : {72.0, 120.0, 180.0})
+        "| tempo | player | sound | moves | classed % | landing med / p95 ¢ | onset med / p95 ms | extra found, told "
+        "of | strokes found %, false |\n|---|---|---|---|---|---|---|---|---|\n");
+    for (const double tempo : {72.0, 120.0, 180.0, 360.0})
         for (const bool mistakes : {false, true})
-            for (const Place place : {Place::line, Place::room}) {
+            for (const std::string sound : {"dry", "room", "gain"}) {
                 Figures figures;
                 for (int seed = first; seed <= last; ++seed) {
                     const Played truth = Maker(static_cast<std::uint32_t>(seed), tempo, mistakes).line();
                     std::string why;
-                    const auto samples = renderMidi(lineAsMidi(truth.played, tempo), why, place);
+                    auto samples =
+                        renderMidi(lineAsMidi(truth.played, tempo), why, sound == "room" ? Place::room : Place::line);
                     if (!samples) {
                         fmt::print(stderr, "{}\n", why);
                         return 1;
                     }
+                    if (sound == "gain") drive(*samples);
                     LineListener listener(truth.asked, 48000.0, standardA4);
                     listener.process(*samples);
                     listener.finish();
                     add(figures, truth, listener.marks());
                 }
-                fmt::print("| {} | {} | {} | {} | {:.1f} | {} / {} | {} / {} | {}, {} of {} |\n", tempo,
-                           mistakes ? "faulty" : "right", place == Place::room ? "room" : "dry", figures.moves,
-                           100.0 * figures.classed / figures.moves, quantile(figures.errors, 0.5),
-                           quantile(figures.errors, 0.95), quantile(figures.onsets, 0.5),
-                           quantile(figures.onsets, 0.95), figures.extraFound, figures.extraTold, figures.extra);
+                fmt::print("| {} | {} | {} | {} | {:.1f} | {} / {} | {} / {} | {}, {} of {} | {:.1f}, {} |\n", tempo,
+                           mistakes ? "faulty" : "right", sound, figures.moves, 100.0 * figures.classed / figures.moves,
+                           quantile(figures.errors, 0.5), quantile(figures.errors, 0.95), quantile(figures.onsets, 0.5),
+                           quantile(figures.onsets, 0.95), figures.extraFound, figures.extraTold, figures.extra,
+                           100.0 * figures.strokesFound / figures.strokes, figures.strokesFalse);
                 std::fflush(stdout);
             }
 }
