@@ -1,5 +1,5 @@
-// Many lines of chance, played with a player's mistakes, as frames and strokes that a tracker would hear: with noise, wrong
-// octaves in the attack, strokes that go unheard and rises that are none. What each move came to is known.
+// Many lines of chance, played with a player's mistakes, as frames and strokes that a tracker would hear: with noise,
+// wrong octaves in the attack, strokes that go unheard and rises that are none. What each move came to is known.
 #include <doctest/doctest.h>
 
 #include <algorithm>
@@ -247,8 +247,8 @@ Score scoreOf(unsigned first, unsigned last) {
 
 }  // namespace
 
-// The counts are as they are, without room: what makes them worse should be known. What is left is mostly not to be told
-// by anybody, such as a missed note before one of the same pitch.
+// The counts are as they are, without room: what makes them worse should be known. What is left can mostly be told by
+// nobody, such as a missed note before one of the same pitch.
 TEST_CASE("the moves of a hundred lines of chance, played with mistakes and heard with noise, are told rightly") {
     const Score score = scoreOf(1, 100);
     MESSAGE(score.wrong, " of ", score.moves, " moves; ", score.extraOff, " of ", score.extra, " extra strokes");
