@@ -12,6 +12,11 @@ constexpr double firstPeakShare = 0.88;
 // A peak near the pitch followed so far may be this much less clear and still be taken: decays thin out the odd
 // partials.
 constexpr double followedShare = 0.75;
+constexpr double followedWithin = 600.0;   // cents
+constexpr double leastHeight = 0.2;        // of a peak
+constexpr double leastEnergy = 1e-13;      // mean square: digital silence
+constexpr double aboveHighest = 1.02;      // so far past the highest pitch a peak may lie
+constexpr std::size_t shortestSearch = 8;  // lags
 
 }  // namespace
 
@@ -31,7 +36,7 @@ bool CoarsePeriod::correlate(std::span<const float> samples, std::size_t longest
         centred[i] = samples[i] - mean;
         energy += static_cast<double>(centred[i]) * static_cast<double>(centred[i]);
     }
-    if (energy < 1e-13 * static_cast<double>(n)) return false;
+    if (energy < leastEnergy * static_cast<double>(n)) return false;
 
     const auto correlated = correlation.of(std::span<const float>(centred).first(n));
     double pair = 2.0 * energy;
@@ -54,10 +59,10 @@ std::size_t CoarsePeriod::findPeaks(std::size_t longestLag) noexcept {
     for (; lag < longestLag && count < peaks.size(); ++lag) {
         const double before = static_cast<double>(normalised[lag - 1]), here = static_cast<double>(normalised[lag]),
                      after = static_cast<double>(normalised[lag + 1 <= longestLag ? lag + 1 : lag]);
-        if (lag < shortestLag || here <= 0.2 || here < before || here <= after) continue;
+        if (lag < shortestLag || here <= leastHeight || here < before || here <= after) continue;
         const double bend = before - 2.0 * here + after;
         const double shift = bend < 0.0 ? std::clamp(0.5 * (before - after) / bend, -0.5, 0.5) : 0.0;
-        if (static_cast<double>(lag) + shift < config.sampleRate / (1.02 * config.highest.value)) continue;
+        if (static_cast<double>(lag) + shift < config.sampleRate / (aboveHighest * config.highest.value)) continue;
         peaks[count] = {static_cast<double>(lag) + shift, here - 0.25 * (before - after) * shift};
         ++count;
     }
@@ -67,8 +72,8 @@ std::size_t CoarsePeriod::findPeaks(std::size_t longestLag) noexcept {
 std::optional<CoarsePeriod::Candidate> CoarsePeriod::find(std::span<const float> samples,
                                                           std::optional<Hertz> near) noexcept {
     const std::size_t n = std::min(samples.size(), inputSamples);
-    const std::size_t longestLag = std::min(lagLimit, n * 5 / 9);
-    if (longestLag < 8 || !correlate(samples.first(n), longestLag)) return std::nullopt;
+    const std::size_t longestLag = std::min(lagLimit, n * 5 / 9);  // the stretch holds 1.8 periods
+    if (longestLag < shortestSearch || !correlate(samples.first(n), longestLag)) return std::nullopt;
     const std::size_t count = findPeaks(longestLag);
     if (count == 0) return std::nullopt;
 
@@ -76,7 +81,7 @@ std::optional<CoarsePeriod::Candidate> CoarsePeriod::find(std::span<const float>
     for (const Peak& peak : std::span(peaks).first(count)) highest = std::max(highest, peak.height);
     const Peak* chosen = nullptr;
     if (near) {
-        double distance = 600.0;
+        double distance = followedWithin;
         for (std::size_t i = 0; i < count; ++i) {
             const double apart = std::abs(interval(*near, Hertz(config.sampleRate / peaks[i].lag)).value);
             if (apart < distance && peaks[i].height >= followedShare * highest) {

@@ -17,6 +17,7 @@ constexpr double riseRatio = 5.0;
 // leastEnergy.
 constexpr double firstRiseRatio = 1000.0;
 constexpr std::size_t deadBlocks = 40;  // 50 ms
+constexpr double beganShare = 0.1;      // a block with so much of the stroke's energy is of it
 // -84 dBFS of difference signal: below that there is nothing to strike.
 constexpr double leastEnergy = 2e-9;
 
@@ -52,7 +53,7 @@ std::optional<OnsetDetector::Stroke> OnsetDetector::endOfBlock() noexcept {
     for (std::size_t back = 0; back < 2; ++back) now += 0.5 * energies[(newest + size - back) % size];
     if (now < (blocks <= size ? firstRiseRatio : riseRatio) * before) return std::nullopt;
     std::size_t start = 0;
-    while (start + 1 < recent && energies[(newest + size - start - 1) % size] > 0.1 * now) ++start;
+    while (start + 1 < recent && energies[(newest + size - start - 1) % size] > beganShare * now) ++start;
     quietUntil = blocks + deadBlocks;
     const std::size_t end = blocks * blockSamples;
     return Stroke{end - std::min(end, (start + 1) * blockSamples), Decibels(10.0 * std::log10(now / before))};

@@ -516,8 +516,8 @@ struct PitchTracker::State : Course {
         ++hopCount;
     }
 
-    // What the newest sound has as its period; in a new note also its last few milliseconds alone: a noisy or soft attack
-    // hides a period that they already show.
+    // What the newest sound has as its period. In a new note its last few milliseconds are heard by themselves too: a
+    // noisy or soft attack hides a period that they already show.
     std::optional<CoarsePeriod::Candidate> findPeriod(std::size_t end, double level, std::optional<Hertz> near,
                                                       Sound attackHeard) noexcept {
         const std::size_t oldest = std::max(note.start, end - std::min(end, coarse.longestSamples()));
@@ -672,7 +672,8 @@ struct PitchTracker::State : Course {
         settled.push_back(frame);
     }
 
-    // The hop whose pitch belongs to `centre`: its own, or within heardSoonAfter the first of the note that had begun by then.
+    // The hop whose pitch belongs to `centre`: its own, or within heardSoonAfter the first of the note that had begun by
+    // then.
     const Hop* voicedHopFor(std::size_t centre, std::size_t end) const {
         for (std::size_t at = centre; at <= std::min(end, centre + static_cast<std::size_t>(heardSoonAfter * rate));
              at += hopSamples) {
@@ -719,7 +720,7 @@ struct PitchTracker::State : Course {
         return fitBright(samples, request);
     }
 
-    // How fast the pitch turns about a moment, cents/s², at least `bend`. The last.slopes come from the past half window; the
+    // How fast the pitch turns about a moment, cents/s², at least `bend`. The slopes come from the past half window; the
     // smoother has already seen the next one.
     double turningAt(std::size_t centre, std::size_t end, double half, double bend) const noexcept {
         double turning = std::abs(bend);

@@ -40,8 +40,8 @@ std::size_t emptyPeriods(const PartialFit::Result& fit, bool pairsToo, std::opti
     for (std::size_t factor : {2u, 3u})
         if (fit.partials >= 2 * factor && powerBetween(fit, factor, factor) < emptyShare * all) return factor;
     if (!pairsToo) return 1;
-    // Third, fourth, sixth, fifth. Each string has a first and a second partial: without this, a dying note that is left
-    // with its own second and third partials would be taken for two.
+    // Third, fourth, sixth, fifth. Each string has a first and a second partial: without this, a dying note that has
+    // only its second and third partials left would be taken for two.
     constexpr std::array<std::array<std::size_t, 2>, 4> pairs{{{4, 5}, {3, 4}, {3, 5}, {2, 3}}};
     for (const auto& [a, b] : pairs) {
         const auto bare = [&fit, all](std::size_t k) {

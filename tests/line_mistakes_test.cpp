@@ -1,5 +1,5 @@
-// Many lines of chance, played with a player's mistakes, as frames and strokes that a tracker would hear: with noise, wrong
-// octaves in the attack, strokes that go unheard and rises that are none. What each move came to is known.
+// Many lines of chance, played with a player's mistakes, as frames and strokes that a tracker would hear: with noise,
+// wrong octaves in the attack, strokes that go unheard and rises that are none. What each move came to is known.
 #include <doctest/doctest.h>
 
 #include <algorithm>
@@ -146,6 +146,13 @@ private:
     void hold(double midi, double seconds) {
         for (const double end = now + seconds; now < end;) sound(midi);
     }
+    // ... in which the tracker may lose it for a while.
+    void stay(double midi, double seconds) {
+        if (!chance.once(0.05)) return hold(midi, seconds);
+        hold(midi, 0.1);
+        for (const double end = now + chance.between(0.03, 0.1); now < end;) frame(std::nullopt, level);
+        hold(midi, 0.1);
+    }
     void way(double from, double to, double seconds, bool overFrets, double share = 1.0) {
         const double begin = now;
         double fret = from;
@@ -159,7 +166,7 @@ private:
         }
     }
     void damp(double midi) {  // the hand lies down on the string
-        for (int i = 0; i < 12; ++i) level -= 2.5, frame(midi - 0.05 * i, level);
+        for (int i = 0; i < 20; ++i) level -= 2.0, frame(midi - 0.1 * i, level);
     }
     void stray() {
         stroke();
@@ -186,19 +193,22 @@ private:
             if (move.gesture == Gesture::vibrato) {
                 for (int k = 0; k < 4; ++k) way(to, to + 0.5, 0.08, false), way(to + 0.5, to, 0.08, false);
             } else if (move.gesture == Gesture::hint) {
-                hold(from, 0.1), way(from, to, 0.1, false), way(to, from, 0.1, false), hold(from, 0.12);
+                const double top = from + chance.between(0.25, 0.85);
+                hold(from, 0.1), way(from, top, 0.1, false), way(top, from, 0.1, false), hold(from, 0.12);
             } else if (move.gesture == Gesture::bend || move.gesture == Gesture::release || slides) {
                 if (i == begin) hold(from, chance.between(0.06, 0.2));
                 const bool dies = i + 1 == end && chance.once(0.08);
-                way(from, to, chance.between(0.08, 0.2), slides, dies ? 0.5 : 1.0);
+                const double past = !slides && !dies && chance.once(0.3) ? (to > from ? 0.5 : -0.5) : 0.0;
+                way(from, to + past, chance.between(0.08, 0.2), slides, dies ? 0.5 : 1.0);
+                if (past != 0.0) way(to + past, to, 0.06, false);
                 if (dies) {
                     truth.outcomes[i] = Outcome::died;
                     silence(0.25);
                     return;
                 }
-                hold(to, stays);
+                stay(to, stays);
             } else {
-                hold(to, stays);
+                stay(to, stays);
             }
         }
         if (chance.once(0.3)) damp(line.moves[end - 1].move.to.value), silence(0.1);
@@ -237,12 +247,12 @@ Score scoreOf(unsigned first, unsigned last) {
 
 }  // namespace
 
-// The counts are as they are, without room: what makes them worse should be known. What is left is mostly not to be told
-// by anybody, such as a missed note before one of the same pitch.
+// The counts are as they are, without room: what makes them worse should be known. What is left can mostly be told by
+// nobody, such as a missed note before one of the same pitch.
 TEST_CASE("the moves of a hundred lines of chance, played with mistakes and heard with noise, are told rightly") {
     const Score score = scoreOf(1, 100);
     MESSAGE(score.wrong, " of ", score.moves, " moves; ", score.extraOff, " of ", score.extra, " extra strokes");
     CHECK(score.moves > 1500);
-    CHECK(score.wrong <= 44);
-    CHECK(score.extraOff <= 28);
+    CHECK(score.wrong <= 55);
+    CHECK(score.extraOff <= 20);
 }

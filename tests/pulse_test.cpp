@@ -65,8 +65,8 @@ TEST_CASE(
 }
 
 // Of four quarters' times only 1, -1, -1, 1 (halved, so that its square is one) is neither a beginning nor a tempo. A
-// drift of 1 s is .5 of it. So its information is .5² / .025² = 400, that of the prior 1 / (.06 * .5)² = 1111: of a drift
-// of 40 ms three quarters are left over, and a quarter of that (half of a half) stands in each time.
+// drift of 1 s is .5 of it. So its information is .5² / .025² = 400, that of the prior 1 / (.06 * .5)² = 1111: of a
+// drift of 40 ms three quarters are left over, and a quarter of that (half of a half) stands in each time.
 TEST_CASE("a drift that four notes show is believed by a quarter") {
     const LineMarks marks = timed(4, [](int i) { return 0.5 * i + 0.04 * i * (i - 4.0) / 4.0; });
     const double left = 0.04 * 1111.0 / (1111.0 + 400.0) / 4.0;

@@ -10,9 +10,9 @@ namespace {
 constexpr double never = 1e9;
 constexpr std::size_t slopeFrames = 4;  // to each side
 constexpr std::uint16_t freshBit = 0x8000;
-// A frame's break lies within half a hop of its centre.
-constexpr double halfHop = 0.0025;
 constexpr double frameSeconds = 0.005;
+// A frame's break lies within half a hop of its centre.
+constexpr double halfHop = 0.5 * frameSeconds;
 
 double centsOf(MidiPitch pitch) { return 100.0 * pitch.value; }
 

@@ -57,8 +57,8 @@ MoveFinder::ReadOut& MoveFinder::readOut(std::vector<ReadOut>& known, const Move
     return *found;
 }
 
-// The second string that rings beside a note's pitch, as a note of its own, within reach of the move. nullptr where it is
-// hardly heard, or where the first does not stand meanwhile.
+// The second string that rings beside a note's pitch, as a note of its own, within reach of the move. nullptr where it
+// is hardly heard, or where the first does not stand meanwhile.
 const Note* MoveFinder::secondOf(const Note& of, const Move& move) const {
     // of the frames: where the strings come to share a period, they are heard as one note
     constexpr double heardShare = 0.3;
