@@ -257,7 +257,7 @@ TEST_CASE("a recording without the move asked says what it holds instead, and wh
     const auto other = landfallIn(folder, mark + " --move bend:D4:E4");
     CAPTURE(other.output);
     CHECK(other.status == 0);
-    CHECK(other.output.starts_with("None of the 1 move was heard.\n\nNot heard:\n  move 1   bend D4 – E4"));
+    CHECK(other.output.starts_with("The move was not heard.\n\nNot heard:\n  move 1   bend D4 – E4"));
     CHECK(other.output.find("\nHeard instead") != std::string::npos);
     CHECK(other.output.find(" s  G4") != std::string::npos);
     CHECK(other.output.find("G♯4 30 under") != std::string::npos);
