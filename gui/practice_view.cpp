@@ -276,31 +276,38 @@ void drawSweep(Canvas& canvas, const Practice& practice, const Box& whole) {
 
 // The end of a drill: a row for each place, this time and the last; as large as they all fit.
 void drawEnds(Canvas& canvas, const std::vector<EndRow>& rows, const Box& box) {
-    const float pad = canvas.unit(2), half = 0.5f * box.width, quarter = 0.26f * box.width;
+    const float pad = canvas.unit(2);
     const bool before = std::any_of(rows.begin(), rows.end(), [](const EndRow& row) { return !row.before.empty(); });
-    const auto fits = [&](TextSize size) {
-        const bool wide = std::any_of(rows.begin(), rows.end(), [&](const EndRow& row) {
-            return canvas.textWidth(row.place, size) > half - 2.0f * pad
-                   || canvas.textWidth(row.now, size) > quarter - pad
-                   || canvas.textWidth(row.before, size) > box.width - half - quarter - pad;
-        });
-        return !wide && static_cast<float>(rows.size() + 1) * canvas.lineHeight(size) + 2.0f * pad <= box.height;
+    const auto widest = [&](std::string EndRow::*column, const char* title, TextSize size) {
+        float width = canvas.textWidth(title, size);
+        for (const EndRow& row : rows) width = std::max(width, canvas.textWidth(row.*column, size));
+        return width + 2.0f * pad;
     };
-    const TextSize size = fits(TextSize::medium) ? TextSize::medium : TextSize::small;
-    const float line = canvas.lineHeight(size), x = box.x + pad, now = box.x + half, then = now + quarter;
+    const auto widthOf = [&](TextSize size) {
+        return widest(&EndRow::place, "", size) + widest(&EndRow::now, "this time", size)
+               + (before ? widest(&EndRow::before, "last time", size) : 0.0f);
+    };
+    const float tall = static_cast<float>(rows.size() + 1) * canvas.lineHeight(TextSize::medium) + 2.0f * pad;
+    const bool large = widthOf(TextSize::medium) <= box.width && tall <= box.height;
+    const TextSize size = large ? TextSize::medium : TextSize::small;
+    // what is left over goes between the columns
+    const float spare = std::max(0.0f, box.width - widthOf(size)) / 3.0f, line = canvas.lineHeight(size);
+    const float x = box.x + pad, now = x + widest(&EndRow::place, "", size) + spare;
+    const float then = now + widest(&EndRow::now, "this time", size) + spare;
     canvas.panel(box);
     float y = box.y + pad;
-    canvas.text(now, y, "this time", size, Ink::quiet, quarter - pad);
-    if (before) canvas.text(then, y, "last time", size, Ink::quiet, box.right() - then - pad);
+    canvas.text(now, y, "this time", size, Ink::quiet, (before ? then : box.right()) - now);
+    if (before) canvas.text(then, y, "last time", size, Ink::quiet, box.right() - then);
     y += line;
     std::size_t shown = 0;
     for (; shown < rows.size() && y + (shown + 1 < rows.size() ? 2.0f : 1.0f) * line <= box.bottom();
          ++shown, y += line) {
-        canvas.text(x, y, rows[shown].place, size, Ink::full, half - 2.0f * pad);
-        canvas.text(now, y, rows[shown].now, size, Ink::full, quarter - pad);
-        if (before) canvas.text(then, y, rows[shown].before, size, Ink::quiet, box.right() - then - pad);
+        canvas.text(x, y, rows[shown].place, size, Ink::full, now - x);
+        canvas.text(now, y, rows[shown].now, size, Ink::full, (before ? then : box.right()) - now);
+        if (before) canvas.text(then, y, rows[shown].before, size, Ink::quiet, box.right() - then);
     }
-    if (shown < rows.size()) canvas.text(x, y, fmt::format("and {} more", rows.size() - shown), size, Ink::quiet, half);
+    if (shown < rows.size())
+        canvas.text(x, y, fmt::format("and {} more", rows.size() - shown), size, Ink::quiet, box.width - 2.0f * pad);
 }
 
 void drawScatter(Canvas& canvas, const Practice& practice, const Box& box) {

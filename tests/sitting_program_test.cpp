@@ -257,7 +257,7 @@ TEST_CASE("a recording without the move asked says what it holds instead, and wh
     const auto other = landfallIn(folder, mark + " --move bend:D4:E4");
     CAPTURE(other.output);
     CHECK(other.status == 0);
-    CHECK(other.output.starts_with("None of the 1 move was heard.\n\nNot heard:\n  move 1   bend D4 – E4"));
+    CHECK(other.output.starts_with("The move was not heard.\n\nNot heard:\n  move 1   bend D4 – E4"));
     CHECK(other.output.find("\nHeard instead") != std::string::npos);
     CHECK(other.output.find(" s  G4") != std::string::npos);
     CHECK(other.output.find("G♯4 30 under") != std::string::npos);
@@ -329,6 +329,13 @@ TEST_CASE("a disk that fills in mid-sitting loses nothing: the sitting is saved 
 }
 
 TEST_CASE("killed 20 times at random moments, everything that the terminal said of a try is in the log") {
+    // of noodling, and what is asked in a set by ear
+    const auto ofNoTry = [](const std::string& line) {
+        for (const char* part : {"By ear", " Play fret ", " Start on ", " Now bend it.", "Is another string ringing?",
+                                 "Is the string in tune?"})
+            if (line.find(part) != std::string::npos) return true;
+        return line.starts_with("  try ");
+    };
     std::mt19937 random(7);
     std::uniform_real_distribution<double> moment(0.2, 2.0);
     std::size_t told = 0;
@@ -346,7 +353,7 @@ TEST_CASE("killed 20 times at random moments, everything that the terminal said 
         bool asked = false;
         std::istringstream lines(readText(folder / "said"));
         for (std::string line; std::getline(lines, line); asked = asked || line.find("try 1 of") != std::string::npos)
-            if (asked && line.starts_with("  ") && !line.ends_with("...") && !lines.eof())
+            if (asked && line.starts_with("  ") && !line.ends_with("...") && !lines.eof() && !ofNoTry(line))
                 said.push_back(line.substr(2));
         told += said.size();
         if (said.empty()) continue;

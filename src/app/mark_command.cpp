@@ -114,7 +114,7 @@ std::string notFoundWords(const std::vector<Move>& asked, const Heard& heard) {
         for (std::size_t i = 0; i < std::min<std::size_t>(most, lines.size()); ++i) all += lines[i] + "\n";
         return all + (lines.size() > most ? fmt::format("  and {} more\n", lines.size() - most) : "");
     };
-    const std::string what = "\nNot heard:\n" + listed(missing);
+    std::string what = "\nNot heard:\n" + listed(missing);
     if (heard.others.empty() && heard.landings.empty())
         return what + "No note was heard at all. Is this the right file and channel?\n";
     if (heard.others.empty()) return what;
@@ -126,7 +126,8 @@ std::string notFoundWords(const std::vector<Move>& asked, const Heard& heard) {
 
 void printSummary(const std::vector<Landing>& landings, std::size_t asked, Cents aim) {
     if (landings.empty()) {
-        fmt::print("None of the {} move{} was heard.\n", asked, asked == 1 ? "" : "s");
+        fmt::print("{}\n",
+                   asked == 1 ? "The move was not heard." : fmt::format("None of the {} moves was heard.", asked));
         return;
     }
     fmt::print("{:>4}  {:<9} {:<11} {:>8} {:>7} {:>6} {:>5}  {}\n", "move", "gesture", "notes", "at s", "landed",

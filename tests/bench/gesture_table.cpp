@@ -187,7 +187,7 @@ std::vector<Kind> kinds() {
          {{slide, {0, 2}}},
          {.linger = Seconds(1.3)},
          [](const auto& said, const MoveTruth& truth) {
-             return landedAs(said, truth) && says(said.back(), "too long on the first");
+             return landedAs(said, truth) && says(said.back(), "left the first one");
          },
          0.0,
          2.0},
