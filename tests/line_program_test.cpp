@@ -82,7 +82,7 @@ const std::vector<std::string> saidOfIt{
     "Up the back stairs · 8 moves, 100 quarters a minute",
     "\nbar 1   full step 2/8, note 2/5, note 3/7, note 3/5\nbar 2   half step 2/8, note 2/5, note 3/7, note 2/5\n",
     "Play it when you are ready. A pass ends when you stop.\n",
-    "\nPass 1: 8 of 8 landed.\n\nBar 1, beat 1: the full step stopped 31 under\n\nPlayed at 100; 100 asked.\n",
+    "\nPass 1: 8 of 8 landed.\n\nBar 1, beat 1: the full step stopped 31 under\n\nPlayed at 100.\n",
     "\nPass 2: 5 of 8 landed.\n\nBar 2, beat 2: from here on nothing was played, 3 moves\n"};
 
 }  // namespace

@@ -143,23 +143,23 @@ void DrillsScreen::changeFilter(int by) {
 Wish DrillsScreen::act(const Intent& intent) { return {.play = elsewhere ? actElsewhere(intent) : actList(intent)}; }
 
 std::optional<DrillChosen> DrillsScreen::actList(const Intent& intent) {
-    using Line = DrillList::Line;
+    using Marked = DrillList::Line;
     const int last = static_cast<int>(shown.size()) - 1;
     if (intent.kind != Kind::open) list.message.clear();
     switch (intent.kind) {
         case Kind::previous:
-            if (list.line == Line::drills && list.selected > 0) --list.selected;
-            else list.line = list.line == Line::drills ? Line::strings : Line::gestures;
+            if (list.line == Marked::drills && list.selected > 0) --list.selected;
+            else list.line = list.line == Marked::drills ? Marked::strings : Marked::gestures;
             break;
         case Kind::following:
-            if (list.line == Line::drills) list.selected = std::min(list.selected + 1, std::max(0, last));
-            else list.line = list.line == Line::gestures ? Line::strings : Line::drills;
+            if (list.line == Marked::drills) list.selected = std::min(list.selected + 1, std::max(0, last));
+            else list.line = list.line == Marked::gestures ? Marked::strings : Marked::drills;
             break;
         case Kind::less: changeFilter(-1); break;
         case Kind::more: changeFilter(+1); break;
         case Kind::pick:
             if (intent.value < 0 || intent.value > last) break;
-            list.line = Line::drills;
+            list.line = Marked::drills;
             if (intent.value != list.selected) {
                 list.selected = intent.value;
                 break;
