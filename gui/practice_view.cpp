@@ -23,34 +23,10 @@ std::string signedCents(Cents cents) {
     return rounded < 0 ? fmt::format("−{}", -rounded) : fmt::format("{}{}", rounded > 0 ? "+" : "", rounded);
 }
 
-void drawTrace(Canvas& canvas, const SweepScale& scale, const Trace& trace, bool newest, float alpha) {
-    std::vector<ImVec2> points;
-    const float thickness = canvas.unit(newest ? 0.5 : 0.25);
-    const auto flush = [&] {
-        if (!points.empty()) canvas.polyline(points, canvas.colours.ink, thickness, alpha);
-        points.clear();
-    };
-    for (const TracePoint& point : trace.points) {
-        if (point.sinceStroke.value > scale.length.value) break;
-        if (!point.fromTarget) {
-            flush();
-            continue;
-        }
-        // Closer than two pixels nothing is gained, and vertices are counted in 16 bits.
-        const float x = scale.x(point.sinceStroke);
-        if (points.empty() || x - points.back().x >= 2.0f) points.push_back({x, scale.y(*point.fromTarget)});
-    }
-    flush();
-    for (const TryMark& mark : trace.marks) {
-        if (!mark.firstStop || !mark.arrival || mark.arrival->value > scale.length.value) continue;
-        canvas.mark(shapeOf(mark), scale.x(*mark.arrival), scale.y(*mark.firstStop, mark.step),
-                    canvas.unit(newest ? 1.5 : 0.8), alpha);
-    }
-}
-
 // Whether it takes the big line now. A try that was marked all the same is said first.
 bool takesBigLine(const Snapshot& snapshot, Trouble trouble) {
-    const bool marked = snapshot.practice.moment == Moment::landed;
+    const Moment moment = snapshot.stones ? snapshot.stones->moment : snapshot.practice.moment;
+    const bool marked = moment == Moment::landed;
     return stopsPractice(trouble) && !(marked && (trouble == Trouble::tooQuiet || trouble == Trouble::roomTooLoud));
 }
 
@@ -68,11 +44,7 @@ std::optional<TroubleWords> knownTrouble(const Snapshot& snapshot) {
 }
 
 Words bigLine(const Snapshot& snapshot) {
-    for (const Notice& notice : snapshot.notices) {
-        if (!takesBigLine(snapshot, notice.trouble)) continue;
-        const TroubleWords words = troubleWords(notice);
-        return {words.what, words.remedy};
-    }
+    if (const auto stopped = stoppedBy(snapshot)) return *stopped;
     const Practice& practice = snapshot.practice;
     switch (practice.moment) {
         case Moment::waiting:
@@ -160,6 +132,40 @@ void drawTargets(Canvas& canvas, const Practice& practice, const SweepScale& sca
 
 }  // namespace
 
+std::optional<Words> stoppedBy(const Snapshot& snapshot) {
+    for (const Notice& notice : snapshot.notices) {
+        if (!takesBigLine(snapshot, notice.trouble)) continue;
+        const TroubleWords words = troubleWords(notice);
+        return Words{words.what, words.remedy};
+    }
+    return std::nullopt;
+}
+
+void drawTrace(Canvas& canvas, const SweepScale& scale, const Trace& trace, bool newest, float alpha) {
+    std::vector<ImVec2> points;
+    const float thickness = canvas.unit(newest ? 0.5 : 0.25);
+    const auto flush = [&] {
+        if (!points.empty()) canvas.polyline(points, canvas.colours.ink, thickness, alpha);
+        points.clear();
+    };
+    for (const TracePoint& point : trace.points) {
+        if (point.sinceStroke.value > scale.length.value) break;
+        if (!point.fromTarget) {
+            flush();
+            continue;
+        }
+        // Closer than two pixels nothing is gained, and vertices are counted in 16 bits.
+        const float x = scale.x(point.sinceStroke);
+        if (points.empty() || x - points.back().x >= 2.0f) points.push_back({x, scale.y(*point.fromTarget)});
+    }
+    flush();
+    for (const TryMark& mark : trace.marks) {
+        if (!mark.firstStop || !mark.arrival || mark.arrival->value > scale.length.value) continue;
+        canvas.mark(shapeOf(mark), scale.x(*mark.arrival), scale.y(*mark.firstStop, mark.step),
+                    canvas.unit(newest ? 1.5 : 0.8), alpha);
+    }
+}
+
 Shape shapeOf(const TryMark& mark) {
     const bool lost =
         mark.verdict == Verdict::died || mark.verdict == Verdict::twoStrings || mark.verdict == Verdict::notMeasurable;
@@ -188,11 +194,10 @@ float SweepScale::y(Cents fromTarget, int step) const {
     return y(of < targets.size() ? fromTarget + targets[of] : fromTarget);
 }
 
-SweepScale sweepScale(const Box& box, const Practice& practice) {
-    SweepScale scale{
-        box, Cents(std::max(practice.aim.value, 5.0)), {}, Seconds(std::max(practice.sweepLength.value, 0.5))};
+SweepScale sweepScale(const Box& box, Cents aim, const std::vector<SweepStep>& steps, Seconds length) {
+    SweepScale scale{box, Cents(std::max(aim.value, 5.0)), {}, Seconds(std::max(length.value, 0.5))};
     Cents least(0.0), most(0.0), widest(0.0);
-    for (const SweepStep& step : practice.steps) {
+    for (const SweepStep& step : steps) {
         scale.targets.push_back(step.target);
         least = std::min({least, step.target, step.start.value_or(step.target)});
         most = std::max({most, step.target, step.start.value_or(step.target)});
@@ -247,7 +252,7 @@ float labelGutter(const Canvas& canvas) { return canvas.textWidth("start fret", 
 void drawSweep(Canvas& canvas, const Practice& practice, const Box& whole) {
     const float gutter = labelGutter(canvas);
     const Box box{whole.x + gutter, whole.y, whole.width - gutter, whole.height};
-    const SweepScale scale = sweepScale(box, practice);
+    const SweepScale scale = sweepScale(box, practice.aim, practice.steps, practice.sweepLength);
     canvas.panel(box);
 
     drawTargets(canvas, practice, scale);
@@ -311,7 +316,7 @@ void drawEnds(Canvas& canvas, const std::vector<EndRow>& rows, const Box& box) {
 }
 
 void drawScatter(Canvas& canvas, const Practice& practice, const Box& box) {
-    SweepScale scale = sweepScale(box, practice);
+    SweepScale scale = sweepScale(box, practice.aim, practice.steps, practice.sweepLength);
     scale.targets = {Cents(0.0)};  // marks of every step, each against its own target
     scale.show(Cents(-120.0), Cents(120.0));
     canvas.panel(box);
@@ -345,10 +350,20 @@ void drawScatter(Canvas& canvas, const Practice& practice, const Box& box) {
                 TextSize::small, Ink::quiet, 0.0f, Side::right);
 }
 
+void drawRest(Canvas& canvas, const Box& big, float left, Seconds restLeft, Seconds restLength) {
+    if (restLength.value <= 0.0) return;
+    const double share = std::clamp(restLeft.value / restLength.value, 0.0, 1.0);
+    left += canvas.unit(4);
+    // As tall as the small letters of the word before it, so that it is read with it.
+    const Box bar{left, big.y + 0.32f * big.height, big.right() - left, 0.3f * big.height};
+    canvas.panel(bar);
+    canvas.fill({bar.x, bar.y, bar.width * px(share), bar.height}, canvas.colours.quiet);
+}
+
 Intents drawPractice(Canvas& canvas, const Snapshot& snapshot) {
+    if (snapshot.stones) return drawStones(canvas, snapshot);
     const Practice& practice = snapshot.practice;
-    const bool stopped = std::any_of(snapshot.notices.begin(), snapshot.notices.end(),
-                                     [&](const Notice& n) { return takesBigLine(snapshot, n.trouble); });
+    const bool stopped = stoppedBy(snapshot).has_value();
     // The rest of the summary and the next step need two lines.
     const int sentenceLines = !stopped && practice.moment == Moment::endOfDrill ? 2 : 1;
     const PracticeLayout layout = practiceLayout(canvas, sentenceLines);
@@ -374,15 +389,7 @@ Intents drawPractice(Canvas& canvas, const Snapshot& snapshot) {
     else
         canvas.text(layout.sentence.x, layout.sentence.y, big.rest, TextSize::medium, Ink::full, layout.sentence.width);
     const bool timed = practice.moment == Moment::warmUp || practice.moment == Moment::rest;
-    if (!stopped && timed && practice.restLength.value > 0.0) {
-        const double share = std::clamp(practice.restLeft.value / practice.restLength.value, 0.0, 1.0);
-        left += canvas.unit(4);
-        // As tall as the small letters of the word before it, so that it is read with it.
-        const float x = 0.3f * layout.big.height;
-        const Box bar{left, layout.big.y + 0.32f * layout.big.height, layout.big.right() - left, x};
-        canvas.panel(bar);
-        canvas.fill({bar.x, bar.y, bar.width * px(share), bar.height}, canvas.colours.quiet);
-    }
+    if (!stopped && timed) drawRest(canvas, layout.big, left, practice.restLeft, practice.restLength);
 
     if (practice.moment == Moment::endOfDrill && !practice.ends.empty()) drawEnds(canvas, practice.ends, layout.sweep);
     else drawSweep(canvas, practice, layout.sweep);
@@ -427,7 +434,9 @@ Intents drawHeader(Canvas& canvas, const Snapshot& snapshot, const Box& box) {
     const Box name =
         canvas.text(box.x, box.y, viewOf(snapshot.screen).title(snapshot), TextSize::medium, Ink::full, room);
     const float next = name.right() + canvas.unit(3), line = canvas.lineHeight(TextSize::medium);
-    const std::string progress = snapshot.screen == Screen::practice ? snapshot.practice.progress : "";
+    const std::string progress = snapshot.screen != Screen::practice ? ""
+                                 : snapshot.stones                   ? snapshot.stones->progress
+                                                                     : snapshot.practice.progress;
     if (const auto trouble = knownTrouble(snapshot)) {
         // What it is can be read from where one plays; what to do, where it is done.
         const float mark = canvas.unit(0.5), after = canvas.unit(2), under = box.y + line;
@@ -461,6 +470,7 @@ namespace {
 
 // Learned keys first: a pedal may send any of the arrows.
 Keys practiceKeys(const Snapshot& snapshot) {
+    if (snapshot.stones) return stonesKeys(snapshot);
     using Kind = Intent::Kind;
     const KeyMap& keys = snapshot.keys;
     const bool over = snapshot.practice.moment == Moment::endOfDrill;
@@ -484,6 +494,7 @@ extern const ScreenView practiceView{.screen = Screen::practice,
                                      .name = "practice",
                                      .title =
                                          [](const Snapshot& snapshot) {
+                                             if (snapshot.stones) return snapshot.stones->line;
                                              return snapshot.practice.drill.empty() ? std::string("Practice")
                                                                                     : snapshot.practice.drill;
                                          },

@@ -104,6 +104,29 @@ struct Practice {
     Neck neck;
 };
 
+// One move of a line, a small sweep of its own.
+struct Stone {
+    SweepStep step;       // the note it starts on, against its target
+    bool goesOn = false;  // under the stroke of the one before
+    std::string name;     // "full step", "E4"
+    Trace trace;          // as it was played last
+    std::string number;   // said of it: "−31", "F♯4", "died"
+    Seconds length{1.0};  // across
+    bool before = false;  // its trace is an earlier pass's
+    bool failed = false;
+};
+// A line being practised, as stepping stones. The words are as of Practice.
+struct Stones {
+    Moment moment = Moment::waiting;  // landed: a pass is over
+    std::string line, progress;       // "Lantern Street", "pass 3"
+    std::string big, sentence;        // what to play next; the one thing to mend
+    std::string againDoes, nextDoes;
+    std::vector<Stone> stones;
+    std::optional<std::size_t> next, mend;  // of the stones: to be played next; what the big line is about
+    Cents aim{25.0};
+    Seconds restLeft, restLength;  // of the warm-up too
+};
+
 struct Input {
     std::string device;      // "Line in, channel 1 · 48 kHz"; empty: none
     Decibels level{-140.0};  // held peak, dBFS
@@ -223,6 +246,7 @@ struct Snapshot {
     Start start;
     Strings strings;
     Practice practice;
+    std::optional<Stones> stones;  // in place of it, on its screen
     DrillList drills;
     History history;
     SettingList settings;

@@ -7,7 +7,9 @@
 
 #include "gui/canvas.h"
 #include "gui/intent.h"
+#include "gui/screen_view.h"
 #include "gui/snapshot.h"
+#include "src/practice/words.h"
 
 namespace landfall {
 
@@ -30,7 +32,7 @@ struct SweepScale {
     float y(Cents fromFirst) const;
     float y(Cents fromTarget, int step) const;  // against that step's own target
 };
-SweepScale sweepScale(const Box& box, const Practice& practice);
+SweepScale sweepScale(const Box& box, Cents aim, const std::vector<SweepStep>& steps, Seconds length);
 
 // Beside the sweep and the neck, for their labels: both begin at the same place.
 float labelGutter(const Canvas& canvas);
@@ -48,12 +50,28 @@ PracticeLayout practiceLayout(const Canvas& canvas, int sentenceLines = 1);
 // The parts, each in its box.
 void drawSweep(Canvas& canvas, const Practice& practice, const Box& box);
 void drawEnds(Canvas& canvas, const std::vector<EndRow>& rows, const Box& box);
+void drawTrace(Canvas& canvas, const SweepScale& scale, const Trace& trace, bool newest, float alpha);
 void drawScatter(Canvas& canvas, const Practice& practice, const Box& box);
 void drawNeck(Canvas& canvas, const Neck& neck, const Box& box);
 // where one is, and the input's level and device
 Intents drawHeader(Canvas& canvas, const Snapshot& snapshot, const Box& box);
 Intents drawKeys(Canvas& canvas, const Snapshot& snapshot, const Box& box);  // what the keys do here
 float drawLevel(Canvas& canvas, const Input& input, const Box& box);         // returns the bar's filled width
+
+// What stops practising has the big line.
+std::optional<Words> stoppedBy(const Snapshot& snapshot);
+// What is left of a rest, beside its word: no digit moves.
+void drawRest(Canvas& canvas, const Box& big, float left, Seconds restLeft, Seconds restLength);
+
+// The practice screen while a line is practised; the small sweeps' boxes, for tests.
+Intents drawStones(Canvas& canvas, const Snapshot& snapshot);
+Keys stonesKeys(const Snapshot& snapshot);
+// Rows of boxes that wrap as text does; of a long line the rows about the one that matters.
+struct StonesLayout {
+    std::size_t first = 0;   // stone
+    std::vector<Box> boxes;  // from there on
+};
+StonesLayout stonesLayout(const Canvas& canvas, const Box& area, std::size_t stones, std::size_t about);
 
 // Of a list, the rows to draw so that the chosen one is among them: first row and how many. What stands behind the
 // chosen one, and how many more are above and below.

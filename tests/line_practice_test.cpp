@@ -6,8 +6,11 @@
 #include <variant>
 #include <vector>
 
+#include "src/audio/simulated_player.h"
 #include "src/practice/line_practice.h"
+#include "src/practice/listener.h"
 #include "tests/support/played_line.h"
+#include "tests/support/students.h"
 
 using namespace landfall;
 
@@ -34,6 +37,8 @@ Sound withHiss(Sound sound) {
 
 struct Heard {
     std::vector<std::size_t> reached;
+    std::vector<MoveTold> told;
+    std::vector<ListenerEvent> signal;
     std::vector<PassOver> passes;
     std::vector<std::size_t> passesEndedAt;  // samples
     std::size_t mostFrames = 0;
@@ -46,11 +51,13 @@ Heard practise(const Line& line, const Sound& sound, std::size_t block = 512) {
     const auto keep = [&](std::span<const LineEvent> events) {
         for (const LineEvent& event : events) {
             if (const auto* reached = std::get_if<MoveReached>(&event)) heard.reached.push_back(reached->move);
+            if (const auto* told = std::get_if<MoveTold>(&event)) heard.told.push_back(*told);
             if (const auto* over = std::get_if<PassOver>(&event)) {
                 heard.passes.push_back(*over);
                 heard.passesEndedAt.push_back(at);
             }
         }
+        heard.signal.insert(heard.signal.end(), practice.signal().begin(), practice.signal().end());
         heard.mostFrames = std::max(heard.mostFrames, practice.heldFrames());
     };
     for (std::span<const float> left = sound; !left.empty();) {
@@ -238,4 +245,135 @@ TEST_CASE("what is not the line is forgotten") {
     const Heard quiet = practise(line, withHiss(silence(30.0)));
     CHECK(quiet.passes.empty());
     CHECK(quiet.mostFrames < 700);
+}
+
+TEST_CASE("each move that was left has its word while the line sounds, and its trace against its target") {
+    const Line line = shortLine();
+    const Heard heard = practise(line, withHiss(silence(0.5) + playedLine(line, 100.0, badly(), 1.5)));
+    REQUIRE(heard.passes.size() == 1);
+    // The last word of each, but for the last move, whose word is the pass's end.
+    std::vector<const MoveTold*> last(8);
+    for (const MoveTold& told : heard.told) last[told.mark.move] = &told;
+    CHECK_FALSE(last[7]);
+    for (std::size_t i = 0; i < 7; ++i) {
+        CAPTURE(i);
+        REQUIRE(last[i]);
+        CHECK(last[i]->mark.outcome == heard.passes[0].marks.moves[i].outcome);
+        CHECK(last[i]->mark.landingError == heard.passes[0].marks.moves[i].landingError);
+    }
+    const std::vector<LineTrace>& traces = heard.passes[0].traces;
+    REQUIRE(traces.size() == 8);
+    CHECK(traces[2].empty());  // not played
+    // The bend of the first second: from its fret, two half steps below, to 31 under. 5 cents: frames beside the ends.
+    const auto cents = [](const LinePoint& point) { return point.fromTarget.value_or(Cents(999.0)).value; };
+    CHECK(std::ranges::any_of(traces[0], [&](const LinePoint& each) { return std::abs(cents(each) + 200.0) < 5.0; }));
+    CHECK(std::ranges::any_of(traces[0], [&](const LinePoint& each) { return std::abs(cents(each) + 31.0) < 5.0; }));
+    for (const LineTrace& trace : traces)
+        CHECK(std::ranges::is_sorted(trace, {}, [](const LinePoint& point) { return point.at.value; }));
+}
+
+TEST_CASE("the input's level, clipping and silence are told as a drill's listener tells them") {
+    const Line line = shortLine();
+    Sound sound = withHiss(silence(0.3) + playedLine(line, 100.0));
+    for (std::size_t n = 0; n < sound.size() / 2; ++n) sound[n] = std::clamp(20.0f * sound[n], -1.0f, 1.0f);
+    sound = sound + silence(2.0);
+    const Heard heard = practise(line, sound);
+    Listener listener({.sampleRate = rate});
+    std::vector<InputLevel> drill, practised;
+    for (const ListenerEvent& event : listener.process(sound))
+        if (const auto* level = std::get_if<InputLevel>(&event)) drill.push_back(*level);
+    int strokes = 0, pitched = 0;
+    for (const ListenerEvent& event : heard.signal) {
+        if (const auto* level = std::get_if<InputLevel>(&event)) practised.push_back(*level);
+        strokes += std::holds_alternative<PickStroke>(event);
+        if (const auto* live = std::get_if<LivePitch>(&event)) pitched += live->frame.pitch.has_value();
+    }
+    REQUIRE(practised.size() == drill.size());
+    bool clips = false, silent = false;
+    for (std::size_t i = 0; i < drill.size(); ++i) {
+        CHECK(practised[i].at == drill[i].at);
+        CHECK(practised[i].peak == drill[i].peak);
+        CHECK(practised[i].rms == drill[i].rms);
+        CHECK(practised[i].clipping == drill[i].clipping);
+        CHECK(practised[i].noSignal == drill[i].noSignal);
+        clips |= practised[i].clipping;
+        silent |= practised[i].noSignal;
+    }
+    CHECK(clips);
+    CHECK(silent);
+    CHECK(strokes > 0);
+    CHECK(pitched > 400);
+}
+
+TEST_CASE("a part of one move is a pass each time, also where it did not land") {
+    const Line line = partOf(shortLine(), std::vector<std::size_t>{5}).line;
+    REQUIRE(line.moves.size() == 1);
+    // Half way up, then damped.
+    Sound died = playedLine(line, 100.0, {{.cents = -55.0}});
+    died.resize(static_cast<std::size_t>(0.25 * rate));
+    for (std::size_t n = 0; n < 2400; ++n) died[died.size() - 1 - n] *= static_cast<float>(n) / 2400.0f;
+    const Sound landed = playedLine(line, 100.0);
+    const Heard heard =
+        practise(line, withHiss(silence(0.5) + landed + silence(1.5) + died + silence(3.5) + landed + silence(1.5)));
+    REQUIRE(heard.passes.size() == 3);
+    CHECK(heard.passes[0].marks.moves[0].outcome == Outcome::landed);
+    CHECK(heard.passes[1].marks.moves[0].outcome != Outcome::landed);
+    CHECK(heard.passes[2].marks.moves[0].outcome == Outcome::landed);
+}
+
+TEST_CASE("what the simulated student plays of a line is marked as the truth has it") {
+    const Line line = shortLine();
+    const auto played = [&line](std::uint32_t seed, PlayerSkill skill, std::vector<MoveTruth>& truths) {
+        SimulatedPlayer player({.sampleRate = rate, .seed = seed, .skill = std::move(skill)});
+        player.rest(Seconds(0.6));
+        player.play(line, 90.0);
+        player.rest(Seconds(1.5));
+        Sound sound(static_cast<std::size_t>(player.queued().value * rate));
+        player.read(sound);
+        truths = player.truths();
+        return practise(line, sound);
+    };
+    std::vector<MoveTruth> truths;
+    const Heard exact = played(1, exactPlayer(), truths);
+    REQUIRE(exact.passes.size() == 1);
+    for (std::size_t i = 0; i < truths.size(); ++i) {
+        CAPTURE(i);
+        const LineMark& mark = exact.passes[0].marks.moves[i];
+        REQUIRE(mark.outcome == Outcome::landed);
+        // 1 cent: the tracker's own spread on a clean string; a short note's glide is in it.
+        CHECK(std::abs(mark.landingError->value - truths[i].landingError->value) < 1.0);
+        // A release leaves its note slowly: it is 20 cents away after 40 ms.
+        CHECK(std::abs(mark.onset->value - truths[i].onset.value) < (line.moves[i].picked ? 0.030 : 0.060));
+    }
+    // The demo's student: most of the moves that failed are told as such, hardly one that landed is blamed.
+    int failed = 0, found = 0, blamed = 0, landed = 0;
+    for (std::uint32_t seed = 1; seed <= 20; ++seed) {
+        const Heard heard = played(seed, ines(), truths);
+        REQUIRE(heard.passes.size() == 1);
+        for (std::size_t i = 0; i < truths.size(); ++i) {
+            const Outcome outcome = heard.passes[0].marks.moves[i].outcome;
+            const bool good = truths[i].played == Played::landed;
+            failed += !good;
+            found += !good && outcome != Outcome::landed;
+            landed += good;
+            blamed += good && outcome != Outcome::landed;
+        }
+    }
+    MESSAGE(failed << " failed, " << found << " of them told; " << landed << " landed, " << blamed << " blamed");
+    CHECK(failed >= 5);
+    CHECK(found * 10 >= failed * 7);
+    CHECK(blamed * 50 <= landed);
+}
+
+TEST_CASE("silence, hiss and a knock are no pass of a short part") {
+    const Line whole = shortLine(), part = partOf(whole, std::vector<std::size_t>{0}).line;
+    std::mt19937 random(11);
+    std::normal_distribution<float> gauss(0.0f, 2e-4f);
+    Sound sound = silence(12.0);
+    for (float& sample : sound) sample += gauss(random);
+    CHECK(practise(part, sound).passes.empty());
+    for (std::size_t n = 0; n < 2400; ++n)
+        sound[static_cast<std::size_t>(5.0 * rate) + n] +=
+            0.2f * static_cast<float>(2400 - n) / 2400.0f * (n % 2 ? 1.0f : -1.0f);
+    CHECK(practise(part, sound).passes.empty());
 }

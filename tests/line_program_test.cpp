@@ -57,7 +57,7 @@ void prepare(const TestFolder& folder) {
     const Line& line = phrase->line;
     REQUIRE(line.moves.size() == 8);
     const HowPlayed asked, not_played{.played = false};
-    std::vector<float> all(24000);
+    std::vector<float> all(4 * 48000);  // live, the warm-up is left first
     for (const std::vector<HowPlayed>& how :
          {std::vector<HowPlayed>{{.cents = -31.0}},
           std::vector<HowPlayed>{asked, asked, asked, asked, asked, not_played, not_played, not_played}}) {
@@ -82,7 +82,7 @@ const std::vector<std::string> saidOfIt{
     "Up the back stairs · 8 moves, 100 quarters a minute",
     "\nbar 1   full step 2/8, note 2/5, note 3/7, note 3/5\nbar 2   half step 2/8, note 2/5, note 3/7, note 2/5\n",
     "Play it when you are ready. A pass ends when you stop.\n",
-    "\nPass 1: 8 of 8 landed.\n\nBar 1, beat 1: the full step stopped 31 under\n\nPlayed at 100; 100 asked.\n",
+    "\nPass 1: 8 of 8 landed.\n\nBar 1, beat 1: the full step stopped 31 under\n\nPlayed at 100.\n",
     "\nPass 2: 5 of 8 landed.\n\nBar 2, beat 2: from here on nothing was played, 3 moves\n"};
 
 }  // namespace
@@ -121,10 +121,15 @@ TEST_CASE("a phrase is practised live through a sound server, with the words tha
     JackServer server(48000, 1024);
     REQUIRE(server.up());
     Program feeder({LANDFALL_JACK_FEEDER, (folder / "take.wav").string(), "--name", "guitar"});
+    const std::string keys = (folder / "keys").string(), heard = (folder / "said").string();
+    REQUIRE(runCommand("mkfifo " + keys + " && touch " + heard).status == 0);
+    Program player({"/bin/sh", "-c",
+                    fmt::format("exec > {}; until grep -q 'Warm up,' {}; do sleep 0.05; done; echo n; exec sleep 300",
+                                keys, heard)});
     Program sitting({"/bin/sh", "-c",
                      "exec env " + at(folder) + LANDFALL_PROGRAM + " practise --phrase "
-                         + (folder / "stairs.musicxml").string() + " --device 'JACK: guitar' --skip-check > "
-                         + (folder / "said").string() + " 2>&1"});
+                         + (folder / "stairs.musicxml").string() + " --device 'JACK: guitar' --skip-check < " + keys
+                         + " > " + heard + " 2>&1"});
     const auto said = [&] { return readText(folder / "said"); };
     CHECK(within(40.0, [&] { return missingIn(said(), saidOfIt) == ""; }));
     sitting.ask(SIGINT);
@@ -136,8 +141,7 @@ TEST_CASE("a phrase is practised live through a sound server, with the words tha
 
 TEST_CASE("what belongs to drills only is refused with a phrase, in one line each") {
     TestFolder folder;
-    for (const std::string words :
-         {"'Half up'", "--heavy", "--tries 3", "--keep-takes", "--target 'start note'", "--input simulated"}) {
+    for (const std::string words : {"'Half up'", "--tries 3", "--keep-takes", "--target 'start note'"}) {
         CAPTURE(words);
         const auto ended = landfallIn(folder, "practise --phrase 'Two stairs down' " + words);
         CAPTURE(ended.output);
@@ -148,4 +152,63 @@ TEST_CASE("what belongs to drills only is refused with a phrase, in one line eac
     CAPTURE(unknown.output);
     CHECK(unknown.status == 1);
     CHECK(unknown.output.find("Two stairs down") != std::string::npos);
+}
+
+TEST_CASE("the simulated student practises a phrase at the tempo asked; what failed is looped, and the whole again") {
+    TestFolder folder;
+    const std::string said = (folder / "said").string();
+    // Keys as a player types them, each after what it answers to has been said.
+    const auto typed = fmt::format(
+        "( until grep -q 'Pass 1:' {0}; do sleep 0.05; done;"
+        " until grep -q 'Only what failed' {0}; do echo f; sleep 0.2; done;"
+        " until grep -q 'The whole line again' {0}; do echo w; sleep 0.2; done; sleep 0.5; echo q ) ",
+        said);
+    const auto ended = runCommand("touch " + said + "; " + typed + "2>&1 | env " + at(folder) + LANDFALL_PROGRAM
+                                  + " practise --phrase 'Two stairs down' --input simulated --seed 5 --tempo 72 "
+                                    "--unpaced > "
+                                  + said + " 2>&1");
+    const std::string output = readText(said);
+    CAPTURE(output);
+    CHECK(ended.status == 0);
+    CHECK(missingIn(output, {"Ines · Two stairs down · 17 moves, 72 quarters a minute asked",
+                             "The simulated student Ines plays.\n", "Pass 1: ", " of 17 landed", "; 72 asked.",
+                             "Only what failed:\nbar ", "The whole line again.", "Logged in "})
+          == "");
+    // Tries are logged by the phrase's title and the number in the whole line, those of a part too.
+    const auto tries = nlohmann::json::parse(landfallIn(folder, "log last --json").output)["tries"];
+    REQUIRE(tries.size() > 5);
+    for (const auto& each : tries) {
+        CHECK(each["drill"] == "Two stairs down");
+        CHECK(each["move"].get<int>() >= 1);
+        CHECK(each["move"].get<int>() <= 17);
+    }
+}
+
+TEST_CASE("so many passes are played as were asked for, and a bend that is hard on the hand waits to be asked for") {
+    TestFolder folder;
+    const auto played = landfallIn(
+        folder, "practise --phrase 'Lantern Street' --input simulated --seed 2 --unpaced --passes 2 --tempo 90");
+    CAPTURE(played.output);
+    CHECK(played.status == 0);
+    CHECK(played.output.find("Pass 2: ") != std::string::npos);
+    CHECK(played.output.find("Pass 3: ") == std::string::npos);
+    const auto wrong = landfallIn(folder, "practise 'Half up' --tempo 90");
+    CHECK(wrong.status == 2);
+
+    std::string heavy = score();
+    const std::string place = "<string>2</string><fret>8</fret>", pitch = "<step>G</step><octave>4</octave>";
+    for (std::size_t from = 0; (from = heavy.find(place, from)) != std::string::npos; ++from)
+        heavy.replace(from, place.size(), "<string>4</string><fret>10</fret>");
+    for (std::size_t from = 0; (from = heavy.find(pitch, from)) != std::string::npos; ++from)
+        heavy.replace(from, pitch.size(), "<step>C</step><octave>4</octave>");
+    writeText(folder / "heavy.musicxml", heavy);
+    const std::string words =
+        "practise --input simulated --unpaced --passes 1 --phrase " + (folder / "heavy.musicxml").string();
+    const auto refused = landfallIn(folder, words);
+    CAPTURE(refused.output);
+    CHECK(refused.status == 1);
+    CHECK(refused.output.find("D string · fret 10: bending a full step on a wound string is off until you ask for it "
+                              "(--heavy does)")
+          != std::string::npos);
+    CHECK(landfallIn(folder, words + " --heavy").status == 0);
 }

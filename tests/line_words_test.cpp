@@ -34,7 +34,10 @@ TEST_CASE("a pass without a fault says so, with its tempo") {
     CHECK(words.share == "8 of 8 landed.");
     CHECK(words.headline == "All of it, every bend within 25 cents");
     CHECK(words.failed.empty());
-    CHECK(words.tempo == "Played at 92; 100 asked.");
+    CHECK(words.tempo == "Played at 92.");
+    CHECK(words.moves.empty());
+    CHECK_FALSE(words.first);
+    CHECK(wordsOf(line, played(line), aim, 100.0).tempo == "Played at 92; 100 asked.");
 }
 
 TEST_CASE("the one thing to mend is a wrong note, then a missed one, a dead one, the largest first stop, the latest") {
@@ -57,6 +60,8 @@ TEST_CASE("the one thing to mend is a wrong note, then a missed one, a dead one,
     const PassWords words = wordsOf(line, marks, aim);
     CHECK(words.share == "5 of 8 landed, 1 stroke too many.");
     CHECK(words.headline == "Bar 2, beat 1: F♯4 in place of the F4");
+    CHECK(words.moves == std::vector<std::size_t>{0, 1, 2, 3, 4, 5, 7});
+    CHECK(words.first == 4u);
     CHECK(words.failed
           == std::vector<std::string>{
               "Bar 1, beat 1: the full step stopped 31 under", "Bar 1, beat 2: the release died before it arrived",
@@ -80,6 +85,7 @@ TEST_CASE("where a line was given up is said in one line") {
     const PassWords words = wordsOf(line, marks, aim);
     CHECK(words.headline == "Bar 2, beat 1: from here on nothing was played, 4 moves");
     CHECK(words.failed.empty());
+    CHECK(words.moves == std::vector<std::size_t>{4, 5, 6, 7});
 }
 
 TEST_CASE("a pass leaves its bends and slides as tries, each with its verdict; what was not played is none") {

@@ -1,6 +1,8 @@
 #include <doctest/doctest.h>
 
-#include "src/practice/practice_care.h"
+#include <cmath>
+
+#include "src/practice/line_care.h"
 
 using namespace landfall;
 
@@ -119,4 +121,108 @@ TEST_CASE("a sitting ends at eighteen minutes") {
 TEST_CASE("the cautions speak of hands, strings and hearing, and send to professionals") {
     for (const char* word : {"Hands", "Strings", "Hearing", "85 dBA", "not medical advice", "doctor", "snap"})
         CHECK_MESSAGE(cautions().find(word) != std::string_view::npos, word);
+}
+
+namespace {
+
+LineMove bent(double from, double to, NeckPlace place, Gesture gesture = Gesture::bend) {
+    LineMove made;
+    made.move = {gesture, MidiPitch(from), MidiPitch(to), place, std::nullopt};
+    return made;
+}
+
+// Three full steps, one of them let down again, and two notes.
+Line threeFullSteps() {
+    Line line;
+    line.moves = {bent(67, 69, {2, 8}), bent(69, 67, {2, 8}, Gesture::release), bent(64, 64, {2, 5}, Gesture::note),
+                  bent(67, 69, {2, 8}), bent(64, 64, {2, 5}, Gesture::note),    bent(67, 69, {2, 8}, Gesture::preBend)};
+    return line;
+}
+
+LineMarks playedAll(const Line& line) {
+    LineMarks marks;
+    for (std::size_t i = 0; i < line.moves.size(); ++i) marks.moves.push_back({.move = i, .outcome = Outcome::landed});
+    return marks;
+}
+
+}  // namespace
+
+TEST_CASE("a line with three full steps counts three of them, each time it is played") {
+    const Line line = threeFullSteps();
+    SittingLoad warm;
+    warm.played = Seconds(200.0);
+    LineCare care({.guitar = {}, .load = warm}, line, Seconds(0.0));
+    LineMarks marks = playedAll(line);
+    care.passOver(line, marks, Seconds(5.0));
+    CHECK(care.load().demanding == 3);
+    marks.moves[3].outcome = Outcome::missed;
+    marks.moves[0].outcome = Outcome::died;  // the hand has played it
+    care.passOver(line, marks, Seconds(10.0));
+    CHECK(care.load().demanding == 5);
+}
+
+TEST_CASE("no pass is begun that would go over a sitting's full steps, in the first month and later") {
+    for (const bool firstMonth : {true, false}) {
+        const Line line = threeFullSteps();
+        SittingLoad warm;
+        warm.played = Seconds(200.0);
+        LineCare care({.guitar = {}, .firstMonth = firstMonth, .load = warm}, line, Seconds(0.0));
+        int passes = 0;
+        Seconds now;
+        while (care.state().phase != LinePhase::done && passes < 99) {
+            if (care.state().phase == LinePhase::playing) {
+                care.passOver(line, playedAll(line), now);
+                ++passes;
+            }
+            now = now + Seconds(1.0);
+            care.tick(now);
+        }
+        CHECK(passes == (firstMonth ? 12 : 20));
+        CHECK(care.state().message.find("full-step bends are enough") != std::string::npos);
+        // What asks for no full step is still open.
+        Line easy;
+        easy.moves = {bent(64, 64, {2, 5}, Gesture::note)};
+        care.ask(easy);
+        CHECK(care.state().phase == LinePhase::playing);
+    }
+}
+
+TEST_CASE("between two passes comes the minute off that is due, and it stays; a warm-up can be left") {
+    const Line line = threeFullSteps();
+    LineCare care({.guitar = {}}, line, Seconds(0.0));
+    CHECK(care.state().phase == LinePhase::warmUp);
+    CHECK(care.state().left.value == 120.0);
+    care.next();
+    CHECK(care.state().phase == LinePhase::playing);
+    // Four bends a pass: 36 of them are six sets.
+    int passes = 0;
+    Seconds now;
+    while (care.state().phase == LinePhase::playing && passes < 99) {
+        now = now + Seconds(6.0);
+        care.tick(now);
+        care.passOver(line, playedAll(line), now);
+        ++passes;
+    }
+    CHECK(passes == 9);
+    CHECK(care.state().phase == LinePhase::resting);
+    care.next();
+    CHECK(care.state().phase == LinePhase::resting);
+    CHECK(care.state().message == "This minute off is for the hand: it goes on.");
+    care.tick(now + Seconds(59.0));
+    CHECK(care.state().phase == LinePhase::resting);
+    care.tick(now + Seconds(60.5));
+    CHECK(care.state().phase == LinePhase::playing);
+    CHECK(care.load().setsSinceMinuteOff == 0);
+}
+
+TEST_CASE("a line is heavy where one of its bends is, and time without a move does not count") {
+    Line line = threeFullSteps();
+    CHECK_FALSE(heavyReason(line, Guitar{}));
+    line.moves.push_back(bent(60, 62, {4, 10}));
+    CHECK(heavyReason(line, Guitar{})->find("wound string") != std::string::npos);
+    Line easy;
+    easy.moves = {bent(64, 64, {2, 5}, Gesture::note)};
+    LineCare care({.guitar = {}}, easy, Seconds(0.0));
+    for (int second = 1; second <= 300; ++second) care.tick(Seconds(second));
+    CHECK(std::abs(care.load().played.value - 20.0) < 1.01);
 }

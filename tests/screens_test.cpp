@@ -74,7 +74,7 @@ std::vector<std::string> names(const DrillsScreen& screen) {
 TEST_CASE("every built-in drill is in the list with what it trains, where and how long") {
     const DrillsScreen screen(Guitar{}, {});
     const DrillList& list = screen.view();
-    REQUIRE(list.rows.size() == builtInDrills().size());
+    REQUIRE(list.rows.size() == builtInDrills().size() + builtInPhrases().size());
     CHECK(list.rows.front().name == "Half up");
     CHECK(list.rows.front().where == "B string 8, 9, 10");
     // Three places, six tries each of 5 s, and two rests of 20 s: 130 s, to the nearest half minute.
@@ -112,7 +112,11 @@ TEST_CASE("left and right filter by gesture; one line up they filter by string")
     for (const std::string& name : names(screen)) CHECK(name != "Twelve along");
     press(screen, {left, left});
     CHECK(screen.view().gestures == "slides");
-    CHECK(names(screen) == std::vector<std::string>{"Twelve along", "One fret in"});
+    const auto slides = names(screen);
+    REQUIRE(slides.size() > 2);  // phrases behind the drills
+    CHECK(slides[0] == "Twelve along");
+    CHECK(slides[1] == "One fret in");
+    CHECK(std::ranges::count(slides, "Lantern Street") == 1);
     press(screen, {right, up, right, right});
     CHECK(screen.view().line == DrillList::Line::strings);
     CHECK(screen.view().gestures == "every gesture");
@@ -167,7 +171,7 @@ TEST_CASE("a drill is taken to another string and fret range, kept under its own
     REQUIRE(own.drills.size() == 1);
     CHECK(own.drills[0].name == wish->drill.name);
     CHECK(drillAsToml(own.drills[0]) == drillAsToml(wish->drill));
-    CHECK(names(DrillsScreen(Guitar{}, own)).back() == wish->drill.name);
+    CHECK(names(DrillsScreen(Guitar{}, own))[builtInDrills().size()] == wish->drill.name);
 }
 
 TEST_CASE(
@@ -240,7 +244,7 @@ TEST_CASE("a drill taken elsewhere and left where it was is no copy, and escape 
     CHECK(wish->drill.name == "Half up");
     press(screen, {backspace, right, escape});
     CHECK_FALSE(screen.view().elsewhere);
-    CHECK(names(screen).size() == builtInDrills().size());
+    CHECK(names(screen).size() == builtInDrills().size() + builtInPhrases().size());
 }
 
 TEST_CASE("the next drill follows in the order of the list, the first after the last") {
@@ -257,7 +261,7 @@ TEST_CASE("an own drill that cannot be read is named and the others are there") 
     const OwnDrills own = ownDrills(folder.path);
     CHECK(own.drills.size() == 1);
     const DrillsScreen screen(Guitar{}, own);
-    CHECK(screen.view().rows.size() == builtInDrills().size() + 1);
+    CHECK(screen.view().rows.size() == builtInDrills().size() + 1 + builtInPhrases().size());
     CHECK(screen.view().message.find("broken.toml") != std::string::npos);
 }
 
@@ -504,4 +508,64 @@ TEST_CASE("settings: level, tone, text and colours at once; string check, start 
     CHECK(wish.step == StartStep::device);
     goTo(screen, "cautions");
     CHECK(press(screen, {enter}).step == StartStep::care);
+}
+
+TEST_CASE("a phrase is chosen as a drill is, the player's own too; it is played where it is written") {
+    OwnPhrases own;
+    own.phrases.push_back(builtInPhrases().front());
+    own.phrases.back().line.title = "Down the back stairs";
+    own.problems = {"broken.musicxml: no part"};
+    DrillsScreen screen(Guitar{}, {}, own);
+    CHECK(names(screen).back() == "Down the back stairs");
+    CHECK(screen.view().message == "broken.musicxml: no part");
+    screen.choose("Two stairs down");
+    const Wish wish = screen.act({Intent::Kind::choose, Screen::drills, 0});
+    CHECK_FALSE(wish.play);
+    REQUIRE(wish.phrase);
+    CHECK(wish.phrase->title == "Two stairs down");
+    press(screen, {backspace});
+    CHECK_FALSE(screen.view().elsewhere);
+    CHECK(screen.view().message == "A phrase is played where it is written");
+}
+
+TEST_CASE("a phrase for another tuning, a capo or a longer neck says so instead of starting") {
+    const auto said = [](const Guitar& guitar) {
+        DrillsScreen screen(guitar, {});
+        screen.choose("Lantern Street");
+        CHECK(screen.view().rows[static_cast<std::size_t>(screen.view().selected)].where == "not on this guitar");
+        CHECK_FALSE(screen.act({Intent::Kind::choose, Screen::drills, 0}).phrase);
+        return screen.view().message;
+    };
+    Guitar lower;
+    for (MidiPitch& string : lower.openStrings) string = MidiPitch(string.value - 1.0);
+    CHECK(said(lower).starts_with("Lantern Street is written for the tuning standard, without a capo"));
+    Guitar capo;
+    capo.capo = 2;
+    CHECK(said(capo).find("set the guitar to it in the settings") != std::string::npos);
+    Guitar shortNeck;
+    shortNeck.highestFret = 5;
+    CHECK(said(shortNeck).find("further than this guitar") != std::string::npos);
+    // A string more below is no hindrance.
+    Guitar seven;
+    seven.openStrings.emplace_back(35.0);
+    DrillsScreen screen(seven, {});
+    screen.choose("Lantern Street");
+    CHECK(screen.act({Intent::Kind::choose, Screen::drills, 0}).phrase);
+}
+
+TEST_CASE("a phrase with a bend that is hard on the hand says so first, and is played when it is asked for again") {
+    OwnPhrases own;
+    own.phrases.push_back(builtInPhrases().front());
+    Line& line = own.phrases.back().line;
+    line.title = "Bound for the wound ones";
+    line.moves.front().move = {Gesture::bend, MidiPitch(60), MidiPitch(62), NeckPlace{4, 10}, std::nullopt};
+    DrillsScreen screen(Guitar{}, {}, own);
+    screen.choose(line.title);
+    const Intent chooses{Intent::Kind::choose, Screen::drills, 0};
+    CHECK_FALSE(screen.act(chooses).phrase);
+    CHECK(screen.view().message.find("wound string") != std::string::npos);
+    press(screen, {up});
+    press(screen, {down});
+    CHECK_FALSE(screen.act(chooses).phrase);
+    CHECK(screen.act(chooses).phrase);
 }

@@ -250,8 +250,9 @@ TEST_CASE("screens: a drill taken elsewhere on the neck is played at once and is
     }
     Player again(folder, seen());
     again.press({'2'});
-    CHECK(again.wait([&] { return again.shown().drills.rows.size() == builtInDrills().size() + 1; }));
-    CHECK(again.shown().drills.rows.back().name == name);
+    CHECK(again.wait(
+        [&] { return again.shown().drills.rows.size() == builtInDrills().size() + 1 + builtInPhrases().size(); }));
+    CHECK(again.shown().drills.rows[builtInDrills().size()].name == name);
 }
 
 TEST_CASE("screens: a change in the settings is taken over at once and kept; one that cannot be saved is said") {

@@ -257,6 +257,107 @@ TEST_CASE("each moment of practice has its one big line, at least 64 pixels high
     CHECK(bigLine("trouble-device-lost") == "Input unplugged");
 }
 
+TEST_CASE(
+    "a line's stones stand in reading order, in rows that wrap, each with its caption, and the next one is framed") {
+    Display display(displays[1], 1.0);
+    Snapshot s = inventedScreens().at("line-playing");
+    const Drawn drawn = display.draw(s);
+    // Its sweep is a panel of its own.
+    REQUIRE(drawn.panels.size() == 31);
+    std::size_t rows = 1;
+    for (std::size_t i = 1; i < drawn.panels.size(); ++i) {
+        const Box &before = drawn.panels[i - 1], &now = drawn.panels[i];
+        CHECK(now.width == before.width);
+        CHECK(now.height == before.height);
+        if (now.y == before.y) {
+            CHECK(now.x > before.right());
+        } else {
+            ++rows;
+            CHECK(now.x == drawn.panels.front().x);
+            CHECK(now.y > before.bottom());
+        }
+    }
+    CHECK(rows > 1);
+    CHECK(rows < 6);
+    CHECK(find(drawn, "Bar 2, beat 3: full step, B string, fret 8"));
+    CHECK(find(drawn, "full step"));
+    const int framed = display.vertices();
+    s.stones->next.reset();
+    display.draw(s);
+    CHECK(display.vertices() < framed);
+}
+
+TEST_CASE("a stone's mark stands as high as the practice screen's would: under below the target, over above it") {
+    Display display(displays[2], 1.0);
+    const Snapshot s = inventedScreens().at("line-pass-over");
+    const Drawn drawn = display.draw(s);
+    REQUIRE(drawn.marks.size() == s.stones->stones.size());
+    for (std::size_t i = 0; i < drawn.marks.size(); ++i) {
+        CAPTURE(i);
+        const Stone& stone = s.stones->stones[i];
+        const TryMark& mark = stone.trace.marks.front();
+        const Box& box = drawn.panels[i];
+        const SweepScale scale = sweepScale(box, s.stones->aim, {stone.step}, stone.length);
+        const float middle = box.y + 0.5f * box.height;
+        CHECK(drawn.marks[i].shape == shapeOf(mark));
+        if (!mark.firstStop) {
+            CHECK(drawn.marks[i].shape == Shape::lost);
+            continue;
+        }
+        CHECK(std::abs(drawn.marks[i].y - scale.y(*mark.firstStop)) < 0.5f);
+        if (mark.firstStop->value < 0.0) CHECK(drawn.marks[i].y > middle);
+        if (mark.firstStop->value > 0.0) CHECK(drawn.marks[i].y < middle);
+    }
+}
+
+TEST_CASE("the sentence and the numbers of a line can be read from two metres away") {
+    for (const DisplaySize size : displays) {
+        Display display(size, 1.0);
+        for (const char* name : {"line-first-look", "line-playing", "line-pass-over", "line-part"}) {
+            CAPTURE(name);
+            CAPTURE(size.height);
+            const Snapshot s = inventedScreens().at(name);
+            const Drawn drawn = display.draw(s);
+            // Inter's capitals are 0.727 of its type's height (its own metrics); 2.5 % of 0.34 m of picture are 8.5 mm,
+            // 15 minutes of arc at two metres, three times what an eye with 20/20 reads.
+            const auto tall = [&](const DrawnText& text) { return 0.727f * text.size >= 0.025f * size.height; };
+            for (const DrawnText& text : drawn.texts) {
+                const bool number =
+                    std::any_of(s.stones->stones.begin(), s.stones->stones.end(), [&](const Stone& stone) {
+                        return stone.number == text.text && text.box.y > drawn.panels.front().y;
+                    });
+                CAPTURE(text.text);
+                if (number || text.text == s.stones->big || text.text == s.stones->sentence) CHECK(tall(text));
+            }
+        }
+    }
+}
+
+TEST_CASE("of a line with more moves than fit the rows about the next one are shown") {
+    Display display(displays[0], 1.0);
+    const Snapshot s = inventedScreens().at("line-long");
+    const Drawn drawn = display.draw(s);
+    CHECK(drawn.panels.size() < 140);
+    CHECK(drawn.panels.size() > 20);
+    Snapshot other = s;
+    other.stones->next = 91;
+    const Drawn later = display.draw(other);
+    CHECK(later.panels.size() == drawn.panels.size());
+}
+
+TEST_CASE("enter loops what failed, space goes back to the start, and what stops practice has the big line") {
+    const auto screens = inventedScreens();
+    const Snapshot& over = screens.at("line-pass-over");
+    const auto kind = [&](int code) { return intentsForKey(over, code).at(0).kind; };
+    CHECK(kind(key::enter) == Intent::Kind::next);
+    CHECK(kind(key::space) == Intent::Kind::again);
+    CHECK(kind(key::backspace) == Intent::Kind::discard);
+    Display display(displays[1], 1.0);
+    CHECK(find(display.draw(over), "only what failed"));
+    CHECK_FALSE(find(display.draw(screens.at("line-playing")), "only what failed"));
+    CHECK(find(display.draw(screens.at("line-no-signal")), "No signal"));
+}
+
 TEST_CASE("the key line says what the key for next does at this moment") {
     Display display(displays[1], 1.0);
     const auto screens = inventedScreens();

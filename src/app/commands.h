@@ -28,6 +28,8 @@ int openWindow(const WindowOptions& options);
 struct PractiseOptions {
     std::string drill = "Half up";
     std::string phrase;                            // instead of a drill
+    double tempo = 0.0;                            // of it, asked for, quarters a minute; 0: the player's own
+    int mostPasses = 0;                            // of it
     SourceWish source{.channel = 0, .frames = 0};  // 0: as the settings say
     SittingWish sitting;
     bool skipCheck = false;

@@ -8,6 +8,7 @@
 
 #include <fmt/core.h>
 
+#include "src/app/input_words.h"
 #include "src/app/safe_lines.h"
 #include "src/practice/effect_ear.h"
 #include "src/practice/verdict.h"
@@ -62,7 +63,7 @@ public:
     }
 
     void event(const ListenerEvent& event, DrillPlay& play) {
-        if (const auto* heard = std::get_if<InputLevel>(&event)) level(*heard);
+        if (const auto* heard = std::get_if<InputLevel>(&event); heard && live) input.hear(*heard, lines);
         if (const auto* struck = std::get_if<TryStruck>(&event))
             for (const DrillPlay::Row& row : play.rows())
                 if (row.landing.tryNumber == struck->tryNumber)
@@ -91,20 +92,12 @@ private:
         lines.say("\nBy ear that was:");
         for (const std::string& each : std::exchange(held, {})) lines.say("  " + each);
     }
-    void level(const InputLevel& heard) {
-        if (!live) return;
-        const std::string now = heard.clipping ? "The input is clipping. Turn down the gain on your interface."
-                                : heard.noSignal
-                                    ? "No signal. Check the cable, the guitar's volume knob and the input channel."
-                                    : "";
-        if (!now.empty() && now != levelSaid) lines.say(now);
-        if (!now.empty() || !heard.noSignal) levelSaid = now;
-    }
 
     bool quiet, live;
     Cents aim;
     SafeLines& lines;
-    std::string said, message, remark, levelSaid;
+    InputWords input;
+    std::string said, message, remark;
     std::vector<std::string> held;  // not told yet
     bool byEar = false;
     DrillPhase phase = DrillPhase::done;

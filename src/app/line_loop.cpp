@@ -1,15 +1,14 @@
 #include "src/app/line_loop.h"
 
-#include <algorithm>
 #include <array>
 #include <chrono>
 #include <thread>
+#include <utility>
 
 #include <fmt/core.h>
 
+#include "src/app/input_words.h"
 #include "src/app/safe_lines.h"
-#include "src/practice/line_practice.h"
-#include "src/practice/line_words.h"
 
 namespace landfall {
 
@@ -22,12 +21,73 @@ std::string moveWords(const LineMove& asked) {
     return move.place && asked.picked ? fmt::format("{} {}/{}", words, move.place->string, move.place->fret) : words;
 }
 
-std::string wordsOf(const Line& line, const PassOver& over, Cents aim) {
-    const PassWords words = wordsOf(line, over.marks, aim);
+std::string wordsOf(const PassOver& over, const PassWords& words) {
     std::string all = fmt::format("\nPass {}: {}\n\n{}\n", over.pass, words.share, words.headline);
     for (const std::string& each : words.failed) all += "\n  " + each;
     return all + (words.failed.empty() ? "" : "\n") + (words.tempo.empty() ? "" : "\n" + words.tempo);
 }
+
+// For hands that need no rest, and for a recording, whose player has rested or not.
+CareLimits unlimited() {
+    const Seconds forever(1e9);
+    return {.sitting = forever,
+            .warmUp = Seconds(0.0),
+            .betweenMinutesOff = forever,
+            .setsBetweenMinutesOff = 1000000000,
+            .demandingFirstMonth = 1000000000,
+            .demandingLater = 1000000000,
+            .demandingRunning = 1000000000};
+}
+
+// Says each thing once, when it changes.
+class Teller {
+public:
+    Teller(LinePlay& played, SafeLines& to, bool liveInput) : play(played), lines(to), live(liveInput) {}
+
+    void line(const LineEvent& event) {
+        const auto* over = std::get_if<PassOver>(&event);
+        if (over == nullptr) return;
+        lines.say(wordsOf(*over, play.words()));
+        ++passes;
+    }
+    void input(const ListenerEvent& event) {
+        if (const auto* level = std::get_if<InputLevel>(&event); level && live) signal.hear(*level, lines);
+    }
+    void state() {
+        const LineState& now = play.care().state();
+        if (now.phase != phase && now.phase == LinePhase::warmUp)
+            lines.say(fmt::format("\nWarm up, {:.0f} s. (n: go on)", now.left.value));
+        if (now.phase != phase && now.phase == LinePhase::resting)
+            lines.say(fmt::format("\nRest {:.0f} s, let go of the neck.", now.left.value));
+        if (now.phase != phase && now.phase == LinePhase::playing) lines.say("\nPlay on when you are ready.");
+        if (!now.message.empty() && now.message != message) lines.say(now.message);
+        phase = now.phase;
+        message = now.message;
+    }
+    // What the player typed.
+    void answer(const std::string& word) {
+        if (word == "n") play.next();
+        if (word == "d" && play.discard()) lines.say("Dropped: that pass does not count.");
+        if (word == "f" || word.empty()) {
+            if (play.onlyFailed()) lines.say("\nOnly what failed:\n" + lineTable(play.line()));
+            else lines.say("Nothing has failed in the last pass.");
+        }
+        if (word == "w" && play.isPart()) {
+            play.whole();
+            lines.say("\nThe whole line again.");
+        }
+    }
+
+    int passes = 0;
+
+private:
+    LinePlay& play;
+    SafeLines& lines;
+    InputWords signal;
+    bool live;
+    LinePhase phase = LinePhase::playing;
+    std::string message;
+};
 
 }  // namespace
 
@@ -41,42 +101,38 @@ std::string lineTable(const Line& line) {
     return table + "\n";
 }
 
-int practiseLine(const Line& line, const LineLoopConfig& config, SoundSource& source, StoreWriter& log,
+int practiseLine(LineLoopConfig config, SoundSource& source, StoreWriter& log,
                  const std::function<std::optional<std::string>()>& word) {
-    LinePractice practice(line, source.sampleRate(), config.a4);
+    config.play.sampleRate = source.sampleRate();
+    if (config.skipWaits) config.play.care.limits = unlimited();
+    LinePlay play(std::move(config.play), log);
     SafeLines lines(log);
-    int passes = 0;
-    const auto tell = [&](std::span<const LineEvent> events) {
-        for (const LineEvent& event : events)
-            if (const auto* over = std::get_if<PassOver>(&event)) {
-                for (const Landing& landing : triesOf(line, over->marks))
-                    log.add({.drill = line.title, .landing = landing, .aim = config.aim, .takeFile = {}});
-                lines.say(wordsOf(line, *over, config.aim));
-                passes = over->pass;
-            }
-    };
+    Teller teller(play, lines, config.live);
+    const LinePlay::Told tell{[&](const LineEvent& event) { teller.line(event); },
+                              [&](const ListenerEvent& event) { teller.input(event); }};
     std::array<float, 512> block{};
-    const std::array<float, 512> silence{};
-    for (bool ended = false; !ended;) {
+    bool ended = false;
+    while (!ended && play.care().state().phase != LinePhase::done
+           && (config.mostPasses == 0 || teller.passes < config.mostPasses)) {
         while (const auto report = source.report()) fmt::print("{}\n", report->line);
+        teller.state();
+        play.lead(source);
         const auto heard = source.read(block);
-        // A gap is heard as silence, so that what was cut off ends there.
-        for (auto left = std::min<std::uint64_t>(heard.missing, 60 * std::uint64_t{192000}); left > 0;) {
-            const auto piece = static_cast<std::size_t>(std::min<std::uint64_t>(left, silence.size()));
-            tell(practice.process(std::span(silence).first(piece)));
-            left -= piece;
-        }
-        tell(practice.process(std::span(block).first(heard.samples)));
+        play.hear(std::span(block).first(heard.samples), heard.missing, tell);
         ended = heard.ended;
-        while (const auto typed = word()) ended = ended || *typed == "q";
+        while (const auto typed = word()) {
+            if (*typed == "q") ended = true;
+            else teller.answer(*typed);
+        }
         lines.go();
         std::fflush(stdout);
         if (heard.samples == 0 && !ended) std::this_thread::sleep_for(std::chrono::milliseconds(2));
     }
-    tell(practice.finish());
+    teller.state();
+    play.finish(tell);
     log.drain();
     lines.go();
-    return passes;
+    return teller.passes;
 }
 
 }  // namespace landfall

@@ -6,9 +6,7 @@
 #include <optional>
 #include <string>
 
-#include "src/app/sound_source.h"
-#include "src/music/line.h"
-#include "src/store/store_writer.h"
+#include "src/app/line_play.h"
 
 namespace landfall {
 
@@ -16,12 +14,14 @@ namespace landfall {
 std::string lineTable(const Line& line);
 
 struct LineLoopConfig {
-    Hertz a4 = standardA4;
-    Cents aim{25.0};
+    LinePlay::Config play;
+    int mostPasses = 0;      // ends after so many; 0: when the input does
+    bool skipWaits = false;  // warm-up and rests are left out: for hands that need none
+    bool live = false;       // the input's troubles are said, as they are of a player there
 };
 // Until the input is over or `word` says "q". Asked for between blocks: a line the player typed.
 // Returns the number of passes.
-int practiseLine(const Line& line, const LineLoopConfig& config, SoundSource& source, StoreWriter& log,
+int practiseLine(LineLoopConfig config, SoundSource& source, StoreWriter& log,
                  const std::function<std::optional<std::string>()>& word);
 
 }  // namespace landfall

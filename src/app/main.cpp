@@ -102,11 +102,22 @@ void addWindow(CLI::App& app, int& status) {
 
 void addPractiseCommand(CLI::App& app, int& status) {
     auto options = std::make_shared<PractiseOptions>();
-    CLI::App* command = app.add_subcommand(
-        "practise", "Play a drill, every try marked and kept, or a phrase, marked pass by pass");
+    CLI::App* command =
+        app.add_subcommand("practise", "Play a drill, every try marked and kept, or a phrase, marked pass by pass");
     CLI::Option* drill = command->add_option("DRILL", options->drill, drillHelp())->capture_default_str();
     CLI::Option* phrase =
         command->add_option("--phrase", options->phrase, phraseHelp)->type_name("PHRASE")->excludes(drill);
+    command
+        ->add_option("--tempo", options->tempo,
+                     "for --phrase: a tempo to aim at, in quarters a minute (default: your own)")
+        ->type_name("BPM")
+        ->check(CLI::Range(20.0, 400.0))
+        ->check(isFinite)
+        ->needs(phrase);
+    command->add_option("--passes", options->mostPasses, "for --phrase: end after so many passes")
+        ->type_name("N")
+        ->check(CLI::Range(1, 1000000))
+        ->needs(phrase);
     command
         ->add_option("--input", options->source.input,
                      "device, simulated (a simulated student plays) or a sound file (.wav, .flac, .aiff, .ogg)")
@@ -133,7 +144,7 @@ void addPractiseCommand(CLI::App& app, int& status) {
     command->add_flag("--no-tone", options->noTone, "do not play the target note");
     command->add_flag("--unpaced", options->unpaced,
                       "let the simulated student play faster than real time, without rests");
-    for (const char* ofDrills : {"--seed", "--target", "--tries", "--heavy", "--keep-takes", "--no-tone", "--unpaced"})
+    for (const char* ofDrills : {"--target", "--tries", "--keep-takes", "--no-tone"})
         phrase->excludes(command->get_option(ofDrills));
     addExamples(command,
                 "  landfall practise 'Whole up' --aim 15\n  landfall practise my_drill.toml --input take.wav\n"

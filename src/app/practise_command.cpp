@@ -118,9 +118,12 @@ int endAndSay(RunningSitting& now) {
     return status;
 }
 
-void sayPhrase(const Line& line, const Settings& settings) {
+void sayPhrase(const Line& line, const Settings& settings, double tempo) {
     fmt::print("{} · {} · {} moves{} · marked after each pass, aim ±{:.0f}\n{}", printable(settings.student),
-               line.title, line.moves.size(), line.tempo ? fmt::format(", {:g} quarters a minute", *line.tempo) : "",
+               line.title, line.moves.size(),
+               tempo > 0.0  ? fmt::format(", {:g} quarters a minute asked", tempo)
+               : line.tempo ? fmt::format(", {:g} quarters a minute", *line.tempo)
+                            : "",
                settings.aim.value, lineTable(line));
     const Guitar& guitar = settings.guitar;
     if (!line.openStrings.empty() && (line.openStrings != guitar.openStrings || line.capo != guitar.capo))
@@ -129,23 +132,27 @@ void sayPhrase(const Line& line, const Settings& settings) {
 }
 
 int practisePhrase(const PractiseOptions& options) {
-    if (options.source.kind() == SourceKind::simulated)
-        return wrongUsage({Error::Code::badInput,
-                           "the simulated student plays drills, not phrases; leave --input out, or name a sound file"});
     const auto phrase = findPhrase(options.phrase);
     if (!phrase) return fail(phrase.error());
     for (const std::string& what : phrase->notUnderstood) fmt::print(stderr, "landfall: {}\n", what);
     auto sitting = RunningSitting::begin(options.sitting, options.source);
     if (!sitting) return fail(sitting.error());
     RunningSitting& now = **sitting;
+    // A recording has been played already.
+    const auto heavy = heavyReason(phrase->line, now.settings().guitar);
+    if (heavy && !options.heavy && options.source.kind() != SourceKind::file)
+        return fail({Error::Code::badInput, fmt::format("{}: {} (--heavy does)", phrase->line.title, *heavy)});
     SourceWish wish = options.source;
     wish.fillIn(now.settings());
+    wish.paced = !options.unpaced;
     wish.wantsOutput = false;
+    const bool fromDevice = wish.kind() == SourceKind::device, simulated = wish.kind() == SourceKind::simulated;
     auto source = openSource(wish);
     if (!source) return fail(source.error());
 
     now.greet();
-    sayPhrase(phrase->line, now.settings());
+    sayPhrase(phrase->line, now.settings(), options.tempo);
+    if (simulated) fmt::print("The simulated student {} plays.\n", wish.skill.name);
     std::array<float, 512> block{};
     const auto sound = waitForSound(**source, now, block);
     if (!sound || !*sound) {
@@ -153,15 +160,22 @@ int practisePhrase(const PractiseOptions& options) {
         return sound ? status : fail(sound.error());
     }
     Guitar guitar = now.settings().guitar;
-    if (!options.skipCheck && wish.kind() == SourceKind::device) {
+    if (!options.skipCheck && fromDevice) {
         const auto checked = checkStrings(**source, now, guitar);
         if (!checked) return now.end();
         guitar = *checked;
     }
-    fmt::print("Play it when you are ready. A pass ends when you stop.{}\n",
-               inputIsTerminal() ? " (q and enter to quit)" : "");
-    const int passes = practiseLine(phrase->line, {.a4 = guitar.a4, .aim = now.settings().aim}, **source, now.log(),
-                                    [&now] { return now.word(); });
+    fmt::print("Play it when you are ready. A pass ends when you stop.\n");
+    if (inputIsTerminal())
+        fmt::print(
+            "Keys, each with enter: f only what failed, w the whole line, d drops the last pass, n goes on, q "
+            "quits.\n");
+    const auto tempo = options.tempo > 0.0 ? std::optional(options.tempo) : std::nullopt;
+    const int passes = practiseLine({.play = now.plan(phrase->line, guitar, tempo, (*source)->sampleRate()),
+                                     .mostPasses = options.mostPasses,
+                                     .skipWaits = options.unpaced || wish.kind() == SourceKind::file,
+                                     .live = fromDevice || (simulated && !options.unpaced)},
+                                    **source, now.log(), [&now] { return now.word(); });
     if (passes == 0) fmt::print("\nNothing of the line was heard.\n");
     for (const std::string& remark : (*source)->remarks()) fmt::print("{}\n", remark);
     return endAndSay(now);

@@ -120,6 +120,16 @@ DrillSummary RunningSitting::lastTime(const Drill& drill) const {
     return tries ? summarise(drillMarksOf(*tries), drill, loaded.aim) : DrillSummary{};
 }
 
+LinePlay::Config RunningSitting::plan(const Line& line, const Guitar& guitar, std::optional<double> tempo,
+                                      double sampleRate) const {
+    return {.line = line,
+            .care = {.guitar = guitar, .firstMonth = firstMonth},
+            .sampleRate = sampleRate,
+            .a4 = guitar.a4,
+            .aim = loaded.aim,
+            .tempo = tempo};
+}
+
 void RunningSitting::greet() {
     for (const std::string& warning : warnings) fmt::print("{}\n", warning);
     if (!loaded.cautionsSeen.empty()) return;

@@ -8,9 +8,10 @@
 #include <vector>
 
 #include "src/app/drill_play.h"
-#include "src/practice/drill_summary.h"
+#include "src/app/line_play.h"
 #include "src/app/sound_source.h"
 #include "src/formats/settings_file.h"
+#include "src/practice/drill_summary.h"
 #include "src/store/store_writer.h"
 
 namespace landfall {
@@ -58,6 +59,8 @@ public:
     std::int64_t sittingToken() const { return token; }  // in the log
     // A drill as this sitting plays it; without target notes, and no take is kept.
     DrillPlay::Config plan(const Drill& drill, const Guitar& guitar, bool heavy, double sampleRate) const;
+    // A line as this sitting practises it.
+    LinePlay::Config plan(const Line& line, const Guitar& guitar, std::optional<double> tempo, double sampleRate) const;
     // What the student played of a drill the last time; nothing where there was none, or the log cannot be read now.
     DrillSummary lastTime(const Drill& drill) const;
     // Warnings of the settings file and the cautions, once.

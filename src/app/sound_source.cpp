@@ -104,6 +104,14 @@ void SimulatedSource::asked(const DrillState& state) {
     ++played;
 }
 
+// Pass after pass, with time to hear of each.
+void SimulatedSource::askedLine(const Line& line, double tempo) {
+    if (student.queued().value > stillPlaying) return;
+    student.rest(Seconds(1.5));
+    student.play(line, tempo);
+    student.rest(Seconds(2.5));
+}
+
 void SimulatedSource::askedString(int string) {
     if (string < 1 || student.queued().value > stillPlaying) return;
     student.playOpenString(string);

@@ -13,6 +13,7 @@
 #include "src/audio/sound_clock.h"
 #include "src/audio/sound_output.h"
 #include "src/formats/settings_file.h"
+#include "src/music/line.h"
 #include "src/practice/drill_runner.h"
 #include "src/system/result.h"
 
@@ -23,7 +24,8 @@ class AskedPlayer {
 public:
     virtual ~AskedPlayer() = default;
     virtual void asked(const DrillState& state) = 0;
-    virtual void askedString(int string) = 0;  // the string check waits for this string, open
+    virtual void askedLine(const Line&, double) {}  // a pass, at so many quarters a minute
+    virtual void askedString(int string) = 0;       // the string check waits for this string, open
 };
 
 class SoundSource {
@@ -80,6 +82,7 @@ public:
     double sampleRate() const override { return rate; }
     Heard read(std::span<float> block) override;
     void asked(const DrillState& state) override;
+    void askedLine(const Line& line, double tempo) override;
     void askedString(int string) override;
     AskedPlayer* player() override { return this; }
     const std::vector<MoveTruth>& truths() const { return student.truths(); }

@@ -11,10 +11,12 @@
 #include <utility>
 #include <vector>
 
+#include "src/app/line_desk.h"
 #include "src/app/practice_desk.h"
 #include "src/app/screens/screens.h"
 #include "src/app/sitting_keeper.h"
 #include "src/formats/drill_file.h"
+#include "src/formats/phrase_file.h"
 
 namespace landfall {
 
@@ -30,15 +32,17 @@ constexpr auto diskWaitedFor = std::chrono::milliseconds(250);
 
 struct Trainer::State {
     State(const TrainerConfig& given, const Drill& drill, const SourceWish& source,
-          const std::filesystem::path& settingsFile, const std::filesystem::path& drillsFolder, const Settings& inUse);
+          const std::filesystem::path& settingsFile, const std::filesystem::path& drillsFolder,
+          const std::filesystem::path& phrasesFolder, const Settings& inUse);
 
     // The analysis thread's. The screens own the settings, the desks look at them there.
     Screens screens;
     SittingKeeper sittings;
     InputDesk input;
     PracticeDesk practice;
+    LineDesk lines;  // in its place while a line is asked
     Snapshot draft;
-    unsigned long screensShown = 0, practiceShown = 0;
+    unsigned long screensShown = 0, practiceShown = 0, linesShown = 0;
     bool changed = true;  // something else of the draft
     Clock::time_point looked{}, publishedAt{};
     std::optional<Clock::time_point> unwrittenSince;  // a try that is not in the log yet
@@ -67,12 +71,13 @@ struct Trainer::State {
 
 Trainer::State::State(const TrainerConfig& given, const Drill& drill, const SourceWish& source,
                       const std::filesystem::path& settingsFile, const std::filesystem::path& drillsFolder,
-                      const Settings& inUse)
+                      const std::filesystem::path& phrasesFolder, const Settings& inUse)
     : screens({.settingsFile = settingsFile,
                .drillsFolder = drillsFolder,
                .log = [this] { return sittings.log().state().log; },
                .findDevices = source.kind() == SourceKind::file ? DeviceFinder{} : given.findDevices,
-               .student = [this] { return sittings.now().settings().student; }},
+               .student = [this] { return sittings.now().settings().student; },
+               .phrasesFolder = phrasesFolder},
               inUse),
       sittings(screens.settings(), given.sitting), input(screens.settings(), source, given.open),
       practice({.drill = drill,
@@ -80,7 +85,7 @@ Trainer::State::State(const TrainerConfig& given, const Drill& drill, const Sour
                 .keepTakes = given.keepTakes,
                 .after = [this](const std::string& name) { return screens.drillAfter(name).drill; }},
                screens.settings(), input, sittings),
-      published(given.published) {}
+      lines(screens.settings(), input, sittings), published(given.published) {}
 
 Result<std::unique_ptr<Trainer>> Trainer::start(TrainerConfig config) {
     const auto drill = findDrill(config.drill);
@@ -91,9 +96,11 @@ Result<std::unique_ptr<Trainer>> Trainer::start(TrainerConfig config) {
     if (!loaded) return loaded.error();
     const auto ownFolder = ownDrillsFolder();
     if (!ownFolder) return ownFolder.error();
+    const auto phrases = ownPhrasesFolder();
+    if (!phrases) return phrases.error();
     if (config.sitting.aim > 0.0) loaded->settings.aim = Cents(config.sitting.aim);
     std::string fallback = InputDesk::settle(config.source, loaded->settings, config.findDevices);
-    auto state = std::make_unique<State>(config, *drill, config.source, *file, *ownFolder, loaded->settings);
+    auto state = std::make_unique<State>(config, *drill, config.source, *file, *ownFolder, *phrases, loaded->settings);
     state->input.fellBack(std::move(fallback));
     if (auto begun = state->sittings.begin(config.source); !begun) return begun.error();
     if (auto opened = state->input.open(); !opened) return opened.error();
@@ -128,6 +135,7 @@ int Trainer::end() {
     if (state->thread.joinable()) state->thread.join();
     state->screens.end();
     state->practice.leave();  // its takes are written first
+    state->lines.leave();
     return state->sittings.end(state->practice.stiffnessKnown());
 }
 
@@ -139,7 +147,9 @@ void Trainer::State::run() {
         hear();
         lead();
         look();
-        if (changed || screens.version() != screensShown || practice.version() != practiceShown) publish();
+        if (changed || screens.version() != screensShown || practice.version() != practiceShown
+            || lines.version() != linesShown)
+            publish();
     }
     if (published) published();  // that it ends
 }
@@ -156,7 +166,8 @@ void Trainer::State::takeIntents() {
 void Trainer::State::handle(const Intent& intent) {
     using Kind = Intent::Kind;
     const bool practises = intent.kind <= Kind::guessOver;
-    if (screens.screen() == Screen::practice && practises) return practice.act(intent.kind);
+    if (screens.screen() == Screen::practice && practises)
+        return lines.asked() ? lines.act(intent.kind) : practice.act(intent.kind);
     if (intent.kind == Kind::quit) return;
     const Settings before = screens.settings();
     carryOut(screens.act(intent), before);
@@ -168,6 +179,8 @@ void Trainer::State::carryOut(const Wish& asked, const Settings& before) {
     if (asked.newStudent) {
         practice.clear();
         practice.askAgain();
+        lines.leave();
+        lines.askAgain();
         sittings.beginFor(before, input.inUse());
     }
     const bool runs = input.sampleRate() > 0.0;
@@ -179,7 +192,15 @@ void Trainer::State::carryOut(const Wish& asked, const Settings& before) {
         if (asked.strike->struck) sittings.log().strike(asked.strike->number);
         else sittings.log().restore(asked.strike->number);
     }
-    if (asked.play) practice.ask(asked.play->drill, asked.play->heavyAsked);
+    if (asked.play) {
+        lines.clear();
+        practice.ask(asked.play->drill, asked.play->heavyAsked);
+    }
+    if (asked.phrase) {
+        practice.leave();
+        practice.askAgain();
+        lines.ask(*asked.phrase);
+    }
 }
 
 void Trainer::State::newSettings(const Settings& before) {
@@ -188,6 +209,8 @@ void Trainer::State::newSettings(const Settings& before) {
     if (now.aim == before.aim && now.target == before.target && now.guitar == before.guitar) return;
     practice.leave();
     practice.askAgain();  // once practice is open
+    lines.leave();
+    lines.askAgain();
     static_cast<void>(sittings.begin(input.inUse()));
 }
 
@@ -196,6 +219,8 @@ void Trainer::State::newInput() {
     const bool wasSimulated = input.kind() == SourceKind::simulated;
     practice.clear();
     practice.askAgain();
+    lines.leave();
+    lines.askAgain();
     const bool opened = input.change();
     changed = true;
     if (opened && wasSimulated != screens.settings().simulated) static_cast<void>(sittings.begin(input.inUse()));
@@ -207,16 +232,21 @@ void Trainer::State::hear() {
     const bool wasOver = input.over();
     const auto heard = input.read(block);
     const auto samples = std::span(block).first(heard.samples);
-    practice.hear(samples, heard.missing, screens.screen() == Screen::practice);
+    const bool open = screens.screen() == Screen::practice;
+    if (lines.asked()) lines.hear(samples, heard.missing, open);
+    else practice.hear(samples, heard.missing, open);
     screens.hear(samples, input.sampleRate());  // quantised by now
-    if (input.over() && !wasOver) practice.finish();
+    if (!input.over() || wasOver) return;
+    if (lines.asked()) lines.finish();
+    else practice.finish();
 }
 
 void Trainer::State::lead() {
     AskedPlayer* player = input.source().player();
     if (const int string = screens.askedString(); string > 0 && player != nullptr) player->askedString(string);
     if (input.recordingOver()) screens.soundOver();
-    practice.lead();
+    if (lines.asked()) lines.lead();
+    else practice.lead();
 }
 
 std::vector<Notice> Trainer::State::notices() {
@@ -269,6 +299,8 @@ void Trainer::State::publish() {
     changed = false;
     draft.practice = practice.practice();
     practiceShown = practice.version();
+    draft.stones = lines.stones();
+    linesShown = lines.version();
     screensShown = screens.version();
     screens.fill(draft);
     auto fresh = std::make_shared<const Snapshot>(draft);

@@ -41,6 +41,8 @@ struct PlayerSkill {
     double otherIntervalChance = 0.0;  // half step for full step and the like
     double diedChance = 0.0;
     double doubleStrokeChance = 0.0;
+    // In a line: how unevenly a hand keeps the beat, and how long it lets go of a note before the next at the most.
+    Seconds beatSpread{0.015}, mostGap{0.06};
     double loudness = 0.16, loudnessSpread = 0.03;  // amplitude of the first partial
     double pickAttack = 0.5;  // 0 soft to 1 hard: brightness, noise and the glide after the stroke
 };

@@ -465,7 +465,8 @@ void SimulatedHand::measure(MoveTruth& truth, const Stop& stop) const {
     truth.firstStopError = Cents(median(cents(arrival + 0.02, arrival + 0.15, target)));
     const double settled = stop.corrected >= 0 ? arrivalBefore(seconds(stop.corrected), holdEnd, stopped) : arrival;
     const double cut = stop.vibrato >= 0 ? seconds(stop.vibrato) : holdEnd;
-    const std::vector<double> landing = cents(settled + 0.06, std::min(settled + 0.31, cut), target);
+    const double from = std::clamp(cut - 0.03, settled, settled + 0.06);  // of a hold cut short the last of it
+    const std::vector<double> landing = cents(from, std::min(settled + 0.31, cut), target);
     truth.landingError = Cents(median(landing));
     truth.holdLength = Seconds(seconds(end()) - settled);
     const double tail = median(cents(seconds(end()) - 0.06, seconds(end()), target));

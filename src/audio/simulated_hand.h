@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "src/audio/simulated_player.h"
+#include "src/music/line.h"
 
 namespace landfall {
 
@@ -31,6 +32,7 @@ public:
     SimulatedHand(const SimulatedPlayer::Config& config, double pointsPerSecond);
 
     void play(const std::vector<Move>& steps, const PlayerWish& wish);
+    void playLine(const Line& line, double tempo);  // simulated_line.cpp
     void noodle(double seconds, NeckPlace around);
     void rest(double seconds);
 
@@ -64,6 +66,19 @@ private:
     void vibrato(double seconds, bool downwards);
     void muteStrings();
     void point();
+
+    // A move of a line, in seconds: when the hand sets out for it, when its note is to end, and whether the move after
+    // it goes on from there.
+    struct InTime {
+        double sets = 0.0, stops = 0.0;
+        bool legato = false;
+    };
+    double travelTime(const LineMove& asked) const;
+    void playMove(const LineMove& asked, const InTime& when, MoveTruth& truth);
+    void startInLine(const LineMove& asked, const InTime& when, MoveTruth& truth);
+    void moveInLine(const LineMove& asked, double room, MoveTruth& truth);
+    void waitUntil(double second);
+    void letGo(double at, double gap);
 
     void chooseString(const Move& move);
     void begin(const Move& move, const PlayerWish& wish);

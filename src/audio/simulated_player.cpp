@@ -122,6 +122,7 @@ SimulatedPlayer& SimulatedPlayer::operator=(SimulatedPlayer&&) noexcept = defaul
 
 void SimulatedPlayer::play(const Move& move, const PlayerWish& wish) { state->hand.play({move}, wish); }
 void SimulatedPlayer::play(const std::vector<Move>& steps, const PlayerWish& wish) { state->hand.play(steps, wish); }
+void SimulatedPlayer::play(const Line& line, double tempo) { state->hand.playLine(line, tempo); }
 void SimulatedPlayer::playOpenString(int string) {
     const MidiPitch open(state->config.guitar.openStrings.at(static_cast<std::size_t>(string - 1)).value
                          + state->config.guitar.capo);

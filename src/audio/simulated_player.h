@@ -11,6 +11,7 @@
 #include "dsp/units.h"
 #include "src/audio/player_skill.h"
 #include "src/music/guitar.h"
+#include "src/music/line.h"
 #include "src/music/move.h"
 
 namespace landfall {
@@ -88,6 +89,9 @@ public:
     // Queue behind what is queued already. Several moves are steps within one note: a bend, then its release.
     void play(const Move& move, const PlayerWish& wish = {});
     void play(const std::vector<Move>& steps, const PlayerWish& wish = {});  // the wish is for the last step
+    // At so many quarters a minute, with the habits of the skill: a truth for each of its moves, the pass counts as one
+    // try. A slide that is picked follows a grace note on its own string.
+    void play(const Line& line, double tempo);
     void playOpenString(int string);
     void noodle(Seconds length, NeckPlace around = {2, 8});
     void rest(Seconds length);

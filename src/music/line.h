@@ -3,6 +3,7 @@
 #pragma once
 
 #include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -33,5 +34,13 @@ struct Line {
     std::vector<double> barBegins;  // quarters; of each bar in the order in which they are played
     std::vector<LineMove> moves;    // in the order of their beats; move number i + 1 is the i-th
 };
+
+// Some moves of a line as one of their own: each with all that sounds under its pick stroke, those that were no
+// neighbours a quarter apart. Bars and counts stay as they are printed.
+struct LinePart {
+    Line line;
+    std::vector<std::size_t> moves;  // of the whole, one for each of the part's
+};
+LinePart partOf(const Line& line, std::span<const std::size_t> moves);
 
 }  // namespace landfall

@@ -1,9 +1,11 @@
 #include "src/practice/line_listener.h"
 
 #include <array>
+#include <vector>
 
 #include "dsp/pitch_tracker.h"
 #include "dsp/quantise.h"
+#include "src/practice/level_meter.h"
 
 namespace landfall {
 
@@ -22,20 +24,25 @@ LineFollowerConfig followerConfig(Hertz a4) {
 
 struct LineListener::State {
     State(const Line& given, double rate, Hertz a4)
-        : line(given), sampleRate(rate), tracker({.sampleRate = rate, .connected = true}),
+        : line(given), sampleRate(rate), level(rate), tracker({.sampleRate = rate, .connected = true}),
           follower(given, followerConfig(a4)) {}
 
     void hear(float sample) {
         block[filled++] = sample;
+        if (const auto now = level.hear(sample)) signal.emplace_back(*now);
         if (filled < block.size()) return;
         filled = 0;
         const auto heard = tracker.process(block);
+        for (const Onset& onset : heard.onsets) signal.emplace_back(PickStroke{onset.available, onset});
+        for (const PitchFrame& frame : heard.provisional) signal.emplace_back(LivePitch{frame, std::nullopt});
         for (const Break& stroke : heard.breaks) follower.hear(stroke);
         for (const PitchFrame& frame : heard.settled) follower.hear(frame);
     }
 
     const Line& line;
     double sampleRate;
+    LevelMeter level;
+    std::vector<ListenerEvent> signal;
     PitchTracker tracker;
     LineFollower follower;
     std::array<float, blockSamples> block{};
@@ -48,8 +55,10 @@ LineListener::~LineListener() = default;
 LineListener::LineListener(LineListener&&) noexcept = default;
 LineListener& LineListener::operator=(LineListener&&) noexcept = default;
 
-void LineListener::process(std::span<const float> samples) {
+std::span<const ListenerEvent> LineListener::process(std::span<const float> samples) {
+    state->signal.clear();
     for (const float sample : samples) state->hear(quantise(sample));
+    return state->signal;
 }
 
 void LineListener::finish() {

@@ -7,6 +7,7 @@
 #include "dsp/units.h"
 #include "src/music/line.h"
 #include "src/practice/line_marks.h"
+#include "src/practice/listener_event.h"
 
 namespace landfall {
 
@@ -18,8 +19,9 @@ public:
     LineListener(LineListener&&) noexcept;
     LineListener& operator=(LineListener&&) noexcept;
 
-    // Any block size; the cut does not change the marks.
-    void process(std::span<const float> samples);
+    // Any block size; the cut does not change the marks. Returns what is to be known of the input, whatever is played:
+    // InputLevel, PickStroke and LivePitch, valid until the next call.
+    std::span<const ListenerEvent> process(std::span<const float> samples);
     // The input is over: what is in progress ends here.
     void finish();
     // Of the likeliest course up to what has been heard.

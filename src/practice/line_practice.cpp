@@ -12,14 +12,16 @@ constexpr std::uint64_t lookEvery = 256;
 }  // namespace
 
 LinePractice::LinePractice(const Line& practised, double sampleRate, Hertz a4, const LinePracticeConfig& given)
-    : line(practised), config(given), listener(practised, sampleRate, a4) {}
+    : line(practised), config(given), listener(practised, sampleRate, a4), told(practised.moves.size()) {}
 
 std::span<const LineEvent> LinePractice::process(std::span<const float> samples) {
     events.clear();
+    heardSignal.clear();
     while (!samples.empty()) {
         const auto room = static_cast<std::size_t>(lookEvery - heard % lookEvery);
         const auto piece = samples.first(std::min(room, samples.size()));
-        listener.process(piece);
+        const auto signal = listener.process(piece);
+        heardSignal.insert(heardSignal.end(), signal.begin(), signal.end());
         heard += piece.size();
         samples = samples.subspan(piece.size());
         if (heard % lookEvery == 0) look();
@@ -29,17 +31,49 @@ std::span<const LineEvent> LinePractice::process(std::span<const float> samples)
 
 std::span<const LineEvent> LinePractice::finish() {
     events.clear();
+    heardSignal.clear();
     listener.finish();
-    endPass(listener.marks(), listener.follower().searched());
+    endPass();
     return events;
 }
 
 void LinePractice::look() {
     const std::size_t at = listener.follower().position();
-    if (at != position && at > 0) events.emplace_back(MoveReached{at - 1});
+    const bool moved = at != position && at > 0;
+    if (moved) events.emplace_back(MoveReached{at - 1});
     position = at;
-    if (isOver()) endPass(listener.marks(), listener.follower().searched());
-    else if (const auto begins = nextPass()) endPass(markFrames(line, listener.follower(), *begins), *begins);
+    if (moved) tell();
+    if (isOver()) endPass();
+    else if (const auto begins = nextPass()) endPass(begins);
+}
+
+// The moves before the one that sounds; each once, and again where it was gone back to or looks otherwise now.
+void LinePractice::tell() {
+    const auto now = told.begin() + static_cast<std::ptrdiff_t>(position - 1);
+    std::fill(now, told.end(), std::nullopt);
+    if (now == told.begin()) return;
+    const LineFollower& follower = listener.follower();
+    const LineMarks marks = markFrames(line, follower, follower.searched());
+    std::vector<LineTrace> played = traces(follower.playedSoFar());
+    for (std::size_t i = 0; i + 1 < position; ++i) {
+        if (told[i] == marks.moves[i].outcome) continue;
+        told[i] = marks.moves[i].outcome;
+        events.emplace_back(MoveTold{marks.moves[i], std::move(played[i])});
+    }
+}
+
+std::vector<LineTrace> LinePractice::traces(const LineFollower::Played& played) const {
+    std::vector<LineTrace> all(line.moves.size());
+    const auto frames = listener.follower().frames();
+    for (const Playing& playing : played.moves) {
+        LineTrace& trace = all[playing.move];
+        trace.clear();
+        const double target = 100.0 * line.moves[playing.move].move.to.value;
+        for (std::size_t i = playing.begin; i < std::min(playing.end, frames.size()); ++i)
+            trace.push_back({Seconds(frames[i].time),
+                             frames[i].cents ? std::optional(Cents(*frames[i].cents - target)) : std::nullopt});
+    }
+    return all;
 }
 
 bool LinePractice::isOver() const {
@@ -80,15 +114,30 @@ std::optional<std::size_t> LinePractice::nextPass() {
     return std::nullopt;  // the end of the line is played again
 }
 
-void LinePractice::endPass(LineMarks marks, std::size_t frame) {
-    const auto landed = static_cast<std::size_t>(
-        std::ranges::count_if(marks.moves, [](const LineMark& each) { return each.outcome == Outcome::landed; }));
-    if (landed > 0 && (landed >= config.fewest || 4 * landed >= line.moves.size()))
-        events.emplace_back(PassOver{++passes, std::move(marks)});
-    listener.beginAgain(frame);
+// Not something else that was played.
+bool LinePractice::isLine(const LineMarks& marks, std::span<const LineTrace> played) const {
+    const bool few = line.moves.size() < config.fewest;
+    std::size_t came = 0;
+    for (const LineMark& mark : marks.moves) {
+        const auto& trace = played[mark.move];
+        const bool sounded =
+            std::ranges::count_if(trace, [](const LinePoint& point) { return point.fromTarget.has_value(); })
+            >= config.heard;
+        if (few ? sounded : mark.outcome == Outcome::landed || (mark.outcome == Outcome::died && sounded)) ++came;
+    }
+    return came > 0 && (came >= config.fewest || 4 * came >= line.moves.size());
+}
+
+void LinePractice::endPass(std::optional<std::size_t> next) {
+    const LineFollower& follower = listener.follower();
+    LineMarks marks = next ? markFrames(line, follower, *next) : listener.marks();
+    std::vector<LineTrace> played = traces(next ? follower.playedSoFar(*next) : follower.played());
+    if (isLine(marks, played)) events.emplace_back(PassOver{++passes, std::move(marks), std::move(played)});
+    listener.beginAgain(next.value_or(follower.searched()));
     position = 0;
     reachedLast = false;
     leftLast.reset();
+    std::fill(told.begin(), told.end(), std::nullopt);
 }
 
 }  // namespace landfall

@@ -22,17 +22,32 @@ struct LinePracticeConfig {
     double usualTempo = 90.0;  // quarters a minute, of a line without one
     Seconds stays{0.4};        // so long at the beginning again, and it is the next pass
     Seconds longest{300.0};    // bounds the memory of what never pauses: eight bars at 20 quarters a minute last 96 s
-    std::size_t fewest = 4;    // moves landed, or a quarter of them: less was not the line
+    // Moves landed or died, or a quarter of them: less was not the line. Of one with fewer moves each that was heard
+    // counts, however it went ...
+    std::size_t fewest = 4;
+    int heard = 20;  // ... in so many frames, a tenth of a second: more than a noise
 };
 
 struct MoveReached {
     std::size_t move = 0;  // of the line, from 0
 };
-struct PassOver {
-    int pass = 0;     // from 1
-    LineMarks marks;  // what never came is missed
+// The settled pitch of a move from where it began to where it sounded last, against its target.
+struct LinePoint {
+    Seconds at;
+    std::optional<Cents> fromTarget;
 };
-using LineEvent = std::variant<MoveReached, PassOver>;
+using LineTrace = std::vector<LinePoint>;
+// Of a move that was left for a later one; once more where what came later shows it otherwise.
+struct MoveTold {
+    LineMark mark;
+    LineTrace trace;
+};
+struct PassOver {
+    int pass = 0;                   // from 1
+    LineMarks marks;                // what never came is missed
+    std::vector<LineTrace> traces;  // one for each move
+};
+using LineEvent = std::variant<MoveReached, MoveTold, PassOver>;
 
 class LinePractice {
 public:
@@ -44,6 +59,9 @@ public:
     // The input is over: so is the pass in progress.
     std::span<const LineEvent> finish();
 
+    // What was to be known of the input in the last call of process: InputLevel, PickStroke, LivePitch.
+    std::span<const ListenerEvent> signal() const { return heardSignal; }
+
     std::size_t heldFrames() const { return listener.follower().frames().size(); }  // of the pass in progress
 
 private:
@@ -51,7 +69,10 @@ private:
     bool isOver() const;
     Seconds patience() const;
     std::optional<std::size_t> nextPass();
-    void endPass(LineMarks marks, std::size_t frame);  // what comes from there on belongs to the next
+    void tell();
+    void endPass(std::optional<std::size_t> next = {});  // what comes from that frame on belongs to the next
+    bool isLine(const LineMarks& marks, std::span<const LineTrace> played) const;
+    std::vector<LineTrace> traces(const LineFollower::Played& played) const;
 
     const Line& line;
     LinePracticeConfig config;
@@ -61,7 +82,9 @@ private:
     bool reachedLast = false;
     std::optional<std::size_t> leftLast;  // frame
     int passes = 0;
+    std::vector<std::optional<Outcome>> told;  // of each move, in this pass
     std::vector<LineEvent> events;
+    std::vector<ListenerEvent> heardSignal;
 };
 
 }  // namespace landfall

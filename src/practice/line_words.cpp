@@ -28,16 +28,6 @@ struct Failed {
     std::string words;
 };
 
-// "full step", "release", "G4"
-std::string nameOf(const Move& move) {
-    switch (move.gesture) {
-        case Gesture::bend: return intervalName(move.gesture, move.width());
-        case Gesture::note:
-        case Gesture::vibrato: return noteName(move.to);
-        default: return std::string(gestureName(move.gesture));
-    }
-}
-
 // Where the hand makes the pitch; a hint by its top, because it goes on at once.
 std::optional<double> errorOf(const LineMove& asked, const LineMark& mark) {
     if (!kindOf(asked.move.gesture).bends || mark.outcome != Outcome::landed) return std::nullopt;
@@ -49,7 +39,7 @@ std::optional<double> errorOf(const LineMove& asked, const LineMark& mark) {
 }
 
 std::optional<Failed> failureOf(const LineMove& asked, const LineMark& mark, Cents aim) {
-    const std::string place = placeOf(asked) + ": ", name = nameOf(asked.move);
+    const std::string place = placeOf(asked) + ": ", name = moveName(asked.move);
     Failed failed{.move = mark.move, .words = {}};
     switch (mark.outcome) {
         case Outcome::wrongNote:
@@ -104,6 +94,20 @@ std::string shareWords(const LineMarks& marks) {
 
 }  // namespace
 
+std::string moveName(const Move& move) {
+    switch (move.gesture) {
+        case Gesture::bend: return intervalName(move.gesture, move.width());
+        case Gesture::note:
+        case Gesture::vibrato: return noteName(move.to);
+        default: return std::string(gestureName(move.gesture));
+    }
+}
+
+std::string faultOf(const LineMove& asked, const LineMark& mark, Cents aim) {
+    const auto failed = failureOf(asked, mark, aim);
+    return failed ? failed->words : "";
+}
+
 std::string wordsOf(const LineMark& mark) {
     switch (mark.outcome) {
         case Outcome::missed: return "not played";
@@ -118,9 +122,15 @@ std::string placeOf(const LineMove& move) {
     return fmt::format("Bar {}, beat {:g}", move.bar, std::round(100.0 * move.count) / 100.0);
 }
 
-PassWords wordsOf(const Line& line, const LineMarks& marks, Cents aim) {
-    PassWords words{.share = shareWords(marks), .headline = {}, .failed = {}, .tempo = {}};
+PassWords wordsOf(const Line& line, const LineMarks& marks, Cents aim, std::optional<double> tempoAsked) {
+    PassWords words{.share = shareWords(marks), .headline = {}, .failed = {}, .tempo = {}, .moves = {}, .first = {}};
     std::vector<Failed> failed = failuresOf(line, marks, aim);
+    for (const Failed& each : failed) words.moves.push_back(each.move);
+    // What was missed at the end is said as one.
+    while (!words.moves.empty() && words.moves.back() + 1 < line.moves.size()
+           && marks.moves[words.moves.back()].outcome == Outcome::missed
+           && marks.moves[words.moves.back() + 1].outcome == Outcome::missed)
+        words.moves.push_back(words.moves.back() + 1);
     const auto first = std::ranges::min_element(failed, [](const Failed& a, const Failed& b) {
         return a.fault != b.fault ? a.fault < b.fault : a.size > b.size;
     });
@@ -128,6 +138,7 @@ PassWords wordsOf(const Line& line, const LineMarks& marks, Cents aim) {
         words.headline = fmt::format("All of it, every bend within {:.0f} cents", aim.value);
     } else {
         words.headline = first->words;
+        words.first = first->move;
         failed.erase(first);
     }
     for (const Failed& each : failed)
@@ -135,7 +146,7 @@ PassWords wordsOf(const Line& line, const LineMarks& marks, Cents aim) {
     if (failed.size() > mostLines) words.failed.push_back(fmt::format("and {} more", failed.size() - mostLines));
     if (marks.tempo)
         words.tempo = fmt::format("Played at {:.0f}", *marks.tempo)
-                      + (line.tempo ? fmt::format("; {:.0f} asked.", *line.tempo) : ".");
+                      + (tempoAsked ? fmt::format("; {:.0f} asked.", *tempoAsked) : ".");
     return words;
 }
 

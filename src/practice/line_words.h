@@ -2,6 +2,7 @@
 // Plain functions, any thread.
 #pragma once
 
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -15,15 +16,23 @@ std::string wordsOf(const LineMark& mark);
 // "Bar 2, beat 3"
 std::string placeOf(const LineMove& move);
 
+// "full step", "release", "G4"
+std::string moveName(const Move& move);
+
+// What went wrong with a move, as a headline; empty where nothing did.
+std::string faultOf(const LineMove& asked, const LineMark& mark, Cents aim);
+
 // Short lines, for eyes two metres away.
 struct PassWords {
-    std::string share;                // "29 of 31 landed, 1 stroke too many."
-    std::string headline;             // "Bar 2, beat 3: the full step stopped 31 under"
-    std::vector<std::string> failed;  // the others, as the headline
-    std::string tempo;                // "Played at 72; 76 asked."; empty: not known
+    std::string share;                   // "29 of 31 landed, 1 stroke too many."
+    std::string headline;                // "Bar 2, beat 3: the full step stopped 31 under"
+    std::vector<std::string> failed;     // the others, as the headline
+    std::string tempo;                   // "Played at 72; 76 asked."; empty: not known
+    std::vector<std::size_t> moves{};    // all that failed, in the line's order ...
+    std::optional<std::size_t> first{};  // ... and the headline's
 };
 // First comes a wrong note, then a missed one, one that died, the largest first stop outside the aim, the latest. A
-// first stop counts where the hand makes the pitch, not the fret.
-PassWords wordsOf(const Line& line, const LineMarks& marks, Cents aim);
+// first stop counts where the hand makes the pitch, not the fret. The tempo played is said against the one asked.
+PassWords wordsOf(const Line& line, const LineMarks& marks, Cents aim, std::optional<double> tempoAsked = {});
 
 }  // namespace landfall

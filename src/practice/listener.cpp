@@ -1,11 +1,10 @@
 #include "src/practice/listener.h"
 
-#include <algorithm>
 #include <array>
-#include <cmath>
 
 #include "dsp/quantise.h"
 #include "src/practice/effect_ear.h"
+#include "src/practice/level_meter.h"
 #include "src/practice/move_follower.h"
 #include "src/practice/string_stiffness.h"
 
@@ -26,23 +25,22 @@ FollowerConfig followerConfig(const ListenerConfig& given) {
     return config;
 }
 
-double decibels(double amplitude) { return std::max(-140.0, 20.0 * std::log10(std::max(amplitude, 1e-7))); }
-
 }  // namespace
 
 struct Listener::State {
     explicit State(const ListenerConfig& given)
-        : config(given), tracker({.sampleRate = given.sampleRate}), follower(followerConfig(given), events),
+        : config(given), level(given.sampleRate), tracker({.sampleRate = given.sampleRate}),
+          follower(followerConfig(given), events),
           strings({.known = given.stiffness, .capo = given.capo, .a4 = given.a4}) {}
 
     void hear(float sample);
     void track(std::span<const float> samples);
-    void measureLevel(float sample);
     void learnFrom(std::size_t event);
     void expect();
 
     ListenerConfig config;
     std::vector<ListenerEvent> events, waiting;
+    LevelMeter level;
     PitchTracker tracker;
     MoveFollower follower;
     StringStiffness strings;
@@ -50,38 +48,11 @@ struct Listener::State {
     std::optional<NeckPlace> place;  // of the first move asked
     std::array<float, blockSamples> block{};
     std::size_t filled = 0;
-    std::uint64_t heard = 0;  // samples
-
-    // Level of the tenth of a second that is being heard.
-    double peak = 0.0, squares = 0.0;
-    std::size_t levelCount = 0;
-    int atFullScale = 0;  // samples in a row
-    bool clipped = false;
-    double silentFor = 0.0;  // seconds of digital silence
 };
-
-void Listener::State::measureLevel(float sample) {
-    const double size = std::abs(static_cast<double>(sample));
-    peak = std::max(peak, size);
-    squares += size * size;
-    atFullScale = size >= 0.9999 ? atFullScale + 1 : 0;
-    clipped |= atFullScale >= 3;
-    ++levelCount;
-    if (static_cast<double>(levelCount) < config.sampleRate / 10.0) return;
-    silentFor = peak < 1e-6 ? silentFor + 0.1 : 0.0;
-    // A full-scale sine is 0 dBFS.
-    events.emplace_back(InputLevel{Seconds(static_cast<double>(heard) / config.sampleRate), Decibels(decibels(peak)),
-                                   Decibels(decibels(std::sqrt(2.0 * squares / static_cast<double>(levelCount)))),
-                                   silentFor >= 0.45, clipped});
-    peak = squares = 0.0;
-    levelCount = 0;
-    clipped = false;
-}
 
 void Listener::State::hear(float sample) {
     block[filled++] = quantise(sample);
-    ++heard;
-    measureLevel(block[filled - 1]);
+    if (const auto now = level.hear(block[filled - 1])) events.emplace_back(*now);
     if (filled < block.size()) return;
     track(block);
     filled = 0;

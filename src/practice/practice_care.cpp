@@ -13,9 +13,42 @@ namespace {
 
 bool isWound(const Guitar& guitar, int string) { return string > guitar.plainStrings; }
 
+bool minuteOffDue(const SittingLoad& load, const CareLimits& limits) {
+    return load.setsSinceMinuteOff >= limits.setsBetweenMinutesOff || load.sinceMinuteOff >= limits.betweenMinutesOff;
+}
+
 bool minuteOffDue(const Drill& next, const SittingLoad& load, const CareLimits& limits) {
-    return load.setsSinceMinuteOff >= limits.setsBetweenMinutesOff || load.sinceMinuteOff >= limits.betweenMinutesOff
+    return minuteOffDue(load, limits)
            || (isDemanding(next) && load.demandingRunning + next.tries >= limits.demandingRunning);
+}
+
+// The hand pushes a full step or more; a release only lets go of one.
+bool isDemanding(const Move& move) { return kindOf(move.gesture).bends && move.width() >= 2.0; }
+
+int demandingMoves(const Line& line) {
+    return static_cast<int>(
+        std::ranges::count_if(line.moves, [](const LineMove& each) { return isDemanding(each.move); }));
+}
+
+// Why a bend of so many semitones, from an unbent note, waits until somebody asks for it.
+std::optional<std::string> heavyBend(Gesture gesture, double width, const Guitar& guitar, NeckPlace fretted,
+                                     const CareLimits& limits) {
+    const std::string what = fmt::format("{}: bending a {}", placeName(guitar, fretted), intervalName(gesture, width));
+    if (isWound(guitar, fretted.string)) return what + " on a wound string is off until you ask for it";
+    const auto effort = bendEffort(guitar, fretted, Cents(100.0 * width));
+    if (!effort) return what + " cannot be worked out for this string, so it is off until you ask for it";
+    if (effort->forceNewton <= limits.forceNewton) return {};
+    return fmt::format("{} takes about {:.0f} N there, over {:g} N; it is off until you ask for it", what,
+                       effort->forceNewton, limits.forceNewton);
+}
+
+std::string enoughMinutes(const CareLimits& limits) {
+    return fmt::format("{:g} minutes are enough for one sitting", limits.sitting.value / 60.0);
+}
+
+std::string enoughBends(int bends, bool firstMonth) {
+    return fmt::format("{} full-step bends are enough for one sitting{}; half steps and slides are fine", bends,
+                       firstMonth ? " in the first month" : "");
 }
 
 }  // namespace
@@ -29,26 +62,16 @@ std::optional<std::string> heavyReason(const Drill& drill, const Guitar& guitar,
         const double width = std::max(std::abs(step.fromSemitones), std::abs(step.toSemitones));
         if (!kindOf(step.gesture).bends || width < 2.0) continue;
         const NeckPlace fretted{place.string, place.fret + step.fretOffset};
-        const std::string what =
-            fmt::format("{}: bending a {}", placeName(guitar, fretted), intervalName(step.gesture, width));
-        if (isWound(guitar, place.string)) return what + " on a wound string is off until you ask for it";
-        const auto effort = bendEffort(guitar, fretted, Cents(100.0 * width));
-        if (!effort) return what + " cannot be worked out for this string, so it is off until you ask for it";
-        if (effort->forceNewton > limits.forceNewton)
-            return fmt::format("{} takes about {:.0f} N there, over {:g} N; it is off until you ask for it", what,
-                               effort->forceNewton, limits.forceNewton);
+        if (auto heavy = heavyBend(step.gesture, width, guitar, fretted, limits)) return heavy;
     }
     return {};
 }
 
 std::optional<std::string> sittingReason(const Drill& drill, const Guitar& guitar, NeckPlace place,
                                          const SittingLoad& load, bool firstMonth, const CareLimits& limits) {
-    if (load.played >= limits.sitting)
-        return fmt::format("{:g} minutes are enough for one sitting", limits.sitting.value / 60.0);
+    if (load.played >= limits.sitting) return enoughMinutes(limits);
     const int most = firstMonth ? limits.demandingFirstMonth : limits.demandingLater;
-    if (isDemanding(drill) && load.demanding >= most)
-        return fmt::format("{} full-step bends are enough for one sitting{}; half steps and slides are fine",
-                           load.demanding, firstMonth ? " in the first month" : "");
+    if (isDemanding(drill) && load.demanding >= most) return enoughBends(load.demanding, firstMonth);
     const auto slides = load.woundOctaveSlides.find(place.string);
     if (hasOctaveSlide(drill) && isWound(guitar, place.string) && slides != load.woundOctaveSlides.end()
         && slides->second >= limits.woundOctaveSlides)
@@ -85,6 +108,46 @@ Seconds minuteOffStillDue(const Drill& next, const SittingLoad& load, Seconds re
 
 Seconds warmUpDue(const Drill& drill, const SittingLoad& load, const CareLimits& limits) {
     if (!isDemanding(drill)) return Seconds(0.0);
+    return std::max(Seconds(0.0), limits.warmUp - load.played);
+}
+
+std::optional<std::string> heavyReason(const Line& line, const Guitar& guitar, const CareLimits& limits) {
+    for (const LineMove& each : line.moves) {
+        const Move& move = each.move;
+        if (!isDemanding(move) || !move.place) continue;
+        if (move.width() >= 4.0)
+            return fmt::format("{}: a two-step bend is off until you ask for it", placeName(guitar, *move.place));
+        if (auto heavy = heavyBend(move.gesture, move.width(), guitar, *move.place, limits)) return heavy;
+    }
+    return {};
+}
+
+std::optional<std::string> sittingReason(const Line& line, const SittingLoad& load, bool firstMonth,
+                                         const CareLimits& limits) {
+    if (load.played >= limits.sitting) return enoughMinutes(limits);
+    const int most = firstMonth ? limits.demandingFirstMonth : limits.demandingLater, more = demandingMoves(line);
+    // A line is played as a whole, so that its bends are counted before; a long one may be played once.
+    if (more > 0 && load.demanding > 0 && load.demanding + more > most) return enoughBends(load.demanding, firstMonth);
+    return {};
+}
+
+void addMove(SittingLoad& load, const Move& move, const Guitar& guitar) {
+    load.demanding += isDemanding(move) ? 1 : 0;
+    load.demandingRunning = isDemanding(move) ? load.demandingRunning + 1 : 0;
+    if (move.gesture == Gesture::slide && std::abs(move.width()) >= 12.0 && move.place
+        && isWound(guitar, move.place->string))
+        ++load.woundOctaveSlides[move.place->string];
+}
+
+Seconds restBefore(const Line& next, const SittingLoad& load, const CareLimits& limits) {
+    const int more = demandingMoves(next);
+    const bool running =
+        more > 0 && load.demandingRunning > 0 && load.demandingRunning + more > limits.demandingRunning;
+    return minuteOffDue(load, limits) || running ? limits.minuteOff : Seconds(0.0);
+}
+
+Seconds warmUpDue(const Line& line, const SittingLoad& load, const CareLimits& limits) {
+    if (demandingMoves(line) == 0) return Seconds(0.0);
     return std::max(Seconds(0.0), limits.warmUp - load.played);
 }
 

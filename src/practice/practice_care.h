@@ -10,6 +10,7 @@
 #include "dsp/units.h"
 #include "src/music/drill.h"
 #include "src/music/guitar.h"
+#include "src/music/line.h"
 
 namespace landfall {
 
@@ -63,6 +64,15 @@ void addRest(SittingLoad& load, Seconds rest, const CareLimits& limits = {});
 
 // Warm-up still due before this drill; zero for drills without a full step, and once the sitting is under way.
 Seconds warmUpDue(const Drill& drill, const SittingLoad& load, const CareLimits& limits = {});
+
+// The same for a line, whose every bend counts: three full steps in it are three.
+std::optional<std::string> heavyReason(const Line& line, const Guitar& guitar, const CareLimits& limits = {});
+std::optional<std::string> sittingReason(const Line& line, const SittingLoad& load, bool firstMonth,
+                                         const CareLimits& limits = {});
+void addMove(SittingLoad& load, const Move& move, const Guitar& guitar);
+// The minute off that is due before this line's next pass; zero: none is.
+Seconds restBefore(const Line& next, const SittingLoad& load, const CareLimits& limits = {});
+Seconds warmUpDue(const Line& line, const SittingLoad& load, const CareLimits& limits = {});
 
 // Shown at the first start, several lines: hands, strings, hearing.
 std::string_view cautions();

@@ -82,6 +82,49 @@ inline Snapshot inventedPractice() {
     return s;
 }
 
+// A line of so many moves, the first `played` of them in this pass: full steps, releases, notes, now and then one that
+// went wrong.
+inline Stones inventedStones(std::size_t moves, std::size_t played) {
+    Stones stones;
+    stones.line = "Lantern Street";
+    stones.progress = "pass 3";
+    stones.big = "Bar 2, beat 3: full step, B string, fret 8";
+    stones.againDoes = "from the start";
+    constexpr double misses[] = {-4.0, 0.0, 2.0, 0.0, -31.0, 14.0, 0.0, 1.0};
+    for (std::size_t i = 0; i < moves; ++i) {
+        const bool bend = i % 4 == 0, release = i % 4 == 1;
+        const double miss = misses[i % 8];
+        Stone stone{.step = {Cents(0.0), Cents(bend      ? -200.0
+                                               : release ? 200.0
+                                                         : 0.0)},
+                    .goesOn = release,
+                    .name = bend      ? "full step"
+                            : release ? "release"
+                                      : "E4",
+                    .trace = {},
+                    .number = {},
+                    .length = Seconds(1.0),
+                    .before = i >= played};
+        const double from = stone.step.start->value;
+        for (double t = 0.0; t < 0.9; t += 0.005) {
+            const double share = t < 0.1 ? 0.0 : t > 0.35 ? 1.0 : 0.5 - 0.5 * std::cos(3.14159265 * (t - 0.1) / 0.25);
+            stone.trace.points.push_back({Seconds(t), Cents(from + (miss - from) * share + std::sin(40.0 * t))});
+        }
+        const Verdict verdict = std::abs(miss) < 5.0 ? Verdict::deadOn : miss < 0.0 ? Verdict::under : Verdict::near;
+        stone.trace.marks = {{verdict, Cents(miss), Seconds(bend || release ? 0.35 : 0.0)}};
+        if (bend || release)
+            stone.number = miss < 0.0 ? "−" + std::to_string(static_cast<int>(-miss)) : miss > 0.0 ? "+14" : "0";
+        stone.failed = miss == -31.0 && i < played;
+        if (i % 13 == 11) {
+            stone.trace = {.points = {}, .marks = {{Verdict::notMeasurable, std::nullopt, std::nullopt}}};
+            stone.number.clear();
+            stone.failed = i < played;
+        }
+        stones.stones.push_back(std::move(stone));
+    }
+    return stones;
+}
+
 inline std::map<std::string, Snapshot> inventedScreens() {
     std::map<std::string, Snapshot> all;
     const Snapshot practice = inventedPractice();
@@ -326,6 +369,51 @@ inline std::map<std::string, Snapshot> inventedScreens() {
         choice.rows = {{"", "string", "G string"}, {"", "lowest fret", "5"}, {"", "highest fret", "7"}};
         choice.selected = 1;
     }
+
+    const auto line = [&](const char* name, Stones stones) -> Stones& {
+        return (all[name] = practice).stones.emplace(std::move(stones));
+    };
+    Stones& first = line("line-first-look", inventedStones(31, 0));
+    for (Stone& stone : first.stones) stone.trace = {}, stone.number.clear();
+    first.big = "Bar 1, beat 1: full step, B string, fret 8";
+    first.sentence = "Take your time: you set the tempo, and a mistake stops nothing.";
+    first.progress.clear();
+    first.next = 0;
+    Stones& playing = line("line-playing", inventedStones(31, 13));
+    playing.moment = Moment::playing;
+    playing.sentence = "Bar 2, beat 1: the full step stopped 31 under";
+    playing.next = 13;
+    Stones& over = line("line-pass-over", inventedStones(31, 31));
+    over.moment = Moment::landed;
+    over.big = "Bar 2, beat 1: the full step stopped 31 under";
+    over.sentence = "27 of 31 landed, 1 stroke too many. Played at 72; 76 asked.";
+    over.nextDoes = "only what failed";
+    over.next = 0;
+    over.mend = 4;
+    Stones& part = line("line-part", inventedStones(3, 3));
+    part.moment = Moment::landed;
+    part.big = "All of it, every bend within 25 cents";
+    part.sentence = "3 of 3 landed. Played at 72.";
+    part.progress = "3 of 31 moves · pass 2";
+    part.againDoes = part.nextDoes = "the whole line";
+    part.next = 0;
+    Stones& far = line("line-long", inventedStones(140, 90));
+    far.moment = Moment::playing;
+    far.next = 90;
+    far.big = "Bar 12, beat 2.5: pre-bend step and a half, low E string, fret 12";
+    Stones& rest = line("line-rest", inventedStones(31, 31));
+    rest.moment = Moment::rest;
+    rest.restLeft = Seconds(40.0);
+    rest.restLength = Seconds(60.0);
+    rest.againDoes.clear();
+    line("line-no-signal", inventedStones(31, 0));
+    all["line-no-signal"].notices = {{Trouble::noSignal, {}}};
+    Stones& enough = line("line-end", inventedStones(31, 31));
+    enough.moment = Moment::endOfDrill;
+    enough.big = "Bar 2, beat 1: the full step stopped 31 under";
+    enough.sentence =
+        "36 full-step bends: enough for one sitting in the first month; half steps and slides are still open";
+    enough.againDoes.clear();
 
     Snapshot& history = all["history"] = practice;
     history.screen = Screen::history;

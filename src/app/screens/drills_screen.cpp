@@ -50,20 +50,46 @@ int placesThatFit(Drill drill, const CareLimits& limits = {}) {
     return fit;
 }
 
+// Why a phrase cannot be played on this guitar, with the remedy; empty: it can.
+std::string otherGuitar(const Line& line, const Guitar& guitar) {
+    const auto same = std::min(line.openStrings.size(), guitar.openStrings.size());
+    const bool tuned =
+        line.openStrings.size() <= guitar.openStrings.size()
+        && std::equal(line.openStrings.begin(), line.openStrings.begin() + static_cast<std::ptrdiff_t>(same),
+                      guitar.openStrings.begin());
+    if (!tuned || line.capo != guitar.capo)
+        return fmt::format("{} is written for the tuning {}, {}: set the guitar to it in the settings", line.title,
+                           tuningName(line.openStrings),
+                           line.capo > 0 ? fmt::format("capo on {}", line.capo) : "without a capo");
+    int highest = 0;
+    for (const LineMove& each : line.moves)
+        highest = std::max({highest, each.move.place ? each.move.place->fret : 0, each.move.targetFret.value_or(0)});
+    if (highest > guitar.highestPlayedFret())
+        return fmt::format("{} goes up to fret {}, further than this guitar", line.title, highest);
+    return {};
+}
+
 std::string joined(const std::vector<int>& frets) { return fmt::format("{}", fmt::join(frets, ", ")); }
 
 }  // namespace
 
-DrillsScreen::DrillsScreen(const Guitar& given, OwnDrills own) : guitar(given) { setOwn(std::move(own)); }
+DrillsScreen::DrillsScreen(const Guitar& given, OwnDrills own, OwnPhrases ownLines) : guitar(given) {
+    setOwn(std::move(own), std::move(ownLines));
+}
 
-void DrillsScreen::setOwn(OwnDrills own) {
-    const std::optional<Drill> before = chosen();
+void DrillsScreen::setOwn(OwnDrills own, OwnPhrases ownLines) {
+    const std::string before = chosenName();
     drills = builtInDrills();
     drills.insert(drills.end(), std::make_move_iterator(own.drills.begin()), std::make_move_iterator(own.drills.end()));
-    list.message = own.problems.empty() ? "" : own.problems.front();
-    if (own.problems.size() > 1) list.message += fmt::format(" (and {} more)", own.problems.size() - 1);
+    lines.clear();
+    for (const PhraseFile& phrase : builtInPhrases()) lines.push_back(phrase.line);
+    for (PhraseFile& phrase : ownLines.phrases) lines.push_back(std::move(phrase.line));
+    std::vector<std::string> problems = std::move(own.problems);
+    problems.insert(problems.end(), ownLines.problems.begin(), ownLines.problems.end());
+    list.message = problems.empty() ? "" : problems.front();
+    if (problems.size() > 1) list.message += fmt::format(" (and {} more)", problems.size() - 1);
     refresh();
-    if (before) choose(before->name);
+    choose(before);
 }
 
 void DrillsScreen::setGuitar(const Guitar& given) {
@@ -79,19 +105,47 @@ bool DrillsScreen::passes(const Drill& drill) const {
     return (!gesture || has(drill, *gesture)) && (!string || uses(drill, *string));
 }
 
+// Has a move that fits both filters.
+bool DrillsScreen::passes(const Line& line) const {
+    return std::any_of(line.moves.begin(), line.moves.end(), [this](const LineMove& each) {
+        return (!gesture || each.move.gesture == *gesture)
+               && (!string || (each.move.place && each.move.place->string == *string));
+    });
+}
+
+DrillRow DrillsScreen::rowOf(const Drill& drill) const {
+    Drill here = drill;
+    here.places = placesOn(drill, guitar).places;
+    if (here.places.empty()) return {drill.name, drill.trains, "not on this guitar", ""};
+    return {drill.name, drill.trains, describePlaces(here, guitar),
+            fmt::format("{} tries, {}", totalTries(here), minutesWords(drillLength(here)))};
+}
+
+DrillRow DrillsScreen::rowOf(const Line& line) const {
+    const std::string what =
+        fmt::format("A phrase of {} bars{}, at your own tempo.", line.barBegins.size(),
+                    line.tempo ? fmt::format(", written at {:g} quarters a minute", *line.tempo) : "");
+    if (!otherGuitar(line, guitar).empty()) return {line.title, what, "not on this guitar", ""};
+    std::vector<std::string> strings;
+    for (int each = 1; each <= guitar.stringCount(); ++each)
+        if (std::any_of(line.moves.begin(), line.moves.end(),
+                        [each](const LineMove& one) { return one.move.place && one.move.place->string == each; }))
+            strings.push_back(stringName(guitar, each));
+    return {line.title, what, fmt::format("{}", fmt::join(strings, ", ")), fmt::format("{} moves", line.moves.size())};
+}
+
 void DrillsScreen::refresh() {
     list.rows.clear();
     shown.clear();
     for (std::size_t i = 0; i < drills.size(); ++i) {
-        const Drill& drill = drills[i];
-        if (!passes(drill)) continue;
+        if (!passes(drills[i])) continue;
         shown.push_back(i);
-        Drill here = drill;
-        here.places = placesOn(drill, guitar).places;
-        if (here.places.empty()) list.rows.push_back({drill.name, drill.trains, "not on this guitar", ""});
-        else
-            list.rows.push_back({drill.name, drill.trains, describePlaces(here, guitar),
-                                 fmt::format("{} tries, {}", totalTries(here), minutesWords(drillLength(here)))});
+        list.rows.push_back(rowOf(drills[i]));
+    }
+    for (std::size_t i = 0; i < lines.size(); ++i) {
+        if (!passes(lines[i])) continue;
+        shown.push_back(drills.size() + i);
+        list.rows.push_back(rowOf(lines[i]));
     }
     list.selected = std::clamp(list.selected, 0, std::max(0, static_cast<int>(shown.size()) - 1));
     list.gestures = gesture ? std::string(kindOf(*gesture).plural) : "every gesture";
@@ -100,13 +154,26 @@ void DrillsScreen::refresh() {
 }
 
 std::optional<Drill> DrillsScreen::chosen() const {
-    if (shown.empty()) return std::nullopt;
+    if (shown.empty() || chosenLine() != nullptr) return std::nullopt;
     return drills[shown[static_cast<std::size_t>(list.selected)]];
 }
 
+const Line* DrillsScreen::chosenLine() const {
+    if (shown.empty()) return nullptr;
+    const std::size_t at = shown[static_cast<std::size_t>(list.selected)];
+    return at < drills.size() ? nullptr : &lines[at - drills.size()];
+}
+
+std::string DrillsScreen::chosenName() const {
+    return list.rows.empty() ? "" : list.rows[static_cast<std::size_t>(list.selected)].name;
+}
+
 void DrillsScreen::choose(const std::string& name) {
-    for (std::size_t i = 0; i < shown.size(); ++i)
-        if (matchKey(drills[shown[i]].name) == matchKey(name)) list.selected = static_cast<int>(i);
+    for (std::size_t i = 0; i < list.rows.size(); ++i)
+        if (matchKey(list.rows[i].name) == matchKey(name)) {
+            list.selected = static_cast<int>(i);
+            return;
+        }
 }
 
 DrillChosen DrillsScreen::after(const std::string& name) const {
@@ -140,38 +207,56 @@ void DrillsScreen::changeFilter(int by) {
     refresh();
 }
 
-Wish DrillsScreen::act(const Intent& intent) { return {.play = elsewhere ? actElsewhere(intent) : actList(intent)}; }
+Wish DrillsScreen::act(const Intent& intent) {
+    return elsewhere ? Wish{.play = actElsewhere(intent)} : actList(intent);
+}
 
-std::optional<DrillChosen> DrillsScreen::actList(const Intent& intent) {
-    using Line = DrillList::Line;
+Wish DrillsScreen::startChosen() {
+    const Line* line = chosenLine();
+    if (line == nullptr) {
+        const auto drill = chosen();
+        return {.play = drill ? start(*drill, false) : std::nullopt};
+    }
+    list.message = otherGuitar(*line, guitar);
+    if (!list.message.empty()) return {};
+    const auto heavy = heavyReason(*line, guitar);
+    if (heavy && warnedOf != line->title) {
+        warnedOf = line->title;
+        list.message = "Hard on the hand (" + *heavy + "): enter again asks for it all the same";
+        return {};
+    }
+    return {.phrase = *line};
+}
+
+Wish DrillsScreen::actList(const Intent& intent) {
+    using Marked = DrillList::Line;
     const int last = static_cast<int>(shown.size()) - 1;
     if (intent.kind != Kind::open) list.message.clear();
+    if (intent.kind != Kind::choose && intent.kind != Kind::pick) warnedOf.clear();
     switch (intent.kind) {
         case Kind::previous:
-            if (list.line == Line::drills && list.selected > 0) --list.selected;
-            else list.line = list.line == Line::drills ? Line::strings : Line::gestures;
+            if (list.line == Marked::drills && list.selected > 0) --list.selected;
+            else list.line = list.line == Marked::drills ? Marked::strings : Marked::gestures;
             break;
         case Kind::following:
-            if (list.line == Line::drills) list.selected = std::min(list.selected + 1, std::max(0, last));
-            else list.line = list.line == Line::gestures ? Line::strings : Line::drills;
+            if (list.line == Marked::drills) list.selected = std::min(list.selected + 1, std::max(0, last));
+            else list.line = list.line == Marked::gestures ? Marked::strings : Marked::drills;
             break;
         case Kind::less: changeFilter(-1); break;
         case Kind::more: changeFilter(+1); break;
         case Kind::pick:
             if (intent.value < 0 || intent.value > last) break;
-            list.line = Line::drills;
+            list.line = Marked::drills;
             if (intent.value != list.selected) {
                 list.selected = intent.value;
                 break;
             }
             [[fallthrough]];
-        case Kind::choose:
-            if (const auto drill = chosen()) return start(*drill, false);
-            break;
+        case Kind::choose: return startChosen();
         case Kind::decline: openElsewhere(); break;
         default: break;
     }
-    return std::nullopt;
+    return {};
 }
 
 std::optional<DrillChosen> DrillsScreen::start(Drill drill, bool changed) {
@@ -203,7 +288,10 @@ std::vector<int> DrillsScreen::stringsOf(const Drill& drill) const {
 
 void DrillsScreen::openElsewhere() {
     const auto drill = chosen();
-    if (!drill) return;
+    if (!drill) {
+        if (chosenLine() != nullptr) list.message = "A phrase is played where it is written";
+        return;
+    }
     const std::vector<int> strings = stringsOf(*drill);
     if (strings.empty()) {
         list.message = "No string of this guitar is long enough for " + drill->name + ".";

@@ -10,27 +10,28 @@
 #include "gui/snapshot.h"
 #include "src/app/screens/wish.h"
 #include "src/formats/drill_file.h"
+#include "src/formats/phrase_file.h"
 #include "src/music/guitar.h"
 
 namespace landfall {
 
 class DrillsScreen {
 public:
-    // Built-in drills first, then the player's own.
-    DrillsScreen(const Guitar& guitar, OwnDrills own);
+    // Built-in drills first, then the player's own; the phrases behind them in the same order.
+    DrillsScreen(const Guitar& guitar, OwnDrills own, OwnPhrases ownLines = {});
 
     Wish act(const Intent& intent);
     const DrillList& view() const { return list; }
 
     void setGuitar(const Guitar& given);
-    void setOwn(OwnDrills own);
+    void setOwn(OwnDrills own, OwnPhrases ownLines);
     // Said above the list until something else is.
     void say(std::string message);
 
     // The drill after this one, whatever the filters: for going on at a drill's end. After the last comes the first.
     DrillChosen after(const std::string& name) const;
     const std::vector<Drill>& all() const { return drills; }
-    // The chosen one in the list; empty where no drill passes the filters.
+    // The chosen one in the list; empty where it is a phrase, or no drill passes the filters.
     std::optional<Drill> chosen() const;
     void choose(const std::string& name);
 
@@ -39,10 +40,16 @@ private:
         Drill drill;
         int string = 1, lowest = 0, highest = 0;
     };
-    std::optional<DrillChosen> actList(const Intent& intent);
+    Wish actList(const Intent& intent);
     void refresh();
     void refreshElsewhere();
     bool passes(const Drill& drill) const;
+    bool passes(const Line& line) const;
+    const Line* chosenLine() const;
+    std::string chosenName() const;
+    Wish startChosen();
+    DrillRow rowOf(const Drill& drill) const;
+    DrillRow rowOf(const Line& line) const;
     void changeFilter(int by);
     void openElsewhere();
     void stepElsewhere(int by);
@@ -54,7 +61,9 @@ private:
 
     Guitar guitar;
     std::vector<Drill> drills;
-    std::vector<std::size_t> shown;  // of `drills`, in the list's order
+    std::vector<Line> lines;
+    std::vector<std::size_t> shown;  // of `drills` and behind them of `lines`, in the list's order
+    std::string warnedOf;            // the phrase whose hard bends the player has just read of
     std::optional<Gesture> gesture;  // the filters; empty: every
     std::optional<int> string;
     std::optional<Elsewhere> elsewhere;

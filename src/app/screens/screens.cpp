@@ -88,8 +88,10 @@ void Screens::findDevices() {
 InputChosen Screens::inputInUse() const { return {settings().simulated, settings().deviceName, settings().channel}; }
 
 void Screens::readDrills() {
-    beside.ask([this, folder = config.drillsFolder]() -> SideWork::Answer {
-        return [this, own = ownDrills(folder)] { drillsScreen.setOwn(own); };
+    beside.ask([this, folder = config.drillsFolder, phrases = config.phrasesFolder]() -> SideWork::Answer {
+        return [this, own = ownDrills(folder), ownLines = phrases.empty() ? OwnPhrases{} : ownPhrases(phrases)] {
+            drillsScreen.setOwn(own, ownLines);
+        };
     });
 }
 
@@ -153,7 +155,7 @@ Wish Screens::act(const Intent& intent) {
     if (wish.newSettings) keep(before);
     if (wish.oneTry) carryOut(*wish.oneTry, wish);
     if (wish.play && wish.play->keep) keepCopy(wish.play->drill);
-    if (wish.play) wish.open = Screen::practice;
+    if (wish.play || wish.phrase) wish.open = Screen::practice;
     if (wish.open) go(*wish.open, intent.kind != Kind::open);
     if (wish.step) startScreen.show(*wish.step);
     return wish;

@@ -26,6 +26,7 @@ struct ScreensConfig {
     std::function<Result<std::vector<SoundDevice>>()> findDevices;
     // whose tries are logged now, where that is not the settings' student
     std::function<std::string()> student{};
+    std::filesystem::path phrasesFolder{};  // of the player's own
 };
 
 // Of what was found, what a player may choose.

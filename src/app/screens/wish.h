@@ -9,6 +9,7 @@
 #include "gui/snapshot.h"
 #include "src/app/screens/history_reading.h"
 #include "src/music/drill.h"
+#include "src/music/line.h"
 
 namespace landfall {
 
@@ -54,6 +55,7 @@ struct Wish {
 
     // The trainer's.
     std::optional<DrillChosen> play{};  // on the practice screen, which is open then
+    std::optional<Line> phrase{};       // the same
     bool newSettings = false;           // the settings are others now: aim, target, feedback, guitar, sound ...
     bool newInput = false;              // open the input and output that they name
     // this sitting ends; the next is of the student, and in the log, that they name

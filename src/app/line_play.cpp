@@ -1,0 +1,107 @@
+#include "src/app/line_play.h"
+
+#include <algorithm>
+#include <array>
+#include <numeric>
+#include <utility>
+
+#include "dsp/quantise.h"
+
+namespace landfall {
+
+namespace {
+
+LinePart wholeOf(const Line& line) {
+    LinePart all{line, std::vector<std::size_t>(line.moves.size())};
+    std::iota(all.moves.begin(), all.moves.end(), std::size_t{0});
+    return all;
+}
+
+}  // namespace
+
+LinePlay::LinePlay(Config given, StoreWriter& writer)
+    : config(std::move(given)), log(writer), rests(config.care, config.line, Seconds(0.0)) {
+    ask(wholeOf(config.line));
+}
+
+void LinePlay::ask(LinePart part) {
+    practice.reset();
+    asked = std::make_unique<LinePart>(std::move(part));
+    practice = std::make_unique<LinePractice>(asked->line, config.sampleRate, config.a4);
+    lastWords = {};
+}
+
+bool LinePlay::onlyFailed() {
+    if (lastWords.moves.empty()) return false;
+    LinePart part = partOf(asked->line, lastWords.moves);
+    for (std::size_t& move : part.moves) move = asked->moves[move];
+    ask(std::move(part));
+    rests.ask(asked->line);
+    return true;
+}
+
+void LinePlay::whole() {
+    ask(wholeOf(config.line));
+    rests.ask(asked->line);
+}
+
+bool LinePlay::discard() {
+    for (const int row : lastRows) log.strike(row);
+    return !std::exchange(lastRows, {}).empty();
+}
+
+void LinePlay::hear(std::span<float> samples, std::uint64_t missing, const Told& tell) {
+    const std::array<float, 512> silence{};
+    for (auto left = std::min<std::uint64_t>(missing, 60 * std::uint64_t{192000}); left > 0;) {
+        const auto piece = static_cast<std::size_t>(std::min<std::uint64_t>(left, silence.size()));
+        hearPiece(std::span(silence).first(piece), tell);
+        left -= piece;
+    }
+    quantise(samples);
+    hearPiece(samples, tell);
+}
+
+void LinePlay::hearPiece(std::span<const float> samples, const Told& tell) {
+    if (samples.empty()) return;
+    heard += samples.size();
+    // What was played while the hand rested is none of the line.
+    const bool rested = std::exchange(resting, rests.state().phase != LinePhase::playing);
+    if (rested && !resting) practice = std::make_unique<LinePractice>(asked->line, config.sampleRate, config.a4);
+    const auto events = practice->process(samples);
+    for (const ListenerEvent& event : practice->signal()) tell.input(event);
+    take(events, tell);
+    rests.tick(now());
+}
+
+void LinePlay::finish(const Told& tell) {
+    take(practice->finish(), tell);
+    practice = std::make_unique<LinePractice>(asked->line, config.sampleRate, config.a4);
+}
+
+void LinePlay::take(std::span<const LineEvent> events, const Told& tell) {
+    for (const LineEvent& event : events) {
+        if (rests.state().phase != LinePhase::playing) return;
+        if (std::holds_alternative<MoveReached>(event)) rests.played(now());
+        if (const auto* over = std::get_if<PassOver>(&event)) passOver(*over);
+        tell.line(event);
+    }
+}
+
+void LinePlay::passOver(const PassOver& over) {
+    lastRows.clear();
+    for (Landing landing : triesOf(asked->line, over.marks)) {
+        landing.moveNumber = static_cast<int>(asked->moves[static_cast<std::size_t>(landing.moveNumber - 1)]) + 1;
+        lastRows.push_back(
+            log.add({.drill = config.line.title, .landing = std::move(landing), .aim = config.aim, .takeFile = {}}));
+    }
+    lastWords = wordsOf(asked->line, over.marks, config.aim, config.tempo);
+    rests.passOver(asked->line, over.marks, now());
+}
+
+void LinePlay::lead(SoundSource& source) const {
+    AskedPlayer* player = source.player();
+    if (player != nullptr && rests.state().phase == LinePhase::playing)
+        player->askedLine(asked->line, config.tempo.value_or(config.line.tempo.value_or(usualTempo)));
+}
+
+}  // namespace landfall

@@ -1,0 +1,174 @@
+// How the simulated hand plays a line in time.
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "src/audio/simulated_hand.h"
+
+namespace landfall {
+
+namespace {
+
+// s. A slide's first note is heard, and a hold ends no earlier than its pitch can be told.
+constexpr double graceNote = 0.12, shortestHold = 0.08, hammerTakes = 0.004, slipFret = 0.05, hintTakes = 0.12;
+constexpr double vibratoAfter = 0.2;
+// Shares of a move's time: the note before its bend, the way, the way of a hint.
+constexpr double startShare = 0.2, wayShare = 0.4, hintShare = 0.3;
+
+// Sounds on one pitch: a note or a vibrato.
+bool stays(const GestureKind& kind) { return kind.course == Course::stands && !kind.overFrets; }
+
+}  // namespace
+
+void SimulatedHand::waitUntil(double second) { hold(std::max(0.0, second - seconds(end()))); }
+
+// The finger leaves the string: `gap` seconds of silence before the next stroke.
+void SimulatedHand::letGo(double at, double gap) {
+    waitUntil(at - gap);
+    pending.damp = 0.008F;
+    sounding = false;
+    waitUntil(at);
+}
+
+double SimulatedHand::travelTime(const LineMove& asked) const {
+    const PlayerSkill& skill = config.skill;
+    switch (asked.move.gesture) {
+        case Gesture::slide: return std::max(0.05, skill.slidePerFret.value * std::abs(asked.move.width()));
+        case Gesture::slip: return 2.0 * slipFret;
+        case Gesture::release: return std::min(0.2, skill.rise.value);
+        default: return 0.0;
+    }
+}
+
+void SimulatedHand::playLine(const Line& line, double tempo) {
+    ++tries;
+    const double quarter = 60.0 / tempo, begins = seconds(end());
+    const auto& moves = line.moves;
+    // When the hand sets out for each: at its beat, or so long before that it arrives there.
+    std::vector<double> sets;
+    for (std::size_t i = 0; i < moves.size(); ++i) {
+        const LineMove& asked = moves[i];
+        const double room = quarter * (i > 0 ? asked.beat - moves[i - 1].beat : 1.0);
+        double before = asked.anchor == Anchor::landing ? std::min(travelTime(asked), 0.6 * room) : 0.0;
+        if (asked.anchor == Anchor::landing && asked.picked) before = std::min(before + graceNote, 0.6 * room);
+        sets.push_back(begins + graceNote + quarter * asked.beat - before + normal(0.0, config.skill.beatSpread.value));
+        if (i > 0) sets[i] = std::max(sets[i], sets[i - 1]);
+    }
+    const std::size_t firstTruth = truths.size();
+    rest(std::max(0.0, (moves.empty() ? begins : sets.front()) - begins));
+    for (std::size_t i = 0; i < moves.size(); ++i) {
+        const bool last = i + 1 == moves.size();
+        const double written = begins + graceNote + quarter * moves[i].ends;
+        InTime when{.sets = sets[i], .stops = written, .legato = !last && !moves[i + 1].picked};
+        if (!last) when.stops = when.legato ? sets[i + 1] : std::min(written, sets[i + 1]);
+        MoveTruth truth;
+        truth.tryNumber = tries;
+        truth.moveNumber = static_cast<int>(i) + 1;
+        truth.move = moves[i].move;
+        playMove(moves[i], when, truth);
+        truths.push_back(truth);
+        if (last) muteStrings();
+        else if (!when.legato && sounding) letGo(when.stops, uniform(0.0, config.skill.mostGap.value));
+        truths.back().end = Seconds(seconds(end()));
+    }
+    if (truths.size() > firstTruth) rest(0.25);
+}
+
+void SimulatedHand::playMove(const LineMove& asked, const InTime& when, MoveTruth& truth) {
+    const Move& move = asked.move;
+    if (!asked.picked && sounding) waitUntil(when.sets);
+    else rest(std::max(0.0, when.sets - seconds(end())));
+    Stop stop;
+    stop.start = end();
+    const bool mayFail = !kindOf(move.gesture).onlyInLines && !stays(kindOf(move.gesture));
+    truth.played = mayFail ? decide(move, {}) : Played::landed;
+    startInLine(asked, when, truth);
+    if (!kindOf(move.gesture).fromStroke) stop.start = end();
+    const double room = std::max(shortestHold, when.stops - seconds(end()));
+    moveInLine(asked, room, truth);
+    if (!sounding) return;  // died
+    stop.stopped = asked.picked && seconds(end()) - seconds(stroke) < 1e-9 ? stroke : end();
+    const bool hint = move.gesture == Gesture::hint;
+    if (hint) {  // it is known by its top
+        truth.arrival = Seconds(seconds(end()));
+        truth.landingError = truth.firstStopError = Cents(100.0 * (pitch - move.to.value));
+        travel(move.from.value + 0.01 * normal(0.0, config.skill.setupSpread.value),
+               std::min(hintTakes, hintShare * room), 1.0);
+    }
+    const double gap = when.legato ? 0.0 : config.skill.mostGap.value;
+    const double until = std::max(seconds(end()) + shortestHold, when.stops - gap);
+    if (const double from = seconds(end()) + std::min(vibratoAfter, hintShare * room);
+        asked.vibrato && until - from > 2.0 / config.skill.vibratoRate.value) {
+        waitUntil(from);
+        stop.vibrato = end();
+        const bool bent = pitch > stoppedPitch + 0.3;
+        vibrato(until - from, bent);
+        stop.vibratoEnd = end();
+    }
+    waitUntil(until);
+    stop.holdEnd = end();
+    if (!hint) measure(truth, stop);
+}
+
+// Up to the note that the move starts on; of one that goes on it sounds already, unless it has died.
+void SimulatedHand::startInLine(const LineMove& asked, const InTime& when, MoveTruth& truth) {
+    const Move& move = asked.move;
+    const GestureKind& kind = kindOf(move.gesture);
+    const bool strikes = asked.picked || !sounding;
+    const double before = pitch;
+    chooseString(move);
+    const bool wrong = stays(kind) && chance(0.5 * config.skill.wrongFretChance) && fret >= 2.0 && strikes;
+    truth.onset = Seconds(seconds(end()));
+    if (!strikes) {
+        pitch = before;
+        return;
+    }
+    if (wrong) {
+        truth.played = Played::wrongFret;
+        fret += chance(0.5) ? 1.0 : -1.0;
+        stoppedPitch = openPitch(string) + fret;
+        pitch = stoppedPitch;
+    } else if (kind.fromStroke) {
+        pitch = playedTarget(move, {}, truth.played);
+    } else {
+        pitch = openPitch(string) - config.guitar.openStrings[static_cast<std::size_t>(string)].value + move.from.value
+                + 0.01 * normal(config.skill.startBias.value, config.skill.setupSpread.value);
+    }
+    strike(std::max(0.05, normal(config.skill.loudness, config.skill.loudnessSpread)));
+    truth.onset = Seconds(seconds(stroke));
+    if (kind.fromStroke) return;
+    const double start = std::max(0.15, normal(config.skill.start.value, config.skill.startSpread.value));
+    if (kind.overFrets) hold(std::min(graceNote, 0.5 * (when.stops - when.sets)));
+    else if (move.gesture != Gesture::hint && move.gesture != Gesture::release)
+        hold(std::min(start, startShare * (when.stops - when.sets)));
+}
+
+void SimulatedHand::moveInLine(const LineMove& asked, double room, MoveTruth& truth) {
+    const Move& move = asked.move;
+    const double rise = std::max(0.08, normal(config.skill.rise.value, config.skill.riseSpread.value));
+    switch (move.gesture) {
+        case Gesture::bend: bendMove(move, {.rise = Seconds(std::min(rise, wayShare * room))}, truth); break;
+        case Gesture::release: bendMove(move, {.rise = Seconds(travelTime(asked))}, truth); break;
+        case Gesture::slide: slideMove(move, {.rise = Seconds(travelTime(asked))}, truth); break;
+        case Gesture::hint: travel(move.to.value, std::min(hintTakes, hintShare * room), 1.0); break;
+        case Gesture::slip: {
+            const int home = static_cast<int>(std::lround(fret));
+            slide(home + 1, slipFret, 0.0);
+            slide(home, slipFret, stopError(move, {}));
+            break;
+        }
+        case Gesture::hammerOn:
+        case Gesture::pullOff:
+            stoppedPitch += move.width();
+            fret += move.width();
+            travel(playedTarget(move, {}, truth.played), hammerTakes, 1.0);
+            break;
+        default:  // the pitch is there with the stroke
+            if (truth.played == Played::died) {
+                hold(uniform(0.03, 0.08));
+                die();
+            }
+    }
+}
+
+}  // namespace landfall
