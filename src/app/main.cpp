@@ -111,12 +111,11 @@ void addPractiseCommand(CLI::App& app, int& status) {
         ->add_option("--tempo", options->tempo,
                      "for --phrase: a tempo to aim at, in quarters a minute (default: your own)")
         ->type_name("BPM")
-        ->check(CLI::Range(20.0, 400.0))
-        ->check(isFinite)
+        ->check(between(20, 400))
         ->needs(phrase);
     command->add_option("--passes", options->mostPasses, "for --phrase: end after so many passes")
         ->type_name("N")
-        ->check(CLI::Range(1, 1000000))
+        ->check(between(1, 1000000))
         ->needs(phrase);
     command
         ->add_option("--input", options->source.input,
