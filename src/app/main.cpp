@@ -102,8 +102,8 @@ void addWindow(CLI::App& app, int& status) {
 
 void addPractiseCommand(CLI::App& app, int& status) {
     auto options = std::make_shared<PractiseOptions>();
-    CLI::App* command = app.add_subcommand(
-        "practise", "Play a drill, every try marked and kept, or a phrase, marked pass by pass");
+    CLI::App* command =
+        app.add_subcommand("practise", "Play a drill, every try marked and kept, or a phrase, marked pass by pass");
     CLI::Option* drill = command->add_option("DRILL", options->drill, drillHelp())->capture_default_str();
     CLI::Option* phrase =
         command->add_option("--phrase", options->phrase, phraseHelp)->type_name("PHRASE")->excludes(drill);
