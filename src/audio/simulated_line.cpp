@@ -166,7 +166,7 @@ void SimulatedHand::moveInLine(const LineMove& asked, double room, MoveTruth& tr
         default:  // the pitch is there with the stroke
             if (truth.played == Played::died) {
                 hold(uniform(0.03, 0.08));
-                die();
+                die(0.02);
             }
     }
 }
