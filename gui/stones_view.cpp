@@ -80,8 +80,8 @@ StonesLayout stonesLayout(const Canvas& canvas, const Box& area, std::size_t sto
         return (area.width - (count - 1.0f) * gap) / count;
     };
     const auto high = [&](std::size_t across) {
-        const auto rows = static_cast<float>((stones + across - 1) / across);
-        return (area.height - (rows - 1.0f) * gap) / rows;
+        const std::size_t rows = (stones + across - 1) / across;
+        return (area.height - static_cast<float>(rows - 1) * gap) / static_cast<float>(rows);
     };
     // Stones a little wider than they are high, as large as they can be.
     std::size_t across = most;
@@ -96,8 +96,9 @@ StonesLayout stonesLayout(const Canvas& canvas, const Box& area, std::size_t sto
                       firstRow = rows <= fit ? 0 : std::min(row > 0 ? row - 1 : 0, rows - fit);
     layout.first = firstRow * across;
     for (std::size_t i = layout.first; i < std::min(stones, (firstRow + fit) * across); ++i) {
-        const auto column = static_cast<float>(i % across), line = static_cast<float>(i / across - firstRow);
-        layout.boxes.push_back({area.x + column * (width + gap), area.y + line * (height + gap), width, height});
+        const std::size_t column = i % across, line = i / across - firstRow;
+        layout.boxes.push_back({area.x + static_cast<float>(column) * (width + gap),
+                                area.y + static_cast<float>(line) * (height + gap), width, height});
     }
     return layout;
 }
@@ -146,7 +147,7 @@ Keys stonesKeys(const Snapshot& snapshot) {
     const Stones& stones = *snapshot.stones;
     const KeyMap& keys = snapshot.keys;
     return {.all = {press(keys.again, Kind::again, stones.againDoes), press(keys.next, Kind::next, stones.nextDoes),
-                    press(keys.discard, Kind::discard, "discard that pass"), press(key::left, Kind::again),
+                    press(keys.discard, Kind::discard, "drop this pass"), press(key::left, Kind::again),
                     press(key::right, Kind::next)}};
 }
 

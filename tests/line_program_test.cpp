@@ -172,7 +172,7 @@ TEST_CASE("the simulated student practises a phrase at the tempo asked; what fai
     CHECK(ended.status == 0);
     CHECK(missingIn(output, {"Ines · Two stairs down · 17 moves, 72 quarters a minute asked",
                              "The simulated student Ines plays.\n", "Pass 1: ", " of 17 landed", "; 72 asked.",
-                             "Only what failed:\nbar ", "The whole line again.", "Logged in "})
+                             "Only what failed:\nbar ", "The whole line again.", "Saved in "})
           == "");
     // Tries are logged by the phrase's title and the number in the whole line, those of a part too.
     const auto tries = nlohmann::json::parse(landfallIn(folder, "log last --json").output)["tries"];

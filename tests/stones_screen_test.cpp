@@ -107,7 +107,9 @@ TEST_CASE("while it is played the next move is named, and each that was left has
     CHECK_FALSE(line.shown().stones[1].failed);  // late by 0.2 s, but the pulse is not known yet
     line.hear(MoveTold{landed(2, 14.0), {}});
     CHECK(line.shown().stones[2].number.empty());  // a fret's cents are the guitar's
-    CHECK(line.shown().stones[2].trace.marks[0].verdict == Verdict::inTune);
+    CHECK(line.shown().stones[2].trace.marks[0].inside);
+    CHECK(line.shown().stones[1].trace.marks[0].inside);
+    CHECK_FALSE(stone.trace.marks[0].inside);
     line.hear(MoveTold{{.move = 3}, {}});
     CHECK(line.shown().stones[3].failed);
     CHECK_FALSE(line.shown().stones[3].trace.marks[0].firstStop);
@@ -157,9 +159,9 @@ TEST_CASE("a warm-up and a minute off have the big line, and an end says why") {
     line.screen.follow({LinePhase::resting, Seconds(60.0), ""}, false);
     CHECK(line.shown().moment == Moment::rest);
     CHECK(line.shown().nextDoes.empty());
-    line.screen.follow({LinePhase::done, Seconds(0.0), "18 minutes: enough for one sitting"}, false);
+    line.screen.follow({LinePhase::done, Seconds(0.0), "18 minutes are enough for one sitting"}, false);
     CHECK(line.shown().moment == Moment::endOfDrill);
-    CHECK(line.shown().sentence == "18 minutes: enough for one sitting");
+    CHECK(line.shown().sentence == "18 minutes are enough for one sitting");
     CHECK(line.shown().againDoes.empty());
 }
 
@@ -280,7 +282,7 @@ TEST_CASE("a pass that is discarded is struck in the log") {
     Desk line;
     line.firstPass();
     line.desk->act(Intent::Kind::discard);
-    CHECK(line.shown().sentence == "Struck: that pass does not count.");
+    CHECK(line.shown().sentence == "Dropped: that pass does not count.");
     line.desk->leave();
     for (const LoggedTry& each : line.tries()) CHECK(each.struck);
 }

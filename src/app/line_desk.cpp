@@ -54,7 +54,7 @@ void LineDesk::act(Intent::Kind kind) {
             }
             break;
         case Intent::Kind::discard:
-            if (play->discard()) screen->say("Struck: that pass does not count.");
+            if (play->discard()) screen->say("Dropped: that pass does not count.");
             break;
         default: break;
     }

@@ -109,12 +109,12 @@ void addPractiseCommand(CLI::App& app, int& status) {
         command->add_option("--phrase", options->phrase, phraseHelp)->type_name("PHRASE")->excludes(drill);
     command
         ->add_option("--tempo", options->tempo,
-                     "for --phrase: a tempo to aim at, in quarters a minute (default: your own)")
-        ->type_name("BPM")
-        ->check(between(20, 400))
+                     "for --phrase: a tempo to aim at, 20 to 400 quarters a minute (default: your own)")
+        ->type_name("TEMPO")
+        ->check(between(20.0, 400.0))
         ->needs(phrase);
     command->add_option("--passes", options->mostPasses, "for --phrase: end after so many passes")
-        ->type_name("N")
+        ->type_name("NUMBER")
         ->check(between(1, 1000000))
         ->needs(phrase);
     command

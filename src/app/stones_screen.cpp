@@ -14,12 +14,17 @@ namespace {
 constexpr double shortestSweep = 0.6;  // s across a stone
 
 // Where the hand makes the pitch a landing is told in cents; a fret's cents are the guitar's.
-TryMark markOf(const LineMove& asked, const LineMark& mark) {
+TryMark markOf(const LineMove& asked, const LineMark& mark, Cents aim) {
     TryMark made{.verdict = mark.verdict, .firstStop = mark.firstStopError, .arrival = {}};
     if (asked.move.gesture == Gesture::hint || !made.firstStop) made.firstStop = mark.landingError;
     if (mark.outcome == Outcome::died) made.verdict = Verdict::died;
     if (mark.outcome == Outcome::missed) made.verdict = Verdict::notMeasurable;
     if (mark.outcome == Outcome::landed && !kindOf(asked.move.gesture).bends) made.verdict = Verdict::inTune;
+    // A note too short to be measured was there all the same.
+    const bool bends = kindOf(asked.move.gesture).bends;
+    if (mark.outcome == Outcome::landed && !bends && !made.firstStop) made.firstStop = Cents(0.0);
+    const bool byCents = bends && made.firstStop;
+    made.inside = mark.outcome == Outcome::landed && (!byCents || abs(*made.firstStop) <= aim);
     if (mark.landingTime && mark.onset) made.arrival = std::max(Seconds(0.0), *mark.landingTime - *mark.onset);
     return made;
 }
@@ -120,7 +125,7 @@ void StonesScreen::told(const LineMark& mark, const LineTrace& trace) {
 
 void StonesScreen::put(Stone& stone, const LineMark& mark, const LineTrace& trace) const {
     const LineMove& asked = line.moves[mark.move];
-    const TryMark drawn = markOf(asked, mark);
+    const TryMark drawn = markOf(asked, mark, shown.aim);
     stone.before = stone.failed = false;
     stone.trace = {.points = {}, .marks = {drawn}};
     stone.number = numberOf(asked, mark, drawn);

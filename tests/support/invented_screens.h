@@ -111,7 +111,7 @@ inline Stones inventedStones(std::size_t moves, std::size_t played) {
             stone.trace.points.push_back({Seconds(t), Cents(from + (miss - from) * share + std::sin(40.0 * t))});
         }
         const Verdict verdict = std::abs(miss) < 5.0 ? Verdict::deadOn : miss < 0.0 ? Verdict::under : Verdict::near;
-        stone.trace.marks = {{verdict, Cents(miss), Seconds(bend || release ? 0.35 : 0.0)}};
+        stone.trace.marks = {{verdict, Cents(miss), Seconds(bend || release ? 0.35 : 0.0), 0, std::abs(miss) <= 25.0}};
         if (bend || release)
             stone.number = miss < 0.0 ? "−" + std::to_string(static_cast<int>(-miss)) : miss > 0.0 ? "+14" : "0";
         stone.failed = miss == -31.0 && i < played;
@@ -412,7 +412,7 @@ inline std::map<std::string, Snapshot> inventedScreens() {
     enough.moment = Moment::endOfDrill;
     enough.big = "Bar 2, beat 1: the full step stopped 31 under";
     enough.sentence =
-        "36 full-step bends: enough for one sitting in the first month; half steps and slides are still open";
+        "36 full-step bends are enough for one sitting in the first month; half steps and slides are fine";
     enough.againDoes.clear();
 
     Snapshot& history = all["history"] = practice;
