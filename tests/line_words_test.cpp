@@ -97,7 +97,7 @@ TEST_CASE("a pass leaves its bends and slides as tries, each with its verdict; w
     marks.moves[0].outcome = Outcome::wrongNote;
     marks.moves[1] = {.move = 1, .outcome = Outcome::died, .onset = Seconds(2.0)};
     marks.moves[5] = {.move = 5};
-    const auto tries = triesOf(line, marks);
+    const auto tries = triesOf(line, marks, Cents(25.0));
     REQUIRE(tries.size() == 3);
     CHECK(tries[0].moveNumber == 1);
     CHECK(tries[0].sentence == "That was a half step, not a full step.");
@@ -105,4 +105,8 @@ TEST_CASE("a pass leaves its bends and slides as tries, each with its verdict; w
     CHECK(tries[1].onset == Seconds(2.0));
     CHECK(tries[2].moveNumber == 7);
     CHECK(tries[2].verdict == Verdict::deadOn);
+    // The aim asked decides what is good.
+    marks.moves[6].landingError = marks.moves[6].firstStopError = Cents(-13.0);
+    CHECK(triesOf(line, marks, Cents(25.0))[2].sentence.find("Good") == 0);
+    CHECK(triesOf(line, marks, Cents(10.0))[2].sentence.find("Good") != 0);
 }

@@ -89,7 +89,7 @@ void LinePlay::take(std::span<const LineEvent> events, const Told& tell) {
 
 void LinePlay::passOver(const PassOver& over) {
     lastRows.clear();
-    for (Landing landing : triesOf(asked->line, over.marks)) {
+    for (Landing landing : triesOf(asked->line, over.marks, config.aim)) {
         landing.moveNumber = static_cast<int>(asked->moves[static_cast<std::size_t>(landing.moveNumber - 1)]) + 1;
         lastRows.push_back(
             log.add({.drill = config.line.title, .landing = std::move(landing), .aim = config.aim, .takeFile = {}}));

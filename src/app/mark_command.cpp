@@ -76,7 +76,7 @@ Heard listen(SoundFile& file, const ListenerConfig& config, std::vector<Move> mo
     keep(listener.finish());
     if (!inARow) return heard;
     whole.finish();
-    addFromLine(heard.landings, line, whole.marks());
+    addFromLine(heard.landings, line, whole.marks(), config.aim);
     return heard;
 }
 

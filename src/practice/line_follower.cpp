@@ -153,13 +153,21 @@ double LineFollower::pitchCost(const LineMove& move, Part part, const Frame& fra
         }
         case land:
             if (move.move.gesture == Gesture::hint) return outside(from - config.hintBelow, from + config.hintAbove);
-            if (isShaken(move)) return outside(to - config.vibratoBelow, to + config.vibratoAbove);
+            if (isShaken(move))
+                return outside(to - (kindOf(move.move.gesture).bends ? config.letDown : config.vibratoBelow),
+                               to + config.vibratoAbove);
             return outside(to - config.flat, to + config.flat);
         case wrong:
             if (std::abs(cents - to) < 50.0) return config.wrongButRight;
             return moves ? config.wrongMoving : config.wrongSteady;
         default: return moves ? config.noiseInSilence : config.pitchInSilence;
     }
+}
+
+// Only a pitch that is heard has arrived, and one that is on its way to be shaken not before it is near.
+bool LineFollower::mayLand(const LineMove& move, const Frame& frame) const {
+    if (!frame.cents || pitchCost(move, land, frame) >= config.elsewhere) return false;
+    return !isShaken(move) || *frame.cents > centsOf(move.move.to) - config.vibratoBelow - config.steep;
 }
 
 double LineFollower::frameCost(std::size_t position, Part part, const Frame& frame) const {
@@ -203,7 +211,7 @@ void LineFollower::enter(std::size_t position, const Frame& frame, std::vector<S
         const std::size_t last = state(position - 1, part);
         if (hasStart(move)) offer(start, cost, last);
         offer(way, cost, last);
-        if (frame.cents && pitchCost(move, land, frame) < config.elsewhere)
+        if (mayLand(move, frame))
             offer(
                 land,
                 cost
@@ -230,9 +238,8 @@ void LineFollower::goOn(std::size_t position, const Frame& frame, std::vector<St
     if (position == 0) return;
     const bool joined = !line.moves[position - 1].picked;
     offer(start, way, ignoreCost(frame.stroke, way));
-    // Only a pitch that is heard has arrived.
     if (frame.cents) {
-        if (pitchCost(line.moves[position - 1], land, frame) < config.elsewhere) {
+        if (mayLand(line.moves[position - 1], frame)) {
             offer(way, land, ignoreCost(frame.stroke, way));
             offer(start, land, ignored + config.noWay);
         }

@@ -53,6 +53,7 @@ struct LineFollowerConfig {
     double attack = 0.040, duringAttack = 0.3;         // s after a stroke, and what a frame weighs there
     double hintBelow = 20.0, hintAbove = 90.0;         // cents about the note it starts on
     double vibratoBelow = 60.0, vibratoAbove = 110.0;  // about the note
+    double letDown = 85.0;                             // by a vibrato on a bend; a half step less is another one
     double past = 60.0;                                // cents: a way may go so far past its ends
 };
 
@@ -124,6 +125,7 @@ private:
     std::size_t positions() const { return line.moves.size() + 1; }
     bool hasStart(const LineMove& move) const;
     double pitchCost(const LineMove& move, Part part, const Frame& frame) const;
+    bool mayLand(const LineMove& move, const Frame& frame) const;
     double frameCost(std::size_t position, Part part, const Frame& frame) const;
     double pickCost(double stroke) const;
     double ignoreCost(double stroke, Part part) const;

@@ -210,7 +210,7 @@ LineMark measure(const Line& line, Frames frames, const Playing& playing, std::s
     return mark;
 }
 
-Landing landingOf(const LineMark& mark, const Move& move) {
+Landing landingOf(const LineMark& mark, const Move& move, Cents aim) {
     Landing landing;
     landing.moveNumber = static_cast<int>(mark.move) + 1;
     landing.move = move;
@@ -223,7 +223,7 @@ Landing landingOf(const LineMark& mark, const Move& move) {
     landing.holdLength = mark.holdLength;
     const double start = 100.0 * move.from.value;
     landing.verdict = verdictOf(landing, start);
-    landing.sentence = sentenceOf(landing, start);
+    landing.sentence = sentenceOf(landing, start, {.aim = aim.value});
     return landing;
 }
 
@@ -274,14 +274,14 @@ LineMarks markFrames(const Line& line, const LineFollower& follower, std::size_t
     return marksOf(line, follower.playedSoFar(frames), follower.frames().first(frames));
 }
 
-std::vector<Landing> triesOf(const Line& line, const LineMarks& marks) {
+std::vector<Landing> triesOf(const Line& line, const LineMarks& marks, Cents aim) {
     std::vector<Landing> tries;
     for (const LineMark& mark : marks.moves) {
         const Move& move = line.moves[mark.move].move;
         const GestureKind& kind = kindOf(move.gesture);
         if (mark.outcome == Outcome::missed || kind.onlyInLines || !(kind.bends || kind.overFrets)) continue;
         if (mark.landingTime) {
-            tries.push_back(landingOf(mark, move));
+            tries.push_back(landingOf(mark, move, aim));
             continue;
         }
         Landing landing;
@@ -289,7 +289,7 @@ std::vector<Landing> triesOf(const Line& line, const LineMarks& marks) {
         landing.move = move;
         landing.onset = landing.end = mark.onset.value_or(Seconds(0.0));
         landing.verdict = mark.outcome == Outcome::died ? Verdict::died : Verdict::notMeasurable;
-        landing.sentence = sentenceOf(landing, 100.0 * move.from.value);
+        landing.sentence = sentenceOf(landing, 100.0 * move.from.value, {.aim = aim.value});
         tries.push_back(landing);
     }
     return tries;
@@ -305,7 +305,7 @@ Line lineOf(std::span<const Move> moves) {
     return line;
 }
 
-void addFromLine(std::vector<Landing>& landings, const Line& line, const LineMarks& marks) {
+void addFromLine(std::vector<Landing>& landings, const Line& line, const LineMarks& marks, Cents aim) {
     for (const LineMark& mark : marks.moves) {
         const Move& move = line.moves[mark.move].move;
         if (mark.outcome != Outcome::landed || !mark.landingTime || !arrives(line.moves[mark.move])) continue;
@@ -320,8 +320,8 @@ void addFromLine(std::vector<Landing>& landings, const Line& line, const LineMar
         const auto next = known ? at + 1 : at;
         if (next != landings.end() && next->landingTime && *next->landingTime < *mark.landingTime) continue;
         if (at != landings.begin() && (at - 1)->landingTime && *(at - 1)->landingTime > *mark.landingTime) continue;
-        if (known) *at = landingOf(mark, move);
-        else landings.insert(at, landingOf(mark, move));
+        if (known) *at = landingOf(mark, move, aim);
+        else landings.insert(at, landingOf(mark, move, aim));
     }
 }
 

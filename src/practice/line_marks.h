@@ -45,13 +45,14 @@ LineMarks markLine(const Line& line, const LineFollower& follower);
 LineMarks markFrames(const Line& line, const LineFollower& follower, std::size_t frames);
 
 // The bends, pre-bends, releases and slides of a pass that were played, as tries: for the log. What was missed is none.
-std::vector<Landing> triesOf(const Line& line, const LineMarks& marks);
+// `aim`: what their sentences call good.
+std::vector<Landing> triesOf(const Line& line, const LineMarks& marks, Cents aim);
 
 // The moves of a recording as a line: one after another, in free time.
 Line lineOf(std::span<const Move> moves);
 // Bends, releases and slides of a recording that are not among its landings, or could not be measured there, as the
 // line's marks have them: the search over the whole finds a landing in echoes where no single note shows one. `landings`
 // in the order of the moves.
-void addFromLine(std::vector<Landing>& landings, const Line& line, const LineMarks& marks);
+void addFromLine(std::vector<Landing>& landings, const Line& line, const LineMarks& marks, Cents aim);
 
 }  // namespace landfall
