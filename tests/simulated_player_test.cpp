@@ -253,8 +253,8 @@ Line everyMove() {
                   move(Gesture::pullOff, 66, 64, {2, 7}, 4), move(Gesture::slide, 64, 67, {2, 5}, 5),
                   move(Gesture::slip, 67, 67, {2, 8}, 6),    move(Gesture::preBend, 62, 64, {3, 7}, 7),
                   move(Gesture::hint, 62, 62.4, {3, 7}, 8),  move(Gesture::vibrato, 65, 65, {2, 6}, 9)};
-    for (const std::size_t goesOn : {1, 3, 4, 6}) line.moves[goesOn].picked = false;
-    for (const std::size_t arrives : {1, 5, 6}) line.moves[arrives].anchor = Anchor::landing;
+    for (const std::size_t goesOn : {1U, 3U, 4U, 6U}) line.moves[goesOn].picked = false;
+    for (const std::size_t arrives : {1U, 5U, 6U}) line.moves[arrives].anchor = Anchor::landing;
     line.moves[3].move.targetFret = 7;
     line.moves[4].move.targetFret = 5;
     line.moves[5].move.targetFret = 8;
