@@ -11,6 +11,7 @@
 
 #include "src/practice/line_follower.h"
 #include "src/practice/line_marks.h"
+#include "tests/support/heard_line.h"
 
 using namespace landfall;
 
@@ -27,17 +28,6 @@ private:
     std::mt19937 random;
 };
 
-LineMove moveAt(Gesture gesture, double from, double to, double beat, bool picked) {
-    LineMove made;
-    made.move.gesture = gesture;
-    made.move.from = MidiPitch(from);
-    made.move.to = MidiPitch(to);
-    made.beat = beat;
-    made.picked = picked;
-    made.anchor = picked && kindOf(gesture).fromStroke ? Anchor::onset : Anchor::landing;
-    return made;
-}
-
 // Three bars: notes, bends with and without their release, slides, hammer-ons, vibrato, hints.
 Line lineOf(Chance& chance) {
     Line line;
@@ -46,7 +36,7 @@ Line lineOf(Chance& chance) {
         pitch = std::clamp(pitch + chance.upTo(8) - 4.0, 55.0, 72.0);
         const double by = 1.0 + chance.upTo(1);
         const auto add = [&](Gesture gesture, double from, double to, double after = 0.0) {
-            line.moves.push_back(moveAt(gesture, from, to, beat + after, after == 0.0));
+            line.moves.push_back(move(gesture, from, to, beat + after, after == 0.0));
         };
         switch (chance.upTo(9)) {
             case 0: add(Gesture::bend, pitch, pitch + by); break;
