@@ -104,7 +104,7 @@ void drawTargets(Canvas& canvas, const Practice& practice, const SweepScale& sca
         const int number = static_cast<int>(step);
         const float top = scale.y(practice.aim, number), bottom = scale.y(-practice.aim, number),
                     middle = scale.y(Cents(0.0), number);
-        canvas.hatch({box.x, top, box.width, bottom - top}, canvas.colours.rule, i == 0 ? 0.75f : 0.3f);
+        drawAim(canvas, {box.x, top, box.width, bottom - top}, i == 0 ? 1.0f : 0.4f);
         canvas.line(box.x, middle, box.right(), middle, canvas.colours.quiet, canvas.unit(0.25), i == 0 ? 1.0f : 0.5f);
         if (!free(middle)) continue;
         canvas.text(labels, middle - half, count == 1 ? "target" : fmt::format("target {}", number + 1),
@@ -164,6 +164,12 @@ void drawTrace(Canvas& canvas, const SweepScale& scale, const Trace& trace, bool
         canvas.mark(shapeOf(mark), scale.x(*mark.arrival), scale.y(*mark.firstStop, mark.step),
                     canvas.unit(newest ? 1.5 : 0.8), alpha);
     }
+}
+
+void drawAim(Canvas& canvas, const Box& band, float alpha) {
+    canvas.hatch(band, canvas.colours.rule, 0.75f * alpha);
+    for (const float y : {band.y, band.bottom()})
+        canvas.line(band.x, y, band.right(), y, canvas.colours.quiet, canvas.unit(0.15), aimEdge * alpha);
 }
 
 Shape shapeOf(const TryMark& mark) {
@@ -317,11 +323,13 @@ void drawEnds(Canvas& canvas, const std::vector<EndRow>& rows, const Box& box) {
 
 void drawScatter(Canvas& canvas, const Practice& practice, const Box& box) {
     SweepScale scale = sweepScale(box, practice.aim, practice.steps, practice.sweepLength);
-    scale.targets = {Cents(0.0)};  // marks of every step, each against its own target
-    scale.show(Cents(-120.0), Cents(120.0));
+    if (practice.steps.size() > 1) {   // else at the heights of the sweep beside it
+        scale.targets = {Cents(0.0)};  // marks of every step, each against its own target
+        scale.show(Cents(-120.0), Cents(120.0));
+    }
     canvas.panel(box);
     const float top = scale.y(practice.aim), bottom = scale.y(-practice.aim), middle = scale.y(Cents(0.0));
-    canvas.hatch({box.x, top, box.width, bottom - top}, canvas.colours.rule, 0.75f);
+    drawAim(canvas, {box.x, top, box.width, bottom - top});
     canvas.line(box.x, middle, box.right(), middle, canvas.colours.quiet, canvas.unit(0.25));
 
     // Time to arrive across: the slowest of the marks at least, in half seconds, so that the grouping fills the box.

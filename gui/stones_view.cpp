@@ -25,7 +25,7 @@ void drawStone(Canvas& canvas, const Stone& stone, Cents aim, const Box& cell) {
     const SweepScale scale = sweepScale(box, aim, {stone.step}, stone.length);
     canvas.panel(box);
     const float top = scale.y(aim), bottom = scale.y(-aim), middle = scale.y(Cents(0.0));
-    canvas.hatch({box.x, top, box.width, bottom - top}, canvas.colours.rule, 0.75f);
+    drawAim(canvas, {box.x, top, box.width, bottom - top});
     canvas.line(box.x, middle, box.right(), middle, canvas.colours.quiet, canvas.unit(0.25));
     const bool moves = stone.step.start && abs(*stone.step.start).value >= 1.0;
     if (moves) canvas.dashes(box.x, box.x + 0.3f * box.width, scale.y(*stone.step.start), canvas.colours.quiet);

@@ -37,6 +37,10 @@ SweepScale sweepScale(const Box& box, Cents aim, const std::vector<SweepStep>& s
 // Beside the sweep and the neck, for their labels: both begin at the same place.
 float labelGutter(const Canvas& canvas);
 
+// What lies within the aim: hatched between two edges, which stand out from the panel 3 to 1.
+inline constexpr float aimEdge = 0.65f;  // of the quiet ink
+void drawAim(Canvas& canvas, const Box& band, float alpha = 1.0f);
+
 // Which mark stands for a try.
 Shape shapeOf(const TryMark& mark);
 

@@ -3,6 +3,7 @@
 #include "gui/intent.h"
 #include "gui/screen_view.h"
 #include "gui/look.h"
+#include "gui/views.h"
 #include "gui/words.h"
 #include "src/practice/verdict.h"
 #include "tests/support/invented_screens.h"
@@ -100,6 +101,13 @@ TEST_CASE("words stand out 7 to 1 in both themes, marks 3 to 1") {
             CHECK(contrast(colours.under, ground) >= 3.0);
             CHECK(contrast(colours.over, ground) >= 3.0);
         }
+        const auto mixed = [](unsigned char over, unsigned char under) {
+            return static_cast<unsigned char>(aimEdge * static_cast<float>(over)
+                                              + (1.0f - aimEdge) * static_cast<float>(under));
+        };
+        const Colour edge{mixed(colours.quiet.r, colours.panel.r), mixed(colours.quiet.g, colours.panel.g),
+                          mixed(colours.quiet.b, colours.panel.b)};
+        CHECK(contrast(edge, colours.panel) >= 3.0);
     }
 }
 
