@@ -255,6 +255,11 @@ PracticeLayout practiceLayout(const Canvas& canvas, int sentenceLines) {
 
 float labelGutter(const Canvas& canvas) { return canvas.textWidth("start fret", TextSize::small) + canvas.unit(2); }
 
+// The word has come, and the trace with its mark has not.
+bool isUnmarked(const Practice& practice) {
+    return practice.before || (!practice.traces.empty() && practice.traces.back().marks.empty());
+}
+
 void drawSweep(Canvas& canvas, const Practice& practice, const Box& whole) {
     const float gutter = labelGutter(canvas);
     const Box box{whole.x + gutter, whole.y, whole.width - gutter, whole.height};
@@ -279,10 +284,11 @@ void drawSweep(Canvas& canvas, const Practice& practice, const Box& whole) {
     }
     const std::size_t first = practice.traces.size() > mostTraces ? practice.traces.size() - mostTraces : 0;
     for (std::size_t i = first; i < practice.traces.size(); ++i) {
-        const std::size_t age = practice.traces.size() - 1 - i;
+        const std::size_t age = practice.traces.size() - (practice.before ? 0U : 1U) - i;
         const float alpha = age == 0 ? 1.0f : std::max(0.12f, 0.5f * px(std::pow(0.8, static_cast<double>(age - 1))));
         drawTrace(canvas, scale, practice.traces[i], age == 0, alpha);
     }
+    if (isUnmarked(practice)) drawTrace(canvas, scale, {.points = {}, .marks = practice.last}, true, 1.0f);
 }
 
 // The end of a drill: a row for each place, this time and the last; as large as they all fit.
@@ -338,14 +344,16 @@ void drawScatter(Canvas& canvas, const Practice& practice, const Box& box) {
         if (mark.arrival) longest = std::max(longest, mark.arrival->value);
     scale.length = Seconds(0.5 * std::ceil(2.2 * longest));
     const float radius = canvas.unit(1);
-    for (std::size_t i = 0; i < practice.scatter.size(); ++i) {
-        const TryMark& mark = practice.scatter[i];
-        if (!mark.arrival || !mark.firstStop) continue;
-        const bool newest = i + 1 == practice.scatter.size();
+    const auto draw = [&](const TryMark& mark, bool newest) {
+        if (!mark.arrival || !mark.firstStop) return;
         const float y = std::clamp(scale.y(*mark.firstStop), box.y + radius, box.bottom() - radius);
         const float x = std::clamp(scale.x(*mark.arrival), box.x + radius, box.right() - radius);
         canvas.mark(shapeOf(mark), x, y, newest ? 1.4f * radius : radius, newest ? 1.0f : 0.7f);
-    }
+    };
+    const bool unmarked = isUnmarked(practice);
+    for (const TryMark& mark : practice.scatter) draw(mark, !unmarked && &mark == &practice.scatter.back());
+    if (unmarked)
+        for (const TryMark& mark : practice.last) draw(mark, true);
     canvas.text(box.x + canvas.unit(1), box.y + canvas.unit(0.5), "over", TextSize::small, Ink::quiet);
     canvas.text(box.x + canvas.unit(1), box.bottom() - canvas.lineHeight(TextSize::small) - canvas.unit(0.25), "under",
                 TextSize::small, Ink::quiet);

@@ -96,8 +96,10 @@ struct Practice {
     std::vector<TryMark> lastMarks;       // between: up to five, the newest last
     std::vector<Trace> traces;            // the newest last; at most twelve are drawn
     std::vector<TryMark> scatter;         // the newest last
-    std::vector<SweepStep> steps{{}};     // what one try plays; a full-step bend has one that starts at -200
-    int step = 0;                         // the one asked now
+    bool before =
+        false;  // traces and scatter are of before: what was played last, or is being played, is not among them
+    std::vector<SweepStep> steps{{}};  // what one try plays; a full-step bend has one that starts at -200
+    int step = 0;                      // the one asked now
     Cents aim{25.0};
     Seconds sweepLength{3.0};      // time across the sweep
     Seconds restLeft, restLength;  // of the warm-up too

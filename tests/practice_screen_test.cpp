@@ -117,6 +117,28 @@ TEST_CASE("a try that is not guided shows nothing of its trace until it has ende
     CHECK(one.shown().scatter.size() == 1);
 }
 
+TEST_CASE("at the stroke what was drawn is of before, and the new mark comes with its word") {
+    Playing one(asking(false));
+    one.tryAt(11.0, -22.0);
+    CHECK_FALSE(one.shown().before);
+    one.stroke(20.0);
+    CHECK(one.shown().before);
+    CHECK(one.shown().traces.size() == 1);
+    CHECK(one.shown().last.empty());
+    one.hear(TryBegan{Seconds(one.now), Seconds(20.0), noteAt(20.0), noteAt(20.0), 1, false});
+    one.hear(ProvisionalLanding{Seconds(20.8), one.landing(20.0, 41.0, 22.0)});
+    CHECK(one.shown().before);
+    REQUIRE(one.shown().last.size() == 1);
+    CHECK(one.shown().last[0].firstStop == Cents(41.0));
+    one.hear(TryEnded{Seconds(22.0), one.landing(20.0, 41.0, 22.0)});
+    CHECK_FALSE(one.shown().before);
+    CHECK(one.shown().traces.size() == 2);
+    // A note that was none of it leaves what was told as it was.
+    one.stroke(30.0);
+    one.hear(Noodling{Seconds(30.5), noteAt(30.0), {}});
+    CHECK_FALSE(one.shown().before);
+}
+
 TEST_CASE("the mark keeps the big line until the next stroke, and gives way to the last five after two seconds") {
     Playing one(asking(true));
     one.tryAt(11.0, -22.0);

@@ -333,6 +333,8 @@ void PracticeScreen::collect() {
         shown.traces.push_back(line.trace);
         liveShown = line.live && !line.over && &line == &lines.back();
     }
+    shown.before =
+        !lines.empty() && !lines.back().live && (lines.back().trace.marks.empty() || lines.back().kept != Kept::shown);
     if (shown.traces.size() > mostTraces) shown.traces.erase(shown.traces.begin());
     for (const Mark& mark : marks)
         if (mark.kept == Kept::shown) shown.scatter.push_back(mark.mark);

@@ -147,6 +147,14 @@ inline std::map<std::string, Snapshot> inventedScreens() {
         s.practice.sentence = "About a quarter of a fret.";
     }
     {
+        Snapshot& s = all["practice-first-word"] = all["practice-landed"];
+        s.practice.landed = "under";
+        s.practice.sentence.clear();
+        s.practice.traces.pop_back();
+        s.practice.scatter.pop_back();
+        s.practice.before = true;
+    }
+    {
         Snapshot& s = all["practice-two-steps"] = practice;
         Practice& p = s.practice;
         p.drill = "Up and home";
