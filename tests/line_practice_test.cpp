@@ -346,7 +346,7 @@ TEST_CASE("what the simulated student plays of a line is marked as the truth has
         CHECK(std::abs(mark.onset->value - truths[i].onset.value) < (line.moves[i].picked ? 0.030 : 0.060));
     }
     // The demo's student: most of the moves that failed are told as such, hardly one that landed is blamed.
-    int failed = 0, found = 0, blamed = 0, landed = 0;
+    int failed = 0, found = 0, blamed = 0, landed = 0, words = 0, kept = 0;
     for (std::uint32_t seed = 1; seed <= 20; ++seed) {
         const Heard heard = played(seed, ines(), truths);
         REQUIRE(heard.passes.size() == 1);
@@ -358,11 +358,21 @@ TEST_CASE("what the simulated student plays of a line is marked as the truth has
             landed += good;
             blamed += good && outcome != Outcome::landed;
         }
+        std::vector<bool> said(line.moves.size());
+        for (const MoveTold& told : heard.told) {
+            if (said[told.mark.move]) continue;
+            said[told.mark.move] = true;
+            ++words;
+            kept += told.mark.outcome == heard.passes[0].marks.moves[told.mark.move].outcome;
+        }
     }
     MESSAGE(failed << " failed, " << found << " of them told; " << landed << " landed, " << blamed << " blamed");
     CHECK(failed >= 5);
     CHECK(found * 10 >= failed * 7);
     CHECK(blamed * 50 <= landed);
+    // What is said while the line sounds lasts.
+    CHECK(words > 120);
+    CHECK(kept * 100 >= words * 98);
 }
 
 TEST_CASE("silence, hiss and a knock are no pass of a short part") {

@@ -56,8 +56,10 @@ void LinePractice::tell() {
     const LineMarks marks = markFrames(line, follower, follower.searched());
     std::vector<LineTrace> played = traces(follower.playedSoFar());
     for (std::size_t i = 0; i + 1 < position; ++i) {
-        if (told[i] == marks.moves[i].outcome) continue;
-        told[i] = marks.moves[i].outcome;
+        const Outcome outcome = marks.moves[i].outcome;
+        // A mistake is one once the move after it has come, too.
+        if (told[i] == outcome || (outcome != Outcome::landed && i + 2 == position)) continue;
+        told[i] = outcome;
         events.emplace_back(MoveTold{marks.moves[i], std::move(played[i])});
     }
 }

@@ -4,7 +4,9 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdlib>
+#include <optional>
 #include <random>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -13,6 +15,7 @@
 #include "dsp/statistics.h"
 #include "src/formats/midi_file.h"
 #include "src/practice/line_listener.h"
+#include "src/practice/line_practice.h"
 #include "tests/support/rendered_guitar.h"
 
 using namespace landfall;
@@ -30,6 +33,7 @@ struct Played {
 struct Figures {
     int moves = 0, classed = 0, extra = 0, extraTold = 0, extraFound = 0;
     int strokes = 0, strokesFound = 0, strokesFalse = 0;
+    int words = 0, kept = 0;
     std::vector<double> errors, onsets;
 };
 
@@ -163,6 +167,29 @@ void add(Figures& figures, const Played& truth, const LineMarks& marks) {
     addStrokes(figures, truth, marks);
 }
 
+// The first word of each move while the line sounds, against what is told of it when the pass is over.
+void addWords(Figures& figures, const Line& line, std::span<const float> samples) {
+    LinePractice practice(line, 48000.0, standardA4);
+    std::vector<std::optional<Outcome>> first(line.moves.size());
+    const auto take = [&](std::span<const LineEvent> events) {
+        for (const LineEvent& event : events) {
+            if (const auto* told = std::get_if<MoveTold>(&event))
+                if (auto& word = first[told->mark.move]; !word) word = told->mark.outcome;
+            const auto* over = std::get_if<PassOver>(&event);
+            if (over == nullptr) continue;
+            for (const LineMark& mark : over->marks.moves) {
+                if (!first[mark.move]) continue;
+                ++figures.words;
+                figures.kept += first[mark.move] == mark.outcome;
+            }
+            first.assign(first.size(), std::nullopt);
+        }
+    };
+    for (std::size_t at = 0; at < samples.size(); at += 480)
+        take(practice.process(samples.subspan(at, std::min<std::size_t>(480, samples.size() - at))));
+    take(practice.finish());
+}
+
 std::string quantile(std::vector<double> values, double share) {
     if (values.empty()) return "–";
     std::sort(values.begin(), values.end());
@@ -176,7 +203,7 @@ int main(int argc, char** argv) {
     const int first = argc > 1 ? std::atoi(argv[1]) : 1, last = argc > 2 ? std::atoi(argv[2]) : 8;
     fmt::print(
         "| tempo | player | sound | moves | classed % | landing med / p95 ¢ | onset med / p95 ms | extra found, told "
-        "of | strokes found %, false |\n|---|---|---|---|---|---|---|---|---|\n");
+        "of | strokes found %, false | first words kept |\n|---|---|---|---|---|---|---|---|---|---|\n");
     for (const double tempo : {72.0, 120.0, 180.0, 360.0})
         for (const bool mistakes : {false, true})
             for (const std::string sound : {"dry", "room", "gain"}) {
@@ -195,12 +222,14 @@ int main(int argc, char** argv) {
                     listener.process(*samples);
                     listener.finish();
                     add(figures, truth, listener.marks());
+                    addWords(figures, truth.asked, *samples);
                 }
-                fmt::print("| {} | {} | {} | {} | {:.1f} | {} / {} | {} / {} | {}, {} of {} | {:.1f}, {} |\n", tempo,
-                           mistakes ? "faulty" : "right", sound, figures.moves, 100.0 * figures.classed / figures.moves,
-                           quantile(figures.errors, 0.5), quantile(figures.errors, 0.95), quantile(figures.onsets, 0.5),
-                           quantile(figures.onsets, 0.95), figures.extraFound, figures.extraTold, figures.extra,
-                           100.0 * figures.strokesFound / figures.strokes, figures.strokesFalse);
+                fmt::print(
+                    "| {} | {} | {} | {} | {:.1f} | {} / {} | {} / {} | {}, {} of {} | {:.1f}, {} | {} of {} |\n",
+                    tempo, mistakes ? "faulty" : "right", sound, figures.moves, 100.0 * figures.classed / figures.moves,
+                    quantile(figures.errors, 0.5), quantile(figures.errors, 0.95), quantile(figures.onsets, 0.5),
+                    quantile(figures.onsets, 0.95), figures.extraFound, figures.extraTold, figures.extra,
+                    100.0 * figures.strokesFound / figures.strokes, figures.strokesFalse, figures.kept, figures.words);
                 std::fflush(stdout);
             }
 }
