@@ -17,12 +17,6 @@ constexpr std::size_t mostTraces = 12;
 
 float px(double value) { return static_cast<float>(value); }
 
-// "−22", "+7", "0": with a real minus sign.
-std::string signedCents(Cents cents) {
-    const long rounded = std::lround(cents.value);
-    return rounded < 0 ? fmt::format("−{}", -rounded) : fmt::format("{}{}", rounded > 0 ? "+" : "", rounded);
-}
-
 // Whether it takes the big line now. A try that was marked all the same is said first.
 bool takesBigLine(const Snapshot& snapshot, Trouble trouble) {
     const Moment moment = snapshot.stones ? snapshot.stones->moment : snapshot.practice.moment;

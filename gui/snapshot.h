@@ -96,8 +96,8 @@ struct Practice {
     std::vector<TryMark> lastMarks;       // between: up to five, the newest last
     std::vector<Trace> traces;            // the newest last; at most twelve are drawn
     std::vector<TryMark> scatter;         // the newest last
-    bool before =
-        false;  // traces and scatter are of before: what was played last, or is being played, is not among them
+    // Traces and scatter are of before: what is being played, or was told last, is not among them.
+    bool before = false;
     std::vector<SweepStep> steps{{}};  // what one try plays; a full-step bend has one that starts at -200
     int step = 0;                      // the one asked now
     Cents aim{25.0};

@@ -147,7 +147,7 @@ Keys stonesKeys(const Snapshot& snapshot) {
     const Stones& stones = *snapshot.stones;
     const KeyMap& keys = snapshot.keys;
     return {.all = {press(keys.again, Kind::again, stones.againDoes), press(keys.next, Kind::next, stones.nextDoes),
-                    press(keys.discard, Kind::discard, "drop this pass"), press(key::left, Kind::again),
+                    press(keys.discard, Kind::discard, "drop the last pass"), press(key::left, Kind::again),
                     press(key::right, Kind::next)}};
 }
 

@@ -251,6 +251,22 @@ struct Desk {
 
 }  // namespace
 
+TEST_CASE("a pass that is left in the middle, by a key or for something else, has its tries in the log all the same") {
+    const auto inTheMiddle = [](const Stones& now) { return now.moment == Moment::playing && now.next == 6u; };
+    Desk line;
+    line.firstPass();
+    const std::size_t whole = line.tries().size();
+    REQUIRE(whole > 0);
+    REQUIRE(line.runUntil(inTheMiddle));
+    line.desk->act(Intent::Kind::again);
+    const std::size_t more = line.tries().size();
+    CHECK(more > whole);
+    CHECK(more < 2 * whole);  // the moves that were not reached are none
+    REQUIRE(line.runUntil(inTheMiddle));
+    line.desk->leave();
+    CHECK(line.tries().size() > more);
+}
+
 TEST_CASE(
     "what failed is looped by enter until it lands, then the whole line again; each bend is in the log by its number") {
     Desk line;

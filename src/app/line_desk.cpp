@@ -95,6 +95,7 @@ void LineDesk::lead() {
 
 void LineDesk::leave() {
     if (!play) return;
+    play->finish(tell());
     sittings.load = play->care().load();
     play.reset();
 }

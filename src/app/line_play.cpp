@@ -25,6 +25,8 @@ LinePlay::LinePlay(Config given, StoreWriter& writer)
 }
 
 void LinePlay::ask(LinePart part) {
+    // A pass that is left in the middle was played: its tries are kept, and the hand has bent for them.
+    if (practice) take(practice->finish(), {[](const LineEvent&) {}, [](const ListenerEvent&) {}});
     practice.reset();
     asked = std::make_unique<LinePart>(std::move(part));
     practice = std::make_unique<LinePractice>(asked->line, config.sampleRate, config.a4);

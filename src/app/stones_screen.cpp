@@ -5,6 +5,7 @@
 
 #include <fmt/core.h>
 
+#include "gui/words.h"
 #include "src/music/note_name.h"
 
 namespace landfall {
@@ -27,11 +28,6 @@ TryMark markOf(const LineMove& asked, const LineMark& mark, Cents aim) {
     made.inside = mark.outcome == Outcome::landed && (!byCents || abs(*made.firstStop) <= aim);
     if (mark.landingTime && mark.onset) made.arrival = std::max(Seconds(0.0), *mark.landingTime - *mark.onset);
     return made;
-}
-
-std::string signedCents(Cents cents) {
-    const long rounded = std::lround(cents.value);
-    return rounded < 0 ? fmt::format("−{}", -rounded) : fmt::format("{}{}", rounded > 0 ? "+" : "", rounded);
 }
 
 std::string numberOf(const LineMove& asked, const LineMark& mark, const TryMark& drawn) {
