@@ -263,7 +263,8 @@ void addAsked(CLI::App* command, MarkOptions& options) {
         ->add_option("--move", options.moves,
                      "GESTURE:FROM:TO, and another --move for each that follows. GESTURE is " + gestureChoice()
                          + ", or any for a bend or a slide as it is heard; FROM and TO are notes such as D4 or F#4, or MIDI "
-                           "numbers such as 62")
+                           "numbers such as 62. Several strings at once: note, slide, bend or release with a + between "
+                           "the notes, low to high, as bend:D4+G4:E4+G4 or note:D4+B4")
         ->type_name("MOVE")
         ->expected(1)
         ->take_all();
@@ -310,6 +311,7 @@ void addMarkCommand(CLI::App& app, int& status) {
     addAsked(command, *options);
     addExamples(command,
                 "  landfall mark take.wav --move bend:D4:E4 --move release:E4:D4\n"
+                "  landfall mark take.wav --move note:D4+B4 --move slide:D4+B4:E4+C5\n"
                 "  landfall mark take.flac --drill 'Half up' --aim 15\n"
                 "  landfall mark take.wav --phrase 'Two stairs down' --tempo 72 --json");
     command->callback([options, &status] { status = runMark(*options); });

@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <functional>
 #include <optional>
 #include <string>
 #include <variant>
@@ -17,6 +18,7 @@
 #include "src/formats/line_json.h"
 #include "src/formats/phrase_file.h"
 #include "src/music/note_name.h"
+#include "src/practice/chord_listener.h"
 #include "src/practice/effect_ear.h"
 #include "src/practice/line_listener.h"
 #include "src/practice/line_words.h"
@@ -55,7 +57,8 @@ struct Heard {
     std::vector<HeardEffect> effects;
 };
 // `inARow`: each move was asked once, so that what no single try shows is looked for in the whole.
-Heard listen(SoundFile& file, const ListenerConfig& config, std::vector<Move> moves, bool inARow) {
+Heard listen(SoundFile& file, const ListenerConfig& config, std::vector<Move> moves, bool inARow,
+             const std::function<void(std::span<const float>)>& alsoHears = {}) {
     const Line line = lineOf(moves);
     LineListener whole(line, config.sampleRate, config.a4);
     Heard heard;
@@ -72,6 +75,7 @@ Heard listen(SoundFile& file, const ListenerConfig& config, std::vector<Move> mo
     while (const std::size_t got = file.read(block)) {
         keep(listener.process(std::span(block).first(got)));
         if (inARow) whole.process(std::span(block).first(got));
+        if (alsoHears) alsoHears(std::span(block).first(got));
     }
     keep(listener.finish());
     if (!inARow) return heard;
@@ -188,10 +192,85 @@ int markPhrase(const MarkOptions& options) {
     return 0;
 }
 
+// Moves of several strings, and between them maybe some of one; each knows its number in the list.
+struct Several {
+    std::vector<ChordMove> chords;
+    std::vector<Move> moves;
+    std::vector<int> chordNumbers, moveNumbers;
+};
+Result<Several> severalAsked(const std::vector<std::string>& texts) {
+    Several asked;
+    for (std::size_t i = 0; i < texts.size(); ++i) {
+        const int number = static_cast<int>(i) + 1;
+        if (namesSeveralStrings(texts[i])) {
+            auto chord = parseChordMove(texts[i]);
+            if (!chord) return chord.error();
+            asked.chords.push_back(std::move(*chord));
+            asked.chordNumbers.push_back(number);
+        } else {
+            auto move = parseMove(texts[i]);
+            if (!move) return move.error();
+            asked.moves.push_back(*move);
+            asked.moveNumbers.push_back(number);
+        }
+    }
+    return asked;
+}
+
+void printChords(const std::vector<ChordLanding>& landings, std::size_t asked) {
+    const auto cents = [](const std::optional<Cents>& error) {
+        return error ? fmt::format("{:+.1f}", error->value) : "-";
+    };
+    fmt::print("{:>4}  {:<9} {:<11} {:>8} {:>7} {:>6} {:>5}  {}\n", "move", "gesture", "string", "at s", "landed",
+               "first", "sd", "");
+    for (const ChordLanding& landing : landings)
+        for (std::size_t j = 0; j < landing.strings.size(); ++j) {
+            const StringLanding& string = landing.strings[j];
+            const bool first = j == 0;
+            fmt::print("{:>4}  {:<9} {} {:>8} {:>7} {:>6} {:>5}  {}\n", first ? std::to_string(landing.moveNumber) : "",
+                       first ? gestureName(landing.move.gesture) : "", notesOf(landing.move.strings[j]),
+                       first && landing.landingTime ? fmt::format("{:.3f}", landing.landingTime->value) : "",
+                       cents(string.landingError), cents(string.firstStopError),
+                       string.sd ? fmt::format("{:.1f}", string.sd->value) : "-", first ? landing.sentence : "");
+        }
+    fmt::print("{} of {} moves of several strings heard.\n", landings.size(), asked);
+}
+
+int markSeveral(const MarkOptions& options) {
+    const auto asked = severalAsked(options.moves);
+    if (!asked) return wrongUsage(asked.error());
+    if (*targetNamed(options.target) != Target::concert)
+        return wrongUsage(
+            {Error::Code::badInput, "several strings at once are held against concert pitch: leave out --target"});
+    auto file = SoundFile::open(options.take, options.channel);
+    if (!file) return fail(file.error());
+    ListenerConfig config;
+    config.sampleRate = file->sampleRate();
+    config.a4 = Hertz(options.a4);
+    config.aim = Cents(options.aim);
+    ChordListener chords(asked->chords, config.sampleRate, config.a4, config.aim);
+    const auto alsoHears = [&](std::span<const float> block) { chords.process(block); };
+    Heard heard = listen(*file, config, asked->moves, false, alsoHears);
+    for (Landing& landing : heard.landings)
+        landing.moveNumber = asked->moveNumbers[static_cast<std::size_t>(landing.moveNumber) - 1];
+    auto landings = chords.finish();
+    for (ChordLanding& landing : landings)
+        landing.moveNumber = asked->chordNumbers[static_cast<std::size_t>(landing.moveNumber) - 1];
+    for (const std::string& remark : file->remarks()) fmt::print(stderr, "landfall: {}\n", remark);
+    if (options.json) {
+        fmt::print("{}\n", landingsAsJson(heard.landings, landings));
+        return 0;
+    }
+    printChords(landings, asked->chords.size());
+    if (!asked->moves.empty()) printSummary(heard.landings, asked->moves.size(), config.aim);
+    return 0;
+}
+
 }  // namespace
 
 int runMark(const MarkOptions& options) {
     if (!options.phrase.empty()) return markPhrase(options);
+    if (std::any_of(options.moves.begin(), options.moves.end(), namesSeveralStrings)) return markSeveral(options);
     std::optional<Drill> drill;
     if (!options.drill.empty()) {
         auto found = findDrill(options.drill);

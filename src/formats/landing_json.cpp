@@ -1,7 +1,9 @@
 #include "src/formats/landing_json.h"
 
+#include <algorithm>
 #include <array>
 #include <cmath>
+#include <vector>
 
 #include <nlohmann/json.hpp>
 
@@ -57,6 +59,29 @@ Json landingJson(const Landing& landing) {
     return json;
 }
 
+Json landingJson(const ChordLanding& landing) {
+    Json notes = Json::array();
+    for (std::size_t j = 0; j < landing.strings.size(); ++j) {
+        const StringLanding& string = landing.strings[j];
+        notes.push_back({{"from", noteName(landing.move.strings[j].from)},
+                         {"to", noteName(landing.move.strings[j].to)},
+                         {"heard", string.heard},
+                         {"landing_error_cents", number(string.landingError)},
+                         {"first_stop_error_cents", number(string.firstStopError)},
+                         {"sd_cents", number(string.sd)},
+                         {"dragged_cents", number(string.dragged)}});
+    }
+    return {{"move", landing.moveNumber},
+            {"gesture", gestureName(landing.move.gesture)},
+            {"verdict", verdictName(landing.verdict)},
+            {"sentence", landing.sentence},
+            {"landing_time_s", number(landing.landingTime, 1e5)},
+            {"onset_s", number(landing.onset.value, 1e5)},
+            {"end_s", number(landing.end.value, 1e5)},
+            {"beat_hz", number(landing.beat)},
+            {"notes", notes}};
+}
+
 }  // namespace
 
 std::string_view targetName(Target target) {
@@ -64,10 +89,13 @@ std::string_view targetName(Target target) {
     return names[static_cast<std::size_t>(target)];
 }
 
-std::string landingsAsJson(std::span<const Landing> landings) {
-    Json list = Json::array();
-    for (const Landing& landing : landings) list.push_back(landingJson(landing));
-    return Json{{"landings", list}}.dump(2);
+std::string landingsAsJson(std::span<const Landing> landings, std::span<const ChordLanding> ofSeveralStrings) {
+    std::vector<Json> entries;
+    for (const Landing& landing : landings) entries.push_back(landingJson(landing));
+    for (const ChordLanding& landing : ofSeveralStrings) entries.push_back(landingJson(landing));
+    std::stable_sort(entries.begin(), entries.end(),
+                     [](const Json& a, const Json& b) { return a["move"] < b["move"]; });
+    return Json{{"landings", entries}}.dump(2);
 }
 
 }  // namespace landfall

@@ -4,6 +4,7 @@
 #include <span>
 #include <string>
 
+#include "src/practice/chord_landing.h"
 #include "src/practice/landing.h"
 
 namespace landfall {
@@ -11,8 +12,8 @@ namespace landfall {
 // "concert", "start-note", "own-guitar".
 std::string_view targetName(Target target);
 
-// {"landings": [{"move": 1, "gesture": "bend", "landing_error_cents": -3.1, ...}, ...]}; what could not be measured is
-// null.
-std::string landingsAsJson(std::span<const Landing> landings);
+// {"landings": [{"move": 1, "gesture": "bend", "landing_error_cents": -3.1, ...}, ...]} by the moves' numbers; what
+// could not be measured is null. What one of several strings has alone stands in "notes", an object for each string.
+std::string landingsAsJson(std::span<const Landing> landings, std::span<const ChordLanding> ofSeveralStrings = {});
 
 }  // namespace landfall

@@ -1,0 +1,451 @@
+#include "dsp/voice_tracker.h"
+
+#include <algorithm>
+#include <cmath>
+#include <optional>
+
+namespace landfall {
+
+namespace {
+
+using Tones = std::vector<JointFit::Tone>;
+
+// Where nothing is known of a string: B near the middle of a guitar's strings at that pitch (from memory), to a factor
+// of two.
+constexpr double usualB = 1.2e-4, usualAt = 261.6, stiffnessSd = 0.7;
+constexpr double startSd = 40.0;     // cents: a finger is so far from its note at most ...
+constexpr double farthest = 160.0;   // ... or on a fret beside it
+constexpr double stepSd = 15.0;      // cents: from what the frame before foretells
+constexpr double slopeSd = 1500.0;   // cents per second, from frame to frame
+constexpr double silentOwn = 0.001;  // of all power: less is no string
+constexpr double faintOwn = 0.01;    // a string that need not be waited for
+constexpr double settles = 0.150;    // s: a stop is stood on for so long
+constexpr double standing = 60.0;    // cents per second: a string that stands
+
+// Of two strings in unison: cents that the bend may drag the held one along, and how many samples of the residual count
+// as one that is independent.
+constexpr double heldSd = 2.5, independent = 25.0;
+
+// Which of two strings holds the note that the other is bent to.
+std::size_t heldOf(const VoiceTracker::Stop& asked, const VoiceTracker::Frame& apart) {
+    const auto way = [&](std::size_t j) { return std::abs(interval(apart.voices[j].pitch, asked.pitches[j]).value); };
+    return way(0) < way(1) ? 0 : 1;
+}
+
+JointFit::Tone toneAt(Hertz pitch, double sd) { return {pitch, 0.0, usualB * pitch.value / usualAt, Cents(sd)}; }
+
+}  // namespace
+
+struct VoiceTracker::Fitted {
+    JointFit::Result result;
+    double centre = 0.0;
+};
+
+struct VoiceTracker::State {
+    Config config;
+    JointFit fit;
+    std::span<const float> samples;
+    double begin = 0.0, end = 0.0;  // s: what may be fitted
+    double usualResidual = 0.0;
+
+    explicit State(const Config& given)
+        : config(given),
+          fit({.sampleRate = given.sampleRate, .longestInput = static_cast<std::size_t>(0.3 * given.sampleRate)}) {}
+
+    // The strings about a moment, from a stretch of sound as long as wanted where there is so much.
+    Fitted at(double centre, double length, const Tones& start, std::size_t partials, int steps, double slopes,
+              double stiffness) {
+        const double half = 0.5 * length;
+        const double from = std::max(begin, centre - half), to = std::min(end, centre + half);
+        const auto first = static_cast<std::size_t>(std::max(0.0, from * config.sampleRate));
+        const auto last = std::min(samples.size(), static_cast<std::size_t>(std::max(0.0, to * config.sampleRate)));
+        Fitted fitted{{}, centre};
+        if (last < first + 320) return fitted;
+        fitted.result = fit.fit(samples.subspan(first, last - first),
+                                {.start = start,
+                                 .moment = centre * config.sampleRate - static_cast<double>(first),
+                                 .partials = partials,
+                                 .steps = steps,
+                                 .slopeSd = slopes,
+                                 .inharmonicitySd = stiffness});
+        return fitted;
+    }
+
+    Tones tonesOf(const JointFit::Result& result, std::size_t strings, double sd) const {
+        Tones tones;
+        for (std::size_t j = 0; j < strings; ++j) {
+            tones.push_back(result.strings[j].tone);
+            tones.back().pitchSd = Cents(sd);
+        }
+        return tones;
+    }
+
+    bool near(const JointFit::Result& result, const Stop& asked) const {
+        for (std::size_t j = 0; j < asked.pitches.size(); ++j)
+            if (std::abs(interval(asked.pitches[j], result.strings[j].tone.pitch).value) > farthest) return false;
+        return true;
+    }
+
+    // Offsets from the asked pitches to begin a search at, in cents.
+    static std::vector<std::vector<double>> starts(std::size_t strings) {
+        std::vector<std::vector<double>> all;
+        const std::vector<double> each =
+            strings == 2 ? std::vector<double>{0, -36, 36, -100, 100} : std::vector<double>{0, -30, 30};
+        std::vector<std::size_t> digit(strings, 0);
+        for (;;) {
+            std::vector<double> offsets;
+            for (const std::size_t d : digit) offsets.push_back(each[d]);
+            all.push_back(offsets);
+            std::size_t j = 0;
+            while (j < strings && ++digit[j] == each.size()) digit[j++] = 0;
+            if (j == strings) break;
+        }
+        if (strings > 2)
+            for (std::size_t j = 0; j < strings; ++j)
+                for (const double fret : {-100.0, 100.0}) {
+                    all.emplace_back(strings, 0.0);
+                    all.back()[j] = fret;
+                }
+        return all;
+    }
+
+    // The asked notes as they were found about a moment, from every start.
+    std::optional<Fitted> search(double centre, const Stop& asked, const Tones& known) {
+        std::optional<Fitted> best;
+        double least = 2.0;
+        for (const auto& offsets : starts(asked.pitches.size())) {
+            Tones tones;
+            for (std::size_t j = 0; j < asked.pitches.size(); ++j) {
+                tones.push_back(known.empty() ? toneAt(asked.pitches[j], startSd) : known[j]);
+                tones[j].pitch = Hertz(asked.pitches[j].value * std::exp2(offsets[j] / 1200.0));
+            }
+            const auto found = at(centre, config.moving, tones, 4, 3, 0.0, 0.0);
+            if (!found.result.usable || !near(found.result, asked)) continue;
+            double away = 0.0;
+            for (const double offset : offsets) away += std::abs(offset);
+            const double cost = found.result.residual * (1.0 + 0.0005 * away);
+            if (cost < least) {
+                least = cost;
+                best = found;
+            }
+        }
+        if (!best) return best;
+        return withStiffness(*best, asked);
+    }
+
+    // The strings' stiffness is not known: it is looked for from three sides.
+    Fitted withStiffness(const Fitted& found, const Stop& asked) {
+        Fitted best = found;
+        double least = 2.0;
+        for (const double times : {1.0, 0.3, 3.0}) {
+            Tones tones = tonesOf(found.result, asked.pitches.size(), startSd);
+            for (auto& tone : tones) tone.inharmonicity *= times;
+            const auto rough = at(found.centre, config.steady, tones, 6, 3, slopeSd, stiffnessSd);
+            if (!rough.result.usable) continue;
+            const auto finer = at(found.centre, config.steady, tonesOf(rough.result, asked.pitches.size(), startSd), 12,
+                                  4, slopeSd, stiffnessSd);
+            if (!finer.result.usable || !near(finer.result, asked) || finer.result.residual >= least) continue;
+            best = finer;
+            least = finer.result.residual;
+        }
+        return best;
+    }
+
+    static Frame frameOf(const Fitted& fitted, std::size_t strings) {
+        Frame frame;
+        frame.time = fitted.centre;
+        frame.residual = fitted.result.residual;
+        for (std::size_t j = 0; j < strings; ++j) {
+            const auto& string = fitted.result.strings[j];
+            frame.voices[j] = {string.tone.pitch,         string.sd,  string.tone.slope,
+                               string.tone.inharmonicity, string.own, string.power};
+        }
+        return frame;
+    }
+};
+
+// The strings of one stroke, from stop to stop.
+class VoiceTracker::Course {
+public:
+    Course(State& given, std::span<const Stop> all) : s(given), stops(all), strings(all.front().pitches.size()) {}
+
+    std::vector<Frame> follow(double stroke) {
+        const double hop = s.config.hop;
+        double centre = stroke + s.config.strum + 0.5 * s.config.steady;
+        const auto found = s.search(centre, stops.front(), {});
+        if (!found) return {};
+        usual = found->result.residual;
+        backToStroke(*found, stroke);
+        stand(*found);
+        keep(*found);
+        for (centre += hop; centre < s.end - 0.4 * s.config.moving; centre += hop)
+            if (!slidTo(centre) && !lost) goOn(centre);
+        return std::move(frames);
+    }
+
+private:
+    void keep(const Fitted& fitted) {
+        tones = s.tonesOf(fitted.result, strings, stepSd);
+        frames.push_back(State::frameOf(fitted, strings));
+    }
+
+    void stand(const Fitted& fitted) {
+        for (std::size_t j = 0; j < strings; ++j) stood[j] = fitted.result.strings[j].tone.pitch;
+    }
+
+    void backToStroke(const Fitted& found, double stroke) {
+        Tones back = s.tonesOf(found.result, strings, stepSd);
+        std::vector<Frame> before{State::frameOf(found, strings)};
+        for (double centre = found.centre - s.config.hop; centre > stroke + 0.5 * s.config.moving;
+             centre -= s.config.hop) {
+            const auto fitted =
+                s.at(centre, s.config.moving, ahead(back, -s.config.hop, before.back()), 12, 3, slopeSd, 0.0);
+            if (!fitted.result.usable) break;
+            before.push_back(State::frameOf(fitted, strings));
+            back = s.tonesOf(fitted.result, strings, stepSd);
+        }
+        frames.assign(before.rbegin(), before.rend() - 1);
+    }
+
+    // What the last frame foretells. A string that is not heard, or strays, waits where it is asked for.
+    Tones ahead(const Tones& from, double seconds, const Frame& last) const {
+        Tones next = from;
+        for (std::size_t j = 0; j < next.size(); ++j) {
+            JointFit::Tone& tone = next[j];
+            tone.pitch.value *= std::exp2(tone.slope * seconds / 1200.0);
+            tone.pitchSd = Cents(stepSd);
+            if (last.voices[j].own > silentOwn && !strays(j, tone.pitch)) continue;
+            tone.pitch = stops[stop].pitches[j];
+            tone.slope = 0.0;
+        }
+        return next;
+    }
+
+    bool strays(std::size_t j, Hertz pitch) const {
+        const Hertz here = stops[stop].pitches[j], there = stops[std::min(stop + 1, stops.size() - 1)].pitches[j];
+        return interval(std::min(here, there), pitch).value < -farthest
+               || interval(std::max(here, there), pitch).value > farthest;
+    }
+
+    double lostAbove() const { return std::min(0.85, usual + 0.3); }
+
+    void goOn(double& centre) {
+        auto here = s.at(centre, s.config.moving, ahead(tones, s.config.hop, frames.back()), 12, 3, slopeSd, 0.0);
+        if (!here.result.usable || here.result.residual > lostAbove() || leaves(here)) {
+            lost = true;
+            return;
+        }
+        bool still = true;
+        for (std::size_t j = 0; j < strings; ++j)
+            still =
+                still
+                && (here.result.strings[j].own < faintOwn || std::abs(here.result.strings[j].tone.slope) < standing);
+        if (still) {
+            const auto longer =
+                s.at(centre, s.config.steady, s.tonesOf(here.result, strings, stepSd), 12, 3, slopeSd, stiffnessSd);
+            stand(here);
+            if (longer.result.usable && longer.result.residual < std::max(1.3 * here.result.residual, usual + 0.02))
+                here = longer;
+        }
+        keep(here);
+        if (stop + 1 >= stops.size() || !hasCome(here)) return;
+        if (!stops[stop + 1].slid) ++stop;
+        else if (still) settle(centre, tonesAtNext());
+    }
+
+    // Over frets no string is followed: strings that jump cannot be told apart on their way.
+    bool leaves(const Fitted& here) const {
+        if (stop + 1 >= stops.size() || !stops[stop + 1].slid) return false;
+        for (std::size_t j = 0; j < strings; ++j)
+            if (here.result.strings[j].own > faintOwn
+                && std::abs(interval(stood[j], here.result.strings[j].tone.pitch).value) > 60.0)
+                return true;
+        return false;
+    }
+
+    // A bend is followed all the way: it has come where every string is near its stop.
+    bool hasCome(const Fitted& here) const {
+        bool any = false;
+        for (std::size_t j = 0; j < strings; ++j) {
+            if (here.result.strings[j].own < faintOwn) continue;
+            any = true;
+            if (std::abs(interval(stops[stop + 1].pitches[j], here.result.strings[j].tone.pitch).value) > 60.0)
+                return false;
+        }
+        return any;
+    }
+
+    // The next stop's notes, with the stiffness that the strings have there: along a string B rises with the square of
+    // the pitch.
+    Tones tonesAtNext() const {
+        Tones there;
+        for (std::size_t j = 0; j < strings; ++j) {
+            there.push_back(toneAt(stops[stop + 1].pitches[j], startSd));
+            const double ratio = stops[stop + 1].slid ? stops[stop + 1].pitches[j] / tones[j].pitch : 1.0;
+            there[j].inharmonicity = std::min(0.002, tones[j].inharmonicity * ratio * ratio);
+        }
+        return there;
+    }
+
+    // The residual of the next stop's notes about a moment, 1 where they are not there.
+    double misfitThere(double centre, const Tones& next) {
+        const auto rough = s.at(centre, s.config.moving, next, 4, 3, 0.0, 0.0);
+        if (!rough.result.usable || !s.near(rough.result, stops[stop + 1])) return 1.0;
+        const auto there =
+            s.at(centre, s.config.moving, s.tonesOf(rough.result, strings, startSd), 12, 3, slopeSd, 0.0);
+        return there.result.usable && s.near(there.result, stops[stop + 1]) ? there.result.residual : 1.0;
+    }
+
+    // Over frets nothing is followed: the next stop is come to where its notes explain the sound better than what was
+    // before, and as well as they soon will.
+    bool slidTo(double& centre) {
+        if (stop + 1 >= stops.size() || !(stops[stop + 1].slid || lost)) return false;
+        const Tones next = tonesAtNext();
+        const double there = misfitThere(centre, next);
+        double before = lostAbove();
+        if (!lost) {
+            const auto here =
+                s.at(centre, s.config.moving, ahead(tones, s.config.hop, frames.back()), 12, 3, slopeSd, 0.0);
+            if (here.result.usable) before = std::min(before, 0.6 * here.result.residual);
+        }
+        if (there > before) return false;
+        double least = there;
+        for (double later = centre + s.config.hop; later < std::min(centre + settles, s.end - 0.5 * s.config.moving);
+             later += 2.0 * s.config.hop)
+            least = std::min(least, misfitThere(later, next));
+        return there <= std::max(3.0 * least, least + 0.08) && settle(centre, next);
+    }
+
+    // Just after the arrival the strings stand: from there the sound is looked back at for the moment that they came.
+    bool settle(double& centre, const Tones& next) {
+        const double after = std::min(centre + s.config.moving, s.end - 0.5 * s.config.moving);
+        if (after < centre) return false;
+        ++stop;
+        const auto found = s.search(after, stops[stop], next);
+        if (!found || found->result.residual > lostAbove()) {
+            --stop;
+            return false;
+        }
+        const double arrival = lookBack(*found, centre);
+        while (!frames.empty() && frames.back().time >= arrival) frames.pop_back();
+        Frame frame = State::frameOf(*found, strings);
+        for (double time = arrival; time < after; time += s.config.hop) {
+            frame.time = time;
+            frames.push_back(frame);
+        }
+        stand(*found);
+        keep(*found);
+        usual = std::max(usual, found->result.residual);
+        lost = false;
+        centre = after;
+        return true;
+    }
+
+    // Since when the sound is what was found about a moment, or soon after.
+    double lookBack(const Fitted& found, double about) {
+        const double centre = std::min(found.centre, about + 0.6 * s.config.moving), earliest = about - s.config.moving;
+        const auto fitted = s.at(centre, s.config.moving, s.tonesOf(found.result, strings, 1.0), 12, 2, 0.0, 0.0);
+        if (!fitted.result.usable) return found.centre;
+        constexpr std::size_t bin = 48;  // samples: 3 ms
+        std::array<float, bin> foretold{};
+        const auto first =
+            static_cast<std::ptrdiff_t>(std::max(s.begin, centre - 0.5 * s.config.moving) * s.config.sampleRate);
+        const double border = 0.06 + 2.0 * fitted.result.residual;
+        std::ptrdiff_t at = first + 480;
+        for (; at > static_cast<std::ptrdiff_t>(earliest * s.config.sampleRate) && at > 0;
+             at -= static_cast<std::ptrdiff_t>(bin)) {
+            s.fit.foretell(static_cast<double>(at - first), foretold);
+            double missed = 0.0, all = 1e-20;
+            for (std::size_t n = 0; n < bin; ++n) {
+                const double heard = static_cast<double>(s.samples[static_cast<std::size_t>(at) + n]);
+                missed += (heard - static_cast<double>(foretold[n])) * (heard - static_cast<double>(foretold[n]));
+                all += heard * heard;
+            }
+            if (missed / all > border) break;
+        }
+        return static_cast<double>(at + static_cast<std::ptrdiff_t>(bin)) / s.config.sampleRate;
+    }
+
+    State& s;
+    std::span<const Stop> stops;
+    std::size_t strings;
+    std::vector<Frame> frames;
+    Tones tones;
+    double usual = 0.0;                               // the residual where the strings stand
+    std::array<Hertz, JointFit::maxStrings> stood{};  // where the strings stood last
+    std::size_t stop = 0;                             // the last one that was come to
+    bool lost = false;
+};
+
+VoiceTracker::VoiceTracker(const Config& config) : state(std::make_unique<State>(config)) {}
+VoiceTracker::~VoiceTracker() = default;
+
+double VoiceTracker::misfit(std::span<const float> samples, double stroke, double end, const Stop& asked) {
+    State& s = *state;
+    s.samples = samples;
+    s.begin = stroke + s.config.attack;
+    s.end = end;
+    const auto found = s.search(stroke + s.config.strum + 0.5 * s.config.steady, asked, {});
+    return found ? found->result.residual : 1.0;
+}
+
+std::vector<VoiceTracker::Frame> VoiceTracker::follow(std::span<const float> samples, double stroke, double end,
+                                                      std::span<const Stop> stops) {
+    State& s = *state;
+    s.samples = samples;
+    s.begin = stroke + s.config.attack;
+    s.end = end;
+    return Course(s, stops).follow(stroke);
+}
+
+std::optional<VoiceTracker::Frame> VoiceTracker::together(std::span<const float> samples, double from, double to,
+                                                          const Stop& asked, const Frame& apart) {
+    State& s = *state;
+    s.samples = samples;
+    s.begin = from;
+    s.end = to;
+    // A held string keeps its pitch, but for what the bend drags it along; a bent one loses stiffness as its tension
+    // rises.
+    Tones known;
+    for (std::size_t j = 0; j < asked.pitches.size(); ++j) {
+        const auto& voice = apart.voices[j];
+        const bool held = j == heldOf(asked, apart);
+        const double ratio = asked.pitches[j] / voice.pitch;
+        known.push_back({held ? voice.pitch : asked.pitches[j], 0.0,
+                         held ? voice.inharmonicity : voice.inharmonicity / (ratio * ratio),
+                         Cents(held ? heldSd : startSd)});
+    }
+    const std::size_t held = heldOf(asked, apart), bent = 1 - held;
+    std::optional<Fitted> best;
+    double least = 1e30;
+    for (const double drift : {-6.0, 0.0, 6.0})
+        for (const double distance :
+             {-36.0, -24.0, -15.0, -9.0, -5.0, -2.0, -0.7, 0.7, 2.0, 5.0, 9.0, 15.0, 24.0, 36.0}) {
+            Tones start = known;
+            start[held].pitch.value *= std::exp2(drift / 1200.0);
+            start[bent].pitch = Hertz(start[held].pitch.value * std::exp2(distance / 1200.0));
+            const auto rough = s.at(0.5 * (from + to), to - from, start, 6, 4, 0.0, 0.0);
+            if (!rough.result.usable) continue;
+            const auto found =
+                s.at(0.5 * (from + to), to - from, s.tonesOf(rough.result, 2, startSd), 12, 3, 50.0, 0.2);
+            if (!found.result.usable || !s.near(found.result, asked)) continue;
+            const auto& strings = found.result.strings;
+            const auto square = [](double x) { return x * x; };
+            const double cost =
+                0.5 * independent * std::log(found.result.residual + 1e-4)
+                + 0.5 * square(interval(apart.voices[held].pitch, strings[held].tone.pitch).value / heldSd)
+                + 0.5
+                      * std::min(4.0,
+                                 square(std::log(strings[held].tone.inharmonicity / known[held].inharmonicity) / 0.3))
+                + 0.5
+                      * std::min(4.0,
+                                 square(std::log(strings[bent].tone.inharmonicity / known[bent].inharmonicity) / 0.3));
+            if (cost >= least) continue;
+            least = cost;
+            best = found;
+        }
+    if (!best) return std::nullopt;
+    return State::frameOf(*best, 2);
+}
+
+}  // namespace landfall

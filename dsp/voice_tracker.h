@@ -1,0 +1,69 @@
+// Follows the strings of a chord that are known to have been struck together, each with its own pitch, from the stroke to
+// the next one. Analysis thread.
+#pragma once
+
+#include <array>
+#include <cstddef>
+#include <memory>
+#include <optional>
+#include <span>
+#include <vector>
+
+#include "dsp/joint_fit.h"
+#include "dsp/units.h"
+
+namespace landfall {
+
+class VoiceTracker {
+public:
+    struct Config {
+        double sampleRate = 16000.0;  // of the samples given
+        double hop = 0.006;           // s from frame to frame
+        double attack = 0.012;        // s after the stroke that are left out: the pick's noise
+        double moving = 0.060;        // s of sound in a fit while strings move ...
+        double steady = 0.100;        // ... and where all of them stand
+        double strum = 0.030;         // s: strings struck one after another are all sounding by then
+    };
+
+    // Where the strings are asked to be, one after the other: all of a stop are reached together.
+    struct Stop {
+        std::vector<Hertz> pitches;  // one a string, always in the same order
+        bool slid = false;           // over frets, so that nothing need be heard on the way
+    };
+
+    struct Voice {
+        Hertz pitch;
+        Cents sd;
+        double slope = 0.0;          // cents per second
+        double inharmonicity = 0.0;  // B
+        double own = 0.0;            // share of all power that this string alone explains
+        double power = 0.0;          // mean square
+    };
+    struct Frame {
+        double time = 0.0;  // s from the first sample given
+        std::array<Voice, JointFit::maxStrings> voices{};
+        double residual = 1.0;
+    };
+
+    explicit VoiceTracker(const Config& config);
+    ~VoiceTracker();
+
+    // How badly the strings asked explain what sounds after a stroke: the share of the power that is left, 1 where
+    // nothing fits. `stroke` and `end` count in seconds from the first sample.
+    double misfit(std::span<const float> samples, double stroke, double end, const Stop& asked);
+    // The strings from the stroke on, where they could be followed. `stops`: what is struck, then what is asked of it.
+    std::vector<Frame> follow(std::span<const float> samples, double stroke, double end, std::span<const Stop> stops);
+
+    // Two strings in unison, or nearly: `apart` holds them as they were while their pitches still lay apart. From
+    // stretches of 0.2 s on; empty where nothing fits.
+    std::optional<Frame> together(std::span<const float> samples, double from, double to, const Stop& asked,
+                                  const Frame& apart);
+
+private:
+    struct Fitted;
+    struct State;
+    class Course;
+    std::unique_ptr<State> state;
+};
+
+}  // namespace landfall

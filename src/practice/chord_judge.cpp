@@ -1,0 +1,180 @@
+#include "src/practice/chord_judge.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "dsp/statistics.h"
+
+namespace landfall {
+
+namespace {
+
+using Frame = VoiceTracker::Frame;
+
+class Reader {
+public:
+    Reader(std::span<const ChordMove> asked, const ChordPlayed& given, const ChordJudgeConfig& settings)
+        : moves(asked), played(given), config(settings), strings(asked.front().strings.size()), from(strings, 0) {
+        for (std::size_t j = 0; j < strings; ++j) notes.push_back(noteOf(j));
+    }
+
+    std::vector<ChordLanding> read(int number) {
+        std::vector<ChordLanding> landings;
+        for (std::size_t i = 0; i < moves.size(); ++i) {
+            auto landing = readMove(i);
+            if (!landing) continue;
+            landing->moveNumber = number + static_cast<int>(i);
+            landings.push_back(std::move(*landing));
+        }
+        return landings;
+    }
+
+private:
+    Note noteOf(std::size_t j) const {
+        Note note(1, played.stroke, true);
+        for (const Frame& frame : played.frames)
+            note.add({.time = frame.time,
+                      .cents = 100.0 * pitchOf(frame.voices[j].pitch, config.a4).value,
+                      .sd = std::hypot(frame.voices[j].sd.value, config.sdSeveral),
+                      .level = 10.0 * std::log10(frame.voices[j].power + 1e-14)});
+        note.end = note.heardUntil = played.end;
+        return note;
+    }
+
+    std::optional<ChordLanding> readMove(std::size_t i) {
+        const ChordMove& move = moves[i];
+        ChordLanding landing;
+        landing.move = move;
+        landing.onset = Seconds(played.stroke);
+        landing.end = Seconds(played.end);
+        landing.strings.resize(strings);
+        const auto arrivals = arrivalsOf(i);
+        double arrival = move.gesture == Gesture::note ? played.stroke : -1.0;
+        for (const auto& each : arrivals) arrival = std::max(arrival, each.value_or(-1.0));
+        if (arrival < 0.0) return std::nullopt;
+        landing.landingTime = Seconds(arrival);
+        for (std::size_t j = 0; j < strings; ++j)
+            landing.strings[j] = readString(move.strings[j], j, arrival, arrivals[j].value_or(arrival), isUnison(move));
+        if (isUnison(move) && strings == 2) readUnison(move, arrival, landing);
+        if (move.gesture != Gesture::note) addDragged(move, arrival, landing);
+        landing.verdict = verdictOf(landing);
+        landing.sentence = sentenceOf(landing, Cents(config.judge.aim));
+        return landing;
+    }
+
+    // When each moving string that is heard came to its note.
+    std::vector<std::optional<double>> arrivalsOf(std::size_t i) {
+        const ChordMove& move = moves[i];
+        std::vector<std::optional<double>> arrivals(strings);
+        for (std::size_t j = 0; j < strings; ++j) {
+            if (move.strings[j].gesture == Gesture::note) continue;
+            const Move* next = i + 1 < moves.size() && moves[i + 1].strings[j].gesture != Gesture::note
+                                   ? &moves[i + 1].strings[j]
+                                   : nullptr;
+            const auto attempt = findAttempt(move.strings[j], next, notes[j], from[j], config.judge);
+            if (!attempt) continue;
+            const auto landing =
+                judge(move.strings[j], notes[j], *attempt, 100.0 * move.strings[j].to.value, config.judge);
+            if (attempt->landing) from[j] = *attempt->landing;
+            if (!landing.landingTime) continue;
+            const double at = landing.landingTime->value;
+            if (isUnison(move) || isHeard(j, at + config.judge.landingFrom, at + config.judge.landingTo))
+                arrivals[j] = at;
+        }
+        return arrivals;
+    }
+
+    bool isHeard(std::size_t j, double begin, double end) const {
+        std::vector<double> own, rest;
+        for (const Frame& frame : played.frames)
+            if (frame.time >= begin && frame.time <= std::min(end, played.end)) {
+                own.push_back(frame.voices[j].own);
+                rest.push_back(frame.residual);
+            }
+        if (own.empty()) return false;
+        const double mine = median(std::move(own));
+        return mine > config.heardOwn && mine > config.heardOverRest * median(std::move(rest));
+    }
+
+    StringLanding readString(const Move& move, std::size_t j, double arrival, double own, bool unison) const {
+        const JudgeConfig& times = config.judge;
+        const double target = 100.0 * move.to.value, until = std::min(arrival + times.landingTo, played.end);
+        StringLanding string;
+        // in unison no sound can tell which string is silent
+        string.heard = unison || isHeard(j, arrival + times.landingFrom, until);
+        const Points window = between(notes[j].points(), arrival + times.landingFrom, until);
+        if (!string.heard || window.size() < 3) return string;
+        const double level = medianOf(window);
+        if (std::abs(level - target) > config.strayed) {
+            string.heard = false;
+            return string;
+        }
+        string.landingError = Cents(level - target);
+        string.sd = Cents(doubtOf(window, level, nullptr, times));
+        if (const auto first = medianCents(notes[j].points(), own + times.firstStopFrom,
+                                           std::min(played.end, own + times.firstStopTo)))
+            string.firstStopError = Cents(*first - target);
+        return string;
+    }
+
+    // Strings so near each other are parted by a longer stretch, and by what was known of them before.
+    void readUnison(const ChordMove& move, double arrival, ChordLanding& landing) const {
+        std::vector<const Frame*> apart;
+        for (const Frame& frame : played.frames)
+            if (frame.time < arrival
+                && abs(interval(frame.voices[0].pitch, frame.voices[1].pitch)) > Cents(config.farApart))
+                apart.push_back(&frame);
+        if (apart.empty() || !played.together) return;
+        const Frame& before = *apart[apart.size() / 2];
+        const auto stop = stopAt(move, &Move::to, config.a4);
+        const auto during = [&](double begin, double end) {
+            return played.together(arrival + begin, std::min(arrival + end, played.end), stop, before);
+        };
+        const auto hold = during(config.judge.landingFrom, config.judge.landingTo);
+        if (!hold) return;
+        const auto first = during(config.judge.firstStopFrom, config.judge.firstStopTo);
+        for (std::size_t j = 0; j < 2; ++j) {
+            StringLanding& string = landing.strings[j];
+            string.landingError = interval(stop.pitches[j], hold->voices[j].pitch);
+            string.sd = Cents(std::hypot(hold->voices[j].sd.value, config.sdTogether));
+            if (first) string.firstStopError = interval(stop.pitches[j], first->voices[j].pitch);
+        }
+        landing.beat = Hertz(std::abs(hold->voices[0].pitch.value - hold->voices[1].pitch.value));
+    }
+
+    // A string that is only held, against where it was before the other ones moved.
+    void addDragged(const ChordMove& move, double arrival, ChordLanding& landing) const {
+        constexpr double attack = 0.08, moving = 0.15;  // s: after the stroke; before the arrival
+        for (std::size_t j = 0; j < strings; ++j) {
+            if (move.strings[j].gesture != Gesture::note || !landing.strings[j].landingError) continue;
+            const auto before = medianCents(notes[j].points(), played.stroke + attack, arrival - moving);
+            if (before)
+                landing.strings[j].dragged =
+                    Cents(100.0 * move.strings[j].to.value + landing.strings[j].landingError->value - *before);
+        }
+    }
+
+    std::span<const ChordMove> moves;
+    const ChordPlayed& played;
+    const ChordJudgeConfig& config;
+    std::size_t strings;
+    std::vector<Note> notes;
+    std::vector<std::size_t> from;  // of each string: the stretch that its next move is looked for from
+};
+
+}  // namespace
+
+VoiceTracker::Stop stopAt(const ChordMove& move, MidiPitch Move::*end, Hertz a4) {
+    VoiceTracker::Stop stop;
+    for (const Move& string : move.strings) stop.pitches.push_back(frequencyOf(string.*end, a4));
+    stop.slid = move.gesture == Gesture::slide && end == &Move::to;
+    return stop;
+}
+
+std::vector<ChordLanding> judgeChords(std::span<const ChordMove> moves, int number, const ChordPlayed& played,
+                                      const ChordJudgeConfig& config) {
+    if (moves.empty() || played.frames.empty()) return {};
+    return Reader(moves, played, config).read(number);
+}
+
+}  // namespace landfall

@@ -1,0 +1,43 @@
+// From the strings as they were followed to how each of them landed. Pure functions, any thread.
+#pragma once
+
+#include <functional>
+#include <optional>
+#include <span>
+#include <vector>
+
+#include "dsp/voice_tracker.h"
+#include "src/practice/chord_landing.h"
+#include "src/practice/landing_judge.h"
+
+namespace landfall {
+
+struct ChordJudgeConfig {
+    JudgeConfig judge;
+    Hertz a4 = standardA4;
+    // A string sounds where it alone explains so much of all power, and so much of what all strings leave: between a
+    // silent one and one 12 dB under the loudest.
+    double heardOwn = 0.024, heardOverRest = 0.25;
+    double strayed = 160.0;   // cents from its note: another string's, or none
+    double farApart = 60.0;   // cents: strings that each can be followed
+    double sdTogether = 0.8;  // cents: what two strings in unison leave unsure
+    double sdSeveral = 0.3;   // and strings apart, beside what one alone does
+};
+
+// What was played under one stroke: the frames' times and both ends in seconds of the input.
+struct ChordPlayed {
+    std::vector<VoiceTracker::Frame> frames;
+    double stroke = 0.0, end = 0.0;
+    // Two strings near each other, from a moment to another, as they were while apart (VoiceTracker::together).
+    std::function<std::optional<VoiceTracker::Frame>(double from, double to, const VoiceTracker::Stop& asked,
+                                                     const VoiceTracker::Frame& apart)>
+        together;
+};
+
+VoiceTracker::Stop stopAt(const ChordMove& move, MidiPitch Move::*end, Hertz a4);
+
+// `moves` follow one another under the stroke; `number` is the first one's. Those that were not played are left out.
+std::vector<ChordLanding> judgeChords(std::span<const ChordMove> moves, int number, const ChordPlayed& played,
+                                      const ChordJudgeConfig& config);
+
+}  // namespace landfall

@@ -1,0 +1,110 @@
+#include "src/practice/chord_landing.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include <fmt/core.h>
+#include <fmt/ranges.h>
+
+#include "src/music/note_name.h"
+#include "src/practice/verdict.h"
+
+namespace landfall {
+
+namespace {
+
+constexpr double anotherFret = 50.0;  // cents: nearer to the fret beside
+// Nearer together than this no distance is said: each string's own two polarisations beat as slowly.
+constexpr double inUnison = 3.0;
+constexpr double slowestBeat = 0.4, fastestBeat = 8.0;  // Hz: what an ear counts
+constexpr double draggedLeast = 5.0;                    // cents
+
+std::string signedWords(double cents) {
+    const long whole = std::lround(std::abs(cents));
+    return whole == 0 ? "dead on" : fmt::format("{} {}", whole, cents < 0.0 ? "under" : "over");
+}
+
+std::string beatWords(Hertz beat) {
+    const long tenths = std::lround(10.0 * beat.value);
+    return tenths == 10 ? "beats once a second" : fmt::format("beats {:.1f} times a second", beat.value);
+}
+
+// What one string did, and how bad that is: 0 right.
+struct Said {
+    std::string words;
+    double fault = 0.0;
+};
+
+Said saidOf(const Move& string, const StringLanding& landing, Cents aim) {
+    const std::string name = noteName(string.to);
+    if (!landing.heard) return {name + " did not sound", 1e3};
+    if (!landing.landingError) return {name + " not measurable", 1e2};
+    const double error = landing.landingError->value;
+    if (std::abs(error) > anotherFret)
+        return {fmt::format("{} sounded in place of {}",
+                            noteName(MidiPitch(std::round(string.to.value + error / 100.0))), name),
+                std::abs(error)};
+    if (std::abs(error) <= aim.value) return {name + " right", 0.0};
+    return {name + " " + signedWords(error), std::abs(error)};
+}
+
+std::optional<std::string> unisonWords(const ChordLanding& landing) {
+    const auto apart = apartInUnison(landing);
+    if (!apart) return std::nullopt;
+    if (std::abs(apart->value) < inUnison) return "In unison";
+    std::string words = fmt::format("{} the held string", signedWords(apart->value));
+    if (landing.beat && landing.beat->value > slowestBeat && landing.beat->value < fastestBeat)
+        words += ": it " + beatWords(*landing.beat);
+    return words;
+}
+
+std::string draggedWords(const ChordLanding& landing) {
+    for (std::size_t j = 0; j < landing.strings.size(); ++j) {
+        const auto& dragged = landing.strings[j].dragged;
+        if (dragged && std::abs(dragged->value) >= draggedLeast)
+            return fmt::format(" The held {} was pulled {:.0f} {}.", noteName(landing.move.strings[j].to),
+                               std::abs(dragged->value), dragged->value > 0.0 ? "up" : "down");
+    }
+    return {};
+}
+
+bool silent(const ChordLanding& landing) {
+    return std::any_of(landing.strings.begin(), landing.strings.end(), [](const auto& each) { return !each.heard; });
+}
+
+}  // namespace
+
+std::optional<Cents> apartInUnison(const ChordLanding& landing) {
+    if (!isUnison(landing.move) || landing.strings.size() != 2) return std::nullopt;
+    const std::size_t held = landing.move.strings[0].gesture == Gesture::note ? 0 : 1;
+    const auto &bent = landing.strings[1 - held].landingError, &still = landing.strings[held].landingError;
+    if (!bent || !still) return std::nullopt;
+    return *bent - *still;
+}
+
+Verdict verdictOf(const ChordLanding& landing) {
+    if (silent(landing)) return Verdict::died;
+    double worst = 0.0;
+    for (const StringLanding& string : landing.strings) {
+        if (!string.landingError) return Verdict::notMeasurable;
+        if (std::abs(string.landingError->value) > std::abs(worst)) worst = string.landingError->value;
+    }
+    if (const auto apart = apartInUnison(landing)) worst = apart->value;
+    return std::abs(worst) > anotherFret ? Verdict::wrongFret : bandOf(Cents(worst));
+}
+
+std::string sentenceOf(const ChordLanding& landing, Cents aim) {
+    std::vector<std::string> words;
+    bool good = true;
+    for (std::size_t j = 0; j < landing.strings.size(); ++j) {
+        const Said said = saidOf(landing.move.strings[j], landing.strings[j], aim);
+        words.push_back(said.words);
+        good = good && said.fault == 0.0;
+    }
+    std::string sentence = fmt::format("{}", fmt::join(words, ", "));
+    if (good) sentence = landing.strings.size() == 2 ? "Both right" : "All right";
+    if (const auto unison = unisonWords(landing); unison && !silent(landing)) sentence = capitalised(*unison);
+    return sentence + "." + draggedWords(landing);
+}
+
+}  // namespace landfall

@@ -1,0 +1,172 @@
+#include "src/practice/chord_listener.h"
+
+#include <algorithm>
+#include <array>
+
+#include "dsp/decimator.h"
+#include "dsp/pitch_tracker.h"
+#include "dsp/quantise.h"
+#include "src/practice/chord_judge.h"
+
+namespace landfall {
+
+namespace {
+
+constexpr std::size_t blockSamples = 256;  // as the Listener
+constexpr double strumMost = 0.040;        // s: strings struck so far apart are one stroke
+constexpr double weakestStroke = 0.2;      // nepers: weaker breaks are frets and fingers
+constexpr double strokeEnds = 0.005;       // s before the next stroke
+// Shares of the power. What a move's first notes leave unexplained after a stroke must be less than all but so much; a
+// move that can go on from the one before needs more to be taken for picked again; going on is better than being left
+// out.
+constexpr double leastExplained = 0.1, pickedAgain = 0.3, goingOn = 0.01;
+
+}  // namespace
+
+struct ChordListener::State {
+    State(std::vector<ChordMove> given, double rate, Hertz a4, Cents aim)
+        : moves(std::move(given)), sampleRate(rate), tracker({.sampleRate = rate, .connected = true}),
+          decimator({.sampleRate = rate}), voices({.sampleRate = decimator.workingRate()}),
+          lead(static_cast<double>(decimator.latencySamples()) / rate) {
+        config.a4 = a4;
+        config.judge.aim = aim.value;
+    }
+
+    // Moves that were played under one stroke.
+    struct Group {
+        std::size_t first = 0, count = 0;
+        double stroke = 0.0, end = 0.0;  // s
+    };
+
+    void hear(float sample) {
+        block[filled++] = sample;
+        if (const auto lower = decimator.push(sample)) sound.push_back(*lower);
+        if (filled < block.size()) return;
+        filled = 0;
+        const auto heard = tracker.process(block);
+        for (const Break& stroke : heard.breaks)
+            if (stroke.strength >= weakestStroke) breaks.push_back(stroke.time.value);
+        for (const Onset& onset : heard.onsets) breaks.push_back(onset.time.value);
+    }
+
+    double length() const { return static_cast<double>(sound.size()) / voicesRate() - lead; }
+    double voicesRate() const { return decimator.workingRate(); }
+
+    std::vector<double> strokes() const {
+        std::vector<double> all = breaks, merged;
+        std::sort(all.begin(), all.end());
+        for (const double time : all)
+            if (merged.empty() || time - merged.back() > strumMost) merged.push_back(time);
+        return merged;
+    }
+
+    bool mayGoOn(std::size_t move) const { return move > 0 && goesOn(moves[move - 1], moves[move]); }
+
+    // How well each move's first notes explain what sounds after each stroke.
+    std::vector<std::vector<double>> gains(const std::vector<double>& at) {
+        std::vector<std::vector<double>> all(moves.size(), std::vector<double>(at.size(), 0.0));
+        for (std::size_t move = 0; move < moves.size(); ++move) {
+            const auto stop = stopAt(moves[move], &Move::from, config.a4);
+            for (std::size_t i = 0; i < at.size(); ++i) {
+                const double until = i + 1 < at.size() ? std::max(at[i + 1], at[i] + 0.1) : length();
+                all[move][i] = 1.0 - voices.misfit(sound, at[i] + lead, until + lead, stop)
+                               - (mayGoOn(move) ? pickedAgain : leastExplained);
+            }
+        }
+        return all;
+    }
+
+    enum Way { skipStroke, skipMove, pick, goOn };
+    struct Best {
+        double worth = 0.0;
+        Way way = skipMove;
+    };
+    // [move][stroke][whether the move before is played]: the best from there to the end.
+    using Table = std::vector<std::vector<std::array<Best, 2>>>;
+
+    Table bestWays(const std::vector<std::vector<double>>& gain, std::size_t strokeCount) const {
+        Table best(moves.size() + 1, std::vector<std::array<Best, 2>>(strokeCount + 1));
+        for (std::size_t move = moves.size(); move-- > 0;)
+            for (std::size_t i = strokeCount + 1; i-- > 0;)
+                for (std::size_t played = 0; played < 2; ++played) {
+                    Best most{best[move + 1][i][0].worth, skipMove};
+                    const auto consider = [&most](double worth, Way way) {
+                        if (worth > most.worth) most = {worth, way};
+                    };
+                    if (i < strokeCount) {
+                        consider(best[move][i + 1][played].worth, skipStroke);
+                        consider(gain[move][i] + best[move + 1][i + 1][1].worth, pick);
+                    }
+                    if (played == 1 && mayGoOn(move)) consider(goingOn + best[move + 1][i][1].worth, goOn);
+                    best[move][i][played] = most;
+                }
+        return best;
+    }
+
+    // Which moves were played under which stroke: the order kept, the whole as well explained as can be. A move that
+    // can go on from the one before does so where no stroke of its own is heard.
+    std::vector<Group> assign(const std::vector<double>& at) {
+        const Table best = bestWays(gains(at), at.size());
+        std::vector<Group> groups;
+        std::size_t played = 0;
+        for (std::size_t move = 0, i = 0; move < moves.size();) {
+            const Way way = best[move][i][played].way;
+            if (way == pick) {
+                if (!groups.empty()) groups.back().end = at[i] - strokeEnds;
+                groups.push_back({move, 1, at[i], length()});
+            }
+            if (way == goOn) ++groups.back().count;
+            if (way == pick || way == skipStroke) ++i;
+            if (way == skipStroke) continue;
+            played = way != skipMove;
+            ++move;
+        }
+        return groups;
+    }
+
+    std::vector<ChordLanding> read(const Group& group) {
+        const auto under = std::span(moves).subspan(group.first, group.count);
+        std::vector<VoiceTracker::Stop> stops{stopAt(under.front(), &Move::from, config.a4)};
+        for (const ChordMove& move : under)
+            if (move.gesture != Gesture::note) stops.push_back(stopAt(move, &Move::to, config.a4));
+        ChordPlayed played{
+            voices.follow(sound, group.stroke + lead, group.end + lead, stops), group.stroke, group.end,
+            [this](double from, double to, const VoiceTracker::Stop& asked, const VoiceTracker::Frame& apart) {
+                return voices.together(sound, from + lead, to + lead, asked, apart);
+            }};
+        for (auto& frame : played.frames) frame.time -= lead;
+        return judgeChords(under, static_cast<int>(group.first) + 1, played, config);
+    }
+
+    std::vector<ChordMove> moves;
+    double sampleRate;
+    ChordJudgeConfig config;
+    PitchTracker tracker;
+    Decimator decimator;
+    VoiceTracker voices;
+    double lead;  // s: how much later a moment of the input comes in `sound`
+    std::array<float, blockSamples> block{};
+    std::size_t filled = 0;
+    std::vector<float> sound;    // at the working rate
+    std::vector<double> breaks;  // s
+};
+
+ChordListener::ChordListener(std::vector<ChordMove> moves, double sampleRate, Hertz a4, Cents aim)
+    : state(std::make_unique<State>(std::move(moves), sampleRate, a4, aim)) {}
+ChordListener::~ChordListener() = default;
+
+void ChordListener::process(std::span<const float> samples) {
+    for (const float sample : samples) state->hear(quantise(sample));
+}
+
+std::vector<ChordLanding> ChordListener::finish() {
+    State& s = *state;
+    const auto lag = static_cast<std::size_t>(s.tracker.latency().value * s.sampleRate);
+    for (std::size_t i = 0; i < lag + blockSamples; ++i) s.hear(0.0f);
+    std::vector<ChordLanding> landings;
+    for (const State::Group& group : s.assign(s.strokes()))
+        for (ChordLanding& landing : s.read(group)) landings.push_back(std::move(landing));
+    return landings;
+}
+
+}  // namespace landfall

@@ -1,0 +1,140 @@
+// Moves of several strings: from sound to what is said of each string.
+#include "src/practice/chord_listener.h"
+
+#include <cmath>
+#include <string>
+#include <vector>
+
+#include <doctest/doctest.h>
+
+#include "tests/support/string_sound.h"
+#include "tests/support/summed.h"
+
+using namespace landfall;
+
+namespace {
+
+constexpr double rate = 48000.0;
+
+std::vector<float> string(double start, const std::function<double(double)>& midi, double inharmonicity,
+                          double seconds = 1.4, unsigned seed = 1) {
+    return stringSound({.sampleRate = rate,
+                        .seconds = seconds,
+                        .silence = start,
+                        .inharmonicity = inharmonicity,
+                        .decay = 0.9,
+                        .noise = 1e-4,
+                        .seed = seed},
+                       [&](double t) { return frequencyOf(MidiPitch(midi(t))).value; });
+}
+
+std::vector<float> held(double start, double midi, double inharmonicity) {
+    return string(
+        start, [midi](double) { return midi; }, inharmonicity);
+}
+
+// From one pitch to another in 0.18 s, 0.45 s after the stroke.
+std::vector<float> bent(double start, double from, double to, double inharmonicity) {
+    return string(
+        start,
+        [from, to](double t) {
+            const double share = std::clamp((t - 0.45) / 0.18, 0.0, 1.0);
+            return from + (to - from) * 0.5 * (1.0 - std::cos(share * 3.14159265));
+        },
+        inharmonicity);
+}
+
+std::vector<ChordLanding> landingsOf(const std::vector<float>& samples, std::initializer_list<const char*> moves,
+                                     std::size_t blockSize = 4096) {
+    std::vector<ChordMove> asked;
+    for (const char* text : moves) asked.push_back(*parseChordMove(text));
+    ChordListener listener(asked, rate, standardA4, Cents(10.0));
+    for (std::size_t n = 0; n < samples.size(); n += blockSize)
+        listener.process(std::span(samples).subspan(n, std::min(blockSize, samples.size() - n)));
+    return listener.finish();
+}
+
+}  // namespace
+
+TEST_CASE("two strings struck together each have their own landing") {
+    const auto samples = summed({held(0.3, 62.07, 2e-4), held(0.31, 70.84, 1e-4)});
+    const auto landings = landingsOf(samples, {"note:D4+B4"});
+    REQUIRE(landings.size() == 1);
+    const auto& strings = landings.front().strings;
+    REQUIRE((strings[0].landingError && strings[1].landingError));
+    CHECK(strings[0].landingError->value == doctest::Approx(7.0).epsilon(0.03));
+    CHECK(strings[1].landingError->value == doctest::Approx(-16.0).epsilon(0.03));
+    CHECK(strings[0].sd->value < 1.5);
+    CHECK(landings.front().sentence == "D4 right, B4 16 under.");
+    CHECK(landings.front().verdict == Verdict::near);
+    CHECK(std::abs(landings.front().landingTime->value - 0.3) < 0.03);
+}
+
+TEST_CASE("how the input is cut changes nothing") {
+    const auto samples = summed({held(0.3, 62.07, 2e-4), held(0.31, 70.84, 1e-4)});
+    const auto a = landingsOf(samples, {"note:D4+B4"}), b = landingsOf(samples, {"note:D4+B4"}, 77);
+    REQUIRE((a.size() == 1 && b.size() == 1));
+    CHECK(a[0].strings[0].landingError == b[0].strings[0].landingError);
+    CHECK(a[0].landingTime == b[0].landingTime);
+}
+
+TEST_CASE("an oblique bend: the bent string lands, the held one tells that it was dragged along") {
+    const auto samples = summed({bent(0.3, 62.0, 63.82, 2e-4), bent(0.3, 67.0, 67.09, 1e-4)});
+    const auto landings = landingsOf(samples, {"bend:D4+G4:E4+G4"});
+    REQUIRE(landings.size() == 1);
+    const auto& landing = landings.front();
+    REQUIRE((landing.strings[0].landingError && landing.strings[1].dragged));
+    CHECK(landing.strings[0].landingError->value == doctest::Approx(-18.0).epsilon(0.03));
+    CHECK(landing.strings[1].dragged->value == doctest::Approx(9.0).epsilon(0.1));
+    CHECK(landing.sentence == "E4 18 under, G4 right. The held G4 was pulled 9 up.");
+    CHECK(std::abs(landing.landingTime->value - 0.92) < 0.03);
+}
+
+TEST_CASE("bend and release under one stroke, and the same bend picked again") {
+    const auto eased = [](double share) { return 0.5 - 0.5 * std::cos(3.14159265 * std::clamp(share, 0.0, 1.0)); };
+    const auto upAndBack = [&](double t) {
+        return 62.0 + 2.1 * eased((t - 0.3) / 0.12) - 2.05 * eased((t - 0.75) / 0.12);
+    };
+    const auto samples = summed({string(0.3, upAndBack, 2e-4, 1.2),
+                                 string(
+                                     0.3, [](double) { return 67.0; }, 1e-4, 1.2),
+                                 bent(1.6, 62.0, 63.9, 2e-4), held(1.6, 67.0, 1e-4)});
+    const auto landings = landingsOf(samples, {"bend:D4+G4:E4+G4", "release:E4+G4:D4+G4", "bend:D4+G4:E4+G4"});
+    REQUIRE(landings.size() == 3);
+    CHECK(landings[0].strings[0].landingError->value == doctest::Approx(10.0).epsilon(0.05));
+    CHECK(landings[1].strings[0].landingError->value == doctest::Approx(5.0).epsilon(0.1));
+    CHECK(landings[2].strings[0].landingError->value == doctest::Approx(-10.0).epsilon(0.05));
+    CHECK(landings[2].onset.value > 1.5);
+}
+
+TEST_CASE("a unison bend is told by its distance from the held string") {
+    const auto under = landingsOf(summed({bent(0.3, 65.0, 66.94, 2e-4), held(0.3, 67.02, 1e-4)}), {"bend:F4+G4:G4+G4"});
+    REQUIRE(under.size() == 1);
+    REQUIRE(apartInUnison(under[0]));
+    CHECK(std::abs(apartInUnison(under[0])->value + 8.0) < 1.0);
+    REQUIRE(under[0].beat);
+    CHECK(std::abs(under[0].beat->value - 1.81) < 0.25);  // 8 cents at 392 Hz
+    CHECK(under[0].sentence.starts_with("8 under the held string: it beats "));
+    const auto together =
+        landingsOf(summed({bent(0.3, 65.0, 67.03, 2e-4), held(0.3, 67.02, 1e-4)}), {"bend:F4+G4:G4+G4"});
+    REQUIRE(together.size() == 1);
+    CHECK(together[0].sentence == "In unison.");
+}
+
+TEST_CASE("a string that does not sound, a wrong fret, and a move that was not played are told") {
+    const auto silent = landingsOf(held(0.3, 62.0, 2e-4), {"note:D4+B4"});
+    REQUIRE(silent.size() == 1);
+    CHECK_FALSE(silent[0].strings[1].heard);
+    CHECK_FALSE(silent[0].strings[1].landingError);
+    CHECK(silent[0].sentence == "D4 right, B4 did not sound.");
+    CHECK(silent[0].verdict == Verdict::died);
+
+    const auto wrong = landingsOf(summed({held(0.3, 62.0, 2e-4), held(0.3, 72.05, 1e-4)}), {"note:D4+B4"});
+    REQUIRE(wrong.size() == 1);
+    CHECK(wrong[0].sentence == "D4 right, C5 sounded in place of B4.");
+    CHECK(wrong[0].verdict == Verdict::wrongFret);
+
+    CHECK(landingsOf(summed({held(0.3, 62.0, 2e-4), held(0.3, 67.0, 1e-4)}), {"note:A3+E4"}).empty());
+    CHECK(landingsOf(std::vector<float>(96000, 0.0f), {"note:D4+B4"}).empty());
+    CHECK(landingsOf({}, {"note:D4+B4"}).empty());
+}

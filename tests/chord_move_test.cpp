@@ -1,0 +1,54 @@
+#include "src/music/chord_move.h"
+
+#include <doctest/doctest.h>
+
+using namespace landfall;
+
+TEST_CASE("a move of several strings is read string by string") {
+    const auto oblique = parseChordMove("bend:D4+G4:E4+G4");
+    REQUIRE(oblique);
+    REQUIRE(oblique->strings.size() == 2);
+    CHECK(oblique->gesture == Gesture::bend);
+    CHECK(oblique->strings[0].gesture == Gesture::bend);
+    CHECK(oblique->strings[0].to.value == 64.0);
+    CHECK(oblique->strings[1].gesture == Gesture::note);  // it is held
+    CHECK_FALSE(isUnison(*oblique));
+    CHECK(isUnison(*parseChordMove("bend:F4+G4:G4+G4")));
+    CHECK(*parseChordMove("note:D4+B4") == *parseChordMove("note:D4+B4:D4+B4"));
+    CHECK(parseChordMove("slide:A3+C4+E4:D4+F4+A4")->strings.size() == 3);
+    CHECK(notesOf(*oblique) == "D4+G4 – E4+G4");
+    CHECK(notesOf(*parseChordMove("note:D4+B4")) == "D4+B4");
+}
+
+TEST_CASE("a move goes on where every string is where it ended") {
+    const auto struck = *parseChordMove("note:D4+B4"), slid = *parseChordMove("slide:D4+B4:E4+C5"),
+               further = *parseChordMove("slide:E4+C5:F4+D5");
+    CHECK(goesOn(struck, slid));
+    CHECK(goesOn(slid, further));
+    CHECK_FALSE(goesOn(struck, further));
+    CHECK_FALSE(goesOn(struck, struck));  // a note has a stroke of its own
+    CHECK_FALSE(goesOn(struck, *parseChordMove("slide:D4+B4+E5:E4+C5+F5")));
+}
+
+TEST_CASE("a bad move of several strings says what is wrong") {
+    const auto why = [](const char* text) {
+        const auto move = parseChordMove(text);
+        REQUIRE_FALSE(move);
+        return move.error().message;
+    };
+    CHECK(why("bend:D4+G4") == "'bend:D4+G4': only a note may leave out TO");
+    CHECK(why("note:G4+D4") == "'note:G4+D4': FROM runs from the low note to the high one");
+    CHECK(why("note:D4+D4") == "'note:D4+D4': FROM runs from the low note to the high one");
+    CHECK(why("bend:D4+G4:C4+G4") == "'bend:D4+G4:C4+G4': a bend goes up or holds: no string may come down");
+    CHECK(why("release:D4+G4:E4+G4") == "'release:D4+G4:E4+G4': a release comes down or holds: no string may go up");
+    CHECK(why("bend:D4+G4:D4+G4") == "'bend:D4+G4:D4+G4': one string at least must go to another note");
+    CHECK(why("bend:D4+G4:D4+C5") == "'bend:D4+G4:D4+C5': no string bends further than two steps");
+    CHECK(why("slide:D4+G4:E4") == "'slide:D4+G4:E4': TO needs a note for each note of FROM");
+    CHECK(why("note:D3+G3+B3+D4") == "'note:D3+G3+B3+D4': two or 3 strings sound together, not 4");
+    CHECK(why("vibrato:D4+G4:D4+G4")
+          == "'vibrato:D4+G4:D4+G4': several strings at once are a note, a slide, a bend or a release");
+    CHECK_FALSE(parseChordMove("note:D4+H4"));
+    CHECK_FALSE(parseChordMove("note"));
+    CHECK_FALSE(parseChordMove("slide:D4+G4:E4+A4:F4+B4"));
+    CHECK_FALSE(parseChordMove("note:+"));
+}

@@ -1,0 +1,137 @@
+#include "dsp/joint_fit.h"
+
+#include <array>
+#include <cmath>
+#include <limits>
+#include <vector>
+
+#include <doctest/doctest.h>
+
+#include "dsp/partial_fit.h"
+#include "tests/support/string_sound.h"
+#include "tests/support/summed.h"
+
+using namespace landfall;
+
+namespace {
+
+constexpr double rate = 16000.0;
+
+// Steady strings as the model has them: no decay.
+std::vector<float> stringAt(double hertz, double inharmonicity, double amplitude = 0.2, double noise = 0.0,
+                            unsigned seed = 1) {
+    return stringSound({.sampleRate = rate,
+                        .seconds = 0.1,
+                        .inharmonicity = inharmonicity,
+                        .decay = 1e6,
+                        .amplitude = amplitude,
+                        .partials = 10,
+                        .noise = noise,
+                        .seed = seed},
+                       hertz);
+}
+
+double above(double hertz, double cents) { return hertz * std::exp2(cents / 1200.0); }
+
+JointFit::Result fitted(const std::vector<float>& samples, const std::vector<JointFit::Tone>& start) {
+    JointFit fit({.sampleRate = rate, .longestInput = 4000});
+    return fit.fit(samples, {.start = start,
+                             .moment = 0.5 * static_cast<double>(samples.size() - 1),
+                             .partials = 10,
+                             .steps = 8,
+                             .slopeSd = 500.0,
+                             .inharmonicitySd = 0.5});
+}
+
+}  // namespace
+
+TEST_CASE("each of several strings is found, also where they share partials") {
+    // A third, a fifth, an octave and a twelfth; of several starts the one that leaves the least.
+    constexpr double low = 220.0;
+    for (const double semitones : {4.0, 7.0, 12.0, 19.0}) {
+        const double high = above(low, 100.0 * semitones + 7.0);
+        const auto samples = summed({stringAt(low, 8e-5), stringAt(high, 3e-4, 0.12)});
+        JointFit::Result best;
+        for (const double first : {-12.0, 2.0, 12.0})
+            for (const double second : {-12.0, 2.0, 12.0}) {
+                const auto result = fitted(
+                    samples, {{Hertz(above(low, first)), 0.0, 1e-4, {}}, {Hertz(above(high, second)), 0.0, 2e-4, {}}});
+                if (result.usable && result.residual < best.residual) best = result;
+            }
+        CAPTURE(semitones);
+        REQUIRE(best.usable);
+        CHECK(std::abs(interval(Hertz(low), best.strings[0].tone.pitch).value) < 0.1);
+        CHECK(std::abs(interval(Hertz(high), best.strings[1].tone.pitch).value) < 0.1);
+        CHECK(best.residual < 2e-3);
+    }
+    const auto triad = summed({stringAt(196.0, 8e-5), stringAt(246.9, 1e-4), stringAt(293.7, 2e-4)});
+    const auto result =
+        fitted(triad, {{Hertz(197.0), 0.0, 1e-4, {}}, {Hertz(246.0), 0.0, 1e-4, {}}, {Hertz(295.0), 0.0, 1e-4, {}}});
+    REQUIRE(result.usable);
+    for (const auto& [string, hertz] : {std::pair{0, 196.0}, {1, 246.9}, {2, 293.7}})
+        CHECK(std::abs(interval(Hertz(hertz), result.strings[static_cast<std::size_t>(string)].tone.pitch).value)
+              < 0.1);
+}
+
+TEST_CASE("one string alone is fitted as PartialFit does") {
+    const auto samples = stringAt(261.6, 1.5e-4, 0.2, 0.002);
+    const auto joint = fitted(samples, {{Hertz(263.0), 0.0, 1e-4, {}}});
+    PartialFit single({.sampleRate = rate, .longestInput = 2400});
+    const auto alone = single.fit(samples, {.start = {Hertz(263.0), 0.0, 1e-4},
+                                            .moment = 0.5 * static_cast<double>(samples.size() - 1),
+                                            .partials = 10,
+                                            .steps = 8,
+                                            .slopeSd = 500.0,
+                                            .inharmonicitySd = 1e-4});
+    REQUIRE((joint.usable && alone.usable));
+    CHECK(std::abs(interval(alone.tone.pitch, joint.strings[0].tone.pitch).value) < 0.02);
+    CHECK(joint.strings[0].tone.inharmonicity == doctest::Approx(alone.tone.inharmonicity).epsilon(0.05));
+}
+
+TEST_CASE("a string that does not sound explains nothing of its own") {
+    const auto samples = stringAt(220.0, 8e-5, 0.2, 0.001);
+    const auto result = fitted(samples, {{Hertz(220.0), 0.0, 1e-4, {}}, {Hertz(277.2), 0.0, 1e-4, Cents(40.0)}});
+    REQUIRE(result.usable);
+    CHECK(result.strings[0].own > 0.9);
+    CHECK(result.strings[1].own < 0.002);
+}
+
+TEST_CASE("nine in ten intervals hold the pitch of strings in noise") {
+    int held = 0, all = 0;
+    for (unsigned seed = 1; seed <= 60; ++seed) {
+        const auto samples = summed({stringAt(220.0, 8e-5, 0.2, 0.006, seed), stringAt(293.7, 2e-4, 0.15)});
+        const auto result = fitted(samples, {{Hertz(221.0), 0.0, 1e-4, {}}, {Hertz(293.0), 0.0, 1e-4, {}}});
+        REQUIRE(result.usable);
+        for (const auto& [string, hertz] : {std::pair{0, 220.0}, {1, 293.7}}) {
+            const auto& found = result.strings[static_cast<std::size_t>(string)];
+            held += std::abs(interval(Hertz(hertz), found.tone.pitch).value) < 1.645 * found.sd.value;
+            ++all;
+        }
+    }
+    CHECK(held >= 0.80 * all);  // 120 trials: 90 % and three standard deviations of their count to either side
+    CHECK(held <= 0.98 * all);
+}
+
+TEST_CASE("what a fit foretells is what the strings go on to sound like") {
+    const auto whole = stringSound({.sampleRate = rate, .seconds = 0.2, .decay = 1e6, .partials = 10}, 220.0);
+    const std::vector<float> end(whole.begin() + 1600, whole.end());
+    JointFit fit({.sampleRate = rate, .longestInput = 4000});
+    const std::vector<JointFit::Tone> start{{Hertz(220.5), 0.0, 1e-4, {}}};
+    REQUIRE(fit.fit(end, {.start = start, .moment = 800.0, .partials = 10, .steps = 8}).usable);
+    std::array<float, 64> foretold{};
+    fit.foretell(-480.0, foretold);
+    for (std::size_t n = 0; n < foretold.size(); ++n) CHECK(std::abs(foretold[n] - whole[1120 + n]) < 0.005f);
+}
+
+TEST_CASE("silence, what is no number and strings out of range give nothing") {
+    const std::vector<JointFit::Tone> start{{Hertz(220.0), 0.0, 1e-4, {}}, {Hertz(330.0), 0.0, 1e-4, {}}};
+    CHECK_FALSE(fitted(std::vector<float>(1600, 0.0f), start).usable);
+    auto broken = stringAt(220.0, 1e-4);
+    broken[700] = std::numeric_limits<float>::quiet_NaN();
+    CHECK_FALSE(fitted(broken, start).usable);
+    broken[700] = std::numeric_limits<float>::infinity();
+    CHECK_FALSE(fitted(broken, start).usable);
+    CHECK_FALSE(fitted(stringAt(220.0, 1e-4), {}).usable);
+    CHECK_FALSE(fitted(stringAt(220.0, 1e-4), {{Hertz(9000.0), 0.0, 1e-4, {}}}).usable);
+    CHECK_FALSE(fitted(std::vector<float>(20, 0.1f), start).usable);
+}
