@@ -241,6 +241,8 @@ struct JointFit::State {
             const Eigen::VectorXd mine = amplitudes.segment(at, count);
             result.strings[j].tone = tones[j];
             result.strings[j].power = 0.5 * mine.squaredNorm();
+            const double cosine = mine(0), sine = mine(count / 2);
+            result.strings[j].first = 0.5 * (cosine * cosine + sine * sine) / std::max(1e-30, result.strings[j].power);
             const Eigen::MatrixXd block = inverse.block(at, at, count, count);
             result.strings[j].own = std::max(0.0, mine.dot(block.ldlt().solve(mine))) / all;
         }

@@ -44,6 +44,7 @@ public:
         Tone tone;
         Cents sd;            // of the pitch
         double power = 0.0;  // mean square of its partials
+        double first = 0.0;  // share of that in the first partial
         double own =
             0.0;  // share of all power that only this string explains, its pitch and the others' being what they are
     };

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 #include <optional>
 
 namespace landfall {
@@ -22,6 +23,9 @@ constexpr double faintOwn = 0.01;    // a string that need not be waited for
 constexpr double settles = 0.150;    // s: a stop is stood on for so long
 constexpr double standing = 60.0;    // cents per second: a string that stands
 
+constexpr double highestUseful = 5000.0;  // Hz
+constexpr double besideOwn = 0.022, besideOverRest = 0.3,
+                 besideFirst = 0.02;  // shares of the power: less is no note beside another
 // Of two strings in unison: cents that the bend may drag the held one along, and how many samples of the residual count
 // as one that is independent.
 constexpr double heldSd = 2.5, independent = 25.0;
@@ -446,6 +450,91 @@ std::optional<VoiceTracker::Frame> VoiceTracker::together(std::span<const float>
         }
     if (!best) return std::nullopt;
     return State::frameOf(*best, 2);
+}
+
+namespace {
+
+// Mean square of a sine of this frequency in the samples.
+double powerAt(std::span<const float> samples, double hertz, double sampleRate) {
+    const double turn = 2.0 * std::numbers::pi * hertz / sampleRate;
+    const double turnRe = std::cos(turn), turnIm = std::sin(turn);
+    double re = 1.0, im = 0.0, cosine = 0.0, sine = 0.0;
+    for (const float sample : samples) {
+        cosine += static_cast<double>(sample) * re;
+        sine += static_cast<double>(sample) * im;
+        const double next = re * turnRe - im * turnIm;
+        im = re * turnIm + im * turnRe;
+        re = next;
+    }
+    const double count = static_cast<double>(samples.size());
+    return 2.0 * (cosine * cosine + sine * sine) / (count * count);
+}
+
+struct Candidate {
+    double midi = 0.0, power = 0.0;
+};
+
+// Notes whose first partials are in what one string leaves over, the strongest first.
+std::vector<Candidate> candidates(std::span<const float> rest, const JointFit::Tone& known, double sampleRate) {
+    constexpr int lowest = 40, highest = 88, partials = 4;
+    const double apart = 1.6 * sampleRate / static_cast<double>(rest.size());  // Hz: nearer, it is the known string's
+    std::vector<Candidate> all;
+    for (int midi = lowest; midi <= highest; ++midi) {
+        const double hertz = frequencyOf(MidiPitch(midi)).value;
+        if (std::abs(interval(known.pitch, Hertz(hertz)).value) < 70.0) continue;
+        std::array<double, partials> powers{};
+        for (int k = 1; k <= partials; ++k)
+            for (const double cents : {-36.0, -24.0, -12.0, 0.0, 12.0, 24.0, 36.0}) {
+                const double at = k * hertz * std::exp2(cents / 1200.0), number = std::round(at / known.pitch.value);
+                if (at > highestUseful) continue;
+                const double own =
+                    number * known.pitch.value
+                    * std::sqrt((1.0 + known.inharmonicity * number * number) / (1.0 + known.inharmonicity));
+                if (number > 0.0 && std::abs(at - own) < apart) continue;
+                powers[static_cast<std::size_t>(k - 1)] =
+                    std::max(powers[static_cast<std::size_t>(k - 1)], powerAt(rest, at, sampleRate));
+            }
+        double sum = 0.0;
+        for (const double power : powers) sum += power;
+        if (powers[0] > besideFirst * sum) all.push_back({static_cast<double>(midi), sum});
+    }
+    std::sort(all.begin(), all.end(), [](const Candidate& a, const Candidate& b) { return a.power > b.power; });
+    all.resize(std::min<std::size_t>(all.size(), 8));
+    return all;
+}
+
+}  // namespace
+
+std::optional<VoiceTracker::Beside> VoiceTracker::beside(std::span<const float> samples, double from, double to,
+                                                         Hertz known) {
+    State& s = *state;
+    s.samples = samples;
+    s.begin = from;
+    s.end = to;
+    const double centre = 0.5 * (from + to), length = std::min(to - from, 0.2);
+    const auto alone = s.withStiffness(
+        {.result = s.at(centre, length, {toneAt(known, startSd)}, 4, 4, 50.0, 0.0).result, .centre = centre},
+        {.pitches = {known}, .slid = false});
+    if (!alone.result.usable) return std::nullopt;
+    const auto own = s.at(centre, length, s.tonesOf(alone.result, 1, startSd), 14, 3, 50.0, 0.2);
+    if (!own.result.usable) return std::nullopt;
+    const JointFit::Tone tone = own.result.strings[0].tone;
+    std::optional<Beside> best;
+    double most = 0.0;
+    for (const Candidate& each : candidates(s.fit.leftover(), tone, s.config.sampleRate)) {
+        const Hertz pitch = frequencyOf(MidiPitch(each.midi));
+        Tones both{tone, toneAt(pitch, startSd)};
+        both[0].pitchSd = Cents(3.0);
+        const auto found = s.at(centre, length, both, 12, 4, 50.0, 0.3);
+        if (!found.result.usable) continue;
+        const auto& other = found.result.strings[1];
+        if (other.own < most || other.own < besideOwn || other.own < besideOverRest * found.result.residual
+            || other.first < besideFirst)
+            continue;
+        most = other.own;
+        best = Beside{other.tone.pitch, Decibels(10.0 * std::log10(other.power / found.result.strings[0].power))};
+    }
+    return best;
 }
 
 }  // namespace landfall

@@ -54,6 +54,14 @@ public:
     // The strings from the stroke on, where they could be followed. `stops`: what is struck, then what is asked of it.
     std::vector<Frame> follow(std::span<const float> samples, double stroke, double end, std::span<const Stop> stops);
 
+    // Another note that sounds from one moment to another beside one whose pitch is known, its first partial and its
+    // level against that one; empty where none is clearly heard. An octave or a twelfth away none can be.
+    struct Beside {
+        Hertz pitch;
+        Decibels level;
+    };
+    std::optional<Beside> beside(std::span<const float> samples, double from, double to, Hertz known);
+
     // Two strings in unison, or nearly: `apart` holds them as they were while their pitches still lay apart. From
     // stretches of 0.2 s on; empty where nothing fits.
     std::optional<Frame> together(std::span<const float> samples, double from, double to, const Stop& asked,

@@ -18,6 +18,7 @@
 #include "src/formats/line_json.h"
 #include "src/formats/phrase_file.h"
 #include "src/music/note_name.h"
+#include "src/practice/beside.h"
 #include "src/practice/chord_listener.h"
 #include "src/practice/effect_ear.h"
 #include "src/practice/line_listener.h"
@@ -70,17 +71,21 @@ Heard listen(SoundFile& file, const ListenerConfig& config, std::vector<Move> mo
         }
     };
     Listener listener(config);
+    BesideListener beside(config.sampleRate, config.a4);
     listener.setMoves(std::move(moves), MoveOrder::once);
     std::array<float, 4096> block{};
     while (const std::size_t got = file.read(block)) {
         keep(listener.process(std::span(block).first(got)));
         if (inARow) whole.process(std::span(block).first(got));
+        beside.process(std::span(block).first(got));
         if (alsoHears) alsoHears(std::span(block).first(got));
     }
     keep(listener.finish());
-    if (!inARow) return heard;
-    whole.finish();
-    addFromLine(heard.landings, line, whole.marks(), config.aim);
+    if (inARow) {
+        whole.finish();
+        addFromLine(heard.landings, line, whole.marks(), config.aim);
+    }
+    beside.finish(heard.landings);
     return heard;
 }
 

@@ -53,7 +53,8 @@ Json landingJson(const Landing& landing) {
               {"sag_cents", number(landing.sag)},
               {"hold_length_s", number(landing.holdLength, 1e5)},
               {"linger_s", number(landing.linger, 1e5)},
-              {"level_kept_db", number(landing.levelKept)}};
+              {"level_kept_db", number(landing.levelKept)},
+              {"other_note_midi", number(landing.beside)}};
     json["landed_fret"] = landing.landedFret ? Json(*landing.landedFret) : Json(nullptr);
     json["vibrato"] = landing.vibrato ? vibratoJson(*landing.vibrato) : Json(nullptr);
     return json;
