@@ -70,6 +70,20 @@ TEST_CASE("two strings struck together each have their own landing") {
     CHECK(std::abs(landings.front().landingTime->value - 0.3) < 0.03);
 }
 
+TEST_CASE("an interval is held against equal temperament and against the pure one") {
+    // a pure major third: 386.31 cents (Helmholtz's 5/4), 13.69 under the equal one
+    CHECK(pureInterval(4).value == doctest::Approx(386.31).epsilon(1e-4));
+    CHECK(pureInterval(9).value == doctest::Approx(884.36).epsilon(1e-4));
+    CHECK(pureInterval(16).value == doctest::Approx(1586.31).epsilon(1e-4));
+    const auto landings = landingsOf(summed({held(0.3, 60.0, 2e-4), held(0.3, 63.8631, 1e-4)}), {"note:C4+E4"});
+    REQUIRE(landings.size() == 1);
+    const auto& third = landings[0].strings[1];
+    REQUIRE((third.interval && third.pureInterval));
+    CHECK(std::abs(third.interval->value + 13.7) < 0.5);
+    CHECK(std::abs(third.pureInterval->value) < 0.5);
+    CHECK_FALSE(landings[0].strings[0].interval);
+}
+
 TEST_CASE("how the input is cut changes nothing") {
     const auto samples = summed({held(0.3, 62.07, 2e-4), held(0.31, 70.84, 1e-4)});
     const auto a = landingsOf(samples, {"note:D4+B4"}), b = landingsOf(samples, {"note:D4+B4"}, 77);

@@ -70,6 +70,8 @@ Json landingJson(const ChordLanding& landing) {
                          {"landing_error_cents", number(string.landingError)},
                          {"first_stop_error_cents", number(string.firstStopError)},
                          {"sd_cents", number(string.sd)},
+                         {"interval_error_cents", number(string.interval)},
+                         {"pure_interval_error_cents", number(string.pureInterval)},
                          {"dragged_cents", number(string.dragged)}});
     }
     return {{"move", landing.moveNumber},

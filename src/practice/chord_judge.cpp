@@ -56,6 +56,7 @@ private:
         for (std::size_t j = 0; j < strings; ++j)
             landing.strings[j] = readString(move.strings[j], j, arrival, arrivals[j].value_or(arrival), isUnison(move));
         if (isUnison(move) && strings == 2) readUnison(move, arrival, landing);
+        addIntervals(landing);
         if (move.gesture != Gesture::note) addDragged(move, arrival, landing);
         landing.verdict = verdictOf(landing);
         landing.sentence = sentenceOf(landing, Cents(config.judge.aim));
@@ -140,6 +141,18 @@ private:
             if (first) string.firstStopError = interval(stop.pitches[j], first->voices[j].pitch);
         }
         landing.beat = Hertz(std::abs(hold->voices[0].pitch.value - hold->voices[1].pitch.value));
+    }
+
+    static void addIntervals(ChordLanding& landing) {
+        const auto& lowest = landing.strings.front().landingError;
+        for (std::size_t j = 1; j < landing.strings.size() && lowest; ++j) {
+            StringLanding& string = landing.strings[j];
+            if (!string.landingError) continue;
+            const double semitones = landing.move.strings[j].to.value - landing.move.strings.front().to.value;
+            string.interval = *string.landingError - *lowest;
+            string.pureInterval =
+                *string.interval + Cents(100.0 * semitones) - pureInterval(static_cast<int>(std::lround(semitones)));
+        }
     }
 
     // A string that is only held, against where it was before the other ones moved.

@@ -1,6 +1,7 @@
 #include "src/practice/chord_landing.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include <fmt/core.h>
@@ -73,6 +74,18 @@ bool silent(const ChordLanding& landing) {
 }
 
 }  // namespace
+
+Cents pureInterval(int semitones) {
+    struct Ratio {
+        double over, under;
+    };
+    // Within an octave: unison, seconds, thirds, fourth, tritone, fifth, sixths, sevenths.
+    constexpr std::array<Ratio, 12> ratios{
+        {{1, 1}, {16, 15}, {9, 8}, {6, 5}, {5, 4}, {4, 3}, {45, 32}, {3, 2}, {8, 5}, {5, 3}, {9, 5}, {15, 8}}};
+    const int octaves = semitones / 12;
+    const Ratio ratio = ratios[static_cast<std::size_t>(semitones % 12)];
+    return Cents(1200.0 * (octaves + std::log2(ratio.over / ratio.under)));
+}
 
 std::optional<Cents> apartInUnison(const ChordLanding& landing) {
     if (!isUnison(landing.move) || landing.strings.size() != 2) return std::nullopt;

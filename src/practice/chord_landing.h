@@ -16,6 +16,9 @@ namespace landfall {
 struct StringLanding {
     bool heard = false;  // it sounded where the move landed
     std::optional<Cents> landingError, firstStopError, sd;
+    // Of all strings but the lowest: how far its interval with that one is from equal temperament, and from the pure
+    // interval nearest to it; + wide.
+    std::optional<Cents> interval, pureInterval;
     std::optional<Cents> dragged;  // a string to be held: how far it was pulled from where it was struck, + up
 };
 
@@ -30,6 +33,10 @@ struct ChordLanding {
     Verdict verdict = Verdict::notMeasurable;
     std::string sentence;
 };
+
+// The pure interval of so many semitones, from whole-number ratios: a major third 5/4, a minor sixth 8/5 and so on
+// (Helmholtz, On the Sensations of Tone, chapter 10, from memory); octaves added for wider ones.
+Cents pureInterval(int semitones);
 
 // How far the bent string of a unison lies from the held one, + above; empty where it was not measured.
 std::optional<Cents> apartInUnison(const ChordLanding& landing);
