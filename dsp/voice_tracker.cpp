@@ -23,6 +23,7 @@ constexpr double faintOwn = 0.01;    // a string that need not be waited for
 constexpr double settles = 0.150;    // s: a stop is stood on for so long
 constexpr double standing = 60.0;    // cents per second: a string that stands
 
+constexpr std::size_t shortest = 320;     // samples of a fit
 constexpr double highestUseful = 5000.0;  // Hz
 constexpr double besideOwn = 0.022, besideOverRest = 0.3,
                  besideFirst = 0.02;  // shares of the power: less is no note beside another
@@ -37,6 +38,22 @@ std::size_t heldOf(const VoiceTracker::Stop& asked, const VoiceTracker::Frame& a
 }
 
 JointFit::Tone toneAt(Hertz pitch, double sd) { return {pitch, 0.0, usualB * pitch.value / usualAt, Cents(sd)}; }
+
+// Mean square of a sine of this frequency in the samples.
+double powerAt(std::span<const float> samples, double hertz, double sampleRate) {
+    const double turn = 2.0 * std::numbers::pi * hertz / sampleRate;
+    const double turnRe = std::cos(turn), turnIm = std::sin(turn);
+    double re = 1.0, im = 0.0, cosine = 0.0, sine = 0.0;
+    for (const float sample : samples) {
+        cosine += static_cast<double>(sample) * re;
+        sine += static_cast<double>(sample) * im;
+        const double next = re * turnRe - im * turnIm;
+        im = re * turnIm + im * turnRe;
+        re = next;
+    }
+    const double count = static_cast<double>(samples.size());
+    return 2.0 * (cosine * cosine + sine * sine) / (count * count);
+}
 
 }  // namespace
 
@@ -56,22 +73,27 @@ struct VoiceTracker::State {
         : config(given),
           fit({.sampleRate = given.sampleRate, .longestInput = static_cast<std::size_t>(0.3 * given.sampleRate)}) {}
 
-    // The strings about a moment, from a stretch of sound as long as wanted where there is so much.
-    Fitted at(double centre, double length, const Tones& start, std::size_t partials, int steps, double slopes,
-              double stiffness) {
-        const double half = 0.5 * length;
-        const double from = std::max(begin, centre - half), to = std::min(end, centre + half);
+    // About a moment, as long as wanted where there is so much.
+    std::span<const float> stretch(double centre, double length) const {
+        const double from = std::max(begin, centre - 0.5 * length), to = std::min(end, centre + 0.5 * length);
         const auto first = static_cast<std::size_t>(std::max(0.0, from * config.sampleRate));
         const auto last = std::min(samples.size(), static_cast<std::size_t>(std::max(0.0, to * config.sampleRate)));
+        return last > first ? samples.subspan(first, last - first) : std::span<const float>();
+    }
+
+    // The strings about a moment.
+    Fitted at(double centre, double length, const Tones& start, std::size_t partials, int steps, double slopes,
+              double stiffness) {
         Fitted fitted{{}, centre};
-        if (last < first + 320) return fitted;
-        fitted.result = fit.fit(samples.subspan(first, last - first),
-                                {.start = start,
-                                 .moment = centre * config.sampleRate - static_cast<double>(first),
-                                 .partials = partials,
-                                 .steps = steps,
-                                 .slopeSd = slopes,
-                                 .inharmonicitySd = stiffness});
+        const auto heard = stretch(centre, length);
+        if (heard.size() < shortest) return fitted;
+        const auto first = static_cast<double>(heard.data() - samples.data());
+        fitted.result = fit.fit(heard, {.start = start,
+                                        .moment = centre * config.sampleRate - first,
+                                        .partials = partials,
+                                        .steps = steps,
+                                        .slopeSd = slopes,
+                                        .inharmonicitySd = stiffness});
         return fitted;
     }
 
@@ -133,8 +155,7 @@ struct VoiceTracker::State {
                 best = found;
             }
         }
-        if (!best) return best;
-        return withStiffness(*best, asked);
+        return best ? std::optional(withStiffness(*best, asked)) : best;
     }
 
     // The strings' stiffness is not known: it is looked for from three sides.
@@ -182,8 +203,10 @@ public:
         backToStroke(*found, stroke);
         stand(*found);
         keep(*found);
-        for (centre += hop; centre < s.end - 0.4 * s.config.moving; centre += hop)
-            if (!slidTo(centre) && !lost) goOn(centre);
+        for (centre += hop; centre < s.end - 0.4 * s.config.moving; centre += hop) {
+            if (!lost) goOn(centre);
+            if (lost || !calm) slidTo(centre);
+        }
         return std::move(frames);
     }
 
@@ -234,27 +257,42 @@ private:
     double lostAbove() const { return std::min(0.85, usual + 0.3); }
 
     void goOn(double& centre) {
-        auto here = s.at(centre, s.config.moving, ahead(tones, s.config.hop, frames.back()), 12, 3, slopeSd, 0.0);
+        const Tones foretold = ahead(tones, s.config.hop, frames.back());
+        if (calm) {
+            const auto here = s.at(centre, s.config.steady, foretold, 12, 2, slopeSd, stiffnessSd);
+            const double last = frames.back().residual;
+            calm = here.result.usable && here.result.residual < std::max(1.5 * last, last + 0.005) && isStill(here);
+            if (calm) {
+                keep(here);
+                return;
+            }
+        }
+        const auto here = s.at(centre, s.config.moving, foretold, 12, 3, slopeSd, 0.0);
         if (!here.result.usable || here.result.residual > lostAbove() || leaves(here)) {
             lost = true;
             return;
         }
-        bool still = true;
-        for (std::size_t j = 0; j < strings; ++j)
-            still =
-                still
-                && (here.result.strings[j].own < faintOwn || std::abs(here.result.strings[j].tone.slope) < standing);
-        if (still) {
-            const auto longer =
-                s.at(centre, s.config.steady, s.tonesOf(here.result, strings, stepSd), 12, 3, slopeSd, stiffnessSd);
-            stand(here);
-            if (longer.result.usable && longer.result.residual < std::max(1.3 * here.result.residual, usual + 0.02))
-                here = longer;
-        }
-        keep(here);
+        calm = isStill(here);
+        if (calm) stand(here);
+        keep(calm ? longer(here) : here);
         if (stop + 1 >= stops.size() || !hasCome(here)) return;
         if (!stops[stop + 1].slid) ++stop;
-        else if (still) settle(centre, tonesAtNext());
+        else if (calm) settle(centre, tonesAtNext());
+    }
+
+    // The same from a longer stretch, where the strings stand all through it.
+    Fitted longer(const Fitted& here) {
+        const auto all =
+            s.at(here.centre, s.config.steady, s.tonesOf(here.result, strings, stepSd), 12, 3, slopeSd, stiffnessSd);
+        calm = all.result.usable && all.result.residual < std::max(1.3 * here.result.residual, usual + 0.02);
+        return calm ? all : here;
+    }
+
+    bool isStill(const Fitted& here) const {
+        for (std::size_t j = 0; j < strings; ++j)
+            if (here.result.strings[j].own > faintOwn && std::abs(here.result.strings[j].tone.slope) > standing)
+                return false;
+        return true;
     }
 
     // Over frets no string is followed: strings that jump cannot be told apart on their way.
@@ -302,33 +340,27 @@ private:
 
     // Over frets nothing is followed: the next stop is come to where its notes explain the sound better than what was
     // before, and as well as they soon will.
-    bool slidTo(double& centre) {
-        if (stop + 1 >= stops.size() || !(stops[stop + 1].slid || lost)) return false;
+    void slidTo(double& centre) {
+        if (stop + 1 >= stops.size() || !(stops[stop + 1].slid || lost)) return;
         const Tones next = tonesAtNext();
         const double there = misfitThere(centre, next);
-        double before = lostAbove();
-        if (!lost) {
-            const auto here =
-                s.at(centre, s.config.moving, ahead(tones, s.config.hop, frames.back()), 12, 3, slopeSd, 0.0);
-            if (here.result.usable) before = std::min(before, 0.6 * here.result.residual);
-        }
-        if (there > before) return false;
+        if (there > (lost ? lostAbove() : std::min(lostAbove(), 0.6 * frames.back().residual))) return;
         double least = there;
         for (double later = centre + s.config.hop; later < std::min(centre + settles, s.end - 0.5 * s.config.moving);
              later += 2.0 * s.config.hop)
             least = std::min(least, misfitThere(later, next));
-        return there <= std::max(3.0 * least, least + 0.08) && settle(centre, next);
+        if (there <= std::max(3.0 * least, least + 0.08)) settle(centre, next);
     }
 
     // Just after the arrival the strings stand: from there the sound is looked back at for the moment that they came.
-    bool settle(double& centre, const Tones& next) {
+    void settle(double& centre, const Tones& next) {
         const double after = std::min(centre + s.config.moving, s.end - 0.5 * s.config.moving);
-        if (after < centre) return false;
+        if (after < centre) return;
         ++stop;
         const auto found = s.search(after, stops[stop], next);
         if (!found || found->result.residual > lostAbove()) {
             --stop;
-            return false;
+            return;
         }
         const double arrival = lookBack(*found, centre);
         while (!frames.empty() && frames.back().time >= arrival) frames.pop_back();
@@ -342,7 +374,7 @@ private:
         usual = std::max(usual, found->result.residual);
         lost = false;
         centre = after;
-        return true;
+        calm = true;
     }
 
     // Since when the sound is what was found about a moment, or soon after.
@@ -378,6 +410,7 @@ private:
     double usual = 0.0;                               // the residual where the strings stand
     std::array<Hertz, JointFit::maxStrings> stood{};  // where the strings stood last
     std::size_t stop = 0;                             // the last one that was come to
+    bool calm = false;                                // all strings stand
     bool lost = false;
 };
 
@@ -389,7 +422,8 @@ double VoiceTracker::misfit(std::span<const float> samples, double stroke, doubl
     s.samples = samples;
     s.begin = stroke + s.config.attack;
     s.end = end;
-    const auto found = s.search(stroke + s.config.strum + 0.5 * s.config.steady, asked, {});
+    const double centre = stroke + s.config.strum + 0.5 * s.config.steady;
+    const auto found = s.search(centre, asked, {});
     return found ? found->result.residual : 1.0;
 }
 
@@ -453,22 +487,6 @@ std::optional<VoiceTracker::Frame> VoiceTracker::together(std::span<const float>
 }
 
 namespace {
-
-// Mean square of a sine of this frequency in the samples.
-double powerAt(std::span<const float> samples, double hertz, double sampleRate) {
-    const double turn = 2.0 * std::numbers::pi * hertz / sampleRate;
-    const double turnRe = std::cos(turn), turnIm = std::sin(turn);
-    double re = 1.0, im = 0.0, cosine = 0.0, sine = 0.0;
-    for (const float sample : samples) {
-        cosine += static_cast<double>(sample) * re;
-        sine += static_cast<double>(sample) * im;
-        const double next = re * turnRe - im * turnIm;
-        im = re * turnIm + im * turnRe;
-        re = next;
-    }
-    const double count = static_cast<double>(samples.size());
-    return 2.0 * (cosine * cosine + sine * sine) / (count * count);
-}
 
 struct Candidate {
     double midi = 0.0, power = 0.0;

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <map>
 
 #include "dsp/decimator.h"
 #include "dsp/pitch_tracker.h"
@@ -64,14 +65,17 @@ struct ChordListener::State {
 
     // How well each move's first notes explain what sounds after each stroke.
     std::vector<std::vector<double>> gains(const std::vector<double>& at) {
-        std::vector<std::vector<double>> all(moves.size(), std::vector<double>(at.size(), 0.0));
+        std::vector<std::vector<double>> all;
+        std::map<std::vector<Hertz>, std::vector<double>> known;  // the same notes may be asked again and again
         for (std::size_t move = 0; move < moves.size(); ++move) {
             const auto stop = stopAt(moves[move], &Move::from, config.a4);
-            for (std::size_t i = 0; i < at.size(); ++i) {
+            auto [entry, isNew] = known.try_emplace(stop.pitches);
+            for (std::size_t i = 0; isNew && i < at.size(); ++i) {
                 const double until = i + 1 < at.size() ? std::max(at[i + 1], at[i] + 0.1) : length();
-                all[move][i] = 1.0 - voices.misfit(sound, at[i] + lead, until + lead, stop)
-                               - (mayGoOn(move) ? pickedAgain : leastExplained);
+                entry->second.push_back(1.0 - voices.misfit(sound, at[i] + lead, until + lead, stop));
             }
+            all.push_back(entry->second);
+            for (double& gain : all.back()) gain -= mayGoOn(move) ? pickedAgain : leastExplained;
         }
         return all;
     }
