@@ -8,7 +8,9 @@
 #include <string>
 #include <vector>
 
+#include "src/practice/tally.h"
 #include "src/store/logged_try.h"
+#include "src/store/try_curve.h"
 #include "src/system/result.h"
 
 namespace landfall {
@@ -18,12 +20,20 @@ struct SittingSummary {
     std::int64_t id = 0;  // what `landfall log` calls it
     Sitting sitting;
     std::vector<std::string> drills;  // in the order first played
+    std::vector<GestureTally> gestures{};
+};
+
+// Two may have one name. Nobody is deleted: who is archived is offered no longer, and is back with the next try.
+struct Student {
+    std::string uuid;
+    std::string name;
+    bool archived = false;
 };
 
 class Log {
 public:
     enum class Access { read, write };
-    static constexpr int schemaVersion = 3;
+    static constexpr int schemaVersion = 4;
 
     // write: makes the file where there is none (not its folder), brings an older schema forward, and checks the whole
     // file first where the last sitting ended without closing it. A file cut short is found out always, a damaged page
@@ -44,12 +54,24 @@ public:
     // "Discard that", and taking it back.
     Result<void> setStruck(std::int64_t sittingId, int number, bool struck);
 
-    Result<std::vector<std::string>> students();
+    Result<std::vector<Student>> students();  // by name
+    Result<Student> addStudent(const std::string& name);
+    Result<void> change(const Student& student);  // name and archived, of the one with this UUID
+
+    // Figures of whole sittings are kept in the file and go when one of their tries changes, so that a list costs
+    // milliseconds however many tries it stands for.
     Result<std::vector<SittingSummary>> sittings(const std::optional<std::string>& student = {});  // oldest first
     Result<SittingSummary> sitting(std::int64_t id);
+    Result<std::optional<std::int64_t>> lastSitting();  // its number; empty: none yet
+    Result<std::optional<CalendarTime>> firstSitting(const std::string& student);
     // Of the last sitting before this one in which the student played the drill, its tries of that drill.
     Result<std::vector<LoggedTry>> lastTime(const std::string& student, const std::string& drill, std::int64_t token);
-    Result<std::vector<LoggedTry>> tries(std::int64_t sittingId);  // in the order played, struck ones too
+    // In the order played, struck ones too; without curve and task, which the next two read.
+    Result<std::vector<LoggedTry>> tries(std::int64_t sittingId);
+    Result<std::optional<TryCurve>> curve(std::int64_t sittingId, int number);
+    Result<std::optional<Task>> taskOf(std::int64_t sittingId, int number);
+    // Where its take is: beside the log it is named from there, so that both can be moved together. Empty: none.
+    std::filesystem::path takeOf(const LoggedTry& oneTry) const;
 
 private:
     struct Database;
