@@ -41,9 +41,9 @@ std::vector<double> midiNumbers(const Guitar& guitar) {
     return numbers;
 }
 
-std::string columnNames() {
+std::string columnNames(const std::string& table = "") {
     std::vector<std::string> names;
-    for (const TryColumn& column : tryColumns()) names.emplace_back(column.name);
+    for (const TryColumn& column : tryColumns()) names.push_back(table + column.name);
     return fmt::format("{}", fmt::join(names, ", "));
 }
 
@@ -229,6 +229,24 @@ struct Log::Database {
         if (!path.is_absolute()) return take;
         const std::filesystem::path inside = path.lexically_normal().lexically_relative(folder);
         return inside.empty() || *inside.begin() == ".." ? take : inside.string();
+    }
+
+    void put(std::int64_t sitting, const LoggedTry& oneTry) {
+        std::string places = "?, ?";
+        for (std::size_t i = 0; i < tryColumns().size(); ++i) places += ", ?";
+        LoggedTry kept = oneTry;
+        kept.takeFile = takeName(oneTry.takeFile);
+        Statement add(
+            sql.handle(),
+            fmt::format("INSERT INTO try(sitting, task, {}) VALUES({}) ON CONFLICT(sitting, number) DO UPDATE "
+                        "SET struck = excluded.struck, take_file = excluded.take_file, guess = excluded.guess",
+                        columnNames(), places));
+        add.bind(sitting).bind(taskId(oneTry));
+        for (const TryColumn& column : tryColumns()) add.bind(column.get(kept));
+        add.finish();
+        if (oneTry.curve.empty()) return;
+        Statement curve(sql.handle(), "INSERT OR IGNORE INTO curve(sitting, number, points) VALUES(?, ?, ?)");
+        curve.bind(sitting).bind(std::int64_t{oneTry.number}).bindBytes(oneTry.curve).finish();
     }
 
     std::vector<std::string> drillsOf(std::int64_t sitting) {
@@ -440,25 +458,15 @@ Result<Log> Log::open(const std::filesystem::path& file, Access access, Seconds 
 }
 
 Result<void> Log::put(const Sitting& sitting, const LoggedTry& oneTry) {
+    return putAll(sitting, std::span(&oneTry, 1));
+}
+
+Result<void> Log::putAll(const Sitting& sitting, std::span<const LoggedTry> tries) {
     Database& db = *database;
     return db.guarded([&]() -> Result<void> {
         db.sql.transaction([&] {
-            std::string places = "?, ?";
-            for (std::size_t i = 0; i < tryColumns().size(); ++i) places += ", ?";
             const std::int64_t id = db.sittingId(sitting);
-            LoggedTry kept = oneTry;
-            kept.takeFile = db.takeName(oneTry.takeFile);
-            Statement add(db.sql.handle(),
-                          fmt::format("INSERT INTO try(sitting, task, {}) VALUES({}) ON CONFLICT(sitting, number) DO "
-                                      "UPDATE SET struck = excluded.struck, take_file = excluded.take_file, guess = "
-                                      "excluded.guess",
-                                      columnNames(), places));
-            add.bind(id).bind(db.taskId(oneTry));
-            for (const TryColumn& column : tryColumns()) add.bind(column.get(kept));
-            add.finish();
-            if (oneTry.curve.empty()) return;
-            Statement curve(db.sql.handle(), "INSERT OR IGNORE INTO curve(sitting, number, points) VALUES(?, ?, ?)");
-            curve.bind(id).bind(std::int64_t{oneTry.number}).bindBytes(oneTry.curve).finish();
+            for (const LoggedTry& oneTry : tries) db.put(id, oneTry);
         });
         return {};
     });
@@ -574,6 +582,25 @@ Result<std::vector<LoggedTry>> Log::lastTime(const std::string& student, const s
 
 Result<std::vector<LoggedTry>> Log::tries(std::int64_t sittingId) {
     return database->guarded([&]() -> Result<std::vector<LoggedTry>> { return database->triesOf(sittingId); });
+}
+
+Result<std::vector<TryInSitting>> Log::triesSince(const Student& student, CalendarTime from) {
+    return database->guarded([&]() -> Result<std::vector<TryInSitting>> {
+        std::vector<TryInSitting> found;
+        Statement row(
+            database->sql.handle(),
+            fmt::format("SELECT t.sitting, {} FROM student p JOIN sitting s ON s.student = p.id JOIN try t ON "
+                        "t.sitting = s.id WHERE p.uuid = ? AND s.started_ms >= ? ORDER BY s.started_ms, s.id, "
+                        "t.number",
+                        columnNames("t.")));
+        row.bind(student.uuid).bind(static_cast<std::int64_t>(from.time_since_epoch().count()));
+        while (row.next()) {
+            TryInSitting& one = found.emplace_back();
+            one.sitting = row.whole(0);
+            database->readTries(row, 1, one.oneTry, one.sitting);
+        }
+        return found;
+    });
 }
 
 Result<std::optional<TryCurve>> Log::curve(std::int64_t sittingId, int number) {

@@ -30,6 +30,11 @@ struct Student {
     bool archived = false;
 };
 
+struct TryInSitting {
+    std::int64_t sitting = 0;
+    LoggedTry oneTry;
+};
+
 class Log {
 public:
     enum class Access { read, write };
@@ -50,6 +55,8 @@ public:
     // no more than a kill does). A try that is there already only has its `struck` and `takeFile` brought up to date,
     // so that writing again is harmless.
     Result<void> put(const Sitting& sitting, const LoggedTry& oneTry);
+    // Several in one transaction.
+    Result<void> putAll(const Sitting& sitting, std::span<const LoggedTry> tries);
 
     // "Discard that", and taking it back.
     Result<void> setStruck(std::int64_t sittingId, int number, bool struck);
@@ -68,6 +75,8 @@ public:
     Result<std::vector<LoggedTry>> lastTime(const std::string& student, const std::string& drill, std::int64_t token);
     // In the order played, struck ones too; without curve and task, which the next two read.
     Result<std::vector<LoggedTry>> tries(std::int64_t sittingId);
+    // Of a student's sittings that began then or later, in the order played.
+    Result<std::vector<TryInSitting>> triesSince(const Student& student, CalendarTime from);
     Result<std::optional<TryCurve>> curve(std::int64_t sittingId, int number);
     Result<std::optional<Task>> taskOf(std::int64_t sittingId, int number);
     // Where its take is: beside the log it is named from there, so that both can be moved together. Empty: none.
