@@ -240,6 +240,12 @@ TEST_CASE("names, paths, options and a log's own text steer no terminal, whateve
           std::string("log 2 --json"),
           "log " + text,
           "log --student " + text,
+          "report " + text + " -o r.html",
+          "report " + text + " --since " + text + " --json",
+          "report 'Ines " + steering + "' --csv",
+          "report 'Ines " + steering + "' --json",
+          "report 'Ines " + steering + "' -o '" + (home.folder / ("r" + steering + ".html")).string() + "'",
+          "report Ines -o '" + (home.folder / steering).string() + "/x.html'",
           "log --strike " + text,
           "log --restore '1.1" + steering + "'",
           "log --log " + odd,
@@ -314,4 +320,31 @@ TEST_CASE("every try of the simulated student has its task, its level, and a cur
         "assert statistics.median(off) < .5 and sum(each < 1 for each in off) >= 9, off\n"
         "print('sound')\n";
     CHECK(home.python("log", program) == "sound\n");
+}
+
+TEST_CASE("a report is a file of its owner's alone, and what cannot be done is one line") {
+    const Home home;
+    home.play("Ines", {halfUp(1, -12.0), halfUp(2, -20.0)});
+    const std::string to = (home.folder / "ines.html").string();
+    CHECK(home.landfall("report ines -o '" + to + "'").output == "The report is in " + to + ".\n");
+    CHECK(readText(to).find("<bdi>Ines</bdi>") != std::string::npos);
+    CHECK(std::filesystem::status(to).permissions()
+          == (std::filesystem::perms::owner_read | std::filesystem::perms::owner_write));
+    CHECK(home.landfall("report Ines --since 2027-03-06 -o '" + to + "'").status == 0);
+    CHECK(readText(to).find("No sitting since 2027-03-06.") != std::string::npos);
+    const auto said = [&](const std::string& arguments, int status, const std::string& line) {
+        const auto ran = home.landfall(arguments);
+        CAPTURE(arguments);
+        CHECK(ran.status == status);
+        CHECK_MESSAGE(ran.output.find(line) == 0, ran.output);
+    };
+    said("report Mara -o x.html", 1, "landfall: there is no student 'Mara' in the log: it has Ines\n");
+    said("report Ines", 2, "landfall: say where the report goes: -o FILE.html (or --csv, --json)\n");
+    said("report Ines --since yesterday --json", 2,
+         "landfall: --since: 'yesterday' is no date: write year, month and day, such as 2027-03-01");
+    said("report Ines --since 2027-02-30 --json", 2, "landfall: --since: '2027-02-30' is no date");
+    said("report Ines -o " + home.folder.path.string() + "/none/x.html", 1, "landfall: ");
+    CHECK(
+        home.python("report Ines --json", "import json, sys\nprint(json.load(open(sys.argv[1]))['report']['tries'])\n")
+        == "2\n");
 }

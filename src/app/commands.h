@@ -78,6 +78,17 @@ struct LogOptions {
 };
 int runLog(const LogOptions& options);
 
+struct ReportOptions {
+    std::string student;  // a name, or the beginning of a UUID
+    std::string since;    // a day
+    std::string output;
+    std::string log;
+    bool csv = false;
+    bool json = false;
+};
+std::string isDay(const std::string& text);  // what is wrong with it; empty: nothing
+int runReport(const ReportOptions& options);
+
 struct MarkOptions {
     std::string take;
     std::vector<std::string> moves;

@@ -256,6 +256,22 @@ void addLogCommand(CLI::App& app, int& status) {
     command->callback([options, &status] { status = runLog(*options); });
 }
 
+void addReportCommand(CLI::App& app, int& status) {
+    auto options = std::make_shared<ReportOptions>();
+    CLI::App* command = app.add_subcommand("report", "Write what a student's log says as one page to read or print");
+    command->add_option("STUDENT", options->student, "a student's name, or the beginning of a UUID where two have it")
+        ->required();
+    command->add_option("--since", options->since, "only what was played from this day on, such as 2027-03-01")
+        ->type_name("DATE")
+        ->check(isDay, "");
+    command->add_option("-o,--output", options->output, "the file to write")->type_name("FILE");
+    command->add_option("--log", options->log, "the log to read (default: as in the settings)")->type_name("FILE");
+    CLI::Option* csv = command->add_flag("--csv", options->csv, "its figures as CSV (RFC 4180)");
+    command->add_flag("--json", options->json, "its figures as JSON")->excludes(csv);
+    addExamples(command, "  landfall report Ines -o ines.html\n  landfall report Ines --since 2027-03-01 --json");
+    command->callback([options, &status] { status = runReport(*options); });
+}
+
 // What was to be played in a recording: moves, a drill or a phrase.
 void addAsked(CLI::App* command, MarkOptions& options) {
     CLI::Option_group* asked = command->add_option_group("What was to be played, one of", "");
@@ -377,6 +393,7 @@ int main(int argc, char** argv) {
     landfall::addDevicesCommand(app, status);
     landfall::addAudioProcessCommand(app, status);
     landfall::addLogCommand(app, status);
+    landfall::addReportCommand(app, status);
     landfall::addMarkCommand(app, status);
     landfall::addCheckCommand(app, status);
     landfall::addTrackCommand(app, status);

@@ -75,7 +75,8 @@ class Fit {
 public:
     Fit(std::vector<Row>& given, const std::vector<MapCell>& cells, int dayCount)
         : rows(given), covariance(covarianceOf(cells)), mean(Eigen::VectorXd::Zero(covariance.rows())),
-          variance(Eigen::VectorXd::Zero(covariance.rows())), days(static_cast<std::size_t>(dayCount), 0.0), dayVariances(days) {
+          variance(Eigen::VectorXd::Zero(covariance.rows())), days(static_cast<std::size_t>(dayCount), 0.0),
+          dayVariances(days) {
         for (int round = 0; round < rounds; ++round) {
             weigh();
             fitCells();

@@ -93,10 +93,10 @@ std::string wordsOf(const Progress& progress) {
                     half, progress.after, half);
     if (progress.change == Change::none)
         return fmt::format("{} {}: no change that can be told from chance (sure to within {:.0f}).", share, sides,
-                           progress.doubt);
+                           saidDoubt(progress.doubt));
     const double by = std::abs(progress.after - progress.before);
     return fmt::format("{} {}: {} by {:.0f}, sure to within {:.0f}.", share, sides,
-                       progress.change == Change::nearer ? "nearer" : "wider", by, progress.doubt);
+                       progress.change == Change::nearer ? "nearer" : "wider", by, saidDoubt(progress.doubt));
 }
 
 }  // namespace landfall

@@ -1,5 +1,6 @@
 #include "src/review/robust.h"
 
+#include <algorithm>
 #include <cmath>
 #include <utility>
 #include <vector>
@@ -63,6 +64,8 @@ Estimate robustMean(std::span<const double> values, double usualSpread) {
     // Its asymptotic variance is scale * 7 / 5 of that of n (Lange, Little and Taylor, section 3: (v + 3) / (v + 1)).
     return {mean, std::sqrt(1.4 * scale / n), static_cast<int>(values.size())};
 }
+
+double saidDoubt(double cents) { return std::max(1.0, std::ceil(cents)); }
 
 Estimate plainMean(std::span<const double> values) {
     if (values.empty()) return {};

@@ -17,6 +17,9 @@ struct Estimate {
 // of 0.
 Estimate robustMean(std::span<const double> values, double usualSpread = 12.0);
 
+// As it is told: whole cents, rounded up, for nothing is sure to within 0.
+double saidDoubt(double cents);
+
 // The mean and standard error of values that stand for themselves, such as the days' means.
 Estimate plainMean(std::span<const double> values);
 

@@ -87,6 +87,25 @@ std::vector<KindReview> kindsOf(const std::vector<ReviewedTry>& tries) {
     return found;
 }
 
+std::vector<TaskReview> tasksOf(const std::vector<TryInSitting>& logged, const std::vector<ReviewedTry>& tries) {
+    std::map<std::string, TaskReview> tasks;
+    std::map<std::string, std::set<std::int64_t>> sittings;
+    for (std::size_t i = 0; i < logged.size(); ++i) {
+        TaskReview& task = tasks[logged[i].oneTry.drill];
+        sittings[logged[i].oneTry.drill].insert(logged[i].sitting);
+        task.tries += tries[i].counted ? 1 : 0;
+        task.inside += tries[i].counted && tries[i].inside ? 1 : 0;
+    }
+    std::vector<TaskReview> found;
+    for (auto& [name, task] : tasks) {
+        task.name = name;
+        task.sittings = static_cast<int>(sittings[name].size());
+        found.push_back(task);
+    }
+    std::ranges::stable_sort(found, std::greater{}, &TaskReview::tries);
+    return found;
+}
+
 // Of the kind that misses most, of those measured often enough to have a typical try.
 std::optional<MoveKind> worthShowing(const std::vector<KindReview>& kinds) {
     constexpr int enough = 5;
@@ -233,9 +252,9 @@ std::string whatNext(const BiasMap& map, const Guitar& guitar) {
                            cell.place.fret);
     };
     if (worst != nullptr)
-        return capitalised(
-            fmt::format("{} land about {:.0f} {}, sure to within {:.0f}: start there, a few tries at a time.",
-                        named(*worst), std::abs(worst->bias), worst->bias < 0.0 ? "under" : "over", worst->doubt));
+        return capitalised(fmt::format(
+            "{} land about {:.0f} {}, sure to within {:.0f}: start there, a few tries at a time.", named(*worst),
+            std::abs(worst->bias), worst->bias < 0.0 ? "under" : "over", saidDoubt(worst->doubt)));
     if (most->tries < leastForPlace)
         return capitalised(
             fmt::format("No place has {} measured tries yet (most, with {}: {}), so go on with the drills "
@@ -286,6 +305,8 @@ Result<StudentReview> review(Log& log, const Student& student, std::optional<Cal
         asLogged.push_back((*all)[i]);
     }
     found.totals = tally.gestures();
+    found.tries = static_cast<int>(these.size());
+    found.tasks = tasksOf(asLogged, these);
     found.kinds = kindsOf(these);
     found.shown = worthShowing(found.kinds);
     if (!found.shown) return found;

@@ -24,6 +24,12 @@ struct KindReview {
     std::optional<double> doubt;  // half of its 90 % interval; empty: too few days
 };
 
+// A drill or phrase, as it was played in the time asked for.
+struct TaskReview {
+    std::string name;
+    int sittings = 0, tries = 0, inside = 0;  // tries: counted ones, guided ones too
+};
+
 struct Example {
     enum class Kind { best, typical, worst };
     Kind kind = Kind::best;
@@ -49,6 +55,8 @@ struct StudentReview {
     std::optional<CalendarTime> since;
     std::vector<SittingSummary> sittings;  // since, oldest first
     int days = 0;                          // since
+    int tries = 0;                         // since, dropped ones too
+    std::vector<TaskReview> tasks;         // since, most tries first
     std::vector<GestureTally> totals;      // since
     std::vector<KindReview> kinds;         // since, most tries first
     std::vector<Progress> progress;        // over all that is known

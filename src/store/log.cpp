@@ -11,6 +11,7 @@
 #include "src/store/log_schema.h"
 #include "src/store/sql.h"
 #include "src/store/totals.h"
+#include "src/system/printable.h"
 
 namespace landfall {
 
@@ -131,11 +132,6 @@ std::optional<Gesture> gestureNamed(std::string_view name) {
     for (const GestureKind& kind : gestureKinds())
         if (kind.name == name) return kind.gesture;
     return {};
-}
-
-std::size_t characters(std::string_view utf8) {  // as SQLite counts them
-    return static_cast<std::size_t>(
-        std::ranges::count_if(utf8, [](char byte) { return (static_cast<unsigned char>(byte) & 0xC0) != 0x80; }));
 }
 
 constexpr auto ownerOnly = std::filesystem::perms::owner_read | std::filesystem::perms::owner_write;
@@ -354,7 +350,7 @@ struct Log::Database {
         const std::string beginning = (folder / "").string();
         Statement change(sql.handle(),
                          "UPDATE try SET take_file = substr(take_file, ?1) WHERE substr(take_file, 1, ?1 - 1) = ?2");
-        change.bind(static_cast<std::int64_t>(characters(beginning) + 1)).bind(beginning).finish();
+        change.bind(static_cast<std::int64_t>(characterCount(beginning) + 1)).bind(beginning).finish();
     }
 
     // The schema's version; the file is known to be a log, or empty.
