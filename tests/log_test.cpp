@@ -63,16 +63,20 @@ std::string allButKey(const std::filesystem::path& file) {
     return sqliteShell(file, "SELECT group_concat(', ' || name, '') FROM pragma_table_info('try') WHERE cid > 1");
 }
 
-// Another process opens the log to write, and is killed after so long.
-void openAndDie(const std::filesystem::path& file, std::chrono::microseconds after) {
+// Another process opens the log to write, and is killed after so long; how long it lived.
+std::chrono::microseconds openAndDie(const std::filesystem::path& file, std::chrono::microseconds after) {
+    const auto begin = std::chrono::steady_clock::now();
     const pid_t child = fork();
     if (child == 0) {
         const auto log = Log::open(file, Log::Access::write);
         _exit(log ? 0 : 1);
     }
-    usleep(static_cast<useconds_t>(after.count()));
-    kill(child, SIGKILL);
+    if (after.count() >= 0) {
+        usleep(static_cast<useconds_t>(after.count()));
+        kill(child, SIGKILL);
+    }
     waitpid(child, nullptr, 0);
+    return std::chrono::duration_cast<std::chrono::microseconds>(std::chrono::steady_clock::now() - begin);
 }
 
 // One line, names the file, and says what to do.
@@ -427,11 +431,13 @@ TEST_CASE("a kill while an old log is brought forward loses nothing and doubles 
                          "WITH RECURSIVE n(i) AS (SELECT 2 UNION ALL SELECT i + 1 FROM n WHERE i < 61) "
                          "INSERT INTO try SELECT n.i, number" + allButKey(old) + " FROM more, n");
         REQUIRE(sqliteShell(old, "SELECT count(*) FROM try") == "488\n");
+        std::filesystem::copy_file(old, folder / "whole.sqlite");
+        const auto whole = openAndDie(folder / "whole.sqlite", std::chrono::microseconds(-1));  // left to its end
         int before = 0, after = 0;
         for (int kill = 0; kill < 50; ++kill) {
             const auto file = folder / fmt::format("log{}.sqlite", kill);
             std::filesystem::copy_file(old, file);
-            openAndDie(file, std::chrono::microseconds(150 * kill));
+            openAndDie(file, whole * kill / 40);
             const std::string version = sqliteShell(file, "PRAGMA user_version");
             CHECK((version == fmt::format("{}\n", schema) || version == fmt::format("{}\n", Log::schemaVersion)));
             ++(version == fmt::format("{}\n", schema) ? before : after);

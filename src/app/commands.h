@@ -77,6 +77,9 @@ struct LogOptions {
     bool json = false;
 };
 int runLog(const LogOptions& options);
+int runLogWhere(const std::string& log);
+int runLogCheck(const std::string& log);
+int runLogBackup(const std::string& log, const std::string& to);
 
 struct ReportOptions {
     std::string student;  // a name, or the beginning of a UUID

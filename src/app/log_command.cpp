@@ -217,15 +217,56 @@ int strike(Log& log, const std::string& which, bool struck) {
     return 0;
 }
 
+Result<std::filesystem::path> logNamed(const std::string& named) {
+    const auto settingsAt = settingsFile();
+    if (!settingsAt) return settingsAt.error();
+    const auto loaded = loadSettings(*settingsAt);
+    if (!loaded) return loaded.error();
+    for (const std::string& warning : loaded->warnings) fmt::print(stderr, "landfall: {}\n", warning);
+    return chosenLogFile(loaded->settings, named);
+}
+
 }  // namespace
 
+int runLogWhere(const std::string& log) {
+    const auto file = logNamed(log);
+    if (!file) return fail(file.error());
+    fmt::print("{}\n", printable(std::filesystem::absolute(*file).string()));
+    return 0;
+}
+
+int runLogCheck(const std::string& log) {
+    const auto file = logNamed(log);
+    if (!file) return fail(file.error());
+    std::error_code ignored;
+    if (!std::filesystem::exists(*file, ignored))
+        return fail({Error::Code::notFound,
+                     fmt::format("there is no log {} yet: it begins with the first try", file->string())});
+    auto opened = Log::open(*file, Log::Access::write);
+    if (!opened) return fail(opened.error());
+    const auto found = opened->check();
+    if (!found) return fail(found.error());
+    fmt::print("{}\nRead: students {}, sittings {}, tries {}, curves {}.\n", printable(file->string()), found->students,
+               found->sittings, found->tries, found->curves);
+    if (found->missingTakes > 0) fmt::print("Kept sounds that are no longer there: {}.\n", found->missingTakes);
+    for (const std::string& line : found->mended) fmt::print("mended: {}\n", printable(line));
+    for (const std::string& line : found->wrong) fmt::print("wrong: {}\n", printable(line));
+    if (found->wrong.empty()) fmt::print("All of it is sound.\n");
+    return found->wrong.empty() ? 0 : 1;
+}
+
+int runLogBackup(const std::string& log, const std::string& to) {
+    const auto file = logNamed(log);
+    if (!file) return fail(file.error());
+    auto opened = Log::open(*file, Log::Access::read);
+    if (!opened) return fail(opened.error());
+    if (const auto copied = opened->backup(to); !copied) return fail(copied.error());
+    fmt::print("The log is copied to {}. Sounds that were kept stay where they are.\n", printable(to));
+    return 0;
+}
+
 int runLog(const LogOptions& options) {
-    const auto settingsAt = settingsFile();
-    if (!settingsAt) return fail(settingsAt.error());
-    const auto loaded = loadSettings(*settingsAt);
-    if (!loaded) return fail(loaded.error());
-    for (const std::string& warning : loaded->warnings) fmt::print(stderr, "landfall: {}\n", warning);
-    const auto file = chosenLogFile(loaded->settings, options.log);
+    const auto file = logNamed(options.log);
     if (!file) return fail(file.error());
     const bool changes = !options.strike.empty() || !options.restore.empty();
     std::error_code ignored;

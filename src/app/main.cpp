@@ -232,6 +232,20 @@ void addAudioProcessCommand(CLI::App& app, int& status) {
     command->callback([&status] { status = runAudioProcess(); });
 }
 
+// What is done with the log's file as a whole.
+void addLogCare(CLI::App* log, const std::shared_ptr<LogOptions>& options, int& status) {
+    log->require_subcommand(0, 1);
+    CLI::App* where = log->add_subcommand("where", "Say where the log is");
+    where->callback([options, &status] { status = runLogWhere(options->log); });
+    CLI::App* check = log->add_subcommand("check", "Read everything in the log, and mend what can be mended");
+    check->callback([options, &status] { status = runLogCheck(options->log); });
+    CLI::App* backup = log->add_subcommand("backup", "Copy the log, also while it is being written");
+    auto to = std::make_shared<std::string>();
+    backup->add_option("FILE", *to, "the copy, which must not be there yet")->required();
+    backup->callback([options, to, &status] { status = runLogBackup(options->log, *to); });
+    for (CLI::App* each : {where, check, backup}) each->fallthrough();
+}
+
 void addLogCommand(CLI::App& app, int& status) {
     auto options = std::make_shared<LogOptions>();
     CLI::App* command = app.add_subcommand("log", "List the sittings in the log, or print one");
@@ -252,8 +266,11 @@ void addLogCommand(CLI::App& app, int& status) {
     for (CLI::Option* change : {strikeOption, restoreOption}) change->excludes(sitting)->excludes(csv)->excludes(json);
     addExamples(command,
                 "  landfall log\n  landfall log last\n  landfall log 3 --csv > tries.csv\n"
-                "  landfall log --strike 3.12");
-    command->callback([options, &status] { status = runLog(*options); });
+                "  landfall log --strike 3.12\n  landfall log backup /media/stick/log.sqlite");
+    addLogCare(command, options, status);
+    command->callback([command, options, &status] {
+        if (command->get_subcommands().empty()) status = runLog(*options);
+    });
 }
 
 void addReportCommand(CLI::App& app, int& status) {

@@ -134,6 +134,13 @@ std::optional<Gesture> gestureNamed(std::string_view name) {
     return {};
 }
 
+Error copyError(const std::string& file, const SqlFailure& failure) {
+    const Error error = errorOf(file, failure);
+    if (error.code == Error::Code::full)
+        return {error.code, fmt::format("the disk of {} is full: free some space there, or name another file", file)};
+    return {error.code, fmt::format("{} could not be written whole, and is not there: name another file", file)};
+}
+
 constexpr auto ownerOnly = std::filesystem::perms::owner_read | std::filesystem::perms::owner_write;
 
 }  // namespace
@@ -391,6 +398,58 @@ struct Log::Database {
         return {};
     }
 
+    // Broken indexes are made anew from the rows; another fault of the pages is past mending here.
+    void checkPages(LogCheck& found) {
+        if (sql.text("PRAGMA integrity_check(1)") == "ok") return;
+        sql.run("REINDEX");
+        const std::string verdict = sql.text("PRAGMA integrity_check(1)");
+        if (verdict != "ok") throw SqlFailure::damaged(verdict);
+        found.mended.emplace_back("indexes, made anew");
+    }
+
+    // Every value as the program reads it, and what refers to something that is not there.
+    void checkRows(LogCheck& found) {
+        Statement sittings(sql.handle(), "SELECT DISTINCT sitting FROM try");
+        while (sittings.next()) {
+            try {
+                for (const LoggedTry& one : triesOf(sittings.whole(0)))
+                    if (!one.takeFile.empty() && !std::filesystem::exists(folder / one.takeFile)) ++found.missingTakes;
+            } catch (const SqlFailure& failure) {
+                if (failure.detail.empty()) throw;
+                found.wrong.push_back(failure.detail);
+            }
+        }
+        const auto lost = sql.number("SELECT count(*) FROM pragma_foreign_key_check WHERE \"table\" <> 'curve'");
+        if (lost > 0)
+            found.wrong.push_back(
+                fmt::format("{} rows refer to a student, guitar, sitting or task that is not there", lost));
+        // Whatever was kept in them is counted anew.
+        sql.transaction([&] { sql.run("DELETE FROM figures"); });
+    }
+
+    void checkCurves(LogCheck& found) {
+        std::vector<std::pair<std::int64_t, std::int64_t>> useless;
+        Statement row(sql.handle(),
+                      "SELECT c.sitting, c.number, c.points, t.number IS NULL FROM curve c LEFT JOIN try t "
+                      "ON t.sitting = c.sitting AND t.number = c.number");
+        while (row.next())
+            if (row.whole(3) != 0 || !unpackCurve(row.bytes(2))) useless.emplace_back(row.whole(0), row.whole(1));
+        if (useless.empty()) return;
+        sql.transaction([&] {
+            for (const auto& [sitting, number] : useless)
+                sql.run(fmt::format("DELETE FROM curve WHERE sitting = {} AND number = {}", sitting, number));
+        });
+        found.mended.push_back(fmt::format("{} curves that were none, or of no try, are gone", useless.size()));
+    }
+
+    void checkRights(LogCheck& found) const {
+        std::error_code ignored;
+        const auto others = std::filesystem::perms::group_all | std::filesystem::perms::others_all;
+        if ((std::filesystem::status(file, ignored).permissions() & others) == std::filesystem::perms::none) return;
+        for (const char* end : {"", "-wal", "-shm"}) std::filesystem::permissions(file + end, ownerOnly, ignored);
+        found.mended.emplace_back("others could read it; now only its owner can");
+    }
+
     Result<void> connect(const std::filesystem::path& path, Log::Access access, Seconds patience, bool unclean) {
         const bool writes = access == Log::Access::write;
         std::error_code ignored;
@@ -617,6 +676,58 @@ Result<std::optional<Task>> Log::taskOf(std::int64_t sittingId, int number) {
         if (!row.bind(sittingId).bind(std::int64_t{number}).next()) return std::optional<Task>();
         return std::optional(Task{row.text(0), row.text(1), row.text(2), row.text(3)});
     });
+}
+
+Result<LogCheck> Log::check() {
+    Database& db = *database;
+    return db.guarded([&]() -> Result<LogCheck> {
+        LogCheck found;
+        db.checkPages(found);
+        db.checkRows(found);
+        db.checkCurves(found);
+        db.checkRights(found);
+        found.students = db.sql.number("SELECT count(*) FROM student");
+        found.sittings = db.sql.number("SELECT count(*) FROM sitting");
+        found.tries = db.sql.number("SELECT count(*) FROM try");
+        found.curves = db.sql.number("SELECT count(*) FROM curve");
+        return found;
+    });
+}
+
+Result<void> Log::backup(const std::filesystem::path& to) {
+    Database& db = *database;
+    std::error_code ignored;
+    if (std::filesystem::exists(to, ignored))
+        return Error{Error::Code::badInput,
+                     fmt::format("{} is there already: name a file that is not there yet", to.string())};
+    if (to.has_parent_path() && !std::filesystem::is_directory(to.parent_path(), ignored))
+        return Error{Error::Code::notFound, fmt::format("the folder {} does not exist: make it, or name another file",
+                                                        to.parent_path().string())};
+    const std::filesystem::path part = to.string() + ".part";
+    const auto refused = [&](const SqlFailure& failure) {
+        std::filesystem::remove(part, ignored);
+        return copyError(to.string(), failure);
+    };
+    try {
+        if (std::filesystem::exists(part, ignored))
+            std::filesystem::remove(part, ignored);  // of one that was broken off
+        Statement copy(db.sql.handle(), "VACUUM INTO ?");
+        copy.bind(part.string()).finish();
+        std::filesystem::permissions(part, ownerOnly, ignored);
+        Connection written;
+        written.open(part, Connection::Mode::write, "", Seconds(1.0));
+        if (written.text("PRAGMA quick_check(1)") != "ok") throw SqlFailure::damaged();
+        // A write that is synced takes everything before it to the disk.
+        written.run("PRAGMA synchronous = FULL");
+        written.transaction([&] { written.run("DELETE FROM figures"); });
+    } catch (const SqlFailure& failure) {
+        return refused(failure);
+    }
+    std::error_code renamed;
+    std::filesystem::rename(part, to, renamed);
+    if (renamed)
+        return Error{Error::Code::unwritable, fmt::format("{} cannot be written: {}", to.string(), renamed.message())};
+    return {};
 }
 
 std::filesystem::path Log::takeOf(const LoggedTry& oneTry) const {

@@ -35,6 +35,13 @@ struct TryInSitting {
     LoggedTry oneTry;
 };
 
+// What was found by a look at everything in the log.
+struct LogCheck {
+    std::int64_t students = 0, sittings = 0, tries = 0, curves = 0;
+    std::int64_t missingTakes = 0;  // kept sounds whose file is gone
+    std::vector<std::string> mended, wrong;  // one line each
+};
+
 class Log {
 public:
     enum class Access { read, write };
@@ -60,6 +67,13 @@ public:
 
     // "Discard that", and taking it back.
     Result<void> setStruck(std::int64_t sittingId, int number, bool struck);
+
+    // Reads everything, and mends what can be made anew from the rest: indexes, kept figures, curves without a try or
+    // that are none, rights. For a log opened to write.
+    Result<LogCheck> check();
+    // A copy of all that is in the log at this moment, while others read and write; whole or not there. Fails where
+    // there is such a file already.
+    Result<void> backup(const std::filesystem::path& to);
 
     Result<std::vector<Student>> students();  // by name
     Result<Student> addStudent(const std::string& name);

@@ -191,24 +191,6 @@ void Connection::foldWriteAheadLog() {
     sqlite3_wal_checkpoint_v2(db, nullptr, SQLITE_CHECKPOINT_TRUNCATE, nullptr, nullptr);
 }
 
-// In steps, so that a writer waits for some pages at most; what is written between two of them is copied too.
-void Connection::copyTo(const std::filesystem::path& file) {
-    constexpr int pagesAtOnce = 256;
-    Connection to;
-    to.open(file, Mode::make, "", Seconds(1.0));
-    sqlite3_backup* copy = sqlite3_backup_init(to.db, "main", db, "main");
-    if (copy == nullptr) throw SqlFailure{sqlite3_extended_errcode(to.db), 0, {}};
-    int code = SQLITE_OK;
-    for (int waits = 0; code == SQLITE_OK || (kindOf(code) == SQLITE_BUSY && waits < 100); ++waits) {
-        code = sqlite3_backup_step(copy, pagesAtOnce);
-        if (code == SQLITE_OK) waits = 0;
-        else if (code != SQLITE_DONE) sqlite3_sleep(50);
-    }
-    const int systemError = errno;
-    sqlite3_backup_finish(copy);
-    if (code != SQLITE_DONE) throw SqlFailure{code, systemError, {}};
-}
-
 void Connection::rollBack() {
     sqlite3_exec(db, "ROLLBACK", nullptr, nullptr, nullptr);  // SQLite may have rolled back already
 }

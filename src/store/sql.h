@@ -84,9 +84,6 @@ public:
     void leaveWriteAheadLog();
     // Folds the write-ahead log into the file, where no reader is in the way.
     void foldWriteAheadLog();
-    // A copy of all that is committed, while others read and write.
-    void copyTo(const std::filesystem::path& file);
-
     // In one transaction: on failure nothing of it is in the file.
     template <typename Work>
     void transaction(Work&& work) {
