@@ -38,7 +38,7 @@ struct TryInSitting {
 // What was found by a look at everything in the log.
 struct LogCheck {
     std::int64_t students = 0, sittings = 0, tries = 0, curves = 0;
-    std::int64_t missingTakes = 0;  // kept sounds whose file is gone
+    std::int64_t missingTakes = 0;           // kept sounds whose file is gone
     std::vector<std::string> mended, wrong;  // one line each
 };
 

@@ -41,8 +41,8 @@ std::vector<std::string> toSecond() {
 std::vector<std::string> toFourth() {
     const std::string uuid = newUuid;
     std::vector<std::string> steps{
-        "CREATE TABLE student_now(id INTEGER PRIMARY KEY, uuid TEXT NOT NULL UNIQUE, name TEXT NOT NULL, archived "
-        "INTEGER NOT NULL DEFAULT 0)",
+        R"(CREATE TABLE student_now(id INTEGER PRIMARY KEY, uuid TEXT NOT NULL UNIQUE, name TEXT NOT NULL,
+           archived INTEGER NOT NULL DEFAULT 0))",
         "INSERT INTO student_now(id, uuid, name) SELECT id, " + uuid + ", name FROM student",
         "DROP TABLE student",
         "ALTER TABLE student_now RENAME TO student",
@@ -52,16 +52,16 @@ std::vector<std::string> toFourth() {
         "ALTER TABLE guitar ADD COLUMN archived INTEGER NOT NULL DEFAULT 0",
         "ALTER TABLE sitting ADD COLUMN stiffness TEXT NOT NULL DEFAULT ''",
         "CREATE INDEX sitting_of_student ON sitting(student, started_ms)",
-        "CREATE TABLE task(id INTEGER PRIMARY KEY, kind TEXT NOT NULL, name TEXT NOT NULL, content TEXT NOT NULL, "
-        "hash TEXT NOT NULL)",
+        R"(CREATE TABLE task(id INTEGER PRIMARY KEY, kind TEXT NOT NULL, name TEXT NOT NULL, content TEXT NOT NULL,
+           hash TEXT NOT NULL))",
         "CREATE INDEX task_hash ON task(hash)",
         "ALTER TABLE try ADD COLUMN task INTEGER REFERENCES task(id)",
-        "CREATE TABLE curve(sitting INTEGER NOT NULL, number INTEGER NOT NULL, points BLOB NOT NULL, PRIMARY "
-        "KEY(sitting, number), FOREIGN KEY(sitting, number) REFERENCES try(sitting, number))",
-        "CREATE TABLE figures(sitting INTEGER NOT NULL, gesture TEXT NOT NULL, rules INTEGER NOT NULL, drills TEXT, "
-        "tries INTEGER, guided INTEGER, not_counted INTEGER, counted INTEGER, inside INTEGER, lost INTEGER, "
-        "other_note INTEGER, typical_miss_cents REAL, typical_error_cents REAL, typical_linger_s REAL, "
-        "PRIMARY KEY(sitting, gesture)) WITHOUT ROWID"};
+        R"(CREATE TABLE curve(sitting INTEGER NOT NULL, number INTEGER NOT NULL, points BLOB NOT NULL,
+           PRIMARY KEY(sitting, number), FOREIGN KEY(sitting, number) REFERENCES try(sitting, number)))",
+        R"(CREATE TABLE figures(sitting INTEGER NOT NULL, gesture TEXT NOT NULL, rules INTEGER NOT NULL, drills TEXT,
+           tries INTEGER, guided INTEGER, not_counted INTEGER, counted INTEGER, inside INTEGER, lost INTEGER,
+           other_note INTEGER, typical_miss_cents REAL, typical_error_cents REAL, typical_linger_s REAL,
+           PRIMARY KEY(sitting, gesture)) WITHOUT ROWID)"};
     for (const auto& [event, row] : {std::pair{"INSERT", "new"}, {"UPDATE", "new"}, {"DELETE", "old"}})
         steps.push_back(fmt::format(
             "CREATE TRIGGER figures_after_{0} AFTER {0} ON try BEGIN DELETE FROM figures WHERE sitting = {1}.sitting; "
