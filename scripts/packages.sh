@@ -3,7 +3,7 @@
 build_packages=(
   ca-certificates g++ cmake ninja-build pkg-config ccache
   libfmt-dev libkissfft-dev libeigen3-dev libcli11-dev nlohmann-json3-dev libtomlplusplus-dev libpugixml-dev
-  portaudio19-dev libsndfile1-dev libsqlite3-dev
+  portaudio19-dev libsndfile1-dev libsqlite3-dev zlib1g-dev
   libimgui-dev libglfw3-dev libfreetype-dev libstb-dev libgl-dev libgl1-mesa-dri fonts-inter fonts-dejavu-core
 )
 

@@ -1,9 +1,16 @@
 #include "src/store/log.h"
 
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <csignal>
+
 #include <fmt/core.h>
 
 #include <doctest/doctest.h>
 
+#include "src/formats/drill_file.h"
+#include "src/store/totals.h"
 #include "tests/support/command.h"
 #include "tests/support/invented_tries.h"
 
@@ -25,6 +32,51 @@ void makeLog(const std::filesystem::path& file, int count, const std::string& st
     REQUIRE_MESSAGE(log, log.error().message);
     const Sitting sitting = inventedSitting(student);
     for (int number = 1; number <= count; ++number) REQUIRE(log->put(sitting, inventedTry(1, number)));
+}
+
+// A log as an older program left it.
+void olderLog(const std::filesystem::path& file, int schema) {
+    REQUIRE(runCommand(fmt::format("sqlite3 '{}' < '{}/testdata/log_schema_{}.sql' 2>&1", file.string(),
+                                   LANDFALL_SOURCE_DIR, schema))
+                .output
+            == "");
+}
+
+// The eight tries in it.
+void checkOlderTries(Log& log, int schema) {
+    const auto tries = log.tries(1);
+    REQUIRE_MESSAGE(tries, tries.error().message);
+    REQUIRE(tries->size() == 8);
+    for (int number = 1; number <= 8; ++number) {
+        LoggedTry written = inventedTry(1, number);
+        if (schema < 3) written.guess.reset();
+        written.told.reset();
+        written.pass.reset();
+        written.targetCents.reset();
+        written.level.reset();
+        CHECK(same((*tries)[static_cast<std::size_t>(number - 1)], written));
+    }
+}
+
+// ", at_ms, drill, ...": the columns of a try behind its number.
+std::string allButKey(const std::filesystem::path& file) {
+    return sqliteShell(file, "SELECT group_concat(', ' || name, '') FROM pragma_table_info('try') WHERE cid > 1");
+}
+
+// Another process opens the log to write, and is killed after so long; how long it lived.
+std::chrono::microseconds openAndDie(const std::filesystem::path& file, std::chrono::microseconds after) {
+    const auto begin = std::chrono::steady_clock::now();
+    const pid_t child = fork();
+    if (child == 0) {
+        const auto log = Log::open(file, Log::Access::write);
+        _exit(log ? 0 : 1);
+    }
+    if (after.count() >= 0) {
+        usleep(static_cast<useconds_t>(after.count()));
+        kill(child, SIGKILL);
+    }
+    waitpid(child, nullptr, 0);
+    return std::chrono::duration_cast<std::chrono::microseconds>(std::chrono::steady_clock::now() - begin);
 }
 
 // One line, names the file, and says what to do.
@@ -58,7 +110,7 @@ TEST_CASE("the log has a column for every field of a landing") {
     // version), draw and compare it in tests/support/invented_tries.h, and write the new size here. A note's and a try's
     // number are the listener's own: the log counts the tries itself.
     CHECK(sizeof(Landing) == 392);
-    CHECK(sizeof(LoggedTry) == 496);
+    CHECK(sizeof(LoggedTry) == 592);
 }
 #endif
 
@@ -176,7 +228,9 @@ TEST_CASE("two sittings of one student share the student and the guitar") {
     makeLog(folder / "log.sqlite", 2, "Ines");
     auto log = openToRead(folder / "log.sqlite");
     REQUIRE(log);
-    CHECK(*log->students() == std::vector<std::string>{"Ines", "Tobi"});
+    REQUIRE(log->students()->size() == 2);
+    CHECK(log->students()->front().name == "Ines");
+    CHECK(log->students()->back().name == "Tobi");
     CHECK(log->sittings()->size() == 3);
     CHECK(log->sittings("Ines")->size() == 2);
     CHECK(sqliteShell(folder / "log.sqlite", "SELECT count(*) FROM guitar") == "1\n");
@@ -331,38 +385,291 @@ TEST_CASE("a database of another program is refused and left as it is") {
     CHECK(readText(folder / "other.sqlite") == before);
 }
 
-TEST_CASE("a log of schema 1 is brought forward with everything that is in it") {
-    for (const auto access : {Log::Access::write, Log::Access::read}) {
-        const TestFolder folder;
-        const auto file = folder / "log.sqlite";
-        REQUIRE(runCommand(fmt::format("sqlite3 '{}' < '{}/testdata/log_schema_1.sql' 2>&1", file.string(),
-                                       LANDFALL_SOURCE_DIR))
-                    .output
-                == "");
-        REQUIRE(sqliteShell(file, "PRAGMA user_version") == "1\n");
-        auto log = Log::open(file, access);
-        REQUIRE_MESSAGE(log, log.error().message);
-        CHECK(sqliteShell(file, "PRAGMA user_version; PRAGMA integrity_check")
-              == fmt::format("{}\nok\n", Log::schemaVersion));
-        const auto tries = log->tries(1);
-        REQUIRE_MESSAGE(tries, tries.error().message);
-        REQUIRE(tries->size() == 8);
-        for (int number = 1; number <= 8; ++number) {
-            LoggedTry written = inventedTry(1, number);
-            written.guess.reset();  // of schema 3
-            CHECK(same((*tries)[static_cast<std::size_t>(number - 1)], written));
+TEST_CASE("logs of every older schema are brought forward with everything that is in them") {
+    for (const int schema : {1, 2, 3})
+        for (const auto access : {Log::Access::write, Log::Access::read}) {
+            CAPTURE(schema);
+            const TestFolder folder;
+            const auto file = folder / "log.sqlite";
+            olderLog(file, schema);
+            REQUIRE(sqliteShell(file, "PRAGMA user_version") == fmt::format("{}\n", schema));
+            auto log = Log::open(file, access);
+            REQUIRE_MESSAGE(log, log.error().message);
+            CHECK(sqliteShell(file, "PRAGMA user_version; PRAGMA integrity_check; PRAGMA foreign_key_check")
+                  == fmt::format("{}\nok\n", Log::schemaVersion));
+            checkOlderTries(*log, schema);
+            const auto sitting = log->sitting(1);
+            REQUIRE(sitting);
+            CHECK(sitting->sitting.student == "Ines");
+            CHECK(sitting->sitting.studentUuid.size() == 36);
+            CHECK(sitting->sitting.guitar.a4 == Hertz(442.3));
+            CHECK(sitting->sitting.guitar.gaugesInch.empty() == (schema == 1));  // not known then
+            CHECK(sitting->sitting.input == (schema == 1 ? "" : "simulated"));
+            if (access == Log::Access::read) continue;
+            REQUIRE(log->put(inventedSitting("Tobi"), inventedTry(2, 1)));
+            Sitting again = inventedSitting("Ines");
+            REQUIRE(log->put(again, inventedTry(3, 1)));
+            CHECK(log->sittings()->size() == 3);
+            CHECK(log->students()->size() == 2);
+            CHECK(sqliteShell(file, "PRAGMA foreign_key_check; SELECT count(*) FROM try; SELECT count(*) FROM guitar")
+                  == (schema == 1 ? "10\n2\n" : "10\n1\n"));
         }
-        const auto sitting = log->sitting(1);
-        REQUIRE(sitting);
-        CHECK(sitting->sitting.student == "Ines");
-        CHECK(sitting->sitting.guitar.a4 == Hertz(442.3));
-        CHECK(sitting->sitting.guitar.gaugesInch.empty());  // not known then
-        CHECK(sitting->sitting.input == "");
-        if (access == Log::Access::read) continue;
-        REQUIRE(log->put(inventedSitting("Tobi"), inventedTry(2, 1)));
-        CHECK(log->sittings()->size() == 2);
-        CHECK(sqliteShell(file, "PRAGMA foreign_key_check; SELECT count(*) FROM try") == "9\n");
+}
+
+TEST_CASE("a kill while an old log is brought forward loses nothing and doubles nothing") {
+    for (const int schema : {1, 2, 3}) {
+        CAPTURE(schema);
+        const TestFolder folder;
+        const auto old = folder / "old.sqlite";
+        olderLog(old, schema);
+        // larger, so that it takes some milliseconds
+        sqliteShell(old, "CREATE TEMP TABLE more AS SELECT * FROM try; "
+                         "WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE i < 60) "
+                         "INSERT INTO sitting SELECT i + 1, i + 1, student, guitar, started_ms, software"
+                             + std::string(schema > 1 ? ", input" : "") + " FROM sitting, n; "
+                         "CREATE TEMP TABLE one AS SELECT * FROM try; "
+                         "WITH RECURSIVE n(i) AS (SELECT 2 UNION ALL SELECT i + 1 FROM n WHERE i < 61) "
+                         "INSERT INTO try SELECT n.i, number" + allButKey(old) + " FROM more, n");
+        REQUIRE(sqliteShell(old, "SELECT count(*) FROM try") == "488\n");
+        std::filesystem::copy_file(old, folder / "whole.sqlite");
+        const auto whole = openAndDie(folder / "whole.sqlite", std::chrono::microseconds(-1));  // left to its end
+        int before = 0, after = 0;
+        for (int kill = 0; kill < 50; ++kill) {
+            const auto file = folder / fmt::format("log{}.sqlite", kill);
+            std::filesystem::copy_file(old, file);
+            openAndDie(file, whole * kill / 40);
+            const std::string version = sqliteShell(file, "PRAGMA user_version");
+            CHECK((version == fmt::format("{}\n", schema) || version == fmt::format("{}\n", Log::schemaVersion)));
+            ++(version == fmt::format("{}\n", schema) ? before : after);
+            auto log = openToWrite(file);
+            REQUIRE_MESSAGE(log, log.error().message);
+            CHECK(sqliteShell(file,
+                              "PRAGMA integrity_check; PRAGMA foreign_key_check; SELECT count(*) FROM try; SELECT "
+                              "count(*) FROM student; SELECT count(*) FROM sitting")
+                  == "ok\n488\n1\n61\n");
+            checkOlderTries(*log, schema);
+            for (const char* end : {"", "-wal", "-shm", "-journal"}) std::filesystem::remove(file.string() + end);
+        }
+        MESSAGE("schema " << schema << ": killed before it was done " << before << " times, after " << after);
+        CHECK(before > 0);
     }
+}
+
+TEST_CASE(
+    "two students may have one name, each keeps the own sittings, and an archived one is back with the next try") {
+    const TestFolder folder;
+    auto log = openToWrite(folder / "log.sqlite");
+    REQUIRE(log);
+    auto first = log->addStudent("Ines"), second = log->addStudent("Ines");
+    REQUIRE(first);
+    REQUIRE(second);
+    CHECK(first->uuid != second->uuid);
+    // RFC 4122, 4.4: the version in the 13th digit, the variant in the 17th
+    CHECK(first->uuid.size() == 36);
+    CHECK(first->uuid[14] == '4');
+    CHECK(std::string("89ab").find(first->uuid[19]) != std::string::npos);
+    for (const auto& [uuid, count] : {std::pair{first->uuid, 1}, {second->uuid, 2}, {std::string(), 1}})
+        for (int i = 0; i < count; ++i) {
+            Sitting sitting = inventedSitting("Ines");
+            sitting.studentUuid = uuid;
+            REQUIRE(log->put(sitting, inventedTry(1, 1)));
+        }
+    const auto of = [&](const std::string& uuid) {
+        int found = 0;
+        const auto all = log->sittings();
+        for (const SittingSummary& each : *all) found += each.sitting.studentUuid == uuid ? 1 : 0;
+        return found;
+    };
+    CHECK(of(first->uuid) == 2);  // who is only named is the first of that name
+    CHECK(of(second->uuid) == 2);
+    second->archived = true;
+    second->name = "Ines the younger";
+    REQUIRE(log->change(*second));
+    CHECK(log->students()->back().name == "Ines the younger");
+    CHECK(log->students()->back().archived);
+    CHECK(of(second->uuid) == 2);
+    Sitting back = inventedSitting("Ines");
+    back.studentUuid = second->uuid;
+    REQUIRE(log->put(back, inventedTry(1, 1)));
+    CHECK_FALSE(log->students()->back().archived);
+    CHECK(of(second->uuid) == 3);
+    CHECK_FALSE(log->change({"no such", "Tobi", false}));
+}
+
+TEST_CASE("a guitar that is changed is another one in the log: old sittings keep theirs") {
+    const TestFolder folder;
+    auto log = openToWrite(folder / "log.sqlite");
+    REQUIRE(log);
+    Sitting sitting = inventedSitting();
+    sitting.guitar.stiffness = {1.5e-5, 3.0e-5};
+    REQUIRE(log->put(sitting, inventedTry(1, 1)));
+    Sitting later = inventedSitting();
+    later.guitar.gaugesInch[0] = 0.011;
+    REQUIRE(log->put(later, inventedTry(1, 1)));
+    Sitting again = inventedSitting();
+    REQUIRE(log->put(again, inventedTry(1, 1)));
+    CHECK(log->sitting(1)->sitting.guitar == sitting.guitar);
+    CHECK(log->sitting(2)->sitting.guitar == later.guitar);
+    CHECK(sqliteShell(folder / "log.sqlite", "SELECT count(*), count(DISTINCT uuid) FROM guitar") == "2|2\n");
+}
+
+TEST_CASE("what was to be played is kept once, and read back as it was at the time") {
+    const TestFolder folder;
+    auto log = openToWrite(folder / "log.sqlite");
+    REQUIRE(log);
+    const Sitting sitting = inventedSitting();
+    Drill drill = builtInDrills().front();
+    const auto before = std::make_shared<const Task>(taskOf(drill));
+    drill.tries = 3;
+    const auto after = std::make_shared<const Task>(taskOf(drill));
+    CHECK(before->hash != after->hash);
+    LoggedTry one = inventedTry(1, 1);
+    for (const auto& task : {before, before, after, std::shared_ptr<const Task>()}) {
+        one.task = task;
+        REQUIRE(log->put(sitting, one));
+        ++one.number;
+    }
+    CHECK(sqliteShell(folder / "log.sqlite", "SELECT count(*) FROM task") == "2\n");
+    CHECK((*log->taskOf(1, 2))->content == before->content);
+    CHECK((*log->taskOf(1, 3))->hash == after->hash);
+    CHECK_FALSE(*log->taskOf(1, 4));
+    const auto read = parseDrill((*log->taskOf(1, 3))->content, "kept");
+    REQUIRE(read);
+    CHECK(read->tries == 3);
+    // The published vectors of FNV-1a, 64 bit (draft-eastlake-fnv, appendix).
+    CHECK(hashOf("") == "cbf29ce484222325");
+    CHECK(hashOf("a") == "af63dc4c8601ec8c");
+    CHECK(hashOf("foobar") == "85944171f73967e8");
+}
+
+TEST_CASE("a try's curve is read back to half a millisecond and a twentieth of a cent, and takes little room") {
+    const TestFolder folder;
+    auto log = openToWrite(folder / "log.sqlite");
+    REQUIRE(log);
+    TryCurve curve;
+    for (int i = 0; i < 600; ++i) {  // three seconds of a bend with a gap in it
+        const double t = i / 200.0;
+        curve.push_back({Seconds(t), Cents(-200.0 + 200.0 * std::min(1.0, t) + 2.0 * std::sin(40.0 * t))});
+        if (i > 300 && i < 320) curve.back().fromTarget.reset();
+    }
+    LoggedTry one = inventedTry(1, 1);
+    one.curve = packCurve(curve);
+    CHECK(one.curve.size() < 2000);
+    REQUIRE(log->put(inventedSitting(), one));
+    const auto back = log->curve(1, 1);
+    REQUIRE(back);
+    REQUIRE(*back);
+    REQUIRE((*back)->size() == curve.size());
+    for (std::size_t i = 0; i < curve.size(); ++i) {
+        const CurvePoint &was = curve[i], &is = (**back)[i];
+        CHECK(std::abs((was.sinceStroke - is.sinceStroke).value) <= 0.00051);
+        REQUIRE(was.fromTarget.has_value() == is.fromTarget.has_value());
+        if (was.fromTarget) CHECK(std::abs((*was.fromTarget - *is.fromTarget).value) <= 0.051);
+    }
+    CHECK_FALSE(*log->curve(1, 2));
+    // What zlib's own program makes of it is what the header says.
+    writeText(folder / "packed", one.curve);
+    CHECK(runCommand(fmt::format("python3 -c \"import zlib, struct; b = zlib.decompress(open('{}', 'rb').read()); "
+                                 "print(b[0], len(b), struct.unpack('<hh', b[1:5]), struct.unpack('<hh', b[5:9]))\"",
+                                 (folder / "packed").string()))
+              .output
+          == "1 2401 (0, -2000) (5, 14)\n");
+    sqliteShell(folder / "log.sqlite", "UPDATE curve SET points = x'00'");
+    const auto damaged = log->curve(1, 1);
+    REQUIRE_FALSE(damaged);
+    checkSentence(damaged.error(), "sitting 1, try 1", "move it aside");
+}
+
+TEST_CASE("what no curve can hold is left out, and no bytes are taken for one that are none") {
+    const double nan = std::nan("");
+    TryCurve odd{{Seconds(0.0), Cents(nan)}, {Seconds(nan), Cents(1.0)},     {Seconds(1.0), Cents(90000.0)},
+                 {Seconds(1e9), Cents(1.0)}, {Seconds(2.0), Cents(-1600.0)}, {Seconds(2.1), Cents(1600.0)}};
+    const auto back = unpackCurve(packCurve(odd));
+    REQUIRE(back);
+    REQUIRE(back->size() == 4);
+    CHECK_FALSE((*back)[0].fromTarget);
+    CHECK_FALSE((*back)[1].fromTarget);
+    CHECK((*back)[3].fromTarget == Cents(1600.0));
+    CHECK(unpackCurve(packCurve({}))->empty());
+    const std::string sound = packCurve(odd);
+    for (std::size_t cut = 0; cut < sound.size(); ++cut) CHECK_FALSE(unpackCurve(sound.substr(0, cut)));
+    std::string other = sound;
+    for (char& byte : other) byte = static_cast<char>(byte ^ 0x5A);
+    CHECK_FALSE(unpackCurve(other));
+    const TryCurve endless(100000, CurvePoint{Seconds(0.0), Cents(1.0)});
+    CHECK(unpackCurve(packCurve(endless))->size() == 20000);
+}
+
+TEST_CASE("takes beside the log are named from there, old ones too, and found again where the folder was moved") {
+    const TestFolder folder;
+    std::filesystem::create_directories(folder / "hér");
+    const auto file = folder / "hér/log.sqlite";
+    olderLog(file, 3);
+    sqliteShell(file, "UPDATE try SET take_file = '" + (folder / "hér/takes/a.flac").string() + "' WHERE number = 1");
+    sqliteShell(file, "UPDATE try SET take_file = '/elsewhere/b.flac' WHERE number = 2");
+    {
+        auto log = openToWrite(file);
+        REQUIRE(log);
+        LoggedTry one = inventedTry(2, 9);
+        one.takeFile = (folder / "hér/takes/c.flac").string();
+        Sitting sitting = log->sitting(1)->sitting;
+        REQUIRE(log->put(sitting, one));
+    }
+    std::filesystem::rename(folder / "hér", folder / "there");
+    auto log = openToRead(folder / "there/log.sqlite");
+    REQUIRE(log);
+    const auto tries = log->tries(1);
+    REQUIRE(tries);
+    CHECK((*tries)[0].takeFile == "takes/a.flac");
+    CHECK(log->takeOf((*tries)[0]) == folder / "there/takes/a.flac");
+    CHECK(log->takeOf((*tries)[1]) == "/elsewhere/b.flac");
+    CHECK(log->takeOf((*tries)[8]) == folder / "there/takes/c.flac");
+}
+
+TEST_CASE("a new log is its owner's alone, and so is what SQLite puts beside it") {
+    const TestFolder folder;
+    auto log = openToWrite(folder / "log.sqlite");
+    REQUIRE(log);
+    REQUIRE(log->put(inventedSitting(), inventedTry(1, 1)));
+    for (const char* end : {"", "-wal", "-shm"}) {
+        CAPTURE(end);
+        CHECK((std::filesystem::status((folder / "log.sqlite").string() + end).permissions()
+               & (std::filesystem::perms::group_all | std::filesystem::perms::others_all))
+              == std::filesystem::perms::none);
+    }
+}
+
+TEST_CASE("a sitting's figures are kept, and counted anew after any change, whoever makes it") {
+    const TestFolder folder;
+    const auto file = folder / "log.sqlite";
+    makeLog(file, 40);
+    auto log = openToWrite(file);
+    REQUIRE(log);
+    const auto checkFresh = [&] {
+        const auto all = log->sittings();
+        for (const SittingSummary& each : *all) {
+            const auto fresh = tallyOf(*log->tries(each.id)).gestures();
+            REQUIRE(each.gestures.size() == fresh.size());
+            for (std::size_t i = 0; i < fresh.size(); ++i) CHECK(each.gestures[i] == fresh[i]);
+        }
+    };
+    const auto kept = [&] { return sqliteShell(file, "SELECT count(*) > 0 FROM figures"); };
+    CHECK(kept() == "0\n");
+    checkFresh();
+    CHECK(kept() == "1\n");
+    checkFresh();  // as they were kept
+    const bool was = (*log->tries(1))[4].struck;
+    REQUIRE(log->setStruck(1, 5, !was));
+    CHECK(kept() == "0\n");
+    checkFresh();
+    sqliteShell(file, "UPDATE try SET first_stop_error_cents = 77");
+    CHECK(kept() == "0\n");
+    checkFresh();
+    sqliteShell(file, "DELETE FROM try WHERE number = 7");
+    CHECK(kept() == "0\n");
+    checkFresh();
+    sqliteShell(file, "UPDATE figures SET rules = -1, tries = 1000");  // by another way of counting
+    checkFresh();
 }
 
 TEST_CASE("a log of a newer program is refused with both versions, and left as it is") {

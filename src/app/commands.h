@@ -77,6 +77,20 @@ struct LogOptions {
     bool json = false;
 };
 int runLog(const LogOptions& options);
+int runLogWhere(const std::string& log);
+int runLogCheck(const std::string& log);
+int runLogBackup(const std::string& log, const std::string& to);
+
+struct ReportOptions {
+    std::string student;  // a name, or the beginning of a UUID
+    std::string since;    // a day
+    std::string output;
+    std::string log;
+    bool csv = false;
+    bool json = false;
+};
+std::string isDay(const std::string& text);  // what is wrong with it; empty: nothing
+int runReport(const ReportOptions& options);
 
 struct MarkOptions {
     std::string take;

@@ -2,11 +2,14 @@
 
 #include <algorithm>
 #include <array>
+#include <cmath>
+#include <limits>
 #include <utility>
 
 #include <fmt/core.h>
 
 #include "dsp/quantise.h"
+#include "dsp/statistics.h"
 #include "src/music/name_match.h"
 #include "src/system/machine.h"
 
@@ -22,9 +25,14 @@ constexpr double gapHeard = 0.5;  // s
 Result<std::filesystem::path> newTakesFolder() {
     const auto data = dataFolder();
     if (!data) return data.error();
-    const auto folder = *data / "takes" / localText(calendarNow());
+    const auto all = *data / "takes";
+    std::filesystem::path folder = all / localText(calendarNow());
     std::error_code refused;
-    std::filesystem::create_directories(folder, refused);
+    std::filesystem::create_directories(all, refused);
+    // Two drills of one minute: never two takes with one name.
+    for (int count = 2; !refused && !std::filesystem::create_directory(folder, refused) && !refused; ++count)
+        folder = all / fmt::format("{} {}", localText(calendarNow()), count);
+    if (!refused) std::filesystem::permissions(all, std::filesystem::perms::owner_all, refused);
     if (refused)
         return Error{Error::Code::unwritable,
                      fmt::format("{}: {}; the sound of the tries is not kept", folder.string(), refused.message())};
@@ -38,7 +46,8 @@ Result<std::unique_ptr<DrillPlay>> DrillPlay::make(const Config& config, StoreWr
 }
 
 DrillPlay::DrillPlay(const Config& given, std::unique_ptr<DrillSession> made, StoreWriter& writer)
-    : config(given), drill(std::move(made)), log(writer) {
+    : config(given), drill(std::move(made)), log(writer),
+      task(std::make_shared<Task>(taskOf(config.session.runner.drill))) {
     if (config.takes.empty()) return;
     keeper = std::make_unique<TakeKeeper>(TakeKeeper::Config{.sampleRate = config.session.sampleRate},
                                           [this](const TakeKeeper::Kept& kept) {
@@ -57,17 +66,53 @@ void DrillPlay::handle(const ListenerEvent& event) {
                                             over->landing.moveNumber);
             if (keeper->keep(over->landing.onset, over->landing.end, file)) take = file.string();
         }
-        const int number = log.add({.drill = name,
-                                    .landing = over->landing,
-                                    .aim = config.session.runner.aim,
-                                    .guided = over->guided,
-                                    .struck = false,
-                                    .takeFile = take});
-        logged.push_back({number, over->landing});
+        LoggedTry row{.drill = name,
+                      .landing = over->landing,
+                      .aim = config.session.runner.aim,
+                      .guided = over->guided,
+                      .struck = false,
+                      .takeFile = take};
+        row.told = over->guided ? ToldWhen::live : over->byEar ? ToldWhen::byEar : ToldWhen::after;
+        row.pass = over->landing.tryNumber;
+        row.task = task;
+        keepCurve(row);
+        logged.push_back({log.add(std::move(row)), over->landing});
     }
     if (const auto* struck = std::get_if<TryStruck>(&event))
         for (const Row& row : logged)
             if (row.landing.tryNumber == struck->tryNumber) log.strike(row.number);
+}
+
+// What the judge measured the hold by: 60 to 310 ms after arrival. Of another target than equal temperament the landing
+// says how far off it was, and the curve what was played: together they say what it was.
+void DrillPlay::keepCurve(LoggedTry& row) const {
+    const Landing& landing = row.landing;
+    const Hertz a4 = config.session.runner.guitar.a4;
+    const Hertz concert = frequencyOf(landing.move.to, a4);
+    TryCurve curve;
+    std::vector<double> held, levels;
+    for (const HeardPitch& each : drill->heardBetween(landing.onset, landing.end)) {
+        CurvePoint& point = curve.emplace_back(CurvePoint{each.at - landing.onset, {}});
+        if (!each.pitch) continue;
+        point.fromTarget = interval(concert, *each.pitch);
+        if (!landing.landingTime) continue;
+        const double since = (each.at - *landing.landingTime).value;
+        if (since < 0.060 || since > 0.310) continue;
+        held.push_back(point.fromTarget->value);
+        levels.push_back(each.level.value);
+    }
+    if (!levels.empty()) row.level = Decibels(median(std::move(levels)));
+    Cents target{0.0};
+    const bool isConcert = landing.target == Target::concert;
+    if (!isConcert && !held.empty() && landing.landingError && !landing.vibrato)
+        target = Cents(median(std::move(held))) - *landing.landingError;
+    else if (!isConcert) target = Cents(std::numeric_limits<double>::quiet_NaN());
+    if (std::isfinite(target.value)) {
+        row.targetCents = Cents(100.0 * landing.move.to.value + target.value);
+        for (CurvePoint& point : curve)
+            if (point.fromTarget) point.fromTarget = *point.fromTarget - target;
+    }
+    row.curve = packCurve(curve);
 }
 
 void DrillPlay::hearPiece(std::span<float> samples, const Told& tell) {

@@ -67,11 +67,13 @@ public:
 private:
     DrillPlay(const Config& given, std::unique_ptr<DrillSession> made, StoreWriter& writer);
     void handle(const ListenerEvent& event);
+    void keepCurve(LoggedTry& row) const;
     void hearPiece(std::span<float> samples, const Told& tell);
 
     Config config;
     std::unique_ptr<DrillSession> drill;
     StoreWriter& log;
+    std::shared_ptr<const Task> task;
     std::vector<Row> logged;
     NeckPlace sounded{0, 0};
 

@@ -20,7 +20,8 @@ LinePart wholeOf(const Line& line) {
 }  // namespace
 
 LinePlay::LinePlay(Config given, StoreWriter& writer)
-    : config(std::move(given)), log(writer), rests(config.care, config.line, Seconds(0.0)) {
+    : config(std::move(given)), log(writer), task(std::make_shared<Task>(taskOf(config.line))),
+      rests(config.care, config.line, Seconds(0.0)) {
     ask(wholeOf(config.line));
 }
 
@@ -91,10 +92,20 @@ void LinePlay::take(std::span<const LineEvent> events, const Told& tell) {
 
 void LinePlay::passOver(const PassOver& over) {
     lastRows.clear();
-    for (Landing landing : triesOf(asked->line, over.marks, config.aim)) {
-        landing.moveNumber = static_cast<int>(asked->moves[static_cast<std::size_t>(landing.moveNumber - 1)]) + 1;
-        lastRows.push_back(
-            log.add({.drill = config.line.title, .landing = std::move(landing), .aim = config.aim, .takeFile = {}}));
+    ++passes;
+    for (Landing& landing : triesOf(asked->line, over.marks, config.aim)) {
+        const auto ofPart = static_cast<std::size_t>(landing.moveNumber - 1);
+        landing.moveNumber = static_cast<int>(asked->moves[ofPart]) + 1;
+        LoggedTry row{.drill = config.line.title, .landing = std::move(landing), .aim = config.aim, .takeFile = {}};
+        row.told = ToldWhen::after;
+        row.pass = passes;
+        row.targetCents = Cents(100.0 * row.landing.move.to.value);
+        row.task = task;
+        TryCurve curve;
+        for (const LinePoint& point : over.traces[ofPart])
+            curve.push_back({point.at - row.landing.onset, point.fromTarget});
+        row.curve = packCurve(curve);
+        lastRows.push_back(log.add(std::move(row)));
     }
     lastWords = wordsOf(asked->line, over.marks, config.aim, config.tempo);
     rests.passOver(asked->line, over.marks, now());

@@ -70,10 +70,12 @@ private:
 
     Config config;
     StoreWriter& log;
+    std::shared_ptr<const Task> task;
     LineCare rests;
     std::unique_ptr<LinePart> asked;
     std::unique_ptr<LinePractice> practice;  // of `asked`
     std::uint64_t heard = 0;                 // samples
+    int passes = 0;                          // of the log: told, parts of the line too
     bool resting = false;                    // when the last of them were heard
     PassWords lastWords;
     std::vector<int> lastRows;  // of the log

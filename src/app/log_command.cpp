@@ -75,15 +75,12 @@ Table figuresTable(const std::vector<GestureTally>& gestures) {
 }
 
 // A row for each gesture of each sitting.
-Table sittingsTable(const std::vector<SittingSummary>& sittings,
-                    const std::vector<std::vector<GestureTally>>& tallies) {
+Table sittingsTable(const std::vector<SittingSummary>& sittings) {
     Table table{sittingColumns, {}};
     table.columns.insert(table.columns.end(), figureColumns.begin(), figureColumns.end());
-    for (std::size_t i = 0; i < sittings.size(); ++i) {
-        for (const GestureTally& tally : tallies[i])
-            table.rows.push_back(joined(factsOf(sittings[i]), figuresOf(tally)));
-        if (tallies[i].empty())
-            table.rows.push_back(joined(factsOf(sittings[i]), std::vector<Cell>(figureColumns.size())));
+    for (const SittingSummary& one : sittings) {
+        for (const GestureTally& tally : one.gestures) table.rows.push_back(joined(factsOf(one), figuresOf(tally)));
+        if (one.gestures.empty()) table.rows.push_back(joined(factsOf(one), std::vector<Cell>(figureColumns.size())));
     }
     return table;
 }
@@ -93,35 +90,32 @@ int printSittings(Log& log, const LogOptions& options) {
     if (!options.student.empty()) {
         const auto known = log.students();
         if (!known) return fail(known.error());
-        for (const std::string& name : *known)
-            if (matchKey(name) == matchKey(options.student)) student = name;
+        std::vector<std::string> names;
+        for (const Student& each : *known) {
+            if (std::ranges::find(names, each.name) == names.end()) names.push_back(each.name);
+            if (matchKey(each.name) == matchKey(options.student)) student = each.name;
+        }
         if (!student && known->empty())
             return fail({Error::Code::notFound,
                          fmt::format("there is no student '{}' in the log yet: it is empty", options.student)});
         if (!student)
             return fail({Error::Code::notFound, fmt::format("there is no student '{}' in the log: it has {}",
-                                                            options.student, fmt::join(*known, ", "))});
+                                                            options.student, fmt::join(names, ", "))});
     }
     const auto sittings = log.sittings(student);
     if (!sittings) return fail(sittings.error());
-    std::vector<std::vector<GestureTally>> tallies;
-    for (const SittingSummary& summary : *sittings) {
-        const auto tries = log.tries(summary.id);
-        if (!tries) return fail(tries.error());
-        tallies.push_back(tallyOf(*tries).gestures());
-    }
-    if (options.csv) fmt::print("{}", toCsv(sittingsTable(*sittings, tallies)));
-    else if (options.json) fmt::print("{}", toJson({{"sittings", sittingsTable(*sittings, tallies)}}));
+    if (options.csv) fmt::print("{}", toCsv(sittingsTable(*sittings)));
+    else if (options.json) fmt::print("{}", toJson({{"sittings", sittingsTable(*sittings)}}));
     else {
         Table table{{"sitting", "date", "student", "guitar", "gesture", "tries", "off by", "inside", "died", "drills"},
                     {}};
-        for (std::size_t i = 0; i < sittings->size(); ++i) {
-            const SittingSummary& one = (*sittings)[i];
+        for (const SittingSummary& one : *sittings) {
             std::vector<Cell> facts{one.id, localText(one.sitting.started), one.sitting.student,
                                     one.sitting.guitar.name};
             std::string drills = fmt::format("{}", fmt::join(one.drills, ", "));
-            if (tallies[i].empty()) tallies[i].push_back({});
-            for (const GestureTally& tally : tallies[i]) {
+            std::vector<GestureTally> gestures = one.gestures;
+            if (gestures.empty()) gestures.push_back({});
+            for (const GestureTally& tally : gestures) {
                 const std::string gesture =
                     tally.tries + tally.notCounted > 0 ? std::string(gestureName(tally.gesture)) : "–";
                 table.rows.push_back(joined(facts, {gesture, std::int64_t{tally.tries}, centsCell(tally.typicalMiss),
@@ -156,10 +150,10 @@ std::string triedPlace(const LoggedTry& one, const Guitar& guitar) {
 int printSitting(Log& log, const LogOptions& options) {
     std::int64_t id = 0;
     if (options.sitting == "last") {
-        const auto all = log.sittings();
-        if (!all) return fail(all.error());
-        if (all->empty()) return fail({Error::Code::notFound, "the log is empty: there is no last sitting"});
-        id = all->back().id;
+        const auto last = log.lastSitting();
+        if (!last) return fail(last.error());
+        if (!*last) return fail({Error::Code::notFound, "the log is empty: there is no last sitting"});
+        id = **last;
     } else {
         const char* const end = options.sitting.data() + options.sitting.size();
         if (const auto [next, bad] = std::from_chars(options.sitting.data(), end, id);
@@ -223,22 +217,63 @@ int strike(Log& log, const std::string& which, bool struck) {
     return 0;
 }
 
+Result<std::filesystem::path> logNamed(const std::string& named) {
+    const auto settingsAt = settingsFile();
+    if (!settingsAt) return settingsAt.error();
+    const auto loaded = loadSettings(*settingsAt);
+    if (!loaded) return loaded.error();
+    for (const std::string& warning : loaded->warnings) fmt::print(stderr, "landfall: {}\n", warning);
+    return chosenLogFile(loaded->settings, named);
+}
+
 }  // namespace
 
+int runLogWhere(const std::string& log) {
+    const auto file = logNamed(log);
+    if (!file) return fail(file.error());
+    fmt::print("{}\n", printable(std::filesystem::absolute(*file).string()));
+    return 0;
+}
+
+int runLogCheck(const std::string& log) {
+    const auto file = logNamed(log);
+    if (!file) return fail(file.error());
+    std::error_code ignored;
+    if (!std::filesystem::exists(*file, ignored))
+        return fail({Error::Code::notFound,
+                     fmt::format("there is no log {} yet: it begins with the first try", file->string())});
+    auto opened = Log::open(*file, Log::Access::write);
+    if (!opened) return fail(opened.error());
+    const auto found = opened->check();
+    if (!found) return fail(found.error());
+    fmt::print("{}\nRead: students {}, sittings {}, tries {}, curves {}.\n", printable(file->string()), found->students,
+               found->sittings, found->tries, found->curves);
+    if (found->missingTakes > 0) fmt::print("Kept sounds that are no longer there: {}.\n", found->missingTakes);
+    for (const std::string& line : found->mended) fmt::print("mended: {}\n", printable(line));
+    for (const std::string& line : found->wrong) fmt::print("wrong: {}\n", printable(line));
+    if (found->wrong.empty()) fmt::print("All of it is sound.\n");
+    return found->wrong.empty() ? 0 : 1;
+}
+
+int runLogBackup(const std::string& log, const std::string& to) {
+    const auto file = logNamed(log);
+    if (!file) return fail(file.error());
+    auto opened = Log::open(*file, Log::Access::read);
+    if (!opened) return fail(opened.error());
+    if (const auto copied = opened->backup(to); !copied) return fail(copied.error());
+    fmt::print("The log is copied to {}. Sounds that were kept stay where they are.\n", printable(to));
+    return 0;
+}
+
 int runLog(const LogOptions& options) {
-    const auto settingsAt = settingsFile();
-    if (!settingsAt) return fail(settingsAt.error());
-    const auto loaded = loadSettings(*settingsAt);
-    if (!loaded) return fail(loaded.error());
-    for (const std::string& warning : loaded->warnings) fmt::print(stderr, "landfall: {}\n", warning);
-    const auto file = chosenLogFile(loaded->settings, options.log);
+    const auto file = logNamed(options.log);
     if (!file) return fail(file.error());
     const bool changes = !options.strike.empty() || !options.restore.empty();
     std::error_code ignored;
     if (options.log.empty() && !changes && options.sitting.empty() && options.student.empty()
         && !std::filesystem::exists(*file, ignored)) {
-        if (options.csv) fmt::print("{}", toCsv(sittingsTable({}, {})));
-        else if (options.json) fmt::print("{}", toJson({{"sittings", sittingsTable({}, {})}}));
+        if (options.csv) fmt::print("{}", toCsv(sittingsTable({})));
+        else if (options.json) fmt::print("{}", toJson({{"sittings", sittingsTable({})}}));
         else
             fmt::print(
                 "There is no log yet. It starts with your first try (`landfall practise` or `landfall demo`), in {}.\n",

@@ -232,6 +232,20 @@ void addAudioProcessCommand(CLI::App& app, int& status) {
     command->callback([&status] { status = runAudioProcess(); });
 }
 
+// What is done with the log's file as a whole.
+void addLogCare(CLI::App* log, const std::shared_ptr<LogOptions>& options, int& status) {
+    log->require_subcommand(0, 1);
+    CLI::App* where = log->add_subcommand("where", "Say where the log is");
+    where->callback([options, &status] { status = runLogWhere(options->log); });
+    CLI::App* check = log->add_subcommand("check", "Read everything in the log, and mend what can be mended");
+    check->callback([options, &status] { status = runLogCheck(options->log); });
+    CLI::App* backup = log->add_subcommand("backup", "Copy the log, also while it is being written");
+    auto to = std::make_shared<std::string>();
+    backup->add_option("FILE", *to, "the copy, which must not be there yet")->required();
+    backup->callback([options, to, &status] { status = runLogBackup(options->log, *to); });
+    for (CLI::App* each : {where, check, backup}) each->fallthrough();
+}
+
 void addLogCommand(CLI::App& app, int& status) {
     auto options = std::make_shared<LogOptions>();
     CLI::App* command = app.add_subcommand("log", "List the sittings in the log, or print one");
@@ -252,8 +266,27 @@ void addLogCommand(CLI::App& app, int& status) {
     for (CLI::Option* change : {strikeOption, restoreOption}) change->excludes(sitting)->excludes(csv)->excludes(json);
     addExamples(command,
                 "  landfall log\n  landfall log last\n  landfall log 3 --csv > tries.csv\n"
-                "  landfall log --strike 3.12");
-    command->callback([options, &status] { status = runLog(*options); });
+                "  landfall log --strike 3.12\n  landfall log backup /media/stick/log.sqlite");
+    addLogCare(command, options, status);
+    command->callback([command, options, &status] {
+        if (command->get_subcommands().empty()) status = runLog(*options);
+    });
+}
+
+void addReportCommand(CLI::App& app, int& status) {
+    auto options = std::make_shared<ReportOptions>();
+    CLI::App* command = app.add_subcommand("report", "Write what a student's log says as one page to read or print");
+    command->add_option("STUDENT", options->student, "a student's name, or the beginning of a UUID where two have it")
+        ->required();
+    command->add_option("--since", options->since, "only what was played from this day on, such as 2027-03-01")
+        ->type_name("DATE")
+        ->check(isDay, "");
+    command->add_option("-o,--output", options->output, "the file to write")->type_name("FILE");
+    command->add_option("--log", options->log, "the log to read (default: as in the settings)")->type_name("FILE");
+    CLI::Option* csv = command->add_flag("--csv", options->csv, "its figures as CSV (RFC 4180)");
+    command->add_flag("--json", options->json, "its figures as JSON")->excludes(csv);
+    addExamples(command, "  landfall report Ines -o ines.html\n  landfall report Ines --since 2027-03-01 --json");
+    command->callback([options, &status] { status = runReport(*options); });
 }
 
 // What was to be played in a recording: moves, a drill or a phrase.
@@ -379,6 +412,7 @@ int main(int argc, char** argv) {
     landfall::addDevicesCommand(app, status);
     landfall::addAudioProcessCommand(app, status);
     landfall::addLogCommand(app, status);
+    landfall::addReportCommand(app, status);
     landfall::addMarkCommand(app, status);
     landfall::addCheckCommand(app, status);
     landfall::addTrackCommand(app, status);

@@ -24,8 +24,8 @@ void tellToEnd(int) { endSignal = 1; }
 bool isFirstMonth(const std::filesystem::path& file, const std::string& student) {
     auto log = Log::open(file, Log::Access::read, Seconds(0.2));
     if (!log) return true;
-    const auto sittings = log->sittings(student);
-    return !sittings || sittings->empty() || calendarNow() - sittings->front().sitting.started < std::chrono::days(30);
+    const auto first = log->firstSitting(student);
+    return !first || !*first || calendarNow() - **first < std::chrono::days(30);
 }
 
 }  // namespace

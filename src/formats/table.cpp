@@ -113,12 +113,14 @@ std::string toColumns(const Table& table) {
     std::vector<std::size_t> widths(table.columns.size(), 0);
     for (const auto& line : lines)
         for (std::size_t i = 0; i < line.size(); ++i) widths[i] = std::max(widths[i], characterCount(line[i]));
+    std::vector<bool> toTheRight;
+    for (std::size_t i = 0; i < table.columns.size(); ++i) toTheRight.push_back(isNumeric(table, i));
     std::string text;
     for (const auto& line : lines) {
         std::string shown;
         for (std::size_t i = 0; i < line.size(); ++i) {
             if (i > 0) shown += "  ";
-            shown += padded(line[i], widths[i], isNumeric(table, i));
+            shown += padded(line[i], widths[i], toTheRight[i]);
         }
         text += shown.substr(0, shown.find_last_not_of(' ') + 1) + "\n";
     }

@@ -94,6 +94,7 @@ void DrillSession::take(std::span<const ListenerEvent> fresh) {
         follow(event);
         if (auto* ended = std::get_if<TryEnded>(&events.back())) {
             ended->guided = runner.state().guided;
+            ended->byEar = runner.state().byEar;
             unanswered.push_back(ended->landing);
             marks.push_back({ended->landing, ended->guided, {}, runner.state().place});
         }

@@ -58,6 +58,8 @@ public:
     std::vector<double> stiffness() const { return listener.stiffness(); }
     // As Config::ownFrets, with what was learned since.
     const OwnFrets& ownFrets() const { return listener.ownFrets(); }
+    // As Listener::heard.
+    std::vector<HeardPitch> heardBetween(Seconds from, Seconds to) const { return listener.heard(from, to); }
     // What a player should know of the target asked now; mostly nothing.
     std::string targetRemark() const;
     Seconds now() const { return Seconds(static_cast<double>(heard) / sampleRate); }

@@ -1,6 +1,7 @@
 #include "src/practice/listener.h"
 
 #include <array>
+#include <deque>
 
 #include "dsp/quantise.h"
 #include "src/practice/effect_ear.h"
@@ -15,6 +16,8 @@ namespace {
 // The tracker is fed in blocks of this size, counted from the first sample, so that the cut of the input cannot show in
 // the events.
 constexpr std::size_t blockSamples = 256;
+
+constexpr Seconds remembered{35.0};
 
 FollowerConfig followerConfig(const ListenerConfig& given) {
     FollowerConfig config;
@@ -46,6 +49,7 @@ struct Listener::State {
     StringStiffness strings;
     EffectEar effects;
     std::optional<NeckPlace> place;  // of the first move asked
+    std::deque<HeardPitch> past;     // what was settled lately
     std::array<float, blockSamples> block{};
     std::size_t filled = 0;
 };
@@ -68,6 +72,8 @@ void Listener::State::track(std::span<const float> samples) {
     for (const PitchFrame& frame : output.settled) {
         strings.settled(frame);
         follower.settled(frame);
+        past.push_back({frame.centre, frame.pitch, frame.level});
+        while (past.front().at < frame.centre - remembered) past.pop_front();
         if (const auto effect = effects.settled(frame)) events.emplace_back(EffectHeard{frame.available, *effect});
     }
     for (const PitchFrame& frame : output.provisional) {
@@ -131,6 +137,13 @@ std::optional<int> Listener::discardLast() {
 std::vector<double> Listener::stiffness() const { return state->strings.openStrings(); }
 
 const OwnFrets& Listener::ownFrets() const { return state->follower.ownFrets(); }
+
+std::vector<HeardPitch> Listener::heard(Seconds from, Seconds to) const {
+    std::vector<HeardPitch> found;
+    for (const HeardPitch& each : state->past)
+        if (from <= each.at && each.at <= to) found.push_back(each);
+    return found;
+}
 
 std::optional<Move> Listener::lackingTarget() const { return state->follower.lackingTarget(); }
 

@@ -3,6 +3,7 @@
 #pragma once
 
 #include <memory>
+#include <optional>
 #include <span>
 #include <vector>
 
@@ -25,6 +26,13 @@ struct ListenerConfig {
     int capo = 0;
 };
 
+// Of the settled stream.
+struct HeardPitch {
+    Seconds at;
+    std::optional<Hertz> pitch;
+    Decibels level;
+};
+
 class Listener {
 public:
     explicit Listener(const ListenerConfig& config);
@@ -45,6 +53,8 @@ public:
     std::vector<double> stiffness() const;
     // As ListenerConfig::ownFrets, with every note since that was held plainly.
     const OwnFrets& ownFrets() const;
+    // What sounded from one moment to another, both included, as far as it lies in the last 35 s: longer than a try.
+    std::vector<HeardPitch> heard(Seconds from, Seconds to) const;
     // The first move asked that is held against concert pitch only because this guitar's own is not known yet.
     std::optional<Move> lackingTarget() const;
 

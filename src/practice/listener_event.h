@@ -49,7 +49,8 @@ struct FinalLanding {
 struct TryEnded {  // the landing with every quantity; this is the row of the log
     Seconds at;
     Landing landing;
-    bool guided = false;  // a drill's: played with the live trace
+    bool guided = false;  // a drill's: played with the live trace ...
+    bool byEar = false;   // ... or without any, until the player chooses to see
 };
 struct TryStruck {  // "discard that"
     Seconds at;

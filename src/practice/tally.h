@@ -34,6 +34,7 @@ struct GestureTally {
     std::optional<Cents> typicalError;     // held against the own guitar, because else their cents are its setup
     std::optional<Seconds> typicalLinger;  // on the note that a slide leaves
 
+    bool operator==(const GestureTally&) const = default;
     double shareInside() const { return counted > 0 ? static_cast<double>(inside) / counted : 0.0; }
 };
 

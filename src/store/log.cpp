@@ -1,13 +1,17 @@
 #include "src/store/log.h"
 
-#include <cerrno>
+#include <algorithm>
 #include <charconv>
-#include <cstdlib>
 #include <system_error>
+#include <unordered_map>
 
 #include <fmt/core.h>
 #include <fmt/ranges.h>
-#include <sqlite3.h>
+
+#include "src/store/log_schema.h"
+#include "src/store/sql.h"
+#include "src/store/totals.h"
+#include "src/system/printable.h"
 
 namespace landfall {
 
@@ -15,13 +19,6 @@ namespace {
 
 // "LNDF" in the file's header: this database is a practice log and no other program's
 constexpr int applicationId = 0x4C4E4446;
-
-// Thrown inside this file only, where a statement fails; every public function turns it into an Error.
-struct SqlFailure {
-    int code = SQLITE_ERROR;  // extended
-    int systemError = 0;
-    std::string detail;  // our own words; the library's are for programmers
-};
 
 // Numbers of the strings as text, string 1 first: "64 59 55 50 45 40".
 std::string listText(const std::vector<double>& numbers) { return fmt::format("{}", fmt::join(numbers, " ")); }
@@ -45,158 +42,16 @@ std::vector<double> midiNumbers(const Guitar& guitar) {
     return numbers;
 }
 
-bool isDiskFull(const SqlFailure& failure) {
-    return (failure.code & 0xFF) == SQLITE_FULL
-           || (((failure.code & 0xFF) == SQLITE_IOERR || (failure.code & 0xFF) == SQLITE_CANTOPEN)
-               && (failure.systemError == ENOSPC || failure.systemError == EDQUOT || failure.systemError == EFBIG));
-}
-
-Error errorOf(const std::string& file, const SqlFailure& failure) {
-    using Code = Error::Code;
-    if (isDiskFull(failure))
-        return {
-            Code::full,
-            fmt::format(
-                "the disk of the log {} is full: free some space there, or name a log on another disk with --log FILE",
-                file)};
-    switch (failure.code & 0xFF) {
-        case SQLITE_BUSY:
-        case SQLITE_LOCKED:
-            return {Code::busy,
-                    fmt::format(
-                        "another program has locked the log {}: close it there, or name another log with --log FILE",
-                        file)};
-        case SQLITE_CORRUPT:
-        case SQLITE_NOTADB:
-        case SQLITE_FORMAT:
-            return {Code::corrupt, fmt::format("the log {} is damaged or no log at all{}: move it aside and a new "
-                                               "one is begun, or name another "
-                                               "with --log FILE; `sqlite3 FILE .recover` saves what can be read",
-                                               file, failure.detail.empty() ? "" : " (" + failure.detail + ")")};
-        case SQLITE_READONLY:
-        case SQLITE_PERM:
-        case SQLITE_AUTH:
-            return {Code::unwritable, fmt::format("the log {} cannot be written: allow writing to the file and its "
-                                                  "folder, or name another log with --log FILE",
-                                                  file)};
-        case SQLITE_CANTOPEN:
-            return {Code::unreadable, fmt::format("the log {} cannot be opened: allow reading and writing it and its "
-                                                  "folder, or name another log with --log FILE",
-                                                  file)};
-        default:
-            return {Code::failed,
-                    fmt::format(
-                        "the log {} cannot be used (SQLite error {}{}); name another log with --log FILE to go on",
-                        file, failure.code,
-                        failure.systemError != 0 ? ", " + std::generic_category().message(failure.systemError) : "")};
-    }
-}
-
-class Statement {
-public:
-    Statement(sqlite3* connection, const std::string& sql) : db(connection) {
-        check(sqlite3_prepare_v2(db, sql.c_str(), static_cast<int>(sql.size()), &handle, nullptr));
-    }
-    Statement(const Statement&) = delete;
-    Statement& operator=(const Statement&) = delete;
-    ~Statement() { sqlite3_finalize(handle); }
-
-    Statement& bind(const Cell& cell) {
-        const int at = ++bound;
-        if (const auto* truth = std::get_if<bool>(&cell)) check(sqlite3_bind_int64(handle, at, *truth));
-        else if (const auto* whole = std::get_if<std::int64_t>(&cell)) check(sqlite3_bind_int64(handle, at, *whole));
-        else if (const auto* real = std::get_if<double>(&cell)) check(sqlite3_bind_double(handle, at, *real));
-        else if (const auto* text = std::get_if<std::string>(&cell))
-            check(sqlite3_bind_text64(handle, at, text->data(), text->size(), SQLITE_TRANSIENT, SQLITE_UTF8));
-        else check(sqlite3_bind_null(handle, at));
-        return *this;
-    }
-
-    bool next() {
-        const int code = sqlite3_step(handle);
-        if (code != SQLITE_ROW && code != SQLITE_DONE) fail();
-        return code == SQLITE_ROW;
-    }
-
-    void finish() {
-        while (next()) {
-        }
-    }
-
-    Cell cell(int column) {
-        switch (sqlite3_column_type(handle, column)) {
-            case SQLITE_INTEGER: return static_cast<std::int64_t>(sqlite3_column_int64(handle, column));
-            case SQLITE_FLOAT: return sqlite3_column_double(handle, column);
-            case SQLITE_NULL: return {};
-            default: return text(column);
-        }
-    }
-    bool isFilled(int column) { return sqlite3_column_type(handle, column) != SQLITE_NULL; }
-    std::int64_t whole(int column) { return sqlite3_column_int64(handle, column); }
-    double real(int column) { return sqlite3_column_double(handle, column); }
-    std::string text(int column) {
-        const auto* bytes = reinterpret_cast<const char*>(sqlite3_column_text(handle, column));
-        return bytes ? std::string(bytes, static_cast<std::size_t>(sqlite3_column_bytes(handle, column)))
-                     : std::string();
-    }
-
-private:
-    void check(int code) {
-        if (code != SQLITE_OK) fail();
-    }
-    // SQLite notes the system's error where it opens a file; of a failed write only errno still knows.
-    [[noreturn]] void fail() {
-        const int systemError = errno;
-        const int code = sqlite3_extended_errcode(db);
-        const bool failedInput = (code & 0xFF) == SQLITE_IOERR || (code & 0xFF) == SQLITE_CANTOPEN;
-        throw SqlFailure{code, failedInput ? systemError : 0, {}};
-    }
-
-    sqlite3* db = nullptr;
-    sqlite3_stmt* handle = nullptr;
-    int bound = 0;
-};
-
-std::string triesSchema() {
-    std::string sql = "CREATE TABLE try(sitting INTEGER NOT NULL REFERENCES sitting(id)";
-    for (const TryColumn& column : tryColumns())
-        if (column.sinceSchema == 1) sql += fmt::format(", {} {}", column.name, column.sqlType);
-    return sql + ", PRIMARY KEY(sitting, number)) WITHOUT ROWID";
-}
-
-// Brings the schema from `version` to the next. Steps only ever add; what is in the file stays.
-std::vector<std::string> stepFrom(int version) {
-    if (version == 0)
-        return {"CREATE TABLE student(id INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE)",
-                "CREATE TABLE guitar(id INTEGER PRIMARY KEY, name TEXT NOT NULL, tuning TEXT NOT NULL, capo INTEGER "
-                "NOT NULL, "
-                "highest_fret INTEGER NOT NULL, left_handed INTEGER NOT NULL, a4_hz REAL NOT NULL)",
-                "CREATE TABLE sitting(id INTEGER PRIMARY KEY AUTOINCREMENT, token INTEGER NOT NULL UNIQUE, "
-                "student INTEGER NOT NULL REFERENCES student(id), guitar INTEGER NOT NULL REFERENCES guitar(id), "
-                "started_ms INTEGER NOT NULL, software TEXT NOT NULL)",
-                triesSchema()};
-    std::vector<std::string> statements;
-    if (version == 1)  // what was heard, and the rest of the guitar; NULL: not known of a sitting of schema 1
-        statements = {"ALTER TABLE sitting ADD COLUMN input TEXT NOT NULL DEFAULT ''",
-                      "ALTER TABLE guitar ADD COLUMN gauges_inch TEXT",
-                      "ALTER TABLE guitar ADD COLUMN plain_strings INTEGER",
-                      "ALTER TABLE guitar ADD COLUMN scale_mm REAL"};
-    for (const TryColumn& column : tryColumns())
-        if (column.sinceSchema == version + 1)
-            statements.push_back(fmt::format("ALTER TABLE try ADD COLUMN {} {}", column.name, column.sqlType));
-    return statements;
-}
-
-std::string columnNames() {
+std::string columnNames(const std::string& table = "") {
     std::vector<std::string> names;
-    for (const TryColumn& column : tryColumns()) names.emplace_back(column.name);
+    for (const TryColumn& column : tryColumns()) names.push_back(table + column.name);
     return fmt::format("{}", fmt::join(names, ", "));
 }
 
 constexpr const char* sittingQuery =
     "SELECT s.id, s.token, p.name, s.started_ms, s.software, g.name, g.tuning, g.capo, g.highest_fret, g.left_handed, "
     "g.a4_hz, "
-    "s.input, g.gauges_inch, g.plain_strings, g.scale_mm "
+    "s.input, g.gauges_inch, g.plain_strings, g.scale_mm, s.stiffness, p.uuid "
     "FROM sitting s JOIN student p ON p.id = s.student JOIN guitar g ON g.id = s.guitar ";
 
 SittingSummary readSitting(Statement& row) {
@@ -218,6 +73,8 @@ SittingSummary readSitting(Statement& row) {
     guitar.gaugesInch = listOf(row.text(12));
     if (row.isFilled(13)) guitar.plainStrings = static_cast<int>(row.whole(13));
     if (row.isFilled(14)) guitar.scaleMm = row.real(14);
+    guitar.stiffness = listOf(row.text(15));
+    summary.sitting.studentUuid = row.text(16);
     return summary;
 }
 
@@ -254,119 +111,265 @@ bool hasUnfinished(const std::filesystem::path& file) {
     return false;
 }
 
-// A path as a URI that SQLite reads, with every byte outside [A-Za-z0-9/._-] written as %XX.
-std::string uriOf(const std::filesystem::path& file, std::string_view query) {
-    std::string uri = "file:";
-    for (const char c : std::filesystem::absolute(file).string()) {
-        const auto byte = static_cast<unsigned char>(c);
-        const bool plain = (byte >= 'a' && byte <= 'z') || (byte >= 'A' && byte <= 'Z') || (byte >= '0' && byte <= '9')
-                           || c == '/' || c == '.' || c == '_' || c == '-';
-        uri += plain ? std::string(1, c) : fmt::format("%{:02X}", byte);
-    }
-    return uri.append(query);
+// The counting rules of Tally that figures in the file come from: another number counts them anew.
+constexpr std::int64_t figureRules = 1;
+
+Cell centsCell(const std::optional<Cents>& cents) { return cents ? Cell(cents->value) : Cell(); }
+
+GestureTally readFigures(Statement& row, Gesture gesture, int from) {
+    GestureTally tally;
+    tally.gesture = gesture;
+    int* const counts[] = {&tally.tries,  &tally.guided, &tally.notCounted, &tally.counted,
+                           &tally.inside, &tally.lost,   &tally.otherNote};
+    for (int* count : counts) *count = static_cast<int>(row.whole(from++));
+    if (row.isFilled(from)) tally.typicalMiss = Cents(row.real(from));
+    if (row.isFilled(from + 1)) tally.typicalError = Cents(row.real(from + 1));
+    if (row.isFilled(from + 2)) tally.typicalLinger = Seconds(row.real(from + 2));
+    return tally;
 }
+
+std::optional<Gesture> gestureNamed(std::string_view name) {
+    for (const GestureKind& kind : gestureKinds())
+        if (kind.name == name) return kind.gesture;
+    return {};
+}
+
+Error copyError(const std::string& file, const SqlFailure& failure) {
+    const Error error = errorOf(file, failure);
+    if (error.code == Error::Code::full)
+        return {error.code, fmt::format("the disk of {} is full: free some space there, or name another file", file)};
+    return {error.code, fmt::format("{} could not be written whole, and is not there: name another file", file)};
+}
+
+constexpr auto ownerOnly = std::filesystem::perms::owner_read | std::filesystem::perms::owner_write;
 
 }  // namespace
 
 struct Log::Database {
     std::string file;
-    sqlite3* connection = nullptr;
-
-    ~Database() { sqlite3_close_v2(connection); }
-
-    void run(const std::string& sql) {
-        Statement statement(connection, sql);
-        statement.finish();
-    }
-    // The first value of the first row; the statement is carried out to its end.
-    std::string text(const std::string& sql) {
-        Statement statement(connection, sql);
-        std::string first = statement.next() ? statement.text(0) : "";
-        statement.finish();
-        return first;
-    }
-    std::int64_t number(const std::string& sql) { return std::strtoll(text(sql).c_str(), nullptr, 10); }
-
-    void connect(const std::filesystem::path& path, int flags, std::string_view query, Seconds patience) {
-        sqlite3_close_v2(connection);
-        connection = nullptr;
-        const int code = sqlite3_open_v2(uriOf(path, query).c_str(), &connection,
-                                         flags | SQLITE_OPEN_URI | SQLITE_OPEN_EXRESCODE, nullptr);
-        if (code != SQLITE_OK) throw SqlFailure{code, connection ? sqlite3_system_errno(connection) : 0, {}};
-        sqlite3_busy_timeout(connection, static_cast<int>(patience.value * 1000.0));
-        number("SELECT count(*) FROM sqlite_schema");  // the first read of the file
-    }
-
-    // In one transaction: on failure nothing of it is in the file.
-    template <typename Work>
-    void transaction(Work&& work) {
-        run("BEGIN IMMEDIATE");
-        try {
-            work();
-            run("COMMIT");
-        } catch (...) {
-            sqlite3_exec(connection, "ROLLBACK", nullptr, nullptr, nullptr);  // SQLite may have rolled back already
-            throw;
-        }
-    }
+    std::filesystem::path folder;  // of the file, absolute
+    Connection sql;
 
     // The row with these values, made where there is none. Within a transaction, so that nobody else makes it
     // meanwhile.
     std::int64_t idOf(const std::string& insert, const std::string& select, const std::vector<Cell>& values) {
-        Statement known(connection, select);
+        Statement known(sql.handle(), select);
         for (const Cell& value : values) known.bind(value);
         if (known.next()) return known.whole(0);
-        Statement add(connection, insert);
+        Statement add(sql.handle(), insert);
         for (const Cell& value : values) add.bind(value);
         add.finish();
-        return sqlite3_last_insert_rowid(connection);
+        return sql.lastRow();
     }
 
-    std::int64_t sittingId(const Sitting& sitting) {
-        Statement known(connection, "SELECT id FROM sitting WHERE token = ?");
-        if (known.bind(sitting.token).next()) return known.whole(0);
-        const Guitar& guitar = sitting.guitar;
-        const std::int64_t student =
-            idOf("INSERT INTO student(name) VALUES(?)", "SELECT id FROM student WHERE name = ?", {sitting.student});
-        const std::int64_t instrument = idOf(
-            "INSERT INTO guitar(name, tuning, capo, highest_fret, left_handed, a4_hz, gauges_inch, plain_strings, "
-            "scale_mm) "
-            "VALUES(?, ?, ?, ?, ?, ?, ?, ?, ?)",
+    std::optional<std::int64_t> studentOf(const std::string& uuid) {
+        Statement row(sql.handle(), "SELECT id FROM student WHERE uuid = ?");
+        return row.bind(uuid).next() ? std::optional(row.whole(0)) : std::nullopt;
+    }
+
+    std::int64_t addStudent(const std::string& name, const std::string& uuid) {
+        Statement add(sql.handle(),
+                      fmt::format("INSERT INTO student(name, uuid) VALUES(?, {})", uuid.empty() ? newUuid : "?"));
+        add.bind(name);
+        if (!uuid.empty()) add.bind(uuid);
+        add.finish();
+        return sql.lastRow();
+    }
+
+    // Who practises again is archived no longer.
+    std::int64_t studentId(const Sitting& sitting) {
+        std::optional<std::int64_t> id;
+        if (!sitting.studentUuid.empty()) id = studentOf(sitting.studentUuid);
+        else {
+            Statement row(sql.handle(), "SELECT id FROM student WHERE name = ? ORDER BY archived, id LIMIT 1");
+            if (row.bind(sitting.student).next()) id = row.whole(0);
+        }
+        if (!id) return addStudent(sitting.student, sitting.studentUuid);
+        sql.run(fmt::format("UPDATE student SET archived = 0 WHERE id = {} AND archived", *id));
+        return *id;
+    }
+
+    // A guitar that was changed is another row: what was played before keeps its instrument.
+    std::int64_t guitarId(const Guitar& guitar) {
+        return idOf(
+            fmt::format("INSERT INTO guitar(uuid, name, tuning, capo, highest_fret, left_handed, a4_hz, gauges_inch, "
+                        "plain_strings, scale_mm) VALUES({}, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                        newUuid),
             "SELECT id FROM guitar WHERE name = ? AND tuning = ? AND capo = ? AND highest_fret = ? AND left_handed = ? "
-            "AND a4_hz = ? "
-            "AND gauges_inch = ? AND plain_strings = ? AND scale_mm = ?",
+            "AND a4_hz = ? AND gauges_inch = ? AND plain_strings = ? AND scale_mm = ?",
             {guitar.name, listText(midiNumbers(guitar)), std::int64_t{guitar.capo}, std::int64_t{guitar.highestFret},
              guitar.leftHanded, guitar.a4.value, listText(guitar.gaugesInch), std::int64_t{guitar.plainStrings},
              guitar.scaleMm});
-        Statement add(
-            connection,
-            "INSERT INTO sitting(token, student, guitar, started_ms, software, input) VALUES(?, ?, ?, ?, ?, ?)");
+    }
+
+    std::int64_t sittingId(const Sitting& sitting) {
+        Statement known(sql.handle(), "SELECT id FROM sitting WHERE token = ?");
+        if (known.bind(sitting.token).next()) return known.whole(0);
+        const std::int64_t student = studentId(sitting), instrument = guitarId(sitting.guitar);
+        Statement add(sql.handle(),
+                      "INSERT INTO sitting(token, student, guitar, started_ms, software, input, stiffness) "
+                      "VALUES(?, ?, ?, ?, ?, ?, ?)");
         add.bind(sitting.token).bind(student).bind(instrument);
         add.bind(static_cast<std::int64_t>(sitting.started.time_since_epoch().count()))
             .bind(sitting.software)
-            .bind(sitting.input);
+            .bind(sitting.input)
+            .bind(listText(sitting.guitar.stiffness));
         add.finish();
-        return sqlite3_last_insert_rowid(connection);
+        return sql.lastRow();
+    }
+
+    Cell taskId(const LoggedTry& oneTry) {
+        if (!oneTry.task) return {};
+        const Task& task = *oneTry.task;
+        return idOf("INSERT INTO task(hash, kind, name, content) VALUES(?, ?, ?, ?)",
+                    "SELECT id FROM task WHERE hash = ? AND kind = ? AND name = ? AND content = ?",
+                    {task.hash, task.kind, task.name, task.content});
+    }
+
+    // A take beside the log goes where the log goes.
+    std::string takeName(const std::string& take) const {
+        const std::filesystem::path path = take;
+        if (!path.is_absolute()) return take;
+        const std::filesystem::path inside = path.lexically_normal().lexically_relative(folder);
+        return inside.empty() || *inside.begin() == ".." ? take : inside.string();
+    }
+
+    void put(std::int64_t sitting, const LoggedTry& oneTry) {
+        std::string places = "?, ?";
+        for (std::size_t i = 0; i < tryColumns().size(); ++i) places += ", ?";
+        LoggedTry kept = oneTry;
+        kept.takeFile = takeName(oneTry.takeFile);
+        Statement add(
+            sql.handle(),
+            fmt::format("INSERT INTO try(sitting, task, {}) VALUES({}) ON CONFLICT(sitting, number) DO UPDATE "
+                        "SET struck = excluded.struck, take_file = excluded.take_file, guess = excluded.guess",
+                        columnNames(), places));
+        add.bind(sitting).bind(taskId(oneTry));
+        for (const TryColumn& column : tryColumns()) add.bind(column.get(kept));
+        add.finish();
+        if (oneTry.curve.empty()) return;
+        Statement curve(sql.handle(), "INSERT OR IGNORE INTO curve(sitting, number, points) VALUES(?, ?, ?)");
+        curve.bind(sitting).bind(std::int64_t{oneTry.number}).bindBytes(oneTry.curve).finish();
     }
 
     std::vector<std::string> drillsOf(std::int64_t sitting) {
-        Statement row(connection, "SELECT drill FROM try WHERE sitting = ? GROUP BY drill ORDER BY min(number)");
+        Statement row(sql.handle(), "SELECT drill FROM try WHERE sitting = ? GROUP BY drill ORDER BY min(number)");
         row.bind(sitting);
         std::vector<std::string> drills;
         while (row.next()) drills.push_back(row.text(0));
         return drills;
     }
 
+    void readTries(Statement& row, int from, LoggedTry& one, std::int64_t sitting) {
+        for (const TryColumn& column : tryColumns())
+            if (!column.set(one, row.cell(from++)))
+                throw SqlFailure::damaged(
+                    fmt::format("sitting {}, try {}: {} holds something else", sitting, one.number, column.name));
+    }
+
+    std::vector<LoggedTry> triesOf(std::int64_t sitting) {
+        std::vector<LoggedTry> found;
+        Statement row(sql.handle(), fmt::format("SELECT {} FROM try WHERE sitting = ? ORDER BY number", columnNames()));
+        row.bind(sitting);
+        while (row.next()) readTries(row, 0, found.emplace_back(), sitting);
+        return found;
+    }
+
+    // Of all sittings whose figures are in the file as today's rules count them; the others are left as they are.
+    std::vector<bool> readFiguresOf(std::vector<SittingSummary>& sittings) {
+        std::unordered_map<std::int64_t, std::size_t> places;
+        for (std::size_t i = 0; i < sittings.size(); ++i) places[sittings[i].id] = i;
+        std::vector<bool> known(sittings.size());
+        const std::string all =
+            "SELECT sitting, gesture, drills, tries, guided, not_counted, counted, inside, lost, other_note, "
+            "typical_miss_cents, typical_error_cents, typical_linger_s FROM figures WHERE rules = ?";
+        Statement row(sql.handle(), sittings.size() == 1 ? all + " AND sitting = ?" : all);
+        row.bind(figureRules);
+        if (sittings.size() == 1) row.bind(sittings.front().id);
+        while (row.next()) {
+            const auto at = places.find(row.whole(0));
+            if (at == places.end()) continue;
+            SittingSummary& summary = sittings[at->second];
+            if (const auto gesture = gestureNamed(row.text(1)))
+                summary.gestures.push_back(readFigures(row, *gesture, 3));
+            else {
+                known[at->second] = true;
+                const std::string drills = row.text(2);
+                for (std::size_t begin = 0; begin < drills.size();) {
+                    const std::size_t end = std::min(drills.find('\x1f', begin), drills.size());
+                    summary.drills.push_back(drills.substr(begin, end - begin));
+                    begin = end + 1;
+                }
+            }
+        }
+        for (SittingSummary& summary : sittings) std::ranges::sort(summary.gestures, {}, &GestureTally::gesture);
+        return known;
+    }
+
+    void keepFigures(const SittingSummary& summary) {
+        Statement add(sql.handle(), "INSERT OR REPLACE INTO figures VALUES(?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)");
+        std::string drills;
+        for (const std::string& drill : summary.drills) drills += drill + '\x1f';
+        add.bind(summary.id).bind(std::string()).bind(figureRules).bind(drills).finish();
+        for (const GestureTally& tally : summary.gestures) {
+            add.again();
+            add.bind(summary.id).bind(std::string(gestureName(tally.gesture))).bind(figureRules).bind({});
+            for (const int count : {tally.tries, tally.guided, tally.notCounted, tally.counted, tally.inside,
+                                    tally.lost, tally.otherNote})
+                add.bind(std::int64_t{count});
+            add.bind(centsCell(tally.typicalMiss)).bind(centsCell(tally.typicalError));
+            add.bind(tally.typicalLinger ? Cell(tally.typicalLinger->value) : Cell()).finish();
+        }
+    }
+
+    // Drills and figures of these sittings, from the file where it has them. What has to be counted is kept there, if
+    // the file can be written just now: a hundred sittings at a time, so that nobody waits long for it.
+    void count(std::vector<SittingSummary>& sittings) {
+        const std::vector<bool> known = readFiguresOf(sittings);
+        std::vector<SittingSummary*> missing;
+        for (std::size_t i = 0; i < sittings.size(); ++i)
+            if (!known[i]) missing.push_back(&sittings[i]);
+        constexpr std::size_t atOnce = 100;
+        bool keeps = !sql.isReadOnly();
+        for (std::size_t i = 0; i < missing.size(); i += atOnce) {
+            const std::size_t end = std::min(i + atOnce, missing.size());
+            const auto countThese = [&](bool keep) {
+                for (std::size_t at = i; at < end; ++at) {
+                    SittingSummary& summary = *missing[at];
+                    summary.gestures = tallyOf(triesOf(summary.id)).gestures();
+                    summary.drills = drillsOf(summary.id);
+                    if (keep) keepFigures(summary);
+                }
+            };
+            if (keeps) try {
+                    sql.transaction([&] { countThese(true); });
+                    continue;
+                } catch (const SqlFailure& failure) {
+                    if (failure.isDamage()) throw;
+                    keeps = false;  // locked or full: they are counted again the next time
+                }
+            countThese(false);
+        }
+    }
+
+    // Takes beside the log were named with their whole path.
+    void nameTakesFromHere() {
+        const std::string beginning = (folder / "").string();
+        Statement change(sql.handle(),
+                         "UPDATE try SET take_file = substr(take_file, ?1) WHERE substr(take_file, 1, ?1 - 1) = ?2");
+        change.bind(static_cast<std::int64_t>(characterCount(beginning) + 1)).bind(beginning).finish();
+    }
+
     // The schema's version; the file is known to be a log, or empty.
     Result<void> bringForward(Log::Access access) {
-        const auto tables = number("SELECT count(*) FROM sqlite_schema");
+        const auto tables = sql.number("SELECT count(*) FROM sqlite_schema");
         if (tables == 0 && access == Log::Access::read)
             return Error{Error::Code::notFound,
                          fmt::format("there is no log in {} yet: it begins with the first try", file)};
-        if (tables != 0 && number("PRAGMA application_id") != applicationId)
+        if (tables != 0 && sql.number("PRAGMA application_id") != applicationId)
             return Error{Error::Code::badInput,
                          fmt::format("{} is a database of another program: name another log with --log FILE", file)};
-        const auto version = number("PRAGMA user_version");
+        const auto version = sql.number("PRAGMA user_version");
         if (version > schemaVersion)
             return Error{
                 Error::Code::tooNew,
@@ -375,20 +378,109 @@ struct Log::Database {
                     "name another log with --log FILE",
                     file, version, schemaVersion)};
         if (version == schemaVersion) return {};
-        if (sqlite3_db_readonly(connection, "main") == 1)
+        if (sql.isReadOnly())
             return Error{
                 Error::Code::unwritable,
                 fmt::format(
                     "the log {} is of an older Landfall and cannot be brought forward because it cannot be written: "
                     "allow writing, or read a copy with --log FILE",
                     file)};
-        transaction([&] {
+        sql.run("PRAGMA foreign_keys = OFF");  // a table is made anew under its old name
+        sql.transaction([&] {
             // Another program may have done it while this one waited for the lock.
-            for (auto from = static_cast<int>(number("PRAGMA user_version")); from < schemaVersion; ++from)
-                for (const std::string& sql : stepFrom(from)) run(sql);
-            run(fmt::format("PRAGMA application_id = {}", applicationId));
-            run(fmt::format("PRAGMA user_version = {}", schemaVersion));
+            for (auto from = static_cast<int>(sql.number("PRAGMA user_version")); from < schemaVersion; ++from) {
+                for (const std::string& step : stepFrom(from)) sql.run(step);
+                if (from == 3) nameTakesFromHere();
+            }
+            sql.run(fmt::format("PRAGMA application_id = {}", applicationId));
+            sql.run(fmt::format("PRAGMA user_version = {}", schemaVersion));
         });
+        return {};
+    }
+
+    // Broken indexes are made anew from the rows; another fault of the pages is past mending here.
+    void checkPages(LogCheck& found) {
+        if (sql.text("PRAGMA integrity_check(1)") == "ok") return;
+        sql.run("REINDEX");
+        const std::string verdict = sql.text("PRAGMA integrity_check(1)");
+        if (verdict != "ok") throw SqlFailure::damaged(verdict);
+        found.mended.emplace_back("indexes, made anew");
+    }
+
+    // Every value as the program reads it, and what refers to something that is not there.
+    void checkRows(LogCheck& found) {
+        Statement sittings(sql.handle(), "SELECT DISTINCT sitting FROM try");
+        while (sittings.next()) {
+            try {
+                for (const LoggedTry& one : triesOf(sittings.whole(0)))
+                    if (!one.takeFile.empty() && !std::filesystem::exists(folder / one.takeFile)) ++found.missingTakes;
+            } catch (const SqlFailure& failure) {
+                if (failure.detail.empty()) throw;
+                found.wrong.push_back(failure.detail);
+            }
+        }
+        const auto lost = sql.number("SELECT count(*) FROM pragma_foreign_key_check WHERE \"table\" <> 'curve'");
+        if (lost > 0)
+            found.wrong.push_back(
+                fmt::format("{} rows refer to a student, guitar, sitting or task that is not there", lost));
+        // Whatever was kept in them is counted anew.
+        sql.transaction([&] { sql.run("DELETE FROM figures"); });
+    }
+
+    void checkCurves(LogCheck& found) {
+        std::vector<std::pair<std::int64_t, std::int64_t>> useless;
+        Statement row(sql.handle(),
+                      "SELECT c.sitting, c.number, c.points, t.number IS NULL FROM curve c LEFT JOIN try t "
+                      "ON t.sitting = c.sitting AND t.number = c.number");
+        while (row.next())
+            if (row.whole(3) != 0 || !unpackCurve(row.bytes(2))) useless.emplace_back(row.whole(0), row.whole(1));
+        if (useless.empty()) return;
+        sql.transaction([&] {
+            for (const auto& [sitting, number] : useless)
+                sql.run(fmt::format("DELETE FROM curve WHERE sitting = {} AND number = {}", sitting, number));
+        });
+        found.mended.push_back(fmt::format("{} curves that were none, or of no try, are gone", useless.size()));
+    }
+
+    void checkRights(LogCheck& found) const {
+        std::error_code ignored;
+        const auto others = std::filesystem::perms::group_all | std::filesystem::perms::others_all;
+        if ((std::filesystem::status(file, ignored).permissions() & others) == std::filesystem::perms::none) return;
+        for (const char* end : {"", "-wal", "-shm"}) std::filesystem::permissions(file + end, ownerOnly, ignored);
+        found.mended.emplace_back("others could read it; now only its owner can");
+    }
+
+    Result<void> connect(const std::filesystem::path& path, Log::Access access, Seconds patience, bool unclean) {
+        const bool writes = access == Log::Access::write;
+        std::error_code ignored;
+        const bool isNew = writes && !std::filesystem::exists(path, ignored);
+        try {
+            sql.open(path, writes ? Connection::Mode::make : Connection::Mode::write, "", patience);
+        } catch (const SqlFailure& failure) {
+            if (writes || failure.isNoDatabase() || failure.isBusy()) throw;
+            // A WAL database in a folder that cannot be written has no place for its shared memory. Without a
+            // write-ahead log beside it the file is complete, and nobody can be changing it: read it as it is.
+            const bool hasWal = std::filesystem::exists(path.string() + "-wal", ignored);
+            sql.open(path, Connection::Mode::read, hasWal ? "" : "?immutable=1", patience);
+        }
+        // Before anything is in it; SQLite gives its write-ahead log the same.
+        if (isNew) std::filesystem::permissions(path, ownerOnly, ignored);
+        if (writes && sql.isReadOnly()) throw SqlFailure::unwritable();
+        if (auto known = bringForward(access); !known) return known;
+        if (!writes) {
+            // Who only looks leaves the sign of an unclean end for who writes next.
+            if (unclean) sql.leaveWriteAheadLog();
+            return {};
+        }
+        if (unclean && sql.text("PRAGMA quick_check(1)") != "ok") throw SqlFailure::damaged();
+        // a file system without shared memory answers another mode; it is as safe, but readers wait
+        sql.text("PRAGMA journal_mode = WAL");
+        sql.run("PRAGMA synchronous = FULL");
+        // The write-ahead log is folded into the file now and every 100 pages (0.4 MB, some 25 tries), so that it does
+        // not eat up a small disk. Where a reader is in the way this does nothing, and the next one does it.
+        sql.foldWriteAheadLog();
+        sql.number("PRAGMA wal_autocheckpoint = 100");
+        sql.run("PRAGMA foreign_keys = ON");
         return {};
     }
 
@@ -412,118 +504,125 @@ Result<Log> Log::open(const std::filesystem::path& file, Access access, Seconds 
     auto opened = std::make_unique<Database>();
     Database& db = *opened;
     db.file = file.string();
+    std::error_code ignored;
+    db.folder = std::filesystem::absolute(file, ignored).lexically_normal().parent_path();
     const bool unclean = hasUnfinished(file);  // opening it may tidy that away
-    auto ready = db.guarded([&]() -> Result<void> {
-        try {
-            db.connect(file, SQLITE_OPEN_READWRITE | (access == Access::write ? SQLITE_OPEN_CREATE : 0), "", patience);
-        } catch (const SqlFailure& failure) {
-            if (access == Access::write || (failure.code & 0xFF) == SQLITE_NOTADB
-                || (failure.code & 0xFF) == SQLITE_BUSY)
-                throw;
-            // A WAL database in a folder that cannot be written has no place for its shared memory. Without a
-            // write-ahead log beside it the file is complete, and nobody can be changing it: read it as it is.
-            std::error_code ignored;
-            const bool hasWal = std::filesystem::exists(file.string() + "-wal", ignored);
-            db.connect(file, SQLITE_OPEN_READONLY, hasWal ? "" : "?immutable=1", patience);
-        }
-        if (access == Access::write && sqlite3_db_readonly(db.connection, "main") == 1)
-            throw SqlFailure{SQLITE_READONLY, 0, {}};
-        if (auto known = db.bringForward(access); !known) return known;
-        if (access == Access::read) {
-            // Who only looks leaves the sign of an unclean end for who writes next.
-            if (unclean) sqlite3_db_config(db.connection, SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, 1, nullptr);
-            return {};
-        }
-        if (unclean)
-            if (const std::string verdict = db.text("PRAGMA quick_check(1)"); verdict != "ok")
-                throw SqlFailure{SQLITE_CORRUPT, 0, {}};
-        // a file system without shared memory answers another mode; it is as safe, but readers wait
-        db.text("PRAGMA journal_mode = WAL");
-        db.run("PRAGMA synchronous = FULL");
-        // The write-ahead log is folded into the file now and every 100 pages (0.4 MB, some 25 tries), so that it does
-        // not eat up a small disk. Where a reader is in the way this does nothing, and the next one does it.
-        sqlite3_wal_checkpoint_v2(db.connection, nullptr, SQLITE_CHECKPOINT_TRUNCATE, nullptr, nullptr);
-        db.number("PRAGMA wal_autocheckpoint = 100");
-        db.run("PRAGMA foreign_keys = ON");
-        return {};
-    });
+    auto ready = db.guarded([&] { return db.connect(file, access, patience, unclean); });
     if (!ready) return ready.error();
     return Log(std::move(opened));
 }
 
 Result<void> Log::put(const Sitting& sitting, const LoggedTry& oneTry) {
-    return database->guarded([&]() -> Result<void> {
-        database->transaction([&] {
-            std::string places = "?";
-            for (std::size_t i = 0; i < tryColumns().size(); ++i) places += ", ?";
-            const std::int64_t id = database->sittingId(sitting);
-            Statement add(
-                database->connection,
-                fmt::format("INSERT INTO try(sitting, {}) VALUES({}) ON CONFLICT(sitting, number) DO UPDATE SET "
-                            "struck = excluded.struck, take_file = excluded.take_file, guess = excluded.guess",
-                            columnNames(), places));
-            add.bind(id);
-            for (const TryColumn& column : tryColumns()) add.bind(column.get(oneTry));
-            add.finish();
+    return putAll(sitting, std::span(&oneTry, 1));
+}
+
+Result<void> Log::putAll(const Sitting& sitting, std::span<const LoggedTry> tries) {
+    Database& db = *database;
+    return db.guarded([&]() -> Result<void> {
+        db.sql.transaction([&] {
+            const std::int64_t id = db.sittingId(sitting);
+            for (const LoggedTry& oneTry : tries) db.put(id, oneTry);
         });
         return {};
     });
 }
 
 Result<void> Log::setStruck(std::int64_t sittingId, int number, bool struck) {
-    return database->guarded([&]() -> Result<void> {
+    Database& db = *database;
+    return db.guarded([&]() -> Result<void> {
         bool found = false;
-        database->transaction([&] {
-            Statement change(database->connection, "UPDATE try SET struck = ? WHERE sitting = ? AND number = ?");
-            change.bind(struck).bind(sittingId).bind(std::int64_t{number});
-            change.finish();
-            found = sqlite3_changes(database->connection) == 1;
+        db.sql.transaction([&] {
+            Statement change(db.sql.handle(), "UPDATE try SET struck = ? WHERE sitting = ? AND number = ?");
+            change.bind(struck).bind(sittingId).bind(std::int64_t{number}).finish();
+            found = db.sql.changes() == 1;
         });
         if (found) return {};
         return Error{Error::Code::notFound,
                      fmt::format("there is no try {}.{} in the log {}: `landfall log {}` shows the sitting's tries",
-                                 sittingId, number, database->file, sittingId)};
+                                 sittingId, number, db.file, sittingId)};
     });
 }
 
-Result<std::vector<std::string>> Log::students() {
-    return database->guarded([&]() -> Result<std::vector<std::string>> {
-        std::vector<std::string> names;
-        Statement row(database->connection, "SELECT name FROM student ORDER BY name");
-        while (row.next()) names.push_back(row.text(0));
-        return names;
+Result<std::vector<Student>> Log::students() {
+    return database->guarded([&]() -> Result<std::vector<Student>> {
+        std::vector<Student> found;
+        Statement row(database->sql.handle(), "SELECT uuid, name, archived FROM student ORDER BY name, id");
+        while (row.next()) found.push_back({row.text(0), row.text(1), row.whole(2) != 0});
+        return found;
+    });
+}
+
+Result<Student> Log::addStudent(const std::string& name) {
+    Database& db = *database;
+    return db.guarded([&]() -> Result<Student> {
+        Student made{{}, name, false};
+        db.sql.transaction([&] {
+            const std::int64_t id = db.addStudent(name, {});
+            made.uuid = db.sql.text(fmt::format("SELECT uuid FROM student WHERE id = {}", id));
+        });
+        return made;
+    });
+}
+
+Result<void> Log::change(const Student& student) {
+    Database& db = *database;
+    return db.guarded([&]() -> Result<void> {
+        Statement change(db.sql.handle(), "UPDATE student SET name = ?, archived = ? WHERE uuid = ?");
+        change.bind(student.name).bind(student.archived).bind(student.uuid).finish();
+        if (db.sql.changes() == 1) return {};
+        return Error{Error::Code::notFound,
+                     fmt::format("there is no student {} ({}) in the log {}", student.name, student.uuid, db.file)};
     });
 }
 
 Result<std::vector<SittingSummary>> Log::sittings(const std::optional<std::string>& student) {
     return database->guarded([&]() -> Result<std::vector<SittingSummary>> {
         std::vector<SittingSummary> found;
-        Statement row(database->connection,
+        Statement row(database->sql.handle(),
                       fmt::format("{}{}ORDER BY s.started_ms, s.id", sittingQuery, student ? "WHERE p.name = ? " : ""));
         if (student) row.bind(*student);
         while (row.next()) found.push_back(readSitting(row));
-        for (SittingSummary& summary : found) summary.drills = database->drillsOf(summary.id);
+        database->count(found);
         return found;
+    });
+}
+
+Result<std::optional<CalendarTime>> Log::firstSitting(const std::string& student) {
+    return database->guarded([&]() -> Result<std::optional<CalendarTime>> {
+        Statement row(database->sql.handle(),
+                      "SELECT min(s.started_ms) FROM sitting s JOIN student p ON p.id = "
+                      "s.student WHERE p.name = ?");
+        if (!row.bind(student).next() || !row.isFilled(0)) return std::optional<CalendarTime>();
+        return std::optional(CalendarTime(std::chrono::milliseconds(row.whole(0))));
     });
 }
 
 Result<SittingSummary> Log::sitting(std::int64_t id) {
     return database->guarded([&]() -> Result<SittingSummary> {
-        Statement row(database->connection, fmt::format("{}WHERE s.id = ?", sittingQuery));
+        std::vector<SittingSummary> found;
+        Statement row(database->sql.handle(), fmt::format("{}WHERE s.id = ?", sittingQuery));
         if (!row.bind(id).next())
             return Error{
                 Error::Code::notFound,
                 fmt::format("there is no sitting {} in the log {}: `landfall log` lists them", id, database->file)};
-        SittingSummary summary = readSitting(row);
-        summary.drills = database->drillsOf(id);
-        return summary;
+        found.push_back(readSitting(row));
+        row.finish();
+        database->count(found);
+        return found.front();
+    });
+}
+
+Result<std::optional<std::int64_t>> Log::lastSitting() {
+    return database->guarded([&]() -> Result<std::optional<std::int64_t>> {
+        Statement row(database->sql.handle(), "SELECT id FROM sitting ORDER BY started_ms DESC, id DESC LIMIT 1");
+        return row.next() ? std::optional(row.whole(0)) : std::nullopt;
     });
 }
 
 Result<std::vector<LoggedTry>> Log::lastTime(const std::string& student, const std::string& drill, std::int64_t token) {
     auto sitting = database->guarded([&]() -> Result<std::int64_t> {
         Statement row(
-            database->connection,
+            database->sql.handle(),
             "SELECT s.id FROM sitting s JOIN student p ON p.id = s.student WHERE p.name = ? AND s.token <> ? AND "
             "EXISTS(SELECT 1 FROM try t WHERE t.sitting = s.id AND t.drill = ? AND NOT t.struck) "
             "ORDER BY s.started_ms DESC, s.id DESC LIMIT 1");
@@ -537,22 +636,102 @@ Result<std::vector<LoggedTry>> Log::lastTime(const std::string& student, const s
 }
 
 Result<std::vector<LoggedTry>> Log::tries(std::int64_t sittingId) {
-    return database->guarded([&]() -> Result<std::vector<LoggedTry>> {
-        std::vector<LoggedTry> found;
-        Statement row(database->connection,
-                      fmt::format("SELECT {} FROM try WHERE sitting = ? ORDER BY number", columnNames()));
-        row.bind(sittingId);
+    return database->guarded([&]() -> Result<std::vector<LoggedTry>> { return database->triesOf(sittingId); });
+}
+
+Result<std::vector<TryInSitting>> Log::triesSince(const Student& student, CalendarTime from) {
+    return database->guarded([&]() -> Result<std::vector<TryInSitting>> {
+        std::vector<TryInSitting> found;
+        Statement row(
+            database->sql.handle(),
+            fmt::format("SELECT t.sitting, {} FROM student p JOIN sitting s ON s.student = p.id JOIN try t ON "
+                        "t.sitting = s.id WHERE p.uuid = ? AND s.started_ms >= ? ORDER BY s.started_ms, s.id, "
+                        "t.number",
+                        columnNames("t.")));
+        row.bind(student.uuid).bind(static_cast<std::int64_t>(from.time_since_epoch().count()));
         while (row.next()) {
-            LoggedTry& one = found.emplace_back();
-            int index = 0;
-            for (const TryColumn& column : tryColumns())
-                if (!column.set(one, row.cell(index++)))
-                    throw SqlFailure{
-                        SQLITE_CORRUPT, 0,
-                        fmt::format("sitting {}, try {}: {} holds something else", sittingId, one.number, column.name)};
+            TryInSitting& one = found.emplace_back();
+            one.sitting = row.whole(0);
+            database->readTries(row, 1, one.oneTry, one.sitting);
         }
         return found;
     });
+}
+
+Result<std::optional<TryCurve>> Log::curve(std::int64_t sittingId, int number) {
+    return database->guarded([&]() -> Result<std::optional<TryCurve>> {
+        Statement row(database->sql.handle(), "SELECT points FROM curve WHERE sitting = ? AND number = ?");
+        if (!row.bind(sittingId).bind(std::int64_t{number}).next()) return std::optional<TryCurve>();
+        auto points = unpackCurve(row.bytes(0));
+        if (!points) throw SqlFailure::damaged(fmt::format("sitting {}, try {}: the curve is none", sittingId, number));
+        return points;
+    });
+}
+
+Result<std::optional<Task>> Log::taskOf(std::int64_t sittingId, int number) {
+    return database->guarded([&]() -> Result<std::optional<Task>> {
+        Statement row(database->sql.handle(),
+                      "SELECT k.kind, k.name, k.content, k.hash FROM try t JOIN task k ON k.id "
+                      "= t.task WHERE t.sitting = ? AND t.number = ?");
+        if (!row.bind(sittingId).bind(std::int64_t{number}).next()) return std::optional<Task>();
+        return std::optional(Task{row.text(0), row.text(1), row.text(2), row.text(3)});
+    });
+}
+
+Result<LogCheck> Log::check() {
+    Database& db = *database;
+    return db.guarded([&]() -> Result<LogCheck> {
+        LogCheck found;
+        db.checkPages(found);
+        db.checkRows(found);
+        db.checkCurves(found);
+        db.checkRights(found);
+        found.students = db.sql.number("SELECT count(*) FROM student");
+        found.sittings = db.sql.number("SELECT count(*) FROM sitting");
+        found.tries = db.sql.number("SELECT count(*) FROM try");
+        found.curves = db.sql.number("SELECT count(*) FROM curve");
+        return found;
+    });
+}
+
+Result<void> Log::backup(const std::filesystem::path& to) {
+    Database& db = *database;
+    std::error_code ignored;
+    if (std::filesystem::exists(to, ignored))
+        return Error{Error::Code::badInput,
+                     fmt::format("{} is there already: name a file that is not there yet", to.string())};
+    if (to.has_parent_path() && !std::filesystem::is_directory(to.parent_path(), ignored))
+        return Error{Error::Code::notFound, fmt::format("the folder {} does not exist: make it, or name another file",
+                                                        to.parent_path().string())};
+    const std::filesystem::path part = to.string() + ".part";
+    const auto refused = [&](const SqlFailure& failure) {
+        std::filesystem::remove(part, ignored);
+        return copyError(to.string(), failure);
+    };
+    try {
+        if (std::filesystem::exists(part, ignored))
+            std::filesystem::remove(part, ignored);  // of one that was broken off
+        Statement copy(db.sql.handle(), "VACUUM INTO ?");
+        copy.bind(part.string()).finish();
+        std::filesystem::permissions(part, ownerOnly, ignored);
+        Connection written;
+        written.open(part, Connection::Mode::write, "", Seconds(1.0));
+        if (written.text("PRAGMA quick_check(1)") != "ok") throw SqlFailure::damaged();
+        // A write that is synced takes everything before it to the disk.
+        written.run("PRAGMA synchronous = FULL");
+        written.transaction([&] { written.run("DELETE FROM figures"); });
+    } catch (const SqlFailure& failure) {
+        return refused(failure);
+    }
+    std::error_code renamed;
+    std::filesystem::rename(part, to, renamed);
+    if (renamed)
+        return Error{Error::Code::unwritable, fmt::format("{} cannot be written: {}", to.string(), renamed.message())};
+    return {};
+}
+
+std::filesystem::path Log::takeOf(const LoggedTry& oneTry) const {
+    return oneTry.takeFile.empty() ? std::filesystem::path() : database->folder / oneTry.takeFile;
 }
 
 }  // namespace landfall

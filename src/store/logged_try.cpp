@@ -33,6 +33,9 @@ constexpr std::array<std::pair<Target, const char*>, 3> targetWords{
     {{Target::concert, "concert"}, {Target::startNote, "start note"}, {Target::ownGuitar, "own guitar"}}};
 constexpr std::array<std::pair<Guess, const char*>, 3> guessWords{
     {{Guess::under, "under"}, {Guess::on, "on"}, {Guess::over, "over"}}};
+constexpr std::array<std::pair<ToldWhen, const char*>, 3> toldWords{
+    {{ToldWhen::live, "live"}, {ToldWhen::after, "after"}, {ToldWhen::byEar, "by ear"}}};
+const auto& wordsOf(ToldWhen) { return toldWords; }
 const auto& wordsOf(Guess) { return guessWords; }
 const auto& wordsOf(Verdict) { return verdictWords; }
 const auto& wordsOf(Target) { return targetWords; }
@@ -172,6 +175,10 @@ constexpr TryColumn columns[] = {
     ofVibrato<&VibratoReading::evenness>("vibrato_evenness"),
     ofTry<&LoggedTry::takeFile>("take_file", "TEXT NOT NULL"),
     ofTry<&LoggedTry::guess>("guess", "TEXT", 3),
+    ofTry<&LoggedTry::told>("told", "TEXT", 4),
+    ofTry<&LoggedTry::pass>("pass", "INTEGER", 4),
+    ofTry<&LoggedTry::targetCents>("target_cents", "REAL", 4),
+    ofTry<&LoggedTry::level>("level_db", "REAL", 4),
 };
 
 std::time_t secondsOf(CalendarTime time) {

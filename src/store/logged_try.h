@@ -4,6 +4,8 @@
 
 #include <chrono>
 #include <cstdint>
+#include <memory>
+#include <optional>
 #include <span>
 #include <string>
 
@@ -11,6 +13,7 @@
 #include "src/music/guitar.h"
 #include "src/practice/ear_guess.h"
 #include "src/practice/landing.h"
+#include "src/store/task.h"
 
 namespace landfall {
 
@@ -23,6 +26,7 @@ std::string localText(CalendarTime time);  // "2027-03-01 18:05" on this machine
 // `token` tells this sitting from every other one, in whichever file it is kept: saved twice it is still one sitting.
 struct Sitting {
     std::string student;
+    std::string studentUuid{};  // which of several of that name; empty: the first
     Guitar guitar;
     CalendarTime started = calendarNow();
     std::string software;  // version of the program that measured, "0.1.0"
@@ -32,6 +36,9 @@ struct Sitting {
     static std::int64_t newToken();
 };
 
+// When the player was told how a try went.
+enum class ToldWhen { live, after, byEar };
+
 struct LoggedTry {
     int number = 1;  // 1-based within the sitting, in the order played
     CalendarTime at = calendarNow();
@@ -40,8 +47,14 @@ struct LoggedTry {
     Cents aim{25.0};
     bool guided = false;           // played with the live trace: stays out of totals and trends
     bool struck = false;           // "discard that": kept, not counted
-    std::string takeFile;          // FLAC of the try, empty where none was kept
+    std::string takeFile;          // FLAC of the try, empty where none was kept; see Log::takeOf
     std::optional<Guess> guess{};  // by ear, before being told
+    std::optional<ToldWhen> told{};
+    std::optional<int> pass{};  // rises: what was played in one go, a drill's steps or a pass of a phrase, shares it
+    std::optional<Cents> targetCents{};  // what it was held against, on the MIDI scale: 6900 = A4
+    std::optional<Decibels> level{};     // of the hold, dBFS
+    std::string curve{};                 // packed (try_curve.h); read by Log::curve
+    std::shared_ptr<const Task> task{};  // what was to be played; read by Log::taskOf
 };
 
 // A column of the try table. `set` is false where the cell cannot be this column's.

@@ -87,6 +87,10 @@ inline LoggedTry inventedTry(unsigned seed, int number) {
         landing.vibrato =
             VibratoReading{Hertz(real()), Cents(real()), Cents(real()), Cents(real()), Cents(real()), real()};
     if (whole(0, 1) == 1) one.guess = static_cast<Guess>(whole(0, 2));
+    if (whole(0, 1) == 1) one.told = static_cast<ToldWhen>(whole(0, 2));
+    if (whole(0, 1) == 1) one.pass = whole(1, 100);
+    maybe(one.targetCents);
+    maybe(one.level);
     return one;
 }
 
@@ -104,7 +108,8 @@ inline bool same(const LoggedTry& a, const LoggedTry& b) {
                        && one->top == other->top && one->centre == other->centre && one->evenness == other->evenness));
     };
     return a.number == b.number && a.at == b.at && a.drill == b.drill && a.aim == b.aim && a.guided == b.guided
-           && a.struck == b.struck && a.takeFile == b.takeFile && a.guess == b.guess && p.moveNumber == q.moveNumber
+           && a.struck == b.struck && a.takeFile == b.takeFile && a.guess == b.guess && a.told == b.told
+           && a.pass == b.pass && a.targetCents == b.targetCents && a.level == b.level && p.moveNumber == q.moveNumber
            && p.move.gesture == q.move.gesture && p.move.from == q.move.from && p.move.to == q.move.to
            && samePlace(p.move.place, q.move.place) && p.move.targetFret == q.move.targetFret && p.target == q.target
            && p.verdict == q.verdict && p.sentence == q.sentence && p.onset == q.onset && p.end == q.end

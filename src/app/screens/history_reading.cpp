@@ -63,6 +63,7 @@ Result<std::vector<ReadSitting>> readHistory(const std::filesystem::path& file, 
     for (SittingSummary& summary : *sittings) {
         auto tries = log->tries(summary.id);
         if (!tries) return tries.error();
+        for (LoggedTry& one : *tries) one.takeFile = log->takeOf(one).string();
         read.push_back({std::move(summary), std::move(*tries)});
     }
     return read;
@@ -72,7 +73,12 @@ Result<std::vector<std::string>> readStudents(const std::filesystem::path& file)
     if (!isThere(file)) return std::vector<std::string>{};
     auto log = Log::open(file, Log::Access::read);
     if (!log) return log.error();
-    return log->students();
+    auto students = log->students();
+    if (!students) return students.error();
+    std::vector<std::string> names;
+    for (const Student& each : *students)
+        if (!each.archived && (names.empty() || names.back() != each.name)) names.push_back(each.name);
+    return names;
 }
 
 Result<ReadTake> readTake(const LoggedTry& oneTry, const Guitar& guitar) {

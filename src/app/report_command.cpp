@@ -1,0 +1,81 @@
+// `landfall report`: what a student's log says, as a page to read, print or send, or as figures.
+#include <chrono>
+#include <ctime>
+#include <filesystem>
+
+#include <fmt/core.h>
+
+#include "src/app/commands.h"
+#include "src/app/sitting.h"
+#include "src/formats/settings_file.h"
+#include "src/review/report_page.h"
+#include "src/store/log.h"
+#include "src/system/printable.h"
+#include "src/system/replace_file.h"
+
+namespace landfall {
+
+namespace {
+
+// Midnight of this machine's clock.
+Result<CalendarTime> dayNamed(const std::string& text) {
+    const Error unknown{Error::Code::badInput,
+                        fmt::format("'{}' is no date: write year, month and day, such as 2027-03-01", text)};
+    int year = 0, month = 0, day = 0, length = 0;
+    if (std::sscanf(text.c_str(), "%4d-%2d-%2d%n", &year, &month, &day, &length) != 3
+        || static_cast<std::size_t>(length) != text.size())
+        return unknown;
+    const std::chrono::year_month_day date(std::chrono::year(year), std::chrono::month(static_cast<unsigned>(month)),
+                                           std::chrono::day(static_cast<unsigned>(day)));
+    if (!date.ok() || year < 1970) return unknown;
+    std::tm local{};
+    local.tm_year = year - 1900;
+    local.tm_mon = month - 1;
+    local.tm_mday = day;
+    local.tm_isdst = -1;
+    return CalendarTime(std::chrono::seconds(std::mktime(&local)));
+}
+
+int write(const std::string& file, const std::string& text) {
+    if (file.empty()) {
+        fmt::print("{}", text);
+        return 0;
+    }
+    if (const auto written = replaceFile(file, text); !written) return fail(written.error());
+    std::error_code ignored;  // a student's practice is nobody else's
+    std::filesystem::permissions(file, std::filesystem::perms::owner_read | std::filesystem::perms::owner_write,
+                                 ignored);
+    fmt::print("The report is in {}.\n", printable(file));
+    return 0;
+}
+
+}  // namespace
+
+std::string isDay(const std::string& text) {
+    const auto day = dayNamed(text);
+    return day ? "" : day.error().message;
+}
+
+int runReport(const ReportOptions& options) {
+    if (options.output.empty() && !options.csv && !options.json)
+        return wrongUsage({Error::Code::badInput, "say where the report goes: -o FILE.html (or --csv, --json)"});
+    const auto settingsAt = settingsFile();
+    if (!settingsAt) return fail(settingsAt.error());
+    const auto loaded = loadSettings(*settingsAt);
+    if (!loaded) return fail(loaded.error());
+    const auto file = chosenLogFile(loaded->settings, options.log);
+    if (!file) return fail(file.error());
+    std::optional<CalendarTime> since;
+    if (!options.since.empty()) since = *dayNamed(options.since);
+    auto log = Log::open(*file, Log::Access::read);
+    if (!log) return fail(log.error());
+    const auto student = findStudent(*log, options.student);
+    if (!student) return fail(student.error());
+    const auto found = review(*log, *student, since);
+    if (!found) return fail(found.error());
+    if (options.csv) return write(options.output, reportAsCsv(*found));
+    if (options.json) return write(options.output, reportAsJson(*found));
+    return write(options.output, reportPage(*found, calendarNow()));
+}
+
+}  // namespace landfall

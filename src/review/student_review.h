@@ -1,0 +1,80 @@
+// What one student's log says, for window, terminal and report alike: totals, how each kind of move lands, the map of
+// the neck, what changed, examples, the hand's care, what next. Reads the log; slow enough for a thread of its own.
+#pragma once
+
+#include <filesystem>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "src/review/bias_map.h"
+#include "src/review/progress.h"
+#include "src/review/reviewed_try.h"
+#include "src/store/log.h"
+
+namespace landfall {
+
+// How a kind of move landed in the time asked for.
+struct KindReview {
+    MoveKind kind;
+    int tries = 0, inside = 0, lost = 0;  // tries: counted ones without the guided
+    double typicalMiss = 0.0;             // cents; of those measured
+    int measured = 0, days = 0;
+    double bias = 0.0;            // mean of the days' means, cents: + over
+    std::optional<double> doubt;  // half of its 90 % interval; empty: too few days
+};
+
+// A drill or phrase, as it was played in the time asked for.
+struct TaskReview {
+    std::string name;
+    int sittings = 0, tries = 0, inside = 0;  // tries: counted ones, guided ones too
+};
+
+struct Example {
+    enum class Kind { best, typical, worst };
+    Kind kind = Kind::best;
+    std::int64_t sitting = 0;
+    LoggedTry oneTry;
+    TryCurve curve;
+};
+
+struct WeekOfCare {
+    CalendarTime begins;
+    int sittings = 0;
+    int bends = 0;  // of a full step or more
+};
+struct CareReview {
+    std::vector<WeekOfCare> weeks;  // the last four that were practised, oldest first; Monday to Sunday
+    int mostInSitting = 0;          // since
+    int sittingLimit = 0;
+    int weekLimit = 0;
+};
+
+struct StudentReview {
+    Student student;
+    std::optional<CalendarTime> since;
+    std::vector<SittingSummary> sittings;  // since, oldest first
+    int days = 0;                          // since
+    int tries = 0;                         // since, dropped ones too
+    std::vector<TaskReview> tasks;         // since, most tries first
+    std::vector<GestureTally> totals;      // since
+    std::vector<KindReview> kinds;         // since, most tries first
+    std::vector<Progress> progress;        // over all that is known
+    BiasMap map;                           // over all that is known
+    Guitar guitar;                         // of the last sitting
+    std::optional<MoveKind> shown;         // whose examples these are: what lands worst
+    std::vector<Example> examples;         // best, typical, worst
+    CareReview care;
+    std::string next;  // one sentence
+};
+
+// `who`: a name, or the beginning of a UUID where two have it. Fails with those that there are.
+Result<Student> findStudent(Log& log, const std::string& who);
+
+Result<StudentReview> review(Log& log, const Student& student, std::optional<CalendarTime> since = {});
+
+// One sentence: the place that deserves it most, with its reason and how sure it is; where nothing is known well enough,
+// that. Places that need much force are never asked for.
+std::string whatNext(const BiasMap& map, const Guitar& guitar);
+
+}  // namespace landfall

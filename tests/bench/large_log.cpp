@@ -1,0 +1,59 @@
+// Makes a log of many invented tries, and says what reading it costs: large_log FILE TRIES. Ten students, a sitting of a
+// hundred tries a day; with curves.
+#include <sys/resource.h>
+
+#include <chrono>
+#include <cstdio>
+#include <cstdlib>
+#include <filesystem>
+
+#include <fmt/core.h>
+
+#include "src/review/student_review.h"
+#include "tests/support/invented_practice.h"
+
+namespace {
+
+using namespace landfall;
+
+template <typename Work>
+void time(const char* what, Work&& work) {
+    const auto begin = std::chrono::steady_clock::now();
+    work();
+    const std::chrono::duration<double> took = std::chrono::steady_clock::now() - begin;
+    rusage usage{};
+    getrusage(RUSAGE_SELF, &usage);
+    fmt::print("{:50} {:7.3f} s, {:4} MB at the most so far\n", what, took.count(), usage.ru_maxrss / 1024);
+}
+
+template <typename T>
+T sound(Result<T> result) {
+    if (result) return std::move(*result);
+    fmt::print(stderr, "{}\n", result.error().message);
+    std::exit(1);
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+    if (argc != 3) return 2;
+    const std::filesystem::path file = argv[1];
+    const int students = 10, perSitting = 100, sittings = std::atoi(argv[2]) / students / perSitting;
+    if (!std::filesystem::exists(file)) {
+        Log log = sound(Log::open(file, Log::Access::write));
+        const auto first = calendarNow() - std::chrono::hours(24 * sittings);
+        for (int i = 0; i < students; ++i)
+            if (!inventPractice(log, fmt::format("Student {}", i + 1), first, sittings, perSitting,
+                                static_cast<unsigned>(i + 1)))
+                return 1;
+    }
+    Log log = sound(Log::open(file, Log::Access::write));
+    time("sittings with their figures", [&] { sound(log.sittings()); });
+    time("the same once more", [&] { sound(log.sittings()); });
+    time("the first sitting of a student", [&] { sound(log.firstSitting("Student 3")); });
+    const Student student = sound(findStudent(log, "Student 3"));
+    time("the review of one student", [&] { sound(review(log, student)); });
+    time("the same of the last thirty days",
+         [&] { sound(review(log, student, calendarNow() - std::chrono::hours(24 * 30))); });
+    return 0;
+}

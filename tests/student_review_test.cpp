@@ -1,0 +1,193 @@
+#include "src/review/student_review.h"
+
+#include <doctest/doctest.h>
+
+#include "src/store/totals.h"
+#include "tests/support/command.h"
+#include "tests/support/invented_practice.h"
+
+using namespace landfall;
+
+namespace {
+
+const CalendarTime first = calendarNow() - std::chrono::hours(24 * 60);
+
+Log logOf(const TestFolder& folder, int sittings, int tries = 48) {
+    auto log = Log::open(folder / "log.sqlite", Log::Access::write);
+    REQUIRE(log);
+    const auto made = inventPractice(*log, "Ines", first, sittings, tries, 7);
+    REQUIRE_MESSAGE(made, made.error().message);
+    return std::move(*log);
+}
+
+StudentReview reviewOf(Log& log, const std::string& who, std::optional<CalendarTime> since = {}) {
+    const auto student = findStudent(log, who);
+    REQUIRE_MESSAGE(student, student.error().message);
+    auto found = review(log, *student, since);
+    REQUIRE_MESSAGE(found, found.error().message);
+    return *found;
+}
+
+}  // namespace
+
+TEST_CASE("a review has the totals of the log's own tally, sitting by sitting and over all") {
+    const TestFolder folder;
+    Log log = logOf(folder, 12);
+    const StudentReview found = reviewOf(log, "ines");
+    REQUIRE(found.sittings.size() == 12);
+    CHECK(found.days == 12);
+    std::vector<LoggedTry> all;
+    for (const SittingSummary& each : found.sittings) {
+        const auto tries = log.tries(each.id);
+        REQUIRE(tries);
+        CHECK(each.gestures == tallyOf(*tries).gestures());
+        all.insert(all.end(), tries->begin(), tries->end());
+    }
+    CHECK(found.totals == tallyOf(all).gestures());
+    int tries = 0;
+    for (const KindReview& kind : found.kinds) tries += kind.tries;
+    CHECK(tries == 12 * 48);
+}
+
+TEST_CASE("the map finds what the hand was made to do, and what next names the place that lands worst") {
+    const TestFolder folder;
+    Log log = logOf(folder, 20);
+    const StudentReview found = reviewOf(log, "Ines");
+    int withVerdict = 0;
+    for (const MapCell& cell : found.map.cells) {
+        const double truth = cell.place.string == 3 ? -14.0 : cell.place.fret == 9 ? 9.0 : 0.0;
+        CAPTURE(cell.place.string);
+        CAPTURE(cell.place.fret);
+        CHECK(cell.tries >= leastForPlace);
+        CHECK(std::abs(cell.bias - truth) < 5.0);
+        withVerdict += std::abs(cell.bias - truth) <= cell.doubt ? 1 : 0;
+    }
+    CHECK(found.map.cells.size() == 6);
+    CHECK(withVerdict >= 4);
+    CHECK(found.map.cold < -2.0);
+    CHECK(found.next.find("Full step bends on the G string at fret ") == 0);
+    CHECK(found.next.find(" under, sure to within ") != std::string::npos);
+}
+
+TEST_CASE("slides count by fret and never make a place of the map, and their cents claim nothing") {
+    const TestFolder folder;
+    Log log = logOf(folder, 12);
+    const StudentReview found = reviewOf(log, "Ines");
+    for (const MapCell& cell : found.map.cells) CHECK(cell.kind.gesture == Gesture::bend);
+    for (const Progress& each : found.progress) CHECK(each.kind.gesture == Gesture::bend);
+    const auto slides =
+        std::ranges::find(found.kinds, Gesture::slide, [](const KindReview& k) { return k.kind.gesture; });
+    REQUIRE(slides != found.kinds.end());
+    CHECK(slides->measured == 0);
+    CHECK(slides->inside == slides->tries - slides->lost);
+}
+
+TEST_CASE("the examples are the nearest, the middle and the furthest try of what misses most, with their curves") {
+    const TestFolder folder;
+    Log log = logOf(folder, 6);
+    const StudentReview found = reviewOf(log, "Ines");
+    REQUIRE(found.examples.size() == 3);
+    std::vector<double> distances;
+    for (const Example& each : found.examples) {
+        CHECK(each.curve.size() == 220);
+        distances.push_back(std::abs(each.oneTry.landing.firstStopError->value));
+        CHECK(moveKindOf(each.oneTry.landing.move) == *found.shown);
+    }
+    CHECK(std::ranges::is_sorted(distances));
+    int nearer = 0, counted = 0;
+    for (std::int64_t id = 1; id <= 6; ++id) {
+        const auto tries = log.tries(id);
+        REQUIRE(tries);
+        for (const LoggedTry& one : *tries) {
+            if (moveKindOf(one.landing.move) != *found.shown || !one.landing.firstStopError) continue;
+            const double distance = std::abs(one.landing.firstStopError->value);
+            CHECK(distance >= distances[0]);
+            CHECK(distance <= distances[2]);
+            nearer += distance < distances[1] ? 1 : 0;
+            ++counted;
+        }
+    }
+    CHECK(std::abs(nearer - counted / 2) <= 1);
+}
+
+TEST_CASE(
+    "since a date there are only the sittings from then on, but what is known of before still counts for the map") {
+    const TestFolder folder;
+    Log log = logOf(folder, 12);
+    const StudentReview found = reviewOf(log, "Ines", first + std::chrono::hours(24 * 10 - 1));
+    CHECK(found.sittings.size() == 2);
+    CHECK(found.map.tries > 12 * 48 * 3 / 4);
+    CHECK(reviewOf(log, "Ines", calendarNow()).sittings.empty());
+}
+
+TEST_CASE("the hand's care counts bends of a full step and more, a week from Monday to Sunday") {
+    const TestFolder folder;
+    Log log = logOf(folder, 14);
+    const StudentReview found = reviewOf(log, "Ines");
+    CHECK(found.care.sittingLimit == 60);  // played for longer than a month
+    CHECK(found.care.weekLimit == 300);
+    int bends = 0, sittings = 0;
+    for (const WeekOfCare& week : found.care.weeks) {
+        CHECK(std::chrono::weekday(std::chrono::floor<std::chrono::days>(week.begins)) == std::chrono::Monday);
+        bends += week.bends;
+        sittings += week.sittings;
+    }
+    CHECK(sittings == 14);
+    int truth = 0, most = 0;
+    for (std::int64_t id = 1; id <= 14; ++id) {
+        const auto tries = log.tries(id);
+        int here = 0;
+        for (const LoggedTry& one : *tries)
+            here += one.landing.move.gesture == Gesture::bend && one.landing.move.width() > 1.9 ? 1 : 0;
+        truth += here;
+        most = std::max(most, here);
+    }
+    CHECK(bends == truth);
+    CHECK(found.care.mostInSitting == most);
+}
+
+TEST_CASE("of two students with one name each is found by the beginning of the UUID, and a stranger is named") {
+    const TestFolder folder;
+    Log log = logOf(folder, 2);
+    const auto other = log.addStudent("Ines");
+    REQUIRE(other);
+    const auto both = findStudent(log, "Ines");
+    REQUIRE_FALSE(both);
+    CHECK(both.error().message.find(other->uuid.substr(0, 8)) != std::string::npos);
+    const StudentReview found = reviewOf(log, other->uuid.substr(0, 8));
+    CHECK(found.sittings.empty());
+    CHECK(found.next == "Nothing has been played yet: begin with a first drill.");
+    const auto nobody = findStudent(log, "Tobi");
+    REQUIRE_FALSE(nobody);
+    CHECK(nobody.error().message == "there is no student 'Tobi' in the log: it has Ines, Ines");
+}
+
+TEST_CASE("a place that needs much force is never asked for, and one with few tries gets no verdict") {
+    BiasMap map;
+    map.cells = {{.kind = {Gesture::bend, 4},
+                  .place = {2, 3},
+                  .tries = 90,
+                  .days = 9,
+                  .bias = -30.0,
+                  .doubt = 2.0,
+                  .spread = 9.0,
+                  .force = 27.0},
+                 {.kind = {Gesture::bend, 2},
+                  .place = {2, 8},
+                  .tries = 19,
+                  .days = 3,
+                  .bias = -20.0,
+                  .doubt = 3.0,
+                  .spread = 9.0,
+                  .force = 9.0}};
+    CHECK(whatNext(map, Guitar{})
+              .find("No place has 20 measured tries yet (most, with 19: half step bends on the B string "
+                    "at fret 8)")
+          == 0);
+    map.cells[1].tries = 20;
+    CHECK(
+        whatNext(map, Guitar{}).find("Half step bends on the B string at fret 8 land about 20 under, sure to within 3:")
+        == 0);
+    map.cells[1].bias = -2.0;
+    CHECK(whatNext(map, Guitar{}).find("No place stands out from chance") == 0);
+}
