@@ -95,8 +95,8 @@ std::string lineTable(const Line& line) {
     std::string table;
     for (std::size_t i = 0; i < line.moves.size(); ++i) {
         const bool begins = i == 0 || line.moves[i].bar != line.moves[i - 1].bar;
-        if (begins) table += fmt::format("{}bar {:<3} ", i == 0 ? "" : "\n", line.moves[i].bar);
-        table += (begins ? "" : ", ") + moveWords(line.moves[i]);
+        if (begins && line.inTime) table += fmt::format("{}bar {:<3} ", i == 0 ? "" : "\n", line.moves[i].bar);
+        table += (begins && (line.inTime || i == 0) ? "" : ", ") + moveWords(line.moves[i]);
     }
     return table + "\n";
 }

@@ -25,7 +25,9 @@ TryMark markOf(const LineMove& asked, const LineMark& mark, Cents aim) {
     const bool bends = kindOf(asked.move.gesture).bends;
     if (mark.outcome == Outcome::landed && !bends && !made.firstStop) made.firstStop = Cents(0.0);
     const bool byCents = bends && made.firstStop;
-    made.inside = mark.outcome == Outcome::landed && (!byCents || abs(*made.firstStop) <= aim);
+    const bool hint = asked.move.gesture == Gesture::hint;
+    const bool good = !byCents || (hint ? hintOutside(asked, *made.firstStop) == 0.0 : abs(*made.firstStop) <= aim);
+    made.inside = mark.outcome == Outcome::landed && good;
     if (mark.landingTime && mark.onset) made.arrival = std::max(Seconds(0.0), *mark.landingTime - *mark.onset);
     return made;
 }
@@ -37,7 +39,16 @@ std::string numberOf(const LineMove& asked, const LineMark& mark, const TryMark&
         case Outcome::wrongNote: return mark.heard ? noteName(*mark.heard) : "";
         case Outcome::landed: break;
     }
+    if (asked.move.gesture == Gesture::hint && drawn.firstStop)
+        return fmt::format("{:.0f}", 100.0 * asked.move.width() + drawn.firstStop->value);
     return kindOf(asked.move.gesture).bends && drawn.firstStop ? signedCents(*drawn.firstStop) : "";
+}
+
+// What counts as there: of a hint its range, of an open end anything.
+std::optional<Cents> aimOf(const LineMove& asked) {
+    if (asked.move.gesture == Gesture::fall) return Cents(0.0);
+    if (asked.move.gesture == Gesture::hint) return Cents(0.5 * (asked.hint.most - asked.hint.least));
+    return std::nullopt;
 }
 
 std::string passWords(int pass) { return pass > 0 ? fmt::format("pass {}", pass) : ""; }
@@ -59,6 +70,7 @@ void StonesScreen::ask(const Line& given, std::size_t ofWhole) {
         shown.stones.push_back({.step = {Cents(0.0), move.struckNote() - move.to},
                                 .goesOn = !each.picked,
                                 .name = moveName(move),
+                                .aim = aimOf(each),
                                 .trace = {},
                                 .number = {}});
     }

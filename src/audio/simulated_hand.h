@@ -74,6 +74,7 @@ private:
         bool legato = false;
     };
     double travelTime(const LineMove& asked) const;
+    void fall(double room, MoveTruth& truth);
     void playMove(const LineMove& asked, const InTime& when, MoveTruth& truth);
     void startInLine(const LineMove& asked, const InTime& when, MoveTruth& truth);
     void moveInLine(const LineMove& asked, double room, MoveTruth& truth);

@@ -27,7 +27,7 @@ void SimulatedHand::letGo(double at, double gap) {
     waitUntil(at - gap);
     pending.damp = 0.008F;
     sounding = false;
-    waitUntil(at);
+    hold(std::max(2.0 / rate, at - seconds(end())));  // else it would damp the next note
 }
 
 double SimulatedHand::travelTime(const LineMove& asked) const {
@@ -49,6 +49,11 @@ void SimulatedHand::playLine(const Line& line, double tempo) {
     for (std::size_t i = 0; i < moves.size(); ++i) {
         const LineMove& asked = moves[i];
         const double room = quarter * (i > 0 ? asked.beat - moves[i - 1].beat : 1.0);
+        if (asked.leaves) {
+            sets.push_back(begins + graceNote + quarter * *asked.leaves + normal(0.0, config.skill.beatSpread.value));
+            if (i > 0) sets[i] = std::max(sets[i], sets[i - 1]);
+            continue;
+        }
         double before = asked.anchor == Anchor::landing ? std::min(travelTime(asked), 0.6 * room) : 0.0;
         if (asked.anchor == Anchor::landing && asked.picked) before = std::min(before + graceNote, 0.6 * room);
         sets.push_back(begins + graceNote + quarter * asked.beat - before + normal(0.0, config.skill.beatSpread.value));
@@ -143,6 +148,17 @@ void SimulatedHand::startInLine(const LineMove& asked, const InTime& when, MoveT
         hold(std::min(start, startShare * (when.stops - when.sets)));
 }
 
+// Down until the string has died, as far as the frets and the time go.
+void SimulatedHand::fall(double room, MoveTruth& truth) {
+    const int from = static_cast<int>(std::lround(fret));
+    const double share = std::clamp(room, 0.2, 0.6);
+    const int frets = std::clamp(static_cast<int>(uniform(4.0, 8.0)), 1, std::max(1, from - config.guitar.capo - 1));
+    pending.damp = static_cast<float>(share);
+    truth.linger = Seconds(seconds(end()) - truth.onset.value);
+    slide(from - frets, share / frets, 0.0);
+    die(0.03);
+}
+
 void SimulatedHand::moveInLine(const LineMove& asked, double room, MoveTruth& truth) {
     const Move& move = asked.move;
     const double rise = std::max(0.08, normal(config.skill.rise.value, config.skill.riseSpread.value));
@@ -157,6 +173,7 @@ void SimulatedHand::moveInLine(const LineMove& asked, double room, MoveTruth& tr
             slide(home, slipFret, stopError(move, {}));
             break;
         }
+        case Gesture::fall: return fall(room, truth);
         case Gesture::hammerOn:
         case Gesture::pullOff:
             stoppedPitch += move.width();

@@ -26,7 +26,8 @@ struct LineMark {
     std::optional<Cents> firstStopError{};  // the same from 20 to 150 ms after arrival
     std::optional<Cents> sd{};              // of the landing
     std::optional<Seconds> holdLength{};    // from arrival to the end of what sounds
-    std::optional<MidiPitch> heard{};       // where it landed instead, of a wrong note
+    std::optional<Seconds> lingered{};      // of a slide or a fall: how long the note that it leaves was heard
+    std::optional<MidiPitch> heard{};       // where it landed instead, of a wrong note; of a fall how far it was heard
     std::optional<Seconds> timing{};        // of its anchor against the player's own pulse, late is positive
     Verdict verdict = Verdict::notMeasurable;
     bool operator==(const LineMark&) const = default;

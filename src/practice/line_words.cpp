@@ -15,11 +15,12 @@ namespace landfall {
 namespace {
 
 // A pulse is known to about 30 ms, and a listener hears a note beside its beat from about as much again.
-constexpr double lateTold = 0.060;  // s
+constexpr double lateTold = 0.060;    // s
+constexpr double lingerTold = 0.020;  // s beyond what may be; a stroke is known to so much
 constexpr std::size_t mostLines = 6;
 
 // In the order in which they are to be mended.
-enum class Fault { wrongNote, missed, died, error, late };
+enum class Fault { wrongNote, missed, died, error, lingered, late };
 
 struct Failed {
     std::size_t move = 0;
@@ -35,7 +36,7 @@ std::optional<double> errorOf(const LineMove& asked, const LineMark& mark) {
     const auto& error =
         asked.move.gesture != Gesture::hint && mark.firstStopError ? mark.firstStopError : mark.landingError;
     if (!error) return std::nullopt;
-    return error->value;
+    return asked.move.gesture == Gesture::hint ? hintOutside(asked, *error) : error->value;
 }
 
 std::optional<Failed> failureOf(const LineMove& asked, const LineMark& mark, Cents aim) {
@@ -54,11 +55,25 @@ std::optional<Failed> failureOf(const LineMove& asked, const LineMark& mark, Cen
         case Outcome::landed: break;
     }
     const auto error = errorOf(asked, mark);
+    if (error && asked.move.gesture == Gesture::hint && *error != 0.0) {
+        failed.fault = Fault::error;
+        failed.size = std::abs(*error);
+        failed.words =
+            fmt::format("{}the hint went {:.0f} cents, {:g} to {:g} are asked", place,
+                        100.0 * asked.move.width() + mark.landingError->value, asked.hint.least, asked.hint.most);
+        return failed;
+    }
     if (error && std::abs(*error) > aim.value) {
         failed.fault = Fault::error;
         failed.size = std::abs(*error);
         failed.words =
             fmt::format("{}the {} stopped {:.0f} {}", place, name, failed.size, *error < 0.0 ? "under" : "over");
+        return failed;
+    }
+    if (asked.lingers && mark.lingered && *mark.lingered - *asked.lingers >= Seconds(lingerTold)) {
+        failed.fault = Fault::lingered;
+        failed.size = mark.lingered->value;
+        failed.words = fmt::format("{}the {} stayed {:.2f} s on its first note", place, name, failed.size);
         return failed;
     }
     if (!mark.timing || mark.timing->value < lateTold) return std::nullopt;
@@ -119,7 +134,13 @@ std::string wordsOf(const LineMark& mark) {
 }
 
 std::string placeOf(const LineMove& move) {
+    if (move.bar == LineMove::noBar) return fmt::format("Move {:g}", move.count);
     return fmt::format("Bar {}, beat {:g}", move.bar, std::round(100.0 * move.count) / 100.0);
+}
+
+double hintOutside(const LineMove& asked, Cents landingError) {
+    const double top = 100.0 * asked.move.width() + landingError.value;
+    return std::min(0.0, top - asked.hint.least) + std::max(0.0, top - asked.hint.most);
 }
 
 PassWords wordsOf(const Line& line, const LineMarks& marks, Cents aim, std::optional<double> tempoAsked) {

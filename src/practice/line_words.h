@@ -13,8 +13,11 @@ namespace landfall {
 // "not played", "heard F♯4", "in tune"
 std::string wordsOf(const LineMark& mark);
 
-// "Bar 2, beat 3"
+// "Bar 2, beat 3"; of a line without beats "Move 7".
 std::string placeOf(const LineMove& move);
+
+// Where the top of a hint lies against what was asked: 0 within its range, + over, in cents.
+double hintOutside(const LineMove& asked, Cents landingError);
 
 // "full step", "release", "G4"
 std::string moveName(const Move& move);
