@@ -9,6 +9,7 @@
 #include "src/formats/phrase_file.h"
 #include "src/practice/line_listener.h"
 #include "src/practice/line_words.h"
+#include "tests/support/effects.h"
 #include "tests/support/students.h"
 
 using namespace landfall;
@@ -74,5 +75,36 @@ TEST_CASE(
                 CHECK(late < 0.180);
             }
         }
+    }
+}
+
+TEST_CASE("an echo on the input is told while a line is played, once, and of a dry line nothing") {
+    const Line line = phrase("rain on the awning");
+    const auto told = [&](const std::string& name, std::uint32_t seed) {
+        SimulatedPlayer player({.sampleRate = rate, .seed = seed, .skill = noor()});
+        for (int pass = 0; pass < 3; ++pass) {
+            player.play(line, 80.0);
+            player.rest(Seconds(1.5));
+        }
+        PitchedSound sound;
+        sound.samples.resize(static_cast<std::size_t>(player.queued().value * rate));
+        player.read(sound.samples);
+        sound.hertz.assign(sound.samples.size() / 48, 0.0);
+        const auto effect = std::ranges::find(effects(), name, &Effect::name);
+        REQUIRE(effect != effects().end());
+        sound = through(*effect, std::move(sound), seed);
+        LineListener listener(line, rate, standardA4);
+        std::vector<HeardEffect> heard;
+        for (std::size_t at = 0; at < sound.samples.size(); at += 4096)
+            for (const ListenerEvent& event : listener.process(
+                     std::span(sound.samples).subspan(at, std::min<std::size_t>(4096, sound.samples.size() - at))))
+                if (const auto* known = std::get_if<EffectHeard>(&event)) heard.push_back(known->effect);
+        return heard;
+    };
+    using Told = std::vector<HeardEffect>;
+    for (const std::uint32_t seed : {1u, 2u, 3u}) {
+        CAPTURE(seed);
+        CHECK(told("dry", seed).empty());
+        CHECK(told("delay", seed) == Told{HeardEffect::ringing});
     }
 }

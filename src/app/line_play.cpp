@@ -97,6 +97,7 @@ void LinePlay::passOver(const PassOver& over) {
             log.add({.drill = config.line.title, .landing = std::move(landing), .aim = config.aim, .takeFile = {}}));
     }
     lastWords = wordsOf(asked->line, over.marks, config.aim, config.tempo);
+    if (!isPart() && over.marks.tempo) timed.push_back({*over.marks.tempo, lastWords.moves});
     rests.passOver(asked->line, over.marks, now());
 }
 

@@ -304,6 +304,20 @@ std::string_view outcomeName(Outcome outcome) {
     return names[static_cast<std::size_t>(outcome)];
 }
 
+std::vector<LineTrace> tracesOf(const Line& line, const LineFollower& follower, const LineFollower::Played& played) {
+    std::vector<LineTrace> all(line.moves.size());
+    const Frames frames = follower.frames();
+    for (const Playing& playing : played.moves) {
+        LineTrace& trace = all[playing.move];
+        trace.clear();
+        const double target = targetOf(line.moves[playing.move]);
+        for (std::size_t i = playing.begin; i < std::min(playing.end, frames.size()); ++i)
+            trace.push_back({Seconds(frames[i].time),
+                             frames[i].cents ? std::optional(Cents(*frames[i].cents - target)) : std::nullopt});
+    }
+    return all;
+}
+
 LineMarks markLine(const Line& line, const LineFollower& follower) {
     return marksOf(line, follower.played(), follower.frames());
 }

@@ -40,6 +40,15 @@ struct LineMarks {
     bool operator==(const LineMarks&) const = default;
 };
 
+// The settled pitch of a move from where it began to where it sounded last, against its target.
+struct LinePoint {
+    Seconds at;
+    std::optional<Cents> fromTarget;
+};
+using LineTrace = std::vector<LinePoint>;
+// One for each move, as it was played last.
+std::vector<LineTrace> tracesOf(const Line& line, const LineFollower& follower, const LineFollower::Played& played);
+
 // Nothing more is to come.
 LineMarks markLine(const Line& line, const LineFollower& follower);
 // Of the course so far the first frames.

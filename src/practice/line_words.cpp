@@ -118,6 +118,31 @@ std::string moveName(const Move& move) {
     }
 }
 
+std::optional<Cents> ownAim(const LineMove& asked) {
+    if (asked.move.gesture == Gesture::fall) return Cents(0.0);
+    if (asked.move.gesture == Gesture::hint) return Cents(0.5 * (asked.hint.most - asked.hint.least));
+    return std::nullopt;
+}
+
+// Where the hand makes the pitch a landing is told in cents; a fret's cents are the guitar's.
+MoveShown shownOf(const LineMove& asked, const LineMark& mark, Cents aim) {
+    const bool landed = mark.outcome == Outcome::landed, bends = kindOf(asked.move.gesture).bends;
+    const bool hint = asked.move.gesture == Gesture::hint;
+    MoveShown shown{.at = hint || !mark.firstStopError ? mark.landingError : mark.firstStopError};
+    shown.lost = mark.outcome == Outcome::died || mark.outcome == Outcome::missed;
+    // A note too short to be measured was there all the same.
+    if (landed && !bends && !shown.at) shown.at = Cents(0.0);
+    const bool good = !bends || !shown.at || (hint ? hintOutside(asked, *shown.at) == 0.0 : abs(*shown.at) <= aim);
+    shown.inside = landed && good;
+    if (mark.landingTime && mark.onset) shown.arrival = std::max(Seconds(0.0), *mark.landingTime - *mark.onset);
+    if (mark.outcome == Outcome::died) shown.figure = "died";
+    if (mark.outcome == Outcome::wrongNote && mark.heard) shown.figure = noteName(*mark.heard);
+    if (landed && bends && shown.at)
+        shown.figure =
+            hint ? fmt::format("{:.0f}", 100.0 * asked.move.width() + shown.at->value) : signedCents(*shown.at);
+    return shown;
+}
+
 std::string faultOf(const LineMove& asked, const LineMark& mark, Cents aim) {
     const auto failed = failureOf(asked, mark, aim);
     return failed ? failed->words : "";
