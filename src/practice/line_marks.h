@@ -33,10 +33,18 @@ struct LineMark {
     bool operator==(const LineMark&) const = default;
 };
 
+// The pulse stood still before a move, though nothing else was struck there.
+struct Wait {
+    std::size_t move = 0;
+    Seconds length{};  // beyond its beats
+    bool operator==(const Wait&) const = default;
+};
+
 struct LineMarks {
     std::vector<LineMark> moves;  // one for each move of the line, in its order
     std::vector<Seconds> extra;   // pick strokes that belong to no move
     std::optional<double> tempo;  // quarters a minute, without pauses
+    std::vector<Wait> waits;      // in the order of the moves
     bool operator==(const LineMarks&) const = default;
 };
 

@@ -20,7 +20,7 @@ constexpr double lingerTold = 0.020;  // s beyond what may be; a stroke is known
 constexpr std::size_t mostLines = 6;
 
 // In the order in which they are to be mended.
-enum class Fault { wrongNote, missed, died, error, lingered, late };
+enum class Fault { wrongNote, missed, died, error, lingered, late, waited };
 
 struct Failed {
     std::size_t move = 0;
@@ -76,10 +76,11 @@ std::optional<Failed> failureOf(const LineMove& asked, const LineMark& mark, Cen
         failed.words = fmt::format("{}the {} stayed {:.2f} s on its first note", place, name, failed.size);
         return failed;
     }
-    if (!mark.timing || mark.timing->value < lateTold) return std::nullopt;
+    if (!mark.timing || std::abs(mark.timing->value) < lateTold) return std::nullopt;
     failed.fault = Fault::late;
-    failed.size = mark.timing->value;
-    failed.words = fmt::format("{}the {} came {:.0f} ms late", place, name, 1e3 * failed.size);
+    failed.size = std::abs(mark.timing->value);
+    failed.words = fmt::format("{}the {} came {:.0f} ms {}", place, name, 1e3 * failed.size,
+                               mark.timing->value > 0.0 ? "late" : "early");
     return failed;
 }
 
@@ -89,6 +90,16 @@ std::vector<Failed> failuresOf(const Line& line, const LineMarks& marks, Cents a
     while (played > 0 && marks.moves[played - 1].outcome == Outcome::missed) --played;
     for (std::size_t i = 0; i < played; ++i)
         if (auto failed = failureOf(line.moves[i], marks.moves[i], aim)) all.push_back(std::move(*failed));
+    for (const Wait& wait : marks.waits) {
+        const bool failed = std::ranges::any_of(all, [&](const Failed& each) { return each.move == wait.move; });
+        if (failed || wait.move >= played) continue;
+        all.push_back({.move = wait.move,
+                       .fault = Fault::waited,
+                       .size = wait.length.value,
+                       .words = fmt::format("{}: you waited {:.1f} s before it", placeOf(line.moves[wait.move]),
+                                            wait.length.value)});
+    }
+    std::ranges::stable_sort(all, {}, &Failed::move);
     if (marks.moves.size() - played == 1) all.push_back(*failureOf(line.moves[played], marks.moves[played], aim));
     if (marks.moves.size() - played > 1)
         all.push_back(

@@ -105,6 +105,9 @@ void timeAgainstPulse(const Line& line, LineMarks& marks) {
         });
         if (more > std::max(breakLeast, breakBeats * period) || (struckBetween && more > breakLeast))
             breaks.push_back(i);
+        if (more > std::max(breakLeast, breakBeats * period) && !struckBetween
+            && anchors[i].move == anchors[i - 1].move + 1)
+            marks.waits.push_back({anchors[i].move, Seconds(more)});
     }
     const Pulse pulse = fit(anchors, breaks, line.length, period);
     for (std::size_t i = 0; i < anchors.size(); ++i)
