@@ -108,6 +108,7 @@ TEST_CASE(
         {second("bar = 1\nbeat = 5\nstring = 3\ngesture = \"note\"\nfret = 8"),
          "'beat' must be a number from 1 to 5, not 5"},
         {second(at + "gesture = \"bend\"\nfret = 8\nto = 5.5"), "a bend goes up"},
+        {second(at + "gesture = \"bend\"\nfret = 8\nto = 0.4"), "a bend of less than half a half step could only die"},
         {second(at + "gesture = \"bend\"\nfret = 0\nto = 1"), "bar 1, beat 2: a bend of an open string"},
         {second(at + "gesture = \"slide\"\nfret = 8\nto = 1.5"), "a slide goes over whole frets"},
         {second(at + "gesture = \"slide\"\nfret = 8\nto = -8"), "bar 1, beat 2: a slide from or to an open string"},

@@ -25,6 +25,7 @@ namespace landfall {
 
 namespace {
 
+constexpr double leastBend = 0.5;       // half steps; a try that lands nearer to its start is none
 constexpr double longestDrill = 240.0;  // s; the limit of a drill, for the hand's sake
 
 class DrillReader : public TomlReader {
@@ -57,6 +58,13 @@ private:
         const std::string name = text(table, "gesture", 20, true);
         if (failure) return step;
         const auto gesture = parseGesture(name);
+        if (!gesture && parseGesture(name, Offered::inLines)) {
+            fail(*table.get("gesture"),
+                 fmt::format("a {} stands beside other notes, and no try of a drill could be one; write it in a phrase "
+                             "(`landfall phrases \"let it fall\" --file`)",
+                             name));
+            return step;
+        }
         if (!gesture) {
             fail(*table.get("gesture"), gesture.error().message);
             return step;
@@ -68,6 +76,11 @@ private:
         const toml::node* where = table.get("to") ? table.get("to") : table.get("from");
         const GestureKind& kind = kindOf(step.gesture);
         if (!isValid(kind, step.fromSemitones, step.toSemitones)) fail(where ? *where : table, std::string(kind.valid));
+        else if (kind.bends && std::abs(step.toSemitones - step.fromSemitones) < leastBend)
+            fail(where ? *where : table,
+                 fmt::format("a {} of less than half a half step is too small to be told from a note that dies; write "
+                             "it in a phrase, as a hint",
+                             name));
         return step;
     }
 
