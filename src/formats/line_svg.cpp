@@ -158,7 +158,8 @@ std::string lineAsSvg(const Line& line, const LineMarks& marks, std::span<const 
     svg += text(margin, 100.0, 17.0, quiet, words.share + (words.tempo.empty() ? "" : " " + words.tempo));
     for (std::size_t i = 0; i < line.moves.size(); ++i) {
         const double x = margin + (wide + gap) * static_cast<double>(i % across);
-        const double y = head + high * static_cast<double>(i / across);
+        const std::size_t row = i / across;
+        const double y = head + high * static_cast<double>(row);
         const bool failed = std::ranges::find(words.moves, i) != words.moves.end();
         svg += StonePicture(line.moves[i], marks.moves[i], traces[i], aim, x, y, wide).draw(failed, words.first == i);
     }
