@@ -108,13 +108,14 @@ struct Practice {
 
 // One move of a line, a small sweep of its own.
 struct Stone {
-    SweepStep step;       // the note it starts on, against its target
-    bool goesOn = false;  // under the stroke of the one before
-    std::string name;     // "full step", "E4"
-    Trace trace;          // as it was played last
-    std::string number;   // said of it: "−31", "F♯4", "died"
-    Seconds length{1.0};  // across
-    bool before = false;  // its trace is an earlier pass's
+    SweepStep step;              // the note it starts on, against its target
+    bool goesOn = false;         // under the stroke of the one before
+    std::string name;            // "full step", "E4"
+    std::optional<Cents> aim{};  // its own, in place of the line's; 0: an open end, nothing to hit
+    Trace trace;                 // as it was played last
+    std::string number;          // said of it: "−31", "F♯4", "died"
+    Seconds length{1.0};         // across
+    bool before = false;         // its trace is an earlier pass's
     bool failed = false;
 };
 // A line being practised, as stepping stones. The words are as of Practice.

@@ -24,9 +24,12 @@ void drawStone(Canvas& canvas, const Stone& stone, Cents aim, const Box& cell) {
     const Box box{cell.x, cell.y, cell.width, cell.height - captionHeight(canvas)};
     const SweepScale scale = sweepScale(box, aim, {stone.step}, stone.length);
     canvas.panel(box);
-    const float top = scale.y(aim), bottom = scale.y(-aim), middle = scale.y(Cents(0.0));
-    drawAim(canvas, {box.x, top, box.width, bottom - top});
-    canvas.line(box.x, middle, box.right(), middle, canvas.colours.quiet, canvas.unit(0.25));
+    const Cents own = stone.aim.value_or(aim);
+    const float top = scale.y(own), bottom = scale.y(-own), middle = scale.y(Cents(0.0));
+    if (own.value > 0.0) {
+        drawAim(canvas, {box.x, top, box.width, bottom - top});
+        canvas.line(box.x, middle, box.right(), middle, canvas.colours.quiet, canvas.unit(0.25));
+    }
     const bool moves = stone.step.start && abs(*stone.step.start).value >= 1.0;
     if (moves) canvas.dashes(box.x, box.x + 0.3f * box.width, scale.y(*stone.step.start), canvas.colours.quiet);
     drawTrace(canvas, scale, stone.trace, !stone.before, stone.before ? 0.35f : 1.0f);

@@ -74,11 +74,6 @@ Words wordsOf(const std::vector<Landing>& steps, Cents aim) {
     return words;
 }
 
-std::string signedCents(Cents cents) {
-    const long rounded = std::lround(cents.value);
-    return rounded < 0 ? fmt::format("−{}", -rounded) : fmt::format("{}{}", rounded > 0 ? "+" : "", rounded);
-}
-
 TryMark markOf(const Landing& landing, Cents aim) {
     TryMark mark{landing.verdict, markedCents(landing, aim), std::nullopt, std::max(0, landing.moveNumber - 1),
                  isInside(landing, aim)};

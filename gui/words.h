@@ -22,9 +22,6 @@ bool stopsPractice(Trouble trouble);
 // Of the steps of one try, in their order: "28 under, then dead on", and their sentences, those that are known.
 Words wordsOf(const std::vector<Landing>& steps, Cents aim);
 
-// "−22", "+7", "0": with a real minus sign.
-std::string signedCents(Cents cents);
-
 // What the sweep and the scatter draw of a landing.
 TryMark markOf(const Landing& landing, Cents aim);
 

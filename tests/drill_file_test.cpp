@@ -7,6 +7,7 @@
 
 #include "src/formats/built_in_files.h"
 #include "src/formats/drill_file.h"
+#include "src/formats/phrase_file.h"
 
 using namespace landfall;
 
@@ -141,7 +142,7 @@ TEST_CASE("drills are found by name, by path, or not at all with the nearest nam
     const auto unknown = findDrill("hole up");
     REQUIRE_FALSE(unknown);
     CHECK(unknown.error().message.starts_with("no drill 'hole up': nearest are Whole up"));
-    CHECK(findDrill("zzz").error().message.find("Half up, Up and stay") != std::string::npos);
+    CHECK(findDrill("zzz").error().message.find("Half up, Hear it, then reach it") != std::string::npos);
     CHECK(findDrill("/nowhere/mine.toml").error().message.starts_with("/nowhere/mine.toml: No such file"));
     CHECK(findDrill(LANDFALL_SOURCE_DIR "/src/drills/")
               .error()
@@ -218,4 +219,25 @@ TEST_CASE("brackets and dots in strings, comments and numbers are no depth") {
     CHECK(drill->name == "Mine " + dots + "\"" + open);
     CHECK(drill->how == open + " \"one\" \"\"two\"\" " + dots + "\"\"\"");
     CHECK(drill->places.size() == 7);
+}
+
+TEST_CASE("a drill whose move could only die is refused with the reason, and told where such a move belongs") {
+    const std::string name = "name = \"Mine\"\n";
+    CHECK(errorOf(name + "[[step]]\ngesture = \"hint\"\n" + onB)
+          == "mine.toml:3:11: a hint stands beside other notes, and no try of a drill could be one; write it in a phrase "
+             "(`landfall phrases \"let it fall\" --file`)");
+    CHECK(errorOf(name + "[[step]]\ngesture = \"bend\"\nto = 0.4\n" + onB)
+          == "mine.toml:4:6: a bend of less than half a half step is too small to be told from a note that dies; write "
+             "it in a phrase, as a hint");
+    CHECK(parseDrill(name + "[[step]]\ngesture = \"bend\"\nto = 0.5\n" + onB, "mine.toml"));
+}
+
+TEST_CASE("every drill and phrase that the design names is built in") {
+    // The list of the invented world, from the first evening to the third month.
+    for (const char* title : {"Hear it, then reach it", "Half up", "Up and stay", "Whole up", "Twelve along",
+                              "One fret in", "Up and home", "Bent before"})
+        CHECK_MESSAGE(findDrill(title), std::string(title));
+    for (const char* title : {"Half here, whole there", "Slip off", "Just a hint", "Long way down", "Shake",
+                              "Lantern Street", "Same line elsewhere"})
+        CHECK_MESSAGE(findPhrase(title), std::string(title));
 }

@@ -212,3 +212,45 @@ TEST_CASE("so many passes are played as were asked for, and a bend that is hard 
           != std::string::npos);
     CHECK(landfallIn(folder, words + " --heavy").status == 0);
 }
+
+TEST_CASE("over passes at growing tempo the move that breaks first is told at the end, with the tempo of each pass") {
+    TestFolder folder;
+    prepare(folder);
+    const auto phrase = readPhrase(folder / "stairs.musicxml");
+    REQUIRE(phrase);
+    std::vector<float> all(48000);
+    for (const double tempo : {80.0, 90.0, 100.0, 112.0, 124.0}) {
+        std::vector<HowPlayed> how(phrase->line.moves.size());
+        if (tempo > 95.0) how[4].cents = -60.0;  // the half step of the second bar, from 100 on
+        if (tempo > 115.0) how[0].cents = -70.0;
+        const auto pass = playedLine(phrase->line, tempo, how, 2.5);
+        all.insert(all.end(), pass.begin(), pass.end());
+    }
+    writeWav(folder / "faster.wav", 48000.0, all);
+    const auto played = landfallIn(folder, "practise --phrase " + (folder / "stairs.musicxml").string() + " --input "
+                                               + (folder / "faster.wav").string());
+    CAPTURE(played.output);
+    CHECK(missingIn(played.output,
+                    {"Played at 80.", "Played at 90.", "Played at 100.", "Played at 112.", "Played at 124.",
+                     "\nFaster, bar 2, beat 1 breaks first: the half step, from 100 on.\n"})
+          == "");
+}
+
+TEST_CASE("mark --phrase --svg writes the picture beside the table, and says what cannot be written") {
+    TestFolder folder;
+    prepare(folder);
+    writeWav(folder / "take.wav", 48000.0,
+             playedLine(readPhrase(folder / "stairs.musicxml")->line, 100.0, {{.cents = -31.0}}, 1.0));
+    const std::string mark =
+        "mark " + (folder / "take.wav").string() + " --phrase " + (folder / "stairs.musicxml").string();
+    const auto marked = landfallIn(folder, mark + " --summary --svg " + (folder / "stairs.svg").string());
+    CAPTURE(marked.output);
+    CHECK(marked.status == 0);
+    CHECK(marked.output.find("First to mend: Bar 1, beat 1: the full step stopped 31 under.") != std::string::npos);
+    CHECK(readText(folder / "stairs.svg").find("<svg xmlns=") != std::string::npos);
+    CHECK(readText(folder / "stairs.svg").find("Up the back stairs") != std::string::npos);
+    const auto refused = landfallIn(folder, mark + " --svg " + (folder / "no/such/place.svg").string());
+    CHECK(refused.status == 1);
+    CHECK(refused.output.find("place.svg") != std::string::npos);
+    CHECK(landfallIn(folder, "mark take.wav --move bend:D4:E4 --svg x.svg").status == 2);
+}

@@ -268,3 +268,36 @@ TEST_CASE("The 90 % intervals of simulated landings hold what was really played 
     }
     CHECK(inside * 100 >= landings * 85);
 }
+
+TEST_CASE("the same move asked six times in a row keeps its numbers when one of them failed, in whatever way") {
+    const Move bend = onBString(Gesture::bend, 0, 2);
+    for (const Failing failing : {Failing::damped, Failing::early, Failing::late, Failing::letDown, Failing::gaveUp})
+        for (const int failed : {1, 3, 6}) {
+            CAPTURE(static_cast<int>(failing));
+            CAPTURE(failed);
+            SimulatedPlayer player({.seed = 40, .skill = exactPlayer()});
+            player.rest(Seconds(0.5));
+            for (int i = 1; i <= 6; ++i) {
+                player.play(bend, {.firstStopError = Cents(3.0 * i),
+                                   .played = i == failed ? Played::died : Played::landed,
+                                   .failing = failing,
+                                   .doubleStroke = false});
+                player.rest(Seconds(0.8));
+            }
+            const auto events = heard(soundOf(player), std::vector<Move>(6, bend), 512, MoveOrder::once);
+            std::vector<bool> landed(7);
+            for (const ListenerEvent& event : events) {
+                const auto* ended = std::get_if<TryEnded>(&event);
+                if (!ended || !ended->landing.landingError) continue;
+                const int number = ended->landing.moveNumber;
+                const double error = ended->landing.landingError->value;
+                // One that stayed on its way may be told by how far it came.
+                if (number == failed) continue;
+                CHECK_FALSE(landed[static_cast<std::size_t>(number)]);
+                landed[static_cast<std::size_t>(number)] = true;
+                // Each has an error of its own, so that it is known by it; 1.5 cents is half of what lies between.
+                CHECK(std::abs(error - 3.0 * number) < 1.5);
+            }
+            for (int i = 1; i <= 6; ++i) CHECK((landed[static_cast<std::size_t>(i)] || i == failed));
+        }
+}

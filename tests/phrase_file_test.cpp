@@ -209,6 +209,29 @@ TEST_CASE("bends, releases, pre-bends and hints land where bend-alter says, from
           == Told{"bend 62>63 @0 picked", "release 63>62 @1.75 goes on, landing"});
 }
 
+TEST_CASE("a release says where it may begin, a hint how far it may go, a fall-off is a fall to no note") {
+    const auto released = movesOf(
+        note({.duration = 24, .technical = bend("2") + bend("-2", "<release offset=\"8\"/>", " last-beat=\"50\"")}));
+    REQUIRE(released.size() == 2);
+    CHECK(released[1].leaves == doctest::Approx(8.0 / 12.0));  // 'offset' counts divisions from the note's beginning
+    CHECK(released[1].beat == doctest::Approx(1.0));
+    CHECK_FALSE(movesOf(note({.technical = bend("2") + bend("-2", "<release/>")}))[1].leaves);
+    const auto outside = phraseOf(score({note({.technical = bend("2") + bend("-2", "<release offset=\"99\"/>")})}));
+    CHECK_FALSE(outside.line.moves[1].leaves);
+    CHECK(outside.notUnderstood == std::vector<std::string>{"release that begins outside its note: bar 1"});
+
+    // A bend of 0.4 half steps stands for 20 to 60 cents.
+    const auto hint = movesOf(note({.technical = bend("0.4") + bend("-0.4", "<release/>")}))[0].hint;
+    CHECK(hint.least == doctest::Approx(20.0));
+    CHECK(hint.most == doctest::Approx(60.0));
+
+    const std::string fallOff = "<articulations><falloff/></articulations>";
+    const auto fallen = movesOf(note({.duration = 24, .notations = fallOff}) + note({.fret = 5}));
+    REQUIRE(fallen.size() == 3);
+    CHECK(told(fallen[1]) == "fall 62>56 @1 goes on");
+    CHECK(says(errorOf(score({note({.fret = 1, .notations = fallOff})})), "bar 1, beat 1: a fall from below fret 3"));
+}
+
 TEST_CASE("slides, approaches and slips are told by grace notes and by what comes before") {
     CHECK(told(note({.notations = slideStart}) + note({.fret = 9, .notations = slideStop}))
           == Told{"note 62>62 @0 picked", "slide 62>64 @1 goes on, landing"});
@@ -504,7 +527,7 @@ TEST_CASE("every phrase in the source tree is built in, is understood, and toget
     std::size_t files = 0;
     std::set<Gesture> gestures;
     for (const auto& entry : std::filesystem::directory_iterator(LANDFALL_SOURCE_DIR "/src/phrases")) {
-        if (entry.path().extension() != ".musicxml") continue;
+        if (entry.path().extension() != ".musicxml" && entry.path().extension() != ".toml") continue;
         ++files;
         const auto phrase = readPhrase(entry.path());
         REQUIRE_MESSAGE(phrase, (phrase ? "" : phrase.error().message));

@@ -136,6 +136,17 @@ TEST_CASE("after a pass the one thing to mend is said and stands out; the next s
     CHECK(line.shown().nextDoes.empty());
 }
 
+TEST_CASE("what breaks first as passes get faster is said after a pass, and is the last word of the sitting") {
+    ShownLine shown;
+    const std::string faster = "Faster, bar 1, beat 1 breaks first: the full step, from 92 on.";
+    shown.screen.hear(passOf(shown.line, -31.0), wordsOf(shown.line, passOf(shown.line, -31.0).marks, Cents(25.0)),
+                      faster);
+    CHECK(shown.screen.stones().sentence.ends_with(faster));
+    shown.screen.follow({LinePhase::done, {}, "Enough for one sitting."}, true);
+    CHECK(shown.screen.stones().big == faster);
+    CHECK(shown.screen.stones().sentence == "Enough for one sitting.");
+}
+
 TEST_CASE("a part says how much of the line it is, and enter goes back to the whole once nothing fails") {
     ShownLine line;
     const auto part = partOf(line.line, std::array<std::size_t, 1>{5});

@@ -107,6 +107,7 @@ struct MarkOptions {
     std::string target = "concert";
     bool json = false;
     bool summary = false;
+    std::string svg;  // a file for the picture of a line
 };
 int runMark(const MarkOptions& options);
 

@@ -63,7 +63,7 @@ void LineDesk::act(Intent::Kind kind) {
 
 LinePlay::Told LineDesk::tell() {
     return {[this](const LineEvent& event) {
-                screen->hear(event, play->words());
+                screen->hear(event, play->words(), play->faster());
                 if (std::holds_alternative<PassOver>(event)) sittings.tried(calendarNow());
             },
             [this](const ListenerEvent& event) { input.hear(event); }};

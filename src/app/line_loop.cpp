@@ -1,5 +1,6 @@
 #include "src/app/line_loop.h"
 
+#include <algorithm>
 #include <array>
 #include <chrono>
 #include <thread>
@@ -9,6 +10,7 @@
 
 #include "src/app/input_words.h"
 #include "src/app/safe_lines.h"
+#include "src/practice/effect_ear.h"
 
 namespace landfall {
 
@@ -52,6 +54,10 @@ public:
     }
     void input(const ListenerEvent& event) {
         if (const auto* level = std::get_if<InputLevel>(&event); level && live) signal.hear(*level, lines);
+        const auto* heard = std::get_if<EffectHeard>(&event);
+        if (heard == nullptr || std::ranges::count(effects, heard->effect) > 0) return;
+        effects.push_back(heard->effect);  // each part of a line listens anew
+        lines.say(std::string(effectSentence(heard->effect)));
     }
     void state() {
         const LineState& now = play.care().state();
@@ -84,6 +90,7 @@ private:
     LinePlay& play;
     SafeLines& lines;
     InputWords signal;
+    std::vector<HeardEffect> effects;  // that were told
     bool live;
     LinePhase phase = LinePhase::playing;
     std::string message;
@@ -95,8 +102,8 @@ std::string lineTable(const Line& line) {
     std::string table;
     for (std::size_t i = 0; i < line.moves.size(); ++i) {
         const bool begins = i == 0 || line.moves[i].bar != line.moves[i - 1].bar;
-        if (begins) table += fmt::format("{}bar {:<3} ", i == 0 ? "" : "\n", line.moves[i].bar);
-        table += (begins ? "" : ", ") + moveWords(line.moves[i]);
+        if (begins && line.inTime) table += fmt::format("{}bar {:<3} ", i == 0 ? "" : "\n", line.moves[i].bar);
+        table += (begins && (line.inTime || i == 0) ? "" : ", ") + moveWords(line.moves[i]);
     }
     return table + "\n";
 }
@@ -130,6 +137,7 @@ int practiseLine(LineLoopConfig config, SoundSource& source, StoreWriter& log,
     }
     teller.state();
     play.finish(tell);
+    if (const std::string faster = play.faster(); !faster.empty()) lines.say("\n" + faster);
     log.drain();
     lines.go();
     return teller.passes;

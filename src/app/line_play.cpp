@@ -108,6 +108,7 @@ void LinePlay::passOver(const PassOver& over) {
         lastRows.push_back(log.add(std::move(row)));
     }
     lastWords = wordsOf(asked->line, over.marks, config.aim, config.tempo);
+    if (!isPart() && over.marks.tempo) timed.push_back({*over.marks.tempo, lastWords.moves});
     rests.passOver(asked->line, over.marks, now());
 }
 

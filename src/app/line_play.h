@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "src/app/sound_source.h"
+#include "src/practice/faster_passes.h"
 #include "src/practice/line_care.h"
 #include "src/practice/line_practice.h"
 #include "src/practice/line_words.h"
@@ -57,6 +58,8 @@ public:
     bool isPart() const { return asked->line.moves.size() < config.line.moves.size(); }
     // Of the last pass: of what was asked then.
     const PassWords& words() const { return lastWords; }
+    // Of the passes of the whole line so far: which move breaks first as they get faster. Empty: none.
+    std::string faster() const { return fasterWords(config.line, timed); }
     bool anyFailed() const { return !lastWords.moves.empty(); }
     const LineCare& care() const { return rests; }
     const Config& plan() const { return config; }
@@ -78,7 +81,8 @@ private:
     int passes = 0;                          // of the log: told, parts of the line too
     bool resting = false;                    // when the last of them were heard
     PassWords lastWords;
-    std::vector<int> lastRows;  // of the log
+    std::vector<int> lastRows;     // of the log
+    std::vector<TimedPass> timed;  // passes of the whole line that had a tempo
 };
 
 }  // namespace landfall

@@ -36,7 +36,7 @@ std::string drillNames() {
     return names;
 }
 std::string drillHelp() { return "a drill: " + drillNames() + "; one of your own by name, or a drill file (.toml)"; }
-constexpr const char* phraseHelp = "a phrase: a title (landfall phrases lists them), or a score (.musicxml)";
+constexpr const char* phraseHelp = "a phrase: a title (landfall phrases lists them), or its file (.musicxml, .toml)";
 constexpr const char* targetHelp =
     "what counts as in tune: concert (equal temperament), 'start note' (the note you started from, plus the interval) "
     "or "
@@ -200,7 +200,7 @@ void addPhrasesCommand(CLI::App& app, int& status) {
     CLI::Option* name = command->add_option("PHRASE", options->phrase, phraseHelp);
     CLI::Option* json = command->add_flag("--json", options->json, "print JSON");
     CLI::Option* file =
-        command->add_flag("--file", options->file, "print the score of a built-in phrase")->needs(name)->excludes(json);
+        command->add_flag("--file", options->file, "print the file of a built-in phrase")->needs(name)->excludes(json);
     CLI::Option* midi = command->add_option("--midi", options->midi, "a Standard MIDI File to write")
                             ->type_name("FILE")
                             ->needs(name)
@@ -312,8 +312,11 @@ void addAsked(CLI::App* command, MarkOptions& options) {
         ->check(between(20.0, 400.0))
         ->needs(phrase);
     // A phrase says its own notes, and is held against concert pitch.
-    for (const char* ofTries : {"--target", "--aim", "--tuning", "--capo", "--frets"})
+    for (const char* ofTries : {"--target", "--tuning", "--capo", "--frets"})
         phrase->excludes(command->get_option(ofTries));
+    command->add_option("--svg", options.svg, "for --phrase: a picture to write, each move a small sweep (SVG)")
+        ->type_name("FILE")
+        ->needs(phrase);
 }
 
 void addMarkCommand(CLI::App& app, int& status) {
@@ -346,7 +349,7 @@ void addMarkCommand(CLI::App& app, int& status) {
                 "  landfall mark take.wav --move bend:D4:E4 --move release:E4:D4\n"
                 "  landfall mark take.wav --move note:D4+B4 --move slide:D4+B4:E4+C5\n"
                 "  landfall mark take.flac --drill 'Half up' --aim 15\n"
-                "  landfall mark take.wav --phrase 'Two stairs down' --tempo 72 --json");
+                "  landfall mark take.wav --phrase 'Two stairs down' --tempo 72 --svg stairs.svg");
     command->callback([options, &status] { status = runMark(*options); });
 }
 

@@ -16,6 +16,7 @@
 #include "src/formats/drill_file.h"
 #include "src/formats/landing_json.h"
 #include "src/formats/line_json.h"
+#include "src/formats/line_svg.h"
 #include "src/formats/phrase_file.h"
 #include "src/music/note_name.h"
 #include "src/practice/beside.h"
@@ -26,6 +27,7 @@
 #include "src/practice/listener.h"
 #include "src/practice/tally.h"
 #include "src/system/printable.h"
+#include "src/system/replace_file.h"
 
 namespace landfall {
 
@@ -187,13 +189,26 @@ int markPhrase(const MarkOptions& options) {
     if (!file) return fail(file.error());
     LineListener listener(phrase->line, file->sampleRate(), Hertz(options.a4));
     std::array<float, 4096> block{};
-    while (const std::size_t got = file->read(block)) listener.process(std::span(block).first(got));
+    std::vector<HeardEffect> effects;
+    while (const std::size_t got = file->read(block))
+        for (const ListenerEvent& event : listener.process(std::span(block).first(got)))
+            if (const auto* effect = std::get_if<EffectHeard>(&event)) effects.push_back(effect->effect);
     listener.finish();
     for (const std::string& remark : file->remarks()) fmt::print(stderr, "landfall: {}\n", remark);
+    for (const HeardEffect effect : effects) fmt::print(stderr, "landfall: {}\n", effectSentence(effect));
     const LineMarks marks = listener.marks();
     const double asked = options.tempo > 0.0 ? options.tempo : phrase->line.tempo.value_or(0.0);
+    const Cents aim(options.aim);
+    const PassWords words =
+        wordsOf(phrase->line, marks, aim, asked > 0.0 ? std::optional<double>(asked) : std::nullopt);
+    if (!options.svg.empty()) {
+        const auto traces = tracesOf(phrase->line, listener.follower(), listener.follower().played());
+        const auto written = replaceFile(options.svg, lineAsSvg(phrase->line, marks, traces, words, aim));
+        if (!written) return fail(written.error());
+    }
     if (options.json) fmt::print("{}\n", lineMarksAsJson(marks));
     else printLine(phrase->line, marks, asked);
+    if (!options.json && words.first) fmt::print("First to mend: {}.\n", words.headline);
     return 0;
 }
 

@@ -41,7 +41,9 @@ std::string gestureWords(const LineMove& asked) {
     const Move& move = asked.move;
     std::string words =
         filledIn(kindOf(move.gesture).task, move.gesture, move.width(), move.targetFret.value_or(move.place->fret));
+    if (move.gesture == Gesture::hint) words += fmt::format(", {:g} to {:g} cents", asked.hint.least, asked.hint.most);
     if (asked.vibrato && move.gesture != Gesture::vibrato) words += ", with vibrato";
+    if (asked.lingers) words += fmt::format(", at most {:g} s on the first note", asked.lingers->value);
     return words;
 }
 
@@ -49,12 +51,12 @@ Table movesTable(const Line& line) {
     Table table{{"move", "bar", "beat", "string", "fret", "from", "to", "gesture", "stroke"}, {}};
     for (std::size_t i = 0; i < line.moves.size(); ++i) {
         const LineMove& asked = line.moves[i];
-        table.rows.push_back({static_cast<std::int64_t>(i + 1), static_cast<std::int64_t>(asked.bar),
-                              fmt::format("{:g}", std::round(100.0 * asked.count) / 100.0),
-                              static_cast<std::int64_t>(asked.move.place->string),
-                              static_cast<std::int64_t>(asked.move.place->fret), pitchWords(asked.move.from),
-                              pitchWords(asked.move.to), gestureWords(asked),
-                              std::string(asked.picked ? "picked" : "goes on")});
+        table.rows.push_back(
+            {static_cast<std::int64_t>(i + 1), line.inTime ? Cell(static_cast<std::int64_t>(asked.bar)) : Cell(),
+             line.inTime ? fmt::format("{:g}", std::round(100.0 * asked.count) / 100.0) : "",
+             static_cast<std::int64_t>(asked.move.place->string), static_cast<std::int64_t>(asked.move.place->fret),
+             pitchWords(asked.move.from), asked.move.gesture == Gesture::fall ? "" : pitchWords(asked.move.to),
+             gestureWords(asked), std::string(asked.picked ? "picked" : "goes on")});
     }
     return table;
 }
@@ -62,17 +64,22 @@ Table movesTable(const Line& line) {
 // The table for programs: numbers for notes, the gesture by its name.
 Table movesData(const Line& line) {
     Table table{{"number", "bar", "beat", "gesture", "string", "fret", "target_fret", "from_midi", "to_midi", "picked",
-                 "vibrato", "quarters", "anchor", "ends_quarters"},
+                 "vibrato", "quarters", "anchor", "leaves_quarters", "ends_quarters", "hint_least_cents",
+                 "hint_most_cents", "linger_s", "listen"},
                 {}};
     for (std::size_t i = 0; i < line.moves.size(); ++i) {
         const LineMove& asked = line.moves[i];
         const Move& move = asked.move;
+        const bool hint = move.gesture == Gesture::hint;
         table.rows.push_back({static_cast<std::int64_t>(i + 1), static_cast<std::int64_t>(asked.bar), asked.count,
                               std::string(gestureName(move.gesture)), static_cast<std::int64_t>(move.place->string),
                               static_cast<std::int64_t>(move.place->fret),
                               move.targetFret ? Cell(static_cast<std::int64_t>(*move.targetFret)) : Cell(),
                               move.from.value, move.to.value, asked.picked, asked.vibrato, asked.beat,
-                              std::string(asked.anchor == Anchor::onset ? "onset" : "landing"), asked.ends});
+                              std::string(asked.anchor == Anchor::onset ? "onset" : "landing"),
+                              asked.leaves ? Cell(*asked.leaves) : Cell(), asked.ends,
+                              hint ? Cell(asked.hint.least) : Cell(), hint ? Cell(asked.hint.most) : Cell(),
+                              asked.lingers ? Cell(asked.lingers->value) : Cell(), asked.listen});
     }
     return table;
 }
@@ -84,7 +91,14 @@ void explain(const PhraseFile& phrase) {
     if (line.openStrings != Guitar{}.openStrings || line.capo > 0)
         fmt::print("Tuning {}{}\n", tuningName(line.openStrings),
                    line.capo > 0 ? fmt::format(", capo on {}; frets count from it", line.capo) : "");
+    if (!line.listen.empty()) fmt::print("Listen: {}\n", line.listen);
     fmt::print("\n{}", toColumns(movesTable(line)));
+    bool first = true;
+    for (std::size_t i = 0; i < line.moves.size(); ++i)
+        if (!line.moves[i].listen.empty()) {
+            fmt::print("{}  move {:<3} {}\n", first ? "\nWhat to listen for:\n" : "", i + 1, line.moves[i].listen);
+            first = false;
+        }
     if (!phrase.notUnderstood.empty()) fmt::print("\nNot understood, and not asked for:\n");
     for (const std::string& kind : phrase.notUnderstood) fmt::print("  {}\n", kind);
 }

@@ -5,39 +5,19 @@
 
 #include <fmt/core.h>
 
-#include "gui/words.h"
-#include "src/music/note_name.h"
-
 namespace landfall {
 
 namespace {
 
 constexpr double shortestSweep = 0.6;  // s across a stone
 
-// Where the hand makes the pitch a landing is told in cents; a fret's cents are the guitar's.
-TryMark markOf(const LineMove& asked, const LineMark& mark, Cents aim) {
-    TryMark made{.verdict = mark.verdict, .firstStop = mark.firstStopError, .arrival = {}};
-    if (asked.move.gesture == Gesture::hint || !made.firstStop) made.firstStop = mark.landingError;
+TryMark markOf(const LineMove& asked, const LineMark& mark, const MoveShown& shown) {
+    TryMark made{.verdict = mark.verdict, .firstStop = shown.at, .arrival = shown.arrival};
+    made.inside = shown.inside;
     if (mark.outcome == Outcome::died) made.verdict = Verdict::died;
     if (mark.outcome == Outcome::missed) made.verdict = Verdict::notMeasurable;
     if (mark.outcome == Outcome::landed && !kindOf(asked.move.gesture).bends) made.verdict = Verdict::inTune;
-    // A note too short to be measured was there all the same.
-    const bool bends = kindOf(asked.move.gesture).bends;
-    if (mark.outcome == Outcome::landed && !bends && !made.firstStop) made.firstStop = Cents(0.0);
-    const bool byCents = bends && made.firstStop;
-    made.inside = mark.outcome == Outcome::landed && (!byCents || abs(*made.firstStop) <= aim);
-    if (mark.landingTime && mark.onset) made.arrival = std::max(Seconds(0.0), *mark.landingTime - *mark.onset);
     return made;
-}
-
-std::string numberOf(const LineMove& asked, const LineMark& mark, const TryMark& drawn) {
-    switch (mark.outcome) {
-        case Outcome::missed: return "";  // a cross, and its name as before
-        case Outcome::died: return "died";
-        case Outcome::wrongNote: return mark.heard ? noteName(*mark.heard) : "";
-        case Outcome::landed: break;
-    }
-    return kindOf(asked.move.gesture).bends && drawn.firstStop ? signedCents(*drawn.firstStop) : "";
 }
 
 std::string passWords(int pass) { return pass > 0 ? fmt::format("pass {}", pass) : ""; }
@@ -59,6 +39,7 @@ void StonesScreen::ask(const Line& given, std::size_t ofWhole) {
         shown.stones.push_back({.step = {Cents(0.0), move.struckNote() - move.to},
                                 .goesOn = !each.picked,
                                 .name = moveName(move),
+                                .aim = ownAim(each),
                                 .trace = {},
                                 .number = {}});
     }
@@ -91,10 +72,10 @@ void StonesScreen::askFor(std::size_t move) {
     shown.big = moveWords(move);
 }
 
-void StonesScreen::hear(const LineEvent& event, const PassWords& words) {
+void StonesScreen::hear(const LineEvent& event, const PassWords& words, const std::string& faster) {
     if (const auto* e = std::get_if<MoveReached>(&event)) reached(e->move);
     if (const auto* e = std::get_if<MoveTold>(&event)) told(e->mark, e->trace);
-    if (const auto* e = std::get_if<PassOver>(&event)) over(*e, words);
+    if (const auto* e = std::get_if<PassOver>(&event)) over(*e, words, faster);
     ++changes;
 }
 
@@ -121,10 +102,10 @@ void StonesScreen::told(const LineMark& mark, const LineTrace& trace) {
 
 void StonesScreen::put(Stone& stone, const LineMark& mark, const LineTrace& trace) const {
     const LineMove& asked = line.moves[mark.move];
-    const TryMark drawn = markOf(asked, mark, shown.aim);
+    const MoveShown played = shownOf(asked, mark, shown.aim);
     stone.before = stone.failed = false;
-    stone.trace = {.points = {}, .marks = {drawn}};
-    stone.number = numberOf(asked, mark, drawn);
+    stone.trace = {.points = {}, .marks = {markOf(asked, mark, played)}};
+    stone.number = played.figure;
     if (trace.empty()) return;
     const Seconds begins = mark.onset.value_or(trace.front().at);
     for (const LinePoint& point : trace)
@@ -132,7 +113,7 @@ void StonesScreen::put(Stone& stone, const LineMark& mark, const LineTrace& trac
     stone.length = std::max(Seconds(shortestSweep), trace.back().at - begins);
 }
 
-void StonesScreen::over(const PassOver& over, const PassWords& words) {
+void StonesScreen::over(const PassOver& over, const PassWords& words, const std::string& faster) {
     passes = over.pass;
     for (const LineMark& mark : over.marks.moves) put(shown.stones[mark.move], mark, over.traces[mark.move]);
     for (const std::size_t move : words.moves) shown.stones[move].failed = true;
@@ -141,6 +122,8 @@ void StonesScreen::over(const PassOver& over, const PassWords& words) {
     shown.mend = words.first;
     shown.big = words.headline;
     shown.sentence = words.share + (words.tempo.empty() ? "" : " " + words.tempo);
+    breaksFirst = faster;
+    if (!faster.empty()) shown.sentence += " " + faster;
     shown.progress = (line.moves.size() < whole ? fmt::format("{} of {} moves · ", line.moves.size(), whole) : "")
                      + passWords(passes);
 }
@@ -167,6 +150,7 @@ void StonesScreen::follow(const LineState& state, bool anyFailed) {
         case LinePhase::resting: shown.moment = Moment::rest; break;
         case LinePhase::done:
             shown.moment = Moment::endOfDrill;
+            if (!breaksFirst.empty()) shown.big = breaksFirst;
             shown.next.reset();
             break;
         case LinePhase::playing:

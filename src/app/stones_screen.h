@@ -19,8 +19,8 @@ public:
 
     // The line asked from now on: the whole, or a part of so many moves.
     void ask(const Line& line, std::size_t ofWhole);
-    // Each event; `words` are of the pass that is over with it.
-    void hear(const LineEvent& event, const PassWords& words);
+    // Each event; `words` are of the pass that is over with it, `faster` says what breaks first as passes get faster.
+    void hear(const LineEvent& event, const PassWords& words, const std::string& faster = "");
     // What care asks now, and whether any move of the last pass failed.
     void follow(const LineState& state, bool anyFailed);
     void say(std::string sentence);
@@ -34,7 +34,7 @@ public:
 private:
     void reached(std::size_t move);
     void told(const LineMark& mark, const LineTrace& trace);
-    void over(const PassOver& over, const PassWords& words);
+    void over(const PassOver& over, const PassWords& words, const std::string& faster);
     void put(Stone& stone, const LineMark& mark, const LineTrace& trace) const;
     void askFor(std::size_t move);
     std::string moveWords(std::size_t move) const;
@@ -43,6 +43,7 @@ private:
     Line line;
     std::size_t whole = 0;
     int passes = 0;
+    std::string breaksFirst;  // in this sitting
     LineState care;
     Stones shown;
     unsigned long changes = 1;

@@ -21,6 +21,7 @@ PlayerSkill ines() {
     skill.diedChance = 0.05;
     skill.doubleStrokeChance = 0.05;
     skill.pickAttack = 0.4;
+    skill.habits = {.beginsAgain = 0.02, .hesitates = 0.03, .lingers = 0.2};
     return skill;
 }
 

@@ -9,6 +9,15 @@
 
 namespace landfall {
 
+// Habits in a line: chances for each move that is picked, and what the hand does then.
+struct LineHabits {
+    double beginsAgain = 0.0;                          // goes back to the first move of its bar
+    double hesitates = 0.0, lingers = 0.0;             // waits before it; stays on the first note of a slide
+    double ringsOver = 0.0;                            // lets it sound on under the next one, on another string
+    double wrongString = 0.0;                          // plays its fret on the string beside it
+    Seconds waits{0.8}, lingersFor{0.45}, again{0.3};  // how long; before a bar that is begun again
+};
+
 // Spreads are standard deviations. Chances are per move, 0 to 1.
 struct PlayerSkill {
     std::string name;
@@ -43,6 +52,7 @@ struct PlayerSkill {
     double doubleStrokeChance = 0.0;
     // In a line: how unevenly a hand keeps the beat, and how long it lets go of a note before the next at the most.
     Seconds beatSpread{0.015}, mostGap{0.06};
+    LineHabits habits{};
     double loudness = 0.16, loudnessSpread = 0.03;  // amplitude of the first partial
     double pickAttack = 0.5;  // 0 soft to 1 hard: brightness, noise and the glide after the stroke
 };

@@ -7,6 +7,7 @@
 
 #include "dsp/statistics.h"
 #include "src/audio/plucked_string.h"
+#include <utility>
 
 namespace landfall {
 
@@ -76,6 +77,7 @@ void SimulatedHand::point() {
 
 void SimulatedHand::strike(double level) {
     pending.strike = static_cast<float>(level);
+    pending.ringOn = std::exchange(ringOn, false);
     stroke = end();
     glide = 10.0 * config.skill.pickAttack * level / 0.16;
     sinceStroke = 0.0;

@@ -25,6 +25,7 @@ struct HandPoint {
     std::int8_t string = 0;      // from 0
     std::int8_t neighbour = -1;  // a second string struck by mistake
     bool sounding = false;
+    bool ringOn = false;  // a stroke that leaves the other strings sounding
 };
 
 class SimulatedHand {
@@ -71,9 +72,19 @@ private:
     // it goes on from there.
     struct InTime {
         double sets = 0.0, stops = 0.0;
-        bool legato = false;
+        bool legato = false, lingers = false, wrongString = false;
     };
+    // One playing of a move of a line, so much later than its beat.
+    struct Turn {
+        std::size_t move = 0;
+        double later = 0.0;  // s
+        bool playedAgain = false, waited = false;
+    };
+    bool habit(double likely) { return likely > 0.0 && chance(likely); }
+    std::vector<Turn> courseOf(const Line& line, double quarter);
+    double setsOut(const Line& line, const Turn& turn, double quarter);
     double travelTime(const LineMove& asked) const;
+    void fall(double room, MoveTruth& truth);
     void playMove(const LineMove& asked, const InTime& when, MoveTruth& truth);
     void startInLine(const LineMove& asked, const InTime& when, MoveTruth& truth);
     void moveInLine(const LineMove& asked, double room, MoveTruth& truth);
@@ -122,7 +133,8 @@ private:
     double stoppedPitch = 0.0;  // of the fret
     double glide = 0.0, sinceStroke = 0.0;
     bool sounding = false;
-    HandPoint pending;  // events for the next point
+    bool ringOn = false;  // what sounds is not damped by the next stroke
+    HandPoint pending;    // events for the next point
 };
 
 }  // namespace landfall

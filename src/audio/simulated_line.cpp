@@ -27,7 +27,7 @@ void SimulatedHand::letGo(double at, double gap) {
     waitUntil(at - gap);
     pending.damp = 0.008F;
     sounding = false;
-    waitUntil(at);
+    hold(std::max(2.0 / rate, at - seconds(end())));  // else it would damp the next note
 }
 
 double SimulatedHand::travelTime(const LineMove& asked) const {
@@ -40,34 +40,73 @@ double SimulatedHand::travelTime(const LineMove& asked) const {
     }
 }
 
+// In which order the moves are played, with the habits of the skill: a bar is begun again once at the most.
+std::vector<SimulatedHand::Turn> SimulatedHand::courseOf(const Line& line, double quarter) {
+    const LineHabits& habits = config.skill.habits;
+    const auto& moves = line.moves;
+    std::vector<Turn> course;
+    double later = 0.0;
+    for (std::size_t i = 0, bar = 0, done = moves.size(); i < moves.size(); ++i) {
+        if (i > 0 && moves[i].bar != moves[i - 1].bar && moves[i].picked) bar = i;
+        const bool waits = i > 0 && moves[i].picked && habit(habits.hesitates);
+        if (waits) later += habits.waits.value;
+        course.push_back({i, later, false, waits});
+        // Given up where a stroke comes next; with one played the bar would only be picked twice.
+        const bool mayStop = i > bar && i + 1 < moves.size() && moves[i + 1].picked && done != bar;
+        if (!mayStop || !habit(habits.beginsAgain)) continue;
+        done = bar;
+        for (std::size_t k = course.size() - (i + 1 - bar); k < course.size(); ++k) course[k].playedAgain = true;
+        later += habits.again.value + quarter * (moves[i + 1].beat - moves[bar].beat);
+        i = bar - 1;
+    }
+    return course;
+}
+
+// When the hand sets out for a move: at its beat, or so long before that it arrives there.
+double SimulatedHand::setsOut(const Line& line, const Turn& turn, double quarter) {
+    const LineMove& asked = line.moves[turn.move];
+    const double uneven = normal(0.0, config.skill.beatSpread.value);
+    if (asked.leaves) return graceNote + quarter * *asked.leaves + turn.later + uneven;
+    const double room = quarter * (turn.move > 0 ? asked.beat - line.moves[turn.move - 1].beat : 1.0);
+    double before = asked.anchor == Anchor::landing ? std::min(travelTime(asked), 0.6 * room) : 0.0;
+    if (asked.anchor == Anchor::landing && asked.picked) before = std::min(before + graceNote, 0.6 * room);
+    return graceNote + quarter * asked.beat - before + turn.later + uneven;
+}
+
 void SimulatedHand::playLine(const Line& line, double tempo) {
     ++tries;
     const double quarter = 60.0 / tempo, begins = seconds(end());
     const auto& moves = line.moves;
-    // When the hand sets out for each: at its beat, or so long before that it arrives there.
+    const LineHabits& habits = config.skill.habits;
+    const std::vector<Turn> course = courseOf(line, quarter);
     std::vector<double> sets;
-    for (std::size_t i = 0; i < moves.size(); ++i) {
-        const LineMove& asked = moves[i];
-        const double room = quarter * (i > 0 ? asked.beat - moves[i - 1].beat : 1.0);
-        double before = asked.anchor == Anchor::landing ? std::min(travelTime(asked), 0.6 * room) : 0.0;
-        if (asked.anchor == Anchor::landing && asked.picked) before = std::min(before + graceNote, 0.6 * room);
-        sets.push_back(begins + graceNote + quarter * asked.beat - before + normal(0.0, config.skill.beatSpread.value));
-        if (i > 0) sets[i] = std::max(sets[i], sets[i - 1]);
+    for (const Turn& turn : course) {
+        sets.push_back(begins + setsOut(line, turn, quarter));
+        if (sets.size() > 1) sets.back() = std::max(sets.back(), sets[sets.size() - 2]);
     }
     const std::size_t firstTruth = truths.size();
     rest(std::max(0.0, (moves.empty() ? begins : sets.front()) - begins));
-    for (std::size_t i = 0; i < moves.size(); ++i) {
-        const bool last = i + 1 == moves.size();
-        const double written = begins + graceNote + quarter * moves[i].ends;
-        InTime when{.sets = sets[i], .stops = written, .legato = !last && !moves[i + 1].picked};
+    for (std::size_t i = 0; i < course.size(); ++i) {
+        const bool last = i + 1 == course.size();
+        const LineMove& asked = moves[course[i].move];
+        const LineMove* next = last ? nullptr : &moves[course[i + 1].move];
+        const double written = begins + graceNote + quarter * asked.ends + course[i].later;
+        InTime when{.sets = sets[i], .stops = written, .legato = next != nullptr && !next->picked};
         if (!last) when.stops = when.legato ? sets[i + 1] : std::min(written, sets[i + 1]);
+        when.lingers = asked.picked && asked.move.gesture == Gesture::slide && habit(habits.lingers);
+        when.wrongString = asked.picked && asked.move.gesture == Gesture::note && habit(habits.wrongString);
         MoveTruth truth;
         truth.tryNumber = tries;
-        truth.moveNumber = static_cast<int>(i) + 1;
-        truth.move = moves[i].move;
-        playMove(moves[i], when, truth);
+        truth.moveNumber = static_cast<int>(course[i].move) + 1;
+        truth.move = asked.move;
+        truth.playedAgain = course[i].playedAgain;
+        truth.waited = course[i].waited;
+        playMove(asked, when, truth);
         truths.push_back(truth);
+        const bool another = next != nullptr && next->move.place && asked.move.place
+                             && next->move.place->string != asked.move.place->string;
         if (last) muteStrings();
+        else if (!when.legato && sounding && another && habit(habits.ringsOver)) waitUntil(when.stops), ringOn = true;
         else if (!when.legato && sounding) letGo(when.stops, uniform(0.0, config.skill.mostGap.value));
         truths.back().end = Seconds(seconds(end()));
     }
@@ -118,6 +157,14 @@ void SimulatedHand::startInLine(const LineMove& asked, const InTime& when, MoveT
     const double before = pitch;
     chooseString(move);
     const bool wrong = stays(kind) && chance(0.5 * config.skill.wrongFretChance) && fret >= 2.0 && strikes;
+    if (when.wrongString && strikes) {
+        truth.played = Played::wrongFret;
+        string += string > 0 ? -1 : 1;
+        pitch = stoppedPitch = openPitch(string) + fret;
+        strike(std::max(0.05, normal(config.skill.loudness, config.skill.loudnessSpread)));
+        truth.onset = Seconds(seconds(stroke));
+        return;
+    }
     truth.onset = Seconds(seconds(end()));
     if (!strikes) {
         pitch = before;
@@ -138,9 +185,21 @@ void SimulatedHand::startInLine(const LineMove& asked, const InTime& when, MoveT
     truth.onset = Seconds(seconds(stroke));
     if (kind.fromStroke) return;
     const double start = std::max(0.15, normal(config.skill.start.value, config.skill.startSpread.value));
-    if (kind.overFrets) hold(std::min(graceNote, 0.5 * (when.stops - when.sets)));
+    if (kind.overFrets)
+        hold(when.lingers ? config.skill.habits.lingersFor.value : std::min(graceNote, 0.5 * (when.stops - when.sets)));
     else if (move.gesture != Gesture::hint && move.gesture != Gesture::release)
         hold(std::min(start, startShare * (when.stops - when.sets)));
+}
+
+// Down until the string has died, as far as the frets and the time go.
+void SimulatedHand::fall(double room, MoveTruth& truth) {
+    const int from = static_cast<int>(std::lround(fret));
+    const double share = std::clamp(room, 0.2, 0.6);
+    const int frets = std::clamp(static_cast<int>(uniform(4.0, 8.0)), 1, std::max(1, from - config.guitar.capo - 1));
+    pending.damp = static_cast<float>(share);
+    truth.linger = Seconds(seconds(end()) - truth.onset.value);
+    slide(from - frets, share / frets, 0.0);
+    die(0.03);
 }
 
 void SimulatedHand::moveInLine(const LineMove& asked, double room, MoveTruth& truth) {
@@ -157,6 +216,7 @@ void SimulatedHand::moveInLine(const LineMove& asked, double room, MoveTruth& tr
             slide(home, slipFret, stopError(move, {}));
             break;
         }
+        case Gesture::fall: return fall(room, truth);
         case Gesture::hammerOn:
         case Gesture::pullOff:
             stoppedPitch += move.width();

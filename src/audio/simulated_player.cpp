@@ -67,7 +67,7 @@ struct SimulatedPlayer::State {
             .level = static_cast<double>(point.strike), .brightness = attack, .pickNoise = 0.1 + 0.15 * attack};
         if (point.strike > 0.0F) {
             for (PluckedString& other : strings)
-                if (&other != &string) other.damp(Seconds(0.012));
+                if (&other != &string && !point.ringOn) other.damp(Seconds(0.012));
             string.strike(stroke, positionOf(point));
             neighbour = point.neighbour;
             if (neighbour >= 0) strings[static_cast<std::size_t>(neighbour)].strike(stroke, openPosition(neighbour));

@@ -42,6 +42,8 @@ struct MoveTruth {
     std::optional<Seconds> linger;  // slides: on the note left
     std::optional<int> landedFret;  // slides
     bool corrected = false;
+    bool playedAgain = false;  // in a line: its bar was begun again, so that another playing of it counts
+    bool waited = false;       // the hand hesitated before it
     struct Vibrato {
         Hertz rate;
         Cents width, bottom, top;  // bottom and top against the asked note
@@ -89,8 +91,8 @@ public:
     // Queue behind what is queued already. Several moves are steps within one note: a bend, then its release.
     void play(const Move& move, const PlayerWish& wish = {});
     void play(const std::vector<Move>& steps, const PlayerWish& wish = {});  // the wish is for the last step
-    // At so many quarters a minute, with the habits of the skill: a truth for each of its moves, the pass counts as one
-    // try. A slide that is picked follows a grace note on its own string.
+    // At so many quarters a minute, with the habits of the skill: a truth for each playing of its moves, the pass counts as
+    // one try. A slide that is picked follows a grace note on its own string.
     void play(const Line& line, double tempo);
     void playOpenString(int string);
     void noodle(Seconds length, NeckPlace around = {2, 8});

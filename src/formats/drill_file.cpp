@@ -14,6 +14,7 @@
 
 #include "src/formats/built_in_files.h"
 #include "src/formats/text_file.h"
+#include "src/formats/toml_reader.h"
 #include "src/formats/toml_text.h"
 #include "src/music/name_match.h"
 #include "src/system/machine.h"
@@ -24,12 +25,12 @@ namespace landfall {
 
 namespace {
 
+constexpr double leastBend = 0.5;       // half steps; a try that lands nearer to its start is none
 constexpr double longestDrill = 240.0;  // s; the limit of a drill, for the hand's sake
 
-// Reads one file and keeps the first thing that is wrong with it.
-class DrillReader {
+class DrillReader : public TomlReader {
 public:
-    explicit DrillReader(std::string_view name) : fileName(name) {}
+    using TomlReader::TomlReader;
 
     Drill read(const toml::table& table) {
         Drill drill;
@@ -50,101 +51,20 @@ public:
         return drill;
     }
 
-    std::optional<Error> failure;
-
 private:
-    void fail(const toml::node& where, const std::string& what) {
-        const auto at = where.source().begin;
-        if (!failure)
-            failure = Error{Error::Code::badInput, fmt::format("{}:{}:{}: {}", fileName, at.line, at.column, what)};
-    }
-
-    void checkKeys(const toml::table& table, std::initializer_list<std::string_view> known) {
-        for (const auto& [key, value] : table) {
-            bool found = false;
-            for (const std::string_view name : known) found = found || name == key.str();
-            if (found || failure) continue;
-            const auto at = key.source().begin;
-            failure = Error{Error::Code::badInput,
-                            fmt::format("{}:{}:{}: '{}' is not known here: expected {}", fileName, at.line, at.column,
-                                        printable(key.str()), fmt::join(known, ", "))};
-        }
-    }
-
-    // What stands in the file, as short as an error line wants it.
-    static std::string shown(const toml::node& node) {
-        std::ostringstream out;
-        node.visit([&out](const auto& value) { out << value; });
-        const std::string text = printable(out.str());
-        return text.size() > 40 ? text.substr(0, 37) + "..." : text;
-    }
-
-    std::string text(const toml::table& table, std::string_view key, std::size_t longest, bool required) {
-        const toml::node* node = table.get(key);
-        if (!node) {
-            if (required) fail(table, fmt::format("'{}' is missing: expected {} = \"...\"", key, key));
-            return {};
-        }
-        const auto value = node->value_exact<std::string>();
-        if (!value || characterCount(*value) > longest || (required && matchKey(*value).empty())
-            || printable(*value) != *value) {
-            fail(*node, fmt::format("'{}' must be one line of text, up to {} characters", key, longest));
-            return {};
-        }
-        return *value;
-    }
-
-    double number(const toml::table& table, std::string_view key, double least, double most, double otherwise) {
-        const toml::node* node = table.get(key);
-        if (!node) return otherwise;
-        const auto value = node->value<double>();
-        if (!node->is_number() || !value || !(*value >= least && *value <= most)) {
-            fail(*node, fmt::format("'{}' must be a number from {:g} to {:g}, not {}", key, least, most, shown(*node)));
-            return otherwise;
-        }
-        return *value;
-    }
-
-    int whole(const toml::table& table, std::string_view key, int least, int most, int otherwise) {
-        const toml::node* node = table.get(key);
-        return node ? wholeNode(*node, key, least, most).value_or(otherwise) : otherwise;
-    }
-
-    std::optional<int> wholeNode(const toml::node& node, std::string_view key, int least, int most) {
-        const auto value = node.value_exact<std::int64_t>();
-        if (!value || *value < least || *value > most) {
-            fail(node, fmt::format("'{}' must be a whole number from {} to {}, not {}", key, least, most, shown(node)));
-            return {};
-        }
-        return static_cast<int>(*value);
-    }
-
-    bool yesOrNo(const toml::table& table, std::string_view key, bool otherwise) {
-        const toml::node* node = table.get(key);
-        if (!node) return otherwise;
-        const auto value = node->value_exact<bool>();
-        if (!value) fail(*node, fmt::format("'{}' must be true or false, not {}", key, shown(*node)));
-        return value.value_or(otherwise);
-    }
-
-    std::vector<const toml::table*> tables(const toml::table& table, std::string_view key) {
-        std::vector<const toml::table*> found;
-        const toml::node* node = table.get(key);
-        const toml::array* array = node ? node->as_array() : nullptr;
-        if (!array || array->empty() || !array->is_homogeneous(toml::node_type::table)) {
-            fail(node ? *node : table, fmt::format("'{}' is missing: expected at least one [[{}]] table", key, key));
-            return found;
-        }
-        for (const toml::node& element : *array) found.push_back(element.as_table());
-        return found;
-    }
-
     DrillStep readStep(const toml::table& table) {
         checkKeys(table, {"gesture", "from", "to", "offset"});
         DrillStep step;
         const std::string name = text(table, "gesture", 20, true);
         if (failure) return step;
         const auto gesture = parseGesture(name);
+        if (!gesture && parseGesture(name, Offered::inLines)) {
+            fail(*table.get("gesture"),
+                 fmt::format("a {} stands beside other notes, and no try of a drill could be one; write it in a phrase "
+                             "(`landfall phrases \"let it fall\" --file`)",
+                             name));
+            return step;
+        }
         if (!gesture) {
             fail(*table.get("gesture"), gesture.error().message);
             return step;
@@ -156,6 +76,11 @@ private:
         const toml::node* where = table.get("to") ? table.get("to") : table.get("from");
         const GestureKind& kind = kindOf(step.gesture);
         if (!isValid(kind, step.fromSemitones, step.toSemitones)) fail(where ? *where : table, std::string(kind.valid));
+        else if (kind.bends && std::abs(step.toSemitones - step.fromSemitones) < leastBend)
+            fail(where ? *where : table,
+                 fmt::format("a {} of less than half a half step is too small to be told from a note that dies; write "
+                             "it in a phrase, as a hint",
+                             name));
         return step;
     }
 
@@ -201,19 +126,15 @@ private:
             fail(table, fmt::format("the drill lasts {:.1f} minutes: at most {:g}; fewer places, sets or tries",
                                     drillLength(drill).value / 60.0, longestDrill / 60.0));
     }
-
-    std::string_view fileName;
 };
 
 }  // namespace
 
 Result<Drill> parseDrill(std::string_view toml, std::string_view fileName) {
-    const auto parsed = parseToml(toml, fileName);
-    if (const auto* fault = std::get_if<TomlFault>(&parsed))
-        return Error{Error::Code::badInput,
-                     fmt::format("{}:{}:{}: not TOML: {}", fileName, fault->line, fault->column, fault->what)};
+    const auto table = tomlTable(toml, fileName);
+    if (!table) return table.error();
     DrillReader reader(fileName);
-    Drill drill = reader.read(std::get<toml::table>(parsed));
+    Drill drill = reader.read(*table);
     if (reader.failure) return *reader.failure;
     return drill;
 }

@@ -22,6 +22,7 @@ Json moveJson(const LineMark& mark) {
             {"landing_time_s", number(mark.landingTime, 1.0, 1e5)},
             {"landing_error_cents", number(mark.landingError, 1.0, 1e3)},
             {"timing_ms", number(mark.timing, 1e3, 1e2)},
+            {"linger_ms", number(mark.lingered, 1e3, 1.0)},
             {"verdict", mark.landingError ? verdictName(mark.verdict) : outcomeName(mark.outcome)}};
 }
 

@@ -111,6 +111,7 @@ private:
     // When the hand sets out for a move: at its beat, or so long before that it arrives there.
     double begins(std::size_t i) const {
         const LineMove& asked = move(i);
+        if (asked.leaves) return *asked.leaves;
         if (asked.anchor == Anchor::onset) return asked.beat;
         const double room = i > 0 ? asked.beat - move(i - 1).beat : 1.0;
         if (asked.move.gesture == Gesture::slide && asked.picked)
@@ -171,6 +172,7 @@ private:
                     MidiNote& struck = strike(i, at, asked.move.from.value, asked.move.to.value);
                     return travelled(struck, asked.picked ? 0.5 * (at + asked.beat) : at, asked);
                 }
+                case Gesture::fall: return fall(i, at);
                 case Gesture::slip: {
                     MidiNote& sliding = noteFor(i, at, asked.move.from.value);
                     const double third = (asked.beat - at) / 3.0;
@@ -198,6 +200,15 @@ private:
         MidiNote& note = noteFor(i, asked.beat, asked.move.from.value);
         const double leaves = asked.beat + (note.begins < asked.beat ? 0.0 : std::min(quarters(startHeld), 0.2 * room));
         note.travels.push_back({leaves, leaves + std::min(quarters(bendTakes), 0.4 * room), asked.move.to.value});
+        return note;
+    }
+
+    // Down at an even pace as long as the note lasts.
+    MidiNote& fall(std::size_t i, double at) {
+        const LineMove& asked = move(i);
+        MidiNote& note = noteFor(i, at, asked.move.from.value);
+        const double leaves = asked.picked ? at + std::min(quarters(lingers), 0.3 * (until(i) - at)) : at;
+        note.travels.push_back({leaves, until(i), asked.move.to.value});
         return note;
     }
 

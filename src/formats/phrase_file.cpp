@@ -8,25 +8,30 @@
 
 #include "src/formats/built_in_files.h"
 #include "src/formats/phrase_moves.h"
+#include "src/formats/phrase_toml.h"
 #include "src/formats/tablature.h"
 #include "src/formats/text_file.h"
+#include "src/formats/toml_text.h"
 #include "src/music/name_match.h"
 #include "src/system/machine.h"
 #include "src/system/printable.h"
 
 namespace landfall {
 
-Result<PhraseFile> parsePhrase(std::string_view xml, std::string_view fileName) {
-    auto score = parseTablature(xml, fileName);
+Result<PhraseFile> parsePhrase(std::string_view text, std::string_view fileName) {
+    if (fileName.ends_with(".toml")) return parsePhraseToml(text, fileName);
+    auto score = parseTablature(text, fileName);
     if (!score) return score.error();
     if (score->title.empty()) score->title = printable(std::filesystem::path(fileName).stem().string());
     return phraseOf(std::move(*score), fileName);
 }
 
 Result<PhraseFile> readPhrase(const std::filesystem::path& path) {
-    const auto xml = readTextFile(path, largestScore, "a .musicxml file");
-    if (!xml) return xml.error();
-    return parsePhrase(*xml, path.string());
+    const bool toml = path.extension() == ".toml";
+    const auto text =
+        readTextFile(path, toml ? largestTomlFile : largestScore, toml ? "a phrase file" : "a .musicxml file");
+    if (!text) return text.error();
+    return parsePhrase(*text, path.string());
 }
 
 const std::vector<PhraseFile>& builtInPhrases() {
@@ -49,11 +54,14 @@ std::string_view builtInPhraseText(std::string_view title) {
 
 OwnPhrases ownPhrases(const std::filesystem::path& folder) {
     OwnPhrases own;
-    for (const auto& file : filesIn(folder, ".musicxml", own.problems)) {
-        auto phrase = readPhrase(file);
-        if (phrase) own.phrases.push_back(std::move(*phrase));
-        else own.problems.push_back(phrase.error().message);
-    }
+    std::vector<std::string> told;  // of the folder itself: once
+    for (const char* extension : {".musicxml", ".toml"})
+        for (const auto& file :
+             filesIn(folder, extension, *extension == '.' && extension[1] == 'm' ? own.problems : told)) {
+            auto phrase = readPhrase(file);
+            if (phrase) own.phrases.push_back(std::move(*phrase));
+            else own.problems.push_back(phrase.error().message);
+        }
     return own;
 }
 
@@ -75,14 +83,14 @@ Result<PhraseFile> findPhrase(std::string_view titleOrPath) {
             titles.push_back(phrase.line.title);
         }
     const bool looksLikePath = titleOrPath.find('/') != std::string_view::npos || titleOrPath.ends_with("xml")
-                               || titleOrPath.ends_with(".mxl");
+                               || titleOrPath.ends_with(".mxl") || titleOrPath.ends_with(".toml");
     std::error_code code;
     if (looksLikePath || std::filesystem::is_regular_file(titleOrPath, code)) return readPhrase(titleOrPath);
     auto nearest = nearestNames(titleOrPath, titles);
     if (nearest.empty()) nearest = titles;
     return Error{Error::Code::notFound,
                  fmt::format("no phrase '{}': nearest are {}; `landfall phrases` lists all, a phrase file ends in "
-                             ".musicxml",
+                             ".musicxml or .toml",
                              printable(titleOrPath), fmt::join(nearest, ", "))};
 }
 

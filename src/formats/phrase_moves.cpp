@@ -6,6 +6,8 @@
 
 #include <fmt/core.h>
 
+#include "src/music/playable.h"
+
 namespace landfall {
 
 namespace {
@@ -13,13 +15,12 @@ namespace {
 constexpr std::size_t mostBarsPlayed = 1000;
 constexpr std::size_t mostMoves = 2000;     // a take is searched for all of them: 5 MB a second of it
 constexpr std::size_t mostGraceNotes = 16;  // before one note
-constexpr double widestBend = 5.0;          // half steps; two and a half steps
 constexpr double widestHint = 1.0;          // half steps; a bend under it that comes back is a hint
+constexpr double hintSpare = 0.2;           // half steps about what is written: its range
 constexpr double sameBend = 0.01;           // half steps
+constexpr double graceLingers = 0.2;        // s; longer on a grace note, and a listener hears two notes
 constexpr double sameMoment = 1e-6;         // quarters
-constexpr double scaleMm = 647.7;           // 25.5 in, the commonest (common practice)
-constexpr double handMm = 130.0;            // what a hand covers where it is: frets 1 to 5
-constexpr double handMmAs = 2000.0;         // and how fast it goes at most; aimed arm movements stay below
+constexpr int fallsFrets = 7;               // as far as an open end is drawn, and played
 
 // Bars in the order in which they are played: repeats and their endings written out.
 class Unfolding {
@@ -191,6 +192,7 @@ private:
             if (written.shaken) line.moves.back().vibrato = true;
         }
         addLaterBends(written, at, bent);
+        if (written.falls) addFall(written, at);
         for (std::size_t i = firstOfNote; i < line.moves.size(); ++i) line.moves[i].ends = at + written.length;
         if (line.moves.size() > mostMoves)
             fail(written, fmt::format("more than {} moves; cut a phrase out of the score", mostMoves));
@@ -247,6 +249,7 @@ private:
                 : hint  ? Gesture::hint
                         : Gesture::bend,
                 note, pitch, top, at, preBend || picked);
+            if (hint) line.moves.back().hint = {std::max(10.0, 100.0 * (size - hintSpare)), 100.0 * (size + hintSpare)};
             bends.erase(bends.begin(), bends.begin() + (hint ? 2 : 1));
             return hint ? 0.0 : size;
         }
@@ -259,6 +262,7 @@ private:
                 const WrittenNote& start = leading.empty() ? *from : leading.front();
                 add(Gesture::slide, start, pitchOf(start), pitch, at, picked);
                 line.moves.back().move.targetFret = note.fret;
+                if (!leading.empty() && picked) line.moves.back().lingers = Seconds(graceLingers);
             }
         } else if (joined) {
             add(note.hammerOn.stops ? Gesture::hammerOn : Gesture::pullOff, *from, pitchOf(*from), pitch, at, picked);
@@ -267,6 +271,15 @@ private:
             add(note.shaken ? Gesture::vibrato : Gesture::note, note, pitch, pitch, at, true);
         }
         return 0.0;
+    }
+
+    // The note is left in its second half, and how far it falls is the player's.
+    void addFall(const WrittenNote& note, double at) {
+        if (note.fret < 3) return fail(note, "a fall from below fret 3; it needs frets to fall over");
+        const MidiPitch from = pitchOf(note);
+        const double frets = std::min(fallsFrets, note.fret - 1);
+        const double leaves = std::max(at + 0.5 * note.length, line.moves.back().beat);
+        add(Gesture::fall, note, from, MidiPitch(from.value - frets), leaves, false);
     }
 
     void addLaterBends(const WrittenNote& note, double at, double bent) {
@@ -283,33 +296,25 @@ private:
             if (beat < line.moves.back().beat - sameMoment)
                 return fail(note, "a bend that arrives before the one before it; check 'last-beat'");
             const double pitch = pitchOf(note).value;
+            const double notBefore = line.moves.back().beat;
             add(down ? Gesture::release : Gesture::bend, note, MidiPitch(pitch + bent), MidiPitch(pitch + then), beat,
                 false);
+            if (bend.leaves) line.moves.back().leaves = std::clamp(at + *bend.leaves, notBefore, beat);
             bent = then;
         }
     }
 
     void checkBend(const WrittenNote& note, double halfSteps) {
-        if (note.fret == 0) fail(note, "a bend of an open string; it needs a finger on the string");
-        if (halfSteps > widestBend + sameBend)
-            fail(note, fmt::format("a bend of {:g} half steps; a string bends {:g} at most", halfSteps, widestBend));
-    }
-
-    double neckMm(const WrittenNote& note) const {
-        return scaleMm * (1.0 - std::exp2(-(note.fret + score.guitar.capo) / 12.0));
+        if (const auto why = whyNoBend(note.fret, halfSteps)) fail(note, *why);
     }
 
     // Whether the hand gets here from the last fretted note in the time between the two. Without a tempo there is none.
     void checkReach(const WrittenNote& note, double at) {
         if (note.fret == 0) return;
         if (hand && line.tempo) {
-            const double seconds = (at - handBeat) * 60.0 / *line.tempo;
-            const double way = std::abs(neckMm(note) - neckMm(*hand));
-            const double beyond = note.slide.stops && leading.empty() ? way : way - handMm;
-            if (beyond > handMmAs * seconds)
-                fail(note, fmt::format("from fret {} to fret {} in {:.0f} ms; no hand gets there: write a slower tempo "
-                                       "or another place",
-                                       hand->fret, note.fret, 1000.0 * seconds));
+            const Seconds time((at - handBeat) * 60.0 / *line.tempo);
+            const bool slid = note.slide.stops && leading.empty();
+            if (const auto why = whyOutOfReach(hand->fret, note.fret, score.guitar.capo, time, slid)) fail(note, *why);
         }
         hand = note;
         handBeat = at;

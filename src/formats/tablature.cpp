@@ -392,7 +392,7 @@ private:
                 else if (name == "ornaments")
                     for (const xml_node& ornament : notation.children()) readOrnament(ornament, note);
                 else if (name == "articulations")
-                    for (const xml_node& articulation : notation.children()) lists(articulation.name());
+                    for (const xml_node& articulation : notation.children()) readArticulation(articulation, note);
                 else if (name == "slur") slurred = true;
                 else if (name == "tied") listTied(notation, element);
                 else if (!isOneOf(name, "tuplet", "accidental-mark", "footnote", "level")) lists(name);
@@ -406,6 +406,12 @@ private:
     static void readJoint(const xml_node& element, Joint& joint) {
         if (hasType(element, "stop")) joint.stops = true;
         if (hasType(element, "start")) joint.starts = true;
+    }
+
+    // A slide down to nowhere in particular.
+    void readArticulation(const xml_node& articulation, WrittenNote& note) {
+        if (std::string_view(articulation.name()) == "falloff" && !note.grace) note.falls = true;
+        else lists(articulation.name());
     }
 
     void listTied(const xml_node& tied, const xml_node& note) {
@@ -432,6 +438,11 @@ private:
                                                : WrittenBend::Kind::up;
         if (const auto last = element.attribute("last-beat"))
             bend.arrives = number(last.value(), "'last-beat'", 0.0, 100.0) / 100.0;
+        if (const auto offset = element.child("release").attribute("offset")) {
+            const double leaves = number(offset.value(), "'offset'", -1e9, 1e9) / divisions;
+            if (leaves >= 0.0 && leaves <= note.length) bend.leaves = leaves;
+            else lists("release that begins outside its note");
+        }
         if (alter == 0.0)
             return fail("a bend of 0 half steps; write how far it goes, of a release how far it comes down, as -2");
         if (alter < 0.0 && bend.kind == WrittenBend::Kind::up)

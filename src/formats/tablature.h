@@ -19,8 +19,9 @@ constexpr std::size_t largestScore = 4u << 20;  // bytes; a song of one part has
 struct WrittenBend {
     enum class Kind { up, preBend, release };
     Kind kind = Kind::up;
-    double semitones = 0.0;  // its size, never negative
-    double arrives = 0.75;   // as a part of the note's length
+    double semitones = 0.0;          // its size, never negative
+    double arrives = 0.75;           // as a part of the note's length
+    std::optional<double> leaves{};  // quarters from the beginning of the note, of a release where it is written
 };
 
 // How a note is joined to its neighbours.
@@ -36,6 +37,7 @@ struct WrittenNote {
     bool grace = false;
     bool tied = false;  // goes on from the note before
     bool shaken = false;
+    bool falls = false;  // slides down at its end, to no note
     int string = 0, fret = 0;
     Joint slide, hammerOn, pullOff;
     std::vector<WrittenBend> bends;

@@ -14,7 +14,7 @@ namespace {
 
 constexpr double widestStep = 5.0;  // semitones; two and a half steps are further than a bend goes
 
-constexpr std::array<GestureKind, 10> kinds{{
+constexpr std::array<GestureKind, 11> kinds{{
     {.gesture = Gesture::bend,
      .name = "bend",
      .plural = "bends",
@@ -105,7 +105,7 @@ constexpr std::array<GestureKind, 10> kinds{{
      .asked = "hint",
      .title = "hint",
      .task = "bend a little, and back",
-     .valid = "a hint bends by less than a half step and comes back"},
+     .valid = "a hint bends by less than a half step and comes back: give its range as hint = [20, 60], in cents"},
     {.gesture = Gesture::slip,
      .name = "slip",
      .plural = "slips",
@@ -118,7 +118,7 @@ constexpr std::array<GestureKind, 10> kinds{{
      .asked = "slip",
      .title = "slip",
      .task = "slide up a fret, and back",
-     .valid = "a slip leaves its fret and comes back to it"},
+     .valid = "a slip leaves its fret and comes back to it: leave 'from' and 'to' out"},
     {.gesture = Gesture::hammerOn,
      .name = "hammer-on",
      .plural = "hammer-ons",
@@ -131,7 +131,7 @@ constexpr std::array<GestureKind, 10> kinds{{
      .asked = "hammer-on to fret {fret}",
      .title = "hammer-on",
      .task = "hammer onto fret {fret}",
-     .valid = "a hammer-on goes up over whole frets"},
+     .valid = "a hammer-on goes up over whole frets, for example from = 0, to = 2"},
     {.gesture = Gesture::pullOff,
      .name = "pull-off",
      .plural = "pull-offs",
@@ -144,7 +144,20 @@ constexpr std::array<GestureKind, 10> kinds{{
      .asked = "pull-off to fret {fret}",
      .title = "pull-off",
      .task = "pull off to fret {fret}",
-     .valid = "a pull-off comes down over whole frets"},
+     .valid = "a pull-off comes down over whole frets, for example from = 0, to = -2"},
+    {.gesture = Gesture::fall,
+     .name = "fall",
+     .plural = "falls",
+     .course = Course::falls,
+     .bends = false,
+     .overFrets = true,
+     .fromStroke = false,
+     .ownStroke = false,
+     .onlyInLines = true,
+     .asked = "fall, open end",
+     .title = "fall",
+     .task = "slide down and let it die",
+     .valid = "a fall has no end: leave 'from' and 'to' out"},
 }};
 
 }  // namespace
@@ -155,17 +168,18 @@ const GestureKind& kindOf(Gesture gesture) { return kinds[static_cast<std::size_
 
 std::string_view gestureName(Gesture gesture) { return kindOf(gesture).name; }
 
-Result<Gesture> parseGesture(std::string_view name) {
+Result<Gesture> parseGesture(std::string_view name, Offered offered) {
     for (const GestureKind& kind : kinds)
-        if (kind.name == name && !kind.onlyInLines) return kind.gesture;
-    return Error{Error::Code::badInput, fmt::format("'{}' is not a gesture: use {}", printable(name), gestureChoice())};
+        if (kind.name == name && (offered == Offered::inLines || !kind.onlyInLines)) return kind.gesture;
+    return Error{Error::Code::badInput,
+                 fmt::format("'{}' is not a gesture: use {}", printable(name), gestureChoice(offered))};
 }
 
-std::string gestureChoice() {
+std::string gestureChoice(Offered which) {
     std::string names;
     std::vector<std::string_view> offered;
     for (const GestureKind& kind : kinds)
-        if (!kind.onlyInLines) offered.push_back(kind.name);
+        if (which == Offered::inLines || !kind.onlyInLines) offered.push_back(kind.name);
     for (const std::string_view name : offered)
         names += (names.empty() ? "" : name == offered.back() ? " or " : ", ") + std::string(name);
     return names;

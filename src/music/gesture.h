@@ -10,7 +10,7 @@
 
 namespace landfall {
 
-enum class Gesture { bend, release, preBend, slide, note, vibrato, hint, slip, hammerOn, pullOff };
+enum class Gesture { bend, release, preBend, slide, note, vibrato, hint, slip, hammerOn, pullOff, fall };
 
 enum class Course { rises, falls, either, stands };  // from the note it starts on to the one it ends on
 
@@ -38,10 +38,11 @@ const GestureKind& kindOf(Gesture gesture);
 
 // "bend", "pre-bend", "hammer-on", ...
 std::string_view gestureName(Gesture gesture);
-// Of those that are tries of their own.
-Result<Gesture> parseGesture(std::string_view name);
-// Those that are tries of their own: "bend, release, pre-bend, slide, note or vibrato".
-std::string gestureChoice();
+// Of those that are tries of their own, or of all.
+enum class Offered { asTries, inLines };
+Result<Gesture> parseGesture(std::string_view name, Offered offered = Offered::asTries);
+// "bend, release, pre-bend, slide, note or vibrato"
+std::string gestureChoice(Offered offered = Offered::asTries);
 
 // Whether a way of so many semitones is the gesture's: up, down, anywhere else, nowhere.
 bool goes(Course course, double semitones);

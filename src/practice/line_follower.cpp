@@ -16,6 +16,9 @@ constexpr double halfHop = 0.5 * frameSeconds;
 
 double centsOf(MidiPitch pitch) { return 100.0 * pitch.value; }
 
+// It ends nowhere, so it never lands.
+bool isFall(const LineMove& move) { return move.move.gesture == Gesture::fall; }
+
 bool isShaken(const LineMove& move) { return move.vibrato || move.move.gesture == Gesture::vibrato; }
 
 }  // namespace
@@ -76,7 +79,8 @@ void LineFollower::finish() {
 
 // Only a move that is picked away from its target starts on a note of its own; else it leaves where the last one landed.
 bool LineFollower::hasStart(const LineMove& move) const {
-    return move.move.gesture == Gesture::bend || (move.move.gesture == Gesture::slide && move.picked);
+    const Gesture gesture = move.move.gesture;
+    return gesture == Gesture::bend || ((gesture == Gesture::slide || gesture == Gesture::fall) && move.picked);
 }
 
 double LineFollower::pickCost(double stroke) const {
@@ -103,13 +107,19 @@ double LineFollower::brief(std::size_t from) const {
     return lasted < 1.0 ? config.tooShort * (1.0 - lasted) : 0.0;
 }
 
+// What goes on from a move that has not landed. A fall has no landing.
+double LineFollower::unlandedCost(std::size_t position, Part part) const {
+    if (part == way && position > 0 && isFall(line.moves[position - 1])) return 0.0;
+    return part == start || part == way ? config.startNotLanded : 0.0;
+}
+
 // From where each place of the line is entered the cheapest: from the one before it, by missing some, by playing it again,
 // or by beginning an earlier one again.
 void LineFollower::findEntries() {
     std::vector<Step> exits(positions());
     for (std::size_t position = 0; position < positions(); ++position)
         for (const Part part : {land, quiet, wrong, extra, dead, start, way}) {
-            const double unlanded = part == start || part == way ? config.startNotLanded : 0.0;
+            const double unlanded = unlandedCost(position, part);
             const double cost = leaving(state(position, part)) + unlanded;
             if (cost < exits[position].cost)
                 exits[position] = {cost, static_cast<std::uint32_t>(state(position, part)), 0, false};
@@ -147,12 +157,18 @@ double LineFollower::pitchCost(const LineMove& move, Part part, const Frame& fra
             const double low = std::min(from, to) - config.past, high = std::max(from, to) + config.past + reach;
             if (move.move.gesture == Gesture::slip)
                 return cents > to + config.flat && cents < high ? config.onTheWay : config.stands;
+            if (isFall(move)) {
+                const bool falls = moves ? frame.slope < 0.0 : cents < from - config.flat;
+                return std::max(falls ? config.onTheWay : config.stands, outside(to - 1200.0, from + config.past));
+            }
             const bool onwards = moves && (frame.slope > 0.0) == (to > from);
             const double going = onwards ? config.onTheWay : moves ? config.backwards : config.stands;
             return std::max(going, outside(low, high));
         }
         case land:
-            if (move.move.gesture == Gesture::hint) return outside(from - config.hintBelow, from + config.hintAbove);
+            if (move.move.gesture == Gesture::hint)
+                return outside(from - config.hintBelow,
+                               from + std::max(config.hintAbove, move.hint.most + config.hintBelow));
             if (isShaken(move))
                 return outside(to - (kindOf(move.move.gesture).bends ? config.letDown : config.vibratoBelow),
                                to + config.vibratoAbove);
@@ -166,6 +182,7 @@ double LineFollower::pitchCost(const LineMove& move, Part part, const Frame& fra
 
 // Only a pitch that is heard has arrived, and one that is on its way to be shaken not before it is near.
 bool LineFollower::mayLand(const LineMove& move, const Frame& frame) const {
+    if (isFall(move)) return false;
     if (!frame.cents || pitchCost(move, land, frame) >= config.elsewhere) return false;
     return !isShaken(move) || *frame.cents > centsOf(move.move.to) - config.vibratoBelow - config.steep;
 }
@@ -199,7 +216,7 @@ void LineFollower::enter(std::size_t position, const Frame& frame, std::vector<S
     if (hasStart(move) || joined) {
         if (hasStart(move)) offer(start, picked, from);
         offer(way, picked + config.noStart, from);
-        offer(land, picked + (kindOf(move.move.gesture).fromStroke ? 0.0 : config.noWay), from);
+        if (!isFall(move)) offer(land, picked + (kindOf(move.move.gesture).fromStroke ? 0.0 : config.noWay), from);
     } else {
         offer(land, picked, from);
     }
@@ -249,7 +266,7 @@ void LineFollower::goOn(std::size_t position, const Frame& frame, std::vector<St
         }
     }
     offer(start, dead, config.died + ignoreCost(frame.stroke, dead));
-    offer(way, dead, config.died + ignoreCost(frame.stroke, dead));
+    offer(way, dead, (isFall(line.moves[position - 1]) ? config.ends : config.died) + ignoreCost(frame.stroke, dead));
     offer(land, quiet, ended + brief(state(position, land)));
     offer(wrong, quiet, ended + brief(state(position, wrong)));
     offer(quiet, land, ignored + config.soundsAgain);

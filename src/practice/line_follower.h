@@ -129,6 +129,7 @@ private:
     double frameCost(std::size_t position, Part part, const Frame& frame) const;
     double pickCost(double stroke) const;
     double ignoreCost(double stroke, Part part) const;
+    double unlandedCost(std::size_t position, Part part) const;
     double brief(std::size_t from) const;
     double leaving(std::size_t from) const { return costs[from] + brief(from); }
     void restart();

@@ -5,6 +5,7 @@
 
 #include "dsp/pitch_tracker.h"
 #include "dsp/quantise.h"
+#include "src/practice/effect_ear.h"
 #include "src/practice/level_meter.h"
 
 namespace landfall {
@@ -33,10 +34,14 @@ struct LineListener::State {
         if (filled < block.size()) return;
         filled = 0;
         const auto heard = tracker.process(block);
+        for (const Onset& onset : heard.onsets) effects.stroke(onset.time);
         for (const Onset& onset : heard.onsets) signal.emplace_back(PickStroke{onset.available, onset});
         for (const PitchFrame& frame : heard.provisional) signal.emplace_back(LivePitch{frame, std::nullopt});
         for (const Break& stroke : heard.breaks) follower.hear(stroke);
-        for (const PitchFrame& frame : heard.settled) follower.hear(frame);
+        for (const PitchFrame& frame : heard.settled) {
+            if (const auto effect = effects.settled(frame)) signal.emplace_back(EffectHeard{frame.available, *effect});
+            follower.hear(frame);
+        }
     }
 
     const Line& line;
@@ -44,6 +49,7 @@ struct LineListener::State {
     LevelMeter level;
     std::vector<ListenerEvent> signal;
     PitchTracker tracker;
+    EffectEar effects;
     LineFollower follower;
     std::array<float, blockSamples> block{};
     std::size_t filled = 0;

@@ -20,7 +20,7 @@ public:
     LineListener& operator=(LineListener&&) noexcept;
 
     // Any block size; the cut does not change the marks. Returns what is to be known of the input, whatever is played:
-    // InputLevel, PickStroke and LivePitch, valid until the next call.
+    // InputLevel, PickStroke, LivePitch and EffectHeard, valid until the next call.
     std::span<const ListenerEvent> process(std::span<const float> samples);
     // The input is over: what is in progress ends here.
     void finish();

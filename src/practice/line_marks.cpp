@@ -14,16 +14,18 @@ namespace landfall {
 
 namespace {
 
-constexpr double landsWithin = 50.0;                // cents; further off it is another note
-constexpr double vibratoSpare = 0.200;              // s: a cycle of the slowest vibrato
-constexpr double shortShare = 0.65;                 // of a short note its last so much
-constexpr double steadyFirst = 0.200;               // a note that stands so long before it is shaken has landed there
-constexpr double shakenBy = 0.35;                   // of its depth; the shaking has begun
-constexpr double leaveBy = 4.0;                     // cents from the note before: it is left
-constexpr std::size_t hintLeast = 8;                // frames
-constexpr double hintHeard = 15.0, hintBack = 0.3;  // cents; of its height
-constexpr double hintReach = 150.0;                 // cents; further away something else sounds
-constexpr double edge = 0.006;                      // s before the next stroke: its sound is in the frames
+constexpr double landsWithin = 50.0;    // cents; further off it is another note
+constexpr double vibratoSpare = 0.200;  // s: a cycle of the slowest vibrato
+constexpr double shortShare = 0.65;     // of a short note its last so much
+constexpr double steadyFirst = 0.200;   // a note that stands so long before it is shaken has landed there
+constexpr double shakenBy = 0.35;       // of its depth; the shaking has begun
+constexpr double leftFret = 35.0, halfFrame = 0.0025;  // cents from a fret that was left; s
+constexpr double leaveBy = 4.0;                        // cents from the note before: it is left
+constexpr std::size_t hintLeast = 8;                   // frames
+constexpr double hintHeard = 15.0, hintBack = 0.3;     // cents; of its height
+constexpr double hintReach = 150.0;                    // cents; further away something else sounds
+constexpr double fallsBy = 0.8;                        // half steps; a fret was passed
+constexpr double edge = 0.006;                         // s before the next stroke: its sound is in the frames
 
 // The definitions of single tries.
 const JudgeConfig defined;
@@ -168,6 +170,37 @@ double leftAt(const Line& line, Frames frames, const Playing& playing, std::size
     return at + 1 < frames.size() ? 0.5 * (frames[at].time + frames[at + 1].time) : frames[at].time;
 }
 
+// How long the note was heard from which a slide or a fall that is picked sets out.
+std::optional<Seconds> lingerOf(const LineMove& move, Frames frames, const Playing& playing, double onset) {
+    const Gesture gesture = move.move.gesture;
+    if (!move.picked || !(gesture == Gesture::slide || gesture == Gesture::fall)) return std::nullopt;
+    const double from = 100.0 * move.move.from.value;
+    std::optional<double> left;
+    for (std::size_t i = playing.begin; i < std::min(playing.end, frames.size()); ++i) {
+        if (!frames[i].cents) continue;
+        const bool there = std::abs(*frames[i].cents - from) < leftFret;
+        if (there) left = frames[i].time;
+        else if (left) break;  // a slide may come back
+    }
+    if (!left) return std::nullopt;
+    return Seconds(std::max(0.0, *left + halfFrame - onset));
+}
+
+// A fall has happened where a fret was passed; how far it went is the player's.
+void measureFall(const LineMove& move, Frames frames, const Playing& playing, LineMark& mark) {
+    std::vector<double> recent;
+    double lowest = move.move.from.value;
+    for (std::size_t i = playing.begin; i < std::min(playing.end, frames.size()); ++i) {
+        if (!frames[i].cents) continue;
+        recent.push_back(0.01 * *frames[i].cents);
+        if (recent.size() > 3) recent.erase(recent.begin());
+        if (recent.size() == 3) lowest = std::min(lowest, median(recent));
+    }
+    mark.heard = MidiPitch(lowest);
+    mark.outcome = move.move.from.value - lowest >= fallsBy ? Outcome::landed : Outcome::missed;
+    mark.verdict = Verdict::notMeasurable;
+}
+
 LineMark measure(const Line& line, Frames frames, const Playing& playing, std::size_t nextFrame, double nextTime) {
     const LineMove& move = line.moves[playing.move];
     LineMark mark{.move = playing.move};
@@ -176,6 +209,11 @@ LineMark measure(const Line& line, Frames frames, const Playing& playing, std::s
                          : move.picked  ? frames[playing.begin].time
                                         : leftAt(line, frames, playing, std::min(reached, frames.size() - 1));
     mark.onset = Seconds(onset);
+    mark.lingered = lingerOf(move, frames, playing, onset);
+    if (move.move.gesture == Gesture::fall) {
+        measureFall(move, frames, playing, mark);
+        return mark;
+    }
     if (!playing.landed && !playing.wrong) {
         mark.outcome = playing.died ? Outcome::died : Outcome::missed;
         mark.verdict = Verdict::died;
@@ -266,6 +304,20 @@ std::string_view outcomeName(Outcome outcome) {
     return names[static_cast<std::size_t>(outcome)];
 }
 
+std::vector<LineTrace> tracesOf(const Line& line, const LineFollower& follower, const LineFollower::Played& played) {
+    std::vector<LineTrace> all(line.moves.size());
+    const Frames frames = follower.frames();
+    for (const Playing& playing : played.moves) {
+        LineTrace& trace = all[playing.move];
+        trace.clear();
+        const double target = targetOf(line.moves[playing.move]);
+        for (std::size_t i = playing.begin; i < std::min(playing.end, frames.size()); ++i)
+            trace.push_back({Seconds(frames[i].time),
+                             frames[i].cents ? std::optional(Cents(*frames[i].cents - target)) : std::nullopt});
+    }
+    return all;
+}
+
 LineMarks markLine(const Line& line, const LineFollower& follower) {
     return marksOf(line, follower.played(), follower.frames());
 }
@@ -302,6 +354,7 @@ Line lineOf(std::span<const Move> moves) {
                               .picked = i == 0 || !goesOn(moves[i - 1], moves[i]) || kindOf(moves[i].gesture).ownStroke,
                               .beat = static_cast<double>(i)});
     line.length = static_cast<double>(moves.size());
+    line.inTime = false;
     return line;
 }
 

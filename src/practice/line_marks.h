@@ -26,18 +26,36 @@ struct LineMark {
     std::optional<Cents> firstStopError{};  // the same from 20 to 150 ms after arrival
     std::optional<Cents> sd{};              // of the landing
     std::optional<Seconds> holdLength{};    // from arrival to the end of what sounds
-    std::optional<MidiPitch> heard{};       // where it landed instead, of a wrong note
+    std::optional<Seconds> lingered{};      // of a slide or a fall: how long the note that it leaves was heard
+    std::optional<MidiPitch> heard{};       // where it landed instead, of a wrong note; of a fall how far it was heard
     std::optional<Seconds> timing{};        // of its anchor against the player's own pulse, late is positive
     Verdict verdict = Verdict::notMeasurable;
     bool operator==(const LineMark&) const = default;
+};
+
+// The pulse stood still before a move, though nothing else was struck there.
+struct Wait {
+    std::size_t move = 0;
+    Seconds length{};  // beyond its beats
+    bool operator==(const Wait&) const = default;
 };
 
 struct LineMarks {
     std::vector<LineMark> moves;  // one for each move of the line, in its order
     std::vector<Seconds> extra;   // pick strokes that belong to no move
     std::optional<double> tempo;  // quarters a minute, without pauses
+    std::vector<Wait> waits;      // in the order of the moves
     bool operator==(const LineMarks&) const = default;
 };
+
+// The settled pitch of a move from where it began to where it sounded last, against its target.
+struct LinePoint {
+    Seconds at;
+    std::optional<Cents> fromTarget;
+};
+using LineTrace = std::vector<LinePoint>;
+// One for each move, as it was played last.
+std::vector<LineTrace> tracesOf(const Line& line, const LineFollower& follower, const LineFollower::Played& played);
 
 // Nothing more is to come.
 LineMarks markLine(const Line& line, const LineFollower& follower);

@@ -54,7 +54,7 @@ void LinePractice::tell() {
     if (now == told.begin()) return;
     const LineFollower& follower = listener.follower();
     const LineMarks marks = markFrames(line, follower, follower.searched());
-    std::vector<LineTrace> played = traces(follower.playedSoFar());
+    std::vector<LineTrace> played = tracesOf(line, follower, follower.playedSoFar());
     for (std::size_t i = 0; i + 1 < position; ++i) {
         const Outcome outcome = marks.moves[i].outcome;
         // A mistake is one once the move after it has come, too.
@@ -62,20 +62,6 @@ void LinePractice::tell() {
         told[i] = outcome;
         events.emplace_back(MoveTold{marks.moves[i], std::move(played[i])});
     }
-}
-
-std::vector<LineTrace> LinePractice::traces(const LineFollower::Played& played) const {
-    std::vector<LineTrace> all(line.moves.size());
-    const auto frames = listener.follower().frames();
-    for (const Playing& playing : played.moves) {
-        LineTrace& trace = all[playing.move];
-        trace.clear();
-        const double target = 100.0 * line.moves[playing.move].move.to.value;
-        for (std::size_t i = playing.begin; i < std::min(playing.end, frames.size()); ++i)
-            trace.push_back({Seconds(frames[i].time),
-                             frames[i].cents ? std::optional(Cents(*frames[i].cents - target)) : std::nullopt});
-    }
-    return all;
 }
 
 bool LinePractice::isOver() const {
@@ -133,7 +119,7 @@ bool LinePractice::isLine(const LineMarks& marks, std::span<const LineTrace> pla
 void LinePractice::endPass(std::optional<std::size_t> next) {
     const LineFollower& follower = listener.follower();
     LineMarks marks = next ? markFrames(line, follower, *next) : listener.marks();
-    std::vector<LineTrace> played = traces(next ? follower.playedSoFar(*next) : follower.played());
+    std::vector<LineTrace> played = tracesOf(line, follower, next ? follower.playedSoFar(*next) : follower.played());
     if (isLine(marks, played)) events.emplace_back(PassOver{++passes, std::move(marks), std::move(played)});
     listener.beginAgain(next.value_or(follower.searched()));
     position = 0;

@@ -31,12 +31,6 @@ struct LinePracticeConfig {
 struct MoveReached {
     std::size_t move = 0;  // of the line, from 0
 };
-// The settled pitch of a move from where it began to where it sounded last, against its target.
-struct LinePoint {
-    Seconds at;
-    std::optional<Cents> fromTarget;
-};
-using LineTrace = std::vector<LinePoint>;
 // Of a move that was left for a later one; once more where what came later shows it otherwise.
 struct MoveTold {
     LineMark mark;
@@ -59,7 +53,7 @@ public:
     // The input is over: so is the pass in progress.
     std::span<const LineEvent> finish();
 
-    // What was to be known of the input in the last call of process: InputLevel, PickStroke, LivePitch.
+    // What was to be known of the input in the last call of process: InputLevel, PickStroke, LivePitch, EffectHeard.
     std::span<const ListenerEvent> signal() const { return heardSignal; }
 
     std::size_t heldFrames() const { return listener.follower().frames().size(); }  // of the pass in progress
@@ -72,7 +66,6 @@ private:
     void tell();
     void endPass(std::optional<std::size_t> next = {});  // what comes from that frame on belongs to the next
     bool isLine(const LineMarks& marks, std::span<const LineTrace> played) const;
-    std::vector<LineTrace> traces(const LineFollower::Played& played) const;
 
     const Line& line;
     LinePracticeConfig config;

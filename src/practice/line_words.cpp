@@ -15,11 +15,12 @@ namespace landfall {
 namespace {
 
 // A pulse is known to about 30 ms, and a listener hears a note beside its beat from about as much again.
-constexpr double lateTold = 0.060;  // s
+constexpr double lateTold = 0.060;    // s
+constexpr double lingerTold = 0.020;  // s beyond what may be; a stroke is known to so much
 constexpr std::size_t mostLines = 6;
 
 // In the order in which they are to be mended.
-enum class Fault { wrongNote, missed, died, error, late };
+enum class Fault { wrongNote, missed, died, error, lingered, late, waited };
 
 struct Failed {
     std::size_t move = 0;
@@ -35,7 +36,7 @@ std::optional<double> errorOf(const LineMove& asked, const LineMark& mark) {
     const auto& error =
         asked.move.gesture != Gesture::hint && mark.firstStopError ? mark.firstStopError : mark.landingError;
     if (!error) return std::nullopt;
-    return error->value;
+    return asked.move.gesture == Gesture::hint ? hintOutside(asked, *error) : error->value;
 }
 
 std::optional<Failed> failureOf(const LineMove& asked, const LineMark& mark, Cents aim) {
@@ -54,6 +55,14 @@ std::optional<Failed> failureOf(const LineMove& asked, const LineMark& mark, Cen
         case Outcome::landed: break;
     }
     const auto error = errorOf(asked, mark);
+    if (error && asked.move.gesture == Gesture::hint && *error != 0.0) {
+        failed.fault = Fault::error;
+        failed.size = std::abs(*error);
+        failed.words =
+            fmt::format("{}the hint went {:.0f} cents, {:g} to {:g} are asked", place,
+                        100.0 * asked.move.width() + mark.landingError->value, asked.hint.least, asked.hint.most);
+        return failed;
+    }
     if (error && std::abs(*error) > aim.value) {
         failed.fault = Fault::error;
         failed.size = std::abs(*error);
@@ -61,10 +70,17 @@ std::optional<Failed> failureOf(const LineMove& asked, const LineMark& mark, Cen
             fmt::format("{}the {} stopped {:.0f} {}", place, name, failed.size, *error < 0.0 ? "under" : "over");
         return failed;
     }
-    if (!mark.timing || mark.timing->value < lateTold) return std::nullopt;
+    if (asked.lingers && mark.lingered && *mark.lingered - *asked.lingers >= Seconds(lingerTold)) {
+        failed.fault = Fault::lingered;
+        failed.size = mark.lingered->value;
+        failed.words = fmt::format("{}the {} stayed {:.2f} s on its first note", place, name, failed.size);
+        return failed;
+    }
+    if (!mark.timing || std::abs(mark.timing->value) < lateTold) return std::nullopt;
     failed.fault = Fault::late;
-    failed.size = mark.timing->value;
-    failed.words = fmt::format("{}the {} came {:.0f} ms late", place, name, 1e3 * failed.size);
+    failed.size = std::abs(mark.timing->value);
+    failed.words = fmt::format("{}the {} came {:.0f} ms {}", place, name, 1e3 * failed.size,
+                               mark.timing->value > 0.0 ? "late" : "early");
     return failed;
 }
 
@@ -74,6 +90,16 @@ std::vector<Failed> failuresOf(const Line& line, const LineMarks& marks, Cents a
     while (played > 0 && marks.moves[played - 1].outcome == Outcome::missed) --played;
     for (std::size_t i = 0; i < played; ++i)
         if (auto failed = failureOf(line.moves[i], marks.moves[i], aim)) all.push_back(std::move(*failed));
+    for (const Wait& wait : marks.waits) {
+        const bool failed = std::ranges::any_of(all, [&](const Failed& each) { return each.move == wait.move; });
+        if (failed || wait.move >= played) continue;
+        all.push_back({.move = wait.move,
+                       .fault = Fault::waited,
+                       .size = wait.length.value,
+                       .words = fmt::format("{}: you waited {:.1f} s before it", placeOf(line.moves[wait.move]),
+                                            wait.length.value)});
+    }
+    std::ranges::stable_sort(all, {}, &Failed::move);
     if (marks.moves.size() - played == 1) all.push_back(*failureOf(line.moves[played], marks.moves[played], aim));
     if (marks.moves.size() - played > 1)
         all.push_back(
@@ -103,6 +129,31 @@ std::string moveName(const Move& move) {
     }
 }
 
+std::optional<Cents> ownAim(const LineMove& asked) {
+    if (asked.move.gesture == Gesture::fall) return Cents(0.0);
+    if (asked.move.gesture == Gesture::hint) return Cents(0.5 * (asked.hint.most - asked.hint.least));
+    return std::nullopt;
+}
+
+// Where the hand makes the pitch a landing is told in cents; a fret's cents are the guitar's.
+MoveShown shownOf(const LineMove& asked, const LineMark& mark, Cents aim) {
+    const bool landed = mark.outcome == Outcome::landed, bends = kindOf(asked.move.gesture).bends;
+    const bool hint = asked.move.gesture == Gesture::hint;
+    MoveShown shown{.at = hint || !mark.firstStopError ? mark.landingError : mark.firstStopError};
+    shown.lost = mark.outcome == Outcome::died || mark.outcome == Outcome::missed;
+    // A note too short to be measured was there all the same.
+    if (landed && !bends && !shown.at) shown.at = Cents(0.0);
+    const bool good = !bends || !shown.at || (hint ? hintOutside(asked, *shown.at) == 0.0 : abs(*shown.at) <= aim);
+    shown.inside = landed && good;
+    if (mark.landingTime && mark.onset) shown.arrival = std::max(Seconds(0.0), *mark.landingTime - *mark.onset);
+    if (mark.outcome == Outcome::died) shown.figure = "died";
+    if (mark.outcome == Outcome::wrongNote && mark.heard) shown.figure = noteName(*mark.heard);
+    if (landed && bends && shown.at)
+        shown.figure =
+            hint ? fmt::format("{:.0f}", 100.0 * asked.move.width() + shown.at->value) : signedCents(*shown.at);
+    return shown;
+}
+
 std::string faultOf(const LineMove& asked, const LineMark& mark, Cents aim) {
     const auto failed = failureOf(asked, mark, aim);
     return failed ? failed->words : "";
@@ -119,7 +170,13 @@ std::string wordsOf(const LineMark& mark) {
 }
 
 std::string placeOf(const LineMove& move) {
+    if (move.bar == LineMove::noBar) return fmt::format("Move {:g}", move.count);
     return fmt::format("Bar {}, beat {:g}", move.bar, std::round(100.0 * move.count) / 100.0);
+}
+
+double hintOutside(const LineMove& asked, Cents landingError) {
+    const double top = 100.0 * asked.move.width() + landingError.value;
+    return std::min(0.0, top - asked.hint.least) + std::max(0.0, top - asked.hint.most);
 }
 
 PassWords wordsOf(const Line& line, const LineMarks& marks, Cents aim, std::optional<double> tempoAsked) {

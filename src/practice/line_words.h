@@ -13,11 +13,25 @@ namespace landfall {
 // "not played", "heard F♯4", "in tune"
 std::string wordsOf(const LineMark& mark);
 
-// "Bar 2, beat 3"
+// "Bar 2, beat 3"; of a line without beats "Move 7".
 std::string placeOf(const LineMove& move);
+
+// Where the top of a hint lies against what was asked: 0 within its range, + over, in cents.
+double hintOutside(const LineMove& asked, Cents landingError);
 
 // "full step", "release", "G4"
 std::string moveName(const Move& move);
+
+// A move as its stone shows it.
+struct MoveShown {
+    std::optional<Cents> at{};         // where its mark lies against the target
+    std::optional<Seconds> arrival{};  // after its beginning
+    bool inside = false, lost = false;
+    std::string figure{};  // "−31", "F♯4", "died"; of a hint how far it went
+};
+MoveShown shownOf(const LineMove& asked, const LineMark& mark, Cents aim);
+// What counts as there in place of the aim: of a hint half its range, of an open end nothing, 0.
+std::optional<Cents> ownAim(const LineMove& asked);
 
 // What went wrong with a move, as a headline; empty where nothing did.
 std::string faultOf(const LineMove& asked, const LineMark& mark, Cents aim);

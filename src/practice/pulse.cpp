@@ -83,10 +83,12 @@ double usualPeriod(const std::vector<Anchored>& anchors) {
 }  // namespace
 
 void timeAgainstPulse(const Line& line, LineMarks& marks) {
+    if (!line.inTime) return;
     std::vector<Anchored> anchors;
     for (const LineMark& mark : marks.moves) {
         const LineMove& move = line.moves[mark.move];
         const auto& time = move.anchor == Anchor::onset ? mark.onset : mark.landingTime;
+        if (move.move.gesture == Gesture::fall) continue;  // no fixed moment
         if (mark.outcome == Outcome::missed || mark.outcome == Outcome::died || !time) continue;
         if (!anchors.empty() && time->value <= anchors.back().time) continue;
         anchors.push_back({mark.move, move.beat, time->value});
@@ -103,6 +105,9 @@ void timeAgainstPulse(const Line& line, LineMarks& marks) {
         });
         if (more > std::max(breakLeast, breakBeats * period) || (struckBetween && more > breakLeast))
             breaks.push_back(i);
+        if (more > std::max(breakLeast, breakBeats * period) && !struckBetween
+            && anchors[i].move == anchors[i - 1].move + 1)
+            marks.waits.push_back({anchors[i].move, Seconds(more)});
     }
     const Pulse pulse = fit(anchors, breaks, line.length, period);
     for (std::size_t i = 0; i < anchors.size(); ++i)

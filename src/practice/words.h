@@ -1,7 +1,10 @@
 // What is said in two parts: one that is read from across the room, and the rest.
 #pragma once
 
+#include <cmath>
 #include <string>
+
+#include "dsp/units.h"
 
 namespace landfall {
 
@@ -14,6 +17,12 @@ struct Words {
 // In one line: "Usually 14 cents off, mostly low. 9 of 15 within 25 cents; 2 died."
 inline std::string whole(const Words& words) {
     return words.headline + "." + (words.rest.empty() ? "" : " " + words.rest);
+}
+
+// "−22", "+7", "0": with a real minus sign.
+inline std::string signedCents(Cents cents) {
+    const long rounded = std::lround(cents.value);
+    return (rounded < 0 ? "−" : rounded > 0 ? "+" : "") + std::to_string(std::abs(rounded));
 }
 
 // With a capital letter at its beginning, or without one.

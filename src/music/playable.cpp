@@ -1,0 +1,37 @@
+#include "src/music/playable.h"
+
+#include <cmath>
+
+#include <fmt/core.h>
+
+namespace landfall {
+
+namespace {
+
+constexpr double widestBend = 5.0;   // half steps; two and a half steps
+constexpr double sameBend = 0.01;    // half steps
+constexpr double scaleMm = 647.7;    // 25.5 in, the commonest (common practice)
+constexpr double handMm = 130.0;     // what a hand covers where it is: frets 1 to 5
+constexpr double handMmAs = 2000.0;  // and how fast it goes at most; aimed arm movements stay below
+
+double neckMm(int fretFromNut) { return scaleMm * (1.0 - std::exp2(-fretFromNut / 12.0)); }
+
+}  // namespace
+
+std::optional<std::string> whyNoBend(int fret, double halfSteps) {
+    if (fret == 0) return "a bend of an open string; it needs a finger on the string";
+    if (halfSteps > widestBend + sameBend)
+        return fmt::format("a bend of {:g} half steps; a string bends {:g} at most", halfSteps, widestBend);
+    return {};
+}
+
+std::optional<std::string> whyOutOfReach(int fromFret, int toFret, int capo, Seconds time, bool slid) {
+    if (fromFret == 0 || toFret == 0) return {};  // an open string needs no finger
+    const double way = std::abs(neckMm(toFret + capo) - neckMm(fromFret + capo));
+    if ((slid ? way : way - handMm) <= handMmAs * time.value) return {};
+    return fmt::format(
+        "from fret {} to fret {} in {:.0f} ms; no hand gets there: write a slower tempo or another place", fromFret,
+        toFret, 1000.0 * time.value);
+}
+
+}  // namespace landfall

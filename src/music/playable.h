@@ -1,0 +1,17 @@
+// What no hand can play, and why. Plain functions, any thread.
+#pragma once
+
+#include <optional>
+#include <string>
+
+#include "dsp/units.h"
+
+namespace landfall {
+
+// A bend of so many half steps from a fret.
+std::optional<std::string> whyNoBend(int fret, double halfSteps);
+
+// From one fret to another in a time; `slid`: along the string, so that the hand has to go all the way.
+std::optional<std::string> whyOutOfReach(int fromFret, int toFret, int capo, Seconds time, bool slid);
+
+}  // namespace landfall

@@ -1,0 +1,10 @@
+// Arbitrary text as a phrase in TOML: an error in one line, or a line that keeps what phrase_checks.h asks of it.
+#include "src/formats/phrase_file.h"
+#include "tests/fuzz/phrase_checks.h"
+
+using namespace landfall;
+
+extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
+    checkPhrase(parsePhrase({reinterpret_cast<const char*>(data), size}, "phrase.toml"), "phrase.toml:");
+    return 0;
+}
