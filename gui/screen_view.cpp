@@ -39,6 +39,7 @@ Key backspace(std::string does) { return press(key::backspace, Kind::decline, st
 Key press(int code, Intent::Kind kind, std::string does) { return {keyName(code), std::move(does), {{code, kind}}}; }
 
 Intents intentsForKey(const Snapshot& shown, int code) {
+    if (code == key::fullScreen) return {{Kind::fullScreen, shown.screen, 0}};
     const Keys keys = viewOf(shown.screen).keys(shown);
     for (const Key& each : keys.all)
         for (const Key::Press& press : each.presses)

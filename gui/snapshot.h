@@ -238,8 +238,15 @@ struct KeyMap {
     int under = 85, on = 73, over = 79;  // U, I, O: guesses by ear
 };
 
+// How large the window opens, plain pixels, and whether it fills the display.
+struct WindowShape {
+    int width = 1280, height = 800;
+    bool full = false;
+};
+
 struct Snapshot {
     Screen screen = Screen::start;
+    WindowShape window;
     bool dark = true;
     double textSize = 1.0;  // 1.0 to 1.5
     KeyMap keys;

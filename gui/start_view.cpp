@@ -29,7 +29,8 @@ Page pageOf(const Canvas& canvas) {
 
 void say(Canvas& canvas, const PracticeLayout& layout, const std::string& big, const std::string& sentence) {
     canvas.text(layout.big.x, layout.big.y, big, TextSize::big, Ink::full, layout.big.width);
-    canvas.text(layout.sentence.x, layout.sentence.y, sentence, TextSize::medium, Ink::full, layout.sentence.width);
+    canvas.paragraph(layout.sentence.x, layout.sentence.y, sentence, TextSize::medium, Ink::full, layout.sentence.width,
+                     sentenceLinesUsual);
 }
 
 // The steps stand as words in a row at the header's right, the present one underlined: where input and level stand on
@@ -157,12 +158,16 @@ void drawCareStep(Canvas& canvas, const Page& page) {
         "Hands: start gently, take every rest, and stop if anything hurts. If the pain stays, see a doctor.",
         "Eyes: a string that is bent hard can snap. Keep your face away.", "Ears: start with the volume low.",
         "Electricity: if the strings tingle, unplug at once and have it checked."};
+    // All in one size, the one in which they fit.
+    const float gap = canvas.unit(1.5);
+    const auto roomFor = [&](TextSize type) { return std::min(page.body.width, 35.0f * canvas.lineHeight(type)); };
+    float tall = 0.0f;
+    for (const char* line : lines)
+        tall += canvas.paragraphHeight(line, TextSize::medium, roomFor(TextSize::medium)) + gap;
+    const TextSize type = tall > page.body.height ? TextSize::small : TextSize::medium;
     float y = page.body.y;
-    for (const char* line : lines) {
-        const Box said = canvas.paragraph(page.body.x, y, line, TextSize::medium, Ink::full,
-                                          std::min(page.body.width, 35.0f * canvas.lineHeight(TextSize::medium)), 2);
-        y = said.bottom() + canvas.unit(1.5);
-    }
+    for (const char* line : lines)
+        y = canvas.paragraph(page.body.x, y, line, type, Ink::full, roomFor(type), 3).bottom() + gap;
 }
 
 // Where it begins, and what its marks will mean.

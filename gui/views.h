@@ -45,11 +45,12 @@ void drawAim(Canvas& canvas, const Box& band, float alpha = 1.0f);
 Shape shapeOf(const TryMark& mark);
 
 // Where the practice screen puts its parts; the scatter folds before the neck.
+inline constexpr int sentenceLinesUsual = 2;
 struct PracticeLayout {
     Box header, big, sentence, sweep, keys;
     std::optional<Box> scatter, neck;
 };
-PracticeLayout practiceLayout(const Canvas& canvas, int sentenceLines = 1);
+PracticeLayout practiceLayout(const Canvas& canvas, int sentenceLines = sentenceLinesUsual);
 
 // The parts, each in its box.
 void drawSweep(Canvas& canvas, const Practice& practice, const Box& box);

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <fstream>
 #include <iterator>
 #include <utility>
 
@@ -113,6 +114,54 @@ TEST_CASE("no words are cut in any state: at 1280 by 800, and with large text at
             CAPTURE(size.width);
             for (const DrawnText& each : display.draw(snapshot).texts)
                 CHECK_MESSAGE(!each.text.ends_with("…"), each.text);
+        }
+    }
+}
+
+// Capitals of the typeface against its line (ascent to descent), from the font's own tables: OS/2's sCapHeight and
+// hhea's ascender and descender (OpenType specification 1.9). That line is what a type size here counts.
+double capitals(const char* file) {
+    std::ifstream in(file, std::ios::binary);
+    const std::string font{std::istreambuf_iterator<char>(in), {}};
+    const auto at = [&](std::size_t byte) { return static_cast<unsigned char>(font.at(byte)); };
+    const auto u16 = [&](std::size_t byte) { return static_cast<double>(at(byte) * 256 + at(byte + 1)); };
+    const auto i16 = [&](std::size_t byte) { return u16(byte) < 32768.0 ? u16(byte) : u16(byte) - 65536.0; };
+    const auto table = [&](const std::string& tag) {
+        for (std::size_t entry = 12; entry < 12 + 16 * static_cast<std::size_t>(u16(4)); entry += 16)
+            if (font.compare(entry, 4, tag) == 0)
+                return static_cast<std::size_t>(u16(entry + 8) * 65536.0 + u16(entry + 10));
+        return std::size_t{0};
+    };
+    const std::size_t metrics = table("OS/2"), lines = table("hhea");
+    return i16(metrics + 88) / (i16(lines + 4) - i16(lines + 6));
+}
+
+TEST_CASE("at two metres: sentence, counter and next place stand at least 2.5 % of the window's height") {
+    const char* inter = "/usr/share/fonts/opentype/inter/Inter-Medium.otf";
+    if (!std::ifstream(inter).good()) {
+        MESSAGE("SKIPPED: fonts-inter is not there");
+        return;
+    }
+    const double capital = capitals(inter);
+    CHECK(capital > 0.55);
+    CHECK(capital < 0.65);
+    for (const DisplaySize size : {displays[1], displays[2]}) {
+        Display display(size, 1.0);
+        for (const auto& [name, snapshot] : inventedScreens()) {
+            if (snapshot.screen != Screen::practice || snapshot.stones
+                || snapshot.practice.moment == Moment::endOfDrill)
+                continue;
+            const Drawn drawn = display.draw(snapshot);
+            CAPTURE(name);
+            CAPTURE(size.height);
+            const auto stopped = stoppedBy(snapshot);
+            const std::string sentence = stopped ? stopped->rest : snapshot.practice.sentence;
+            const bool knows = !snapshot.notices.empty() && !stopped;  // what is to be known has the counter's place
+            for (const std::string& words : {sentence, knows ? "" : snapshot.practice.progress}) {
+                const DrawnText* text = find(drawn, words);
+                REQUIRE(text);
+                if (!words.empty()) CHECK(capital * text->size >= 0.025 * size.height);
+            }
         }
     }
 }

@@ -133,6 +133,7 @@ void Trainer::act(const Intent& intent) {
 int Trainer::end() {
     state->ending = true;
     if (state->thread.joinable()) state->thread.join();
+    state->takeIntents();  // the window's size, told as it closed
     state->screens.end();
     state->practice.leave();  // its takes are written first
     state->lines.leave();
@@ -168,7 +169,7 @@ void Trainer::State::handle(const Intent& intent) {
     const bool practises = intent.kind <= Kind::guessOver;
     if (screens.screen() == Screen::practice && practises)
         return lines.asked() ? lines.act(intent.kind) : practice.act(intent.kind);
-    if (intent.kind == Kind::quit) return;
+    if (intent.kind == Kind::quit || (ending && intent.kind != Kind::resized)) return;
     const Settings before = screens.settings();
     carryOut(screens.act(intent), before);
 }

@@ -54,6 +54,8 @@ struct Settings {
 
     double textSize = 1.0;  // [window] factor
     Theme theme = Theme::system;
+    int windowWidth = 1280, windowHeight = 800;  // plain pixels, as it was left
+    bool fullScreen = false;
     LearnedKeys keys;  // [keys]
 
     std::string cautionsSeen;  // the day the cautions were shown and accepted, "2027-03-01"; empty: not yet

@@ -277,6 +277,11 @@ void SettingsScreen::addScreenAndLog() {
         now.theme = isDark(now) ? Theme::light : Theme::dark;
         return changed();
     });
+    add("screen", "full screen", now.fullScreen ? "on" : "off", [this](int) {
+        now.fullScreen = !now.fullScreen;
+        message = "F11 does the same, on every screen.";
+        return changed();
+    });
     add("log", "sound of each try", now.keepTakes ? "kept" : "not kept", [this](int) {
         now.keepTakes = !now.keepTakes;
         if (now.keepTakes)
