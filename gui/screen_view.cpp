@@ -84,6 +84,8 @@ Intents drawKeys(Canvas& canvas, const Snapshot& snapshot, const Box& box) {
     std::copy_if(keys.all.begin(), keys.all.end(), std::back_inserter(hints),
                  [](const Key& each) { return !each.does.empty(); });
 
+    if (!snapshot.goesOn.empty()) hints.push_back({.shown = snapshot.goesOn, .does = "goes on", .presses = {}});
+
     // The other screens stand at the right, each to be clicked too. Where both do not fit, the keys of this screen are
     // worth more.
     const auto screens = screenViews();

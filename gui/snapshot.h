@@ -247,6 +247,7 @@ struct WindowShape {
 struct Snapshot {
     Screen screen = Screen::start;
     WindowShape window;
+    std::string goesOn;  // besides the key: "a moment", "two muted strokes"; else empty
     bool dark = true;
     double textSize = 1.0;  // 1.0 to 1.5
     KeyMap keys;

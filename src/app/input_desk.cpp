@@ -143,6 +143,7 @@ void InputDesk::listen(std::span<float> samples) {
 
 void InputDesk::hear(const ListenerEvent& event) {
     watch.hear(event);
+    muted.hear(event);
     const auto* now = std::get_if<InputLevel>(&event);
     if (now == nullptr) return;
     level.add({{.device = {}, .peaks = {now->peak}}});

@@ -11,6 +11,7 @@
 #include <utility>
 #include <vector>
 
+#include "src/app/going_on.h"
 #include "src/app/line_desk.h"
 #include "src/app/practice_desk.h"
 #include "src/app/screens/screens.h"
@@ -23,6 +24,8 @@ namespace landfall {
 namespace {
 
 using Clock = std::chrono::steady_clock;
+double seconds(Clock::time_point now) { return std::chrono::duration<double>(now.time_since_epoch()).count(); }
+
 constexpr auto publishEvery = std::chrono::milliseconds(8);  // at most: two snapshots a frame are enough
 constexpr auto lookEvery = std::chrono::milliseconds(100);   // at the level, the troubles and the log
 // What is said of a try waits until the log has it, but not longer than a player would notice.
@@ -42,6 +45,7 @@ struct Trainer::State {
     PracticeDesk practice;
     LineDesk lines;  // in its place while a line is asked
     Snapshot draft;
+    GoingOn goingOn;
     unsigned long screensShown = 0, practiceShown = 0, linesShown = 0;
     bool changed = true;  // something else of the draft
     Clock::time_point looked{}, publishedAt{};
@@ -161,7 +165,10 @@ void Trainer::State::takeIntents() {
         const std::lock_guard lock(mutex);
         fresh.swap(intents);
     }
-    for (const Intent& intent : fresh) handle(intent);
+    for (const Intent& intent : fresh) {
+        if (intent.kind != Intent::Kind::resized) goingOn.touched();
+        handle(intent);
+    }
 }
 
 void Trainer::State::handle(const Intent& intent) {
@@ -272,6 +279,9 @@ void Trainer::State::look() {
     input.wait();
     const unsigned long toMeter = screens.toMeter();
     if (const auto levels = input.meter(toMeter); toMeter > 0) screens.levels(levels);
+    // by what was published last, so that nothing goes on that was not seen
+    const GoOn how = screens.settings().goOn;
+    if (const auto asked = goingOn.look(draft, how, input.mutedPairs(), Seconds(seconds(now)))) handle(*asked);
     auto fresh = notices();
     const Input shown = input.shown();
     if (fresh == draft.notices && shown == draft.input) return;
@@ -304,6 +314,7 @@ void Trainer::State::publish() {
     linesShown = lines.version();
     screensShown = screens.version();
     screens.fill(draft);
+    draft.goesOn = GoingOn::words(draft, screens.settings().goOn);
     auto fresh = std::make_shared<const Snapshot>(draft);
     {
         const std::lock_guard lock(mutex);
