@@ -37,6 +37,7 @@ enum class Trouble {
     targetUnheard,
     logTrouble,
     noOutput,
+    noSpeech,
     deviceBack,
     droppedSamples,
     simulated

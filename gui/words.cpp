@@ -40,6 +40,8 @@ TroubleWords troubleWords(const Notice& notice) {
             case Trouble::noOutput:
                 return {"No sound output",
                         "You will hear no target notes. Choose another output in the settings (press 4)."};
+            case Trouble::noSpeech:
+                return {"Not spoken", "Install speech-dispatcher, or let results sound as tones (press 4)."};
             case Trouble::deviceBack: return {"Input is back", "Carry on where you were."};
             case Trouble::droppedSamples: return {"Sound was lost", "The computer is too busy. Close other programs."};
             case Trouble::simulated:

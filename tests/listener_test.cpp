@@ -4,8 +4,10 @@
 #include <algorithm>
 #include <array>
 #include <limits>
+#include <random>
 
 #include "src/audio/simulated_player.h"
+#include "src/audio/tone.h"
 #include "src/practice/listener.h"
 #include "tests/support/noodling.h"
 #include "tests/support/played_curve.h"
@@ -267,4 +269,39 @@ TEST_CASE("The 90 % intervals of simulated landings hold what was really played 
         }
     }
     CHECK(inside * 100 >= landings * 85);
+}
+
+TEST_CASE("our own tones, heard by an open microphone, are no playing; a string that is picked while they sound is") {
+    const Move asked{Gesture::note, MidiPitch(69), MidiPitch(69), NeckPlace{2, 10}, std::nullopt};
+    // A tone of a second as loud as the settings begin with, or the pair of a result, from 1 s on.
+    const auto heard = [&](bool told, bool pair, bool picked) {
+        std::vector<float> sound(static_cast<std::size_t>(4.0 * rate));
+        std::mt19937 random(3);
+        std::normal_distribution<float> gauss(0.0f, 1e-4f);
+        for (float& sample : sound) sample += gauss(random);
+        std::vector<float> ours(static_cast<std::size_t>(1.2 * rate));
+        Tone tone(rate);
+        tone.play(Hertz(440.0), Seconds(1.0), Decibels(-30.0));
+        tone.render(ours);
+        if (pair) ours = tonePair(Hertz(440.0), Hertz(436.0), rate);
+        const auto second = static_cast<std::size_t>(rate);
+        for (std::size_t i = 0; i < ours.size(); ++i) sound[second + i] += ours[i];
+        const auto string = stringSound({.seconds = 1.2, .decay = 0.8}, 440.0);
+        for (std::size_t i = 0; picked && i < string.size(); ++i) sound[second + 60000 + i] += string[i];
+        Listener listener({.sampleRate = rate});
+        listener.setMoves({asked}, MoveOrder::everyTry);
+        int begun = 0;
+        for (std::size_t at = 0; at < sound.size(); at += 480) {
+            if (at == second && told) listener.ownSound(pair ? tonePairLength : Seconds(1.0));
+            for (const ListenerEvent& event : listener.process(std::span(sound).subspan(at, 480)))
+                begun += std::holds_alternative<TryBegan>(event) ? 1 : 0;
+        }
+        return begun;
+    };
+    for (const bool pair : {false, true}) {
+        CAPTURE(pair);
+        CHECK(heard(false, pair, false) > 0);  // what it would be taken for
+        CHECK(heard(true, pair, false) == 0);
+        CHECK(heard(true, pair, true) == 1);
+    }
 }

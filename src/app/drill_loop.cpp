@@ -118,6 +118,7 @@ Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& 
     DrillLoopFindings found;
     std::array<float, 512> block{};
     bool ended = false;
+    std::optional<std::string> unspoken;  // is said once
     const auto handle = [&](const ListenerEvent& event) {
         teller.event(event, play);
         const auto lag = [&](Seconds at, const Landing& landing) {
@@ -132,6 +133,8 @@ Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& 
     while (!ended && session.state().phase != DrillPhase::done) {
         while (const auto report = source.report()) fmt::print("{}\n", report->line);
         for (const std::string& line : play.takeTrouble()) fmt::print("{}\n", line);
+        if (config.play.speaker && !unspoken && !config.play.speaker->trouble().empty())
+            fmt::print("{}\n", unspoken.emplace(config.play.speaker->trouble()));
         const auto heard = source.read(block);
         play.hear(std::span(block).first(heard.samples), heard.missing, handle);
         if (heard.samples == 0 && !heard.ended) std::this_thread::sleep_for(std::chrono::milliseconds(2));

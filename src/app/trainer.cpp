@@ -263,6 +263,8 @@ std::vector<Notice> Trainer::State::notices() {
         all.push_back({Trouble::stringSlipped, slipped});
     if (const std::string remark = practice.targetRemark(); !remark.empty())
         all.push_back({Trouble::targetUnheard, remark});
+    if (const std::string unheard = practice.speechTrouble(); !unheard.empty())
+        all.push_back({Trouble::noSpeech, unheard});
     for (const std::string& said : {sittings.log().state().problem, practice.takeTrouble(), sittings.trouble()})
         if (!said.empty()) {
             all.push_back({Trouble::logTrouble, said});

@@ -16,6 +16,9 @@ namespace {
 // the events.
 constexpr std::size_t blockSamples = 256;
 
+// s from what is asked of the output until the last of it has come back by the input and died away in a living room
+constexpr double soundLags = 0.5;
+
 FollowerConfig followerConfig(const ListenerConfig& given) {
     FollowerConfig config;
     config.notes.a4 = given.a4;
@@ -48,9 +51,11 @@ struct Listener::State {
     std::optional<NeckPlace> place;  // of the first move asked
     std::array<float, blockSamples> block{};
     std::size_t filled = 0;
+    std::uint64_t heard = 0;  // samples
 };
 
 void Listener::State::hear(float sample) {
+    ++heard;
     block[filled++] = quantise(sample);
     if (const auto now = level.hear(block[filled - 1])) events.emplace_back(*now);
     if (filled < block.size()) return;
@@ -118,6 +123,11 @@ std::span<const ListenerEvent> Listener::finish() {
     state->follower.finish();
     state->learnFrom(before);
     return state->events;
+}
+
+void Listener::ownSound(Seconds length) {
+    state->follower.ownSoundUntil(
+        Seconds(static_cast<double>(state->heard) / state->config.sampleRate + length.value + soundLags));
 }
 
 std::optional<int> Listener::discardLast() {

@@ -290,6 +290,7 @@ inline std::map<std::string, Snapshot> inventedScreens() {
          {Trouble::targetUnheard, "Hold fret 11 once: until then this guitar's own pitch is not known."}},
         {"log-trouble", {Trouble::logTrouble, ""}},
         {"no-output", {Trouble::noOutput, ""}},
+        {"no-speech", {Trouble::noSpeech, ""}},
         {"device-back", {Trouble::deviceBack, ""}},
         {"dropped-samples", {Trouble::droppedSamples, ""}},
         {"simulated", {Trouble::simulated, "No sound input here: the simulated student Ines plays."}}};
