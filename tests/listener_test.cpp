@@ -305,3 +305,38 @@ TEST_CASE("our own tones, heard by an open microphone, are no playing; a string 
         CHECK(heard(true, pair, true) == 1);
     }
 }
+
+TEST_CASE(
+    "a start on another fret is told while the note sounds, in every try of a set, and said the same at its end") {
+    SimulatedPlayer player({.sampleRate = rate, .skill = exactPlayer()});
+    const std::vector<Move> asked{onBString(Gesture::bend, 0.0, 1.0)};
+    Move other = onBString(Gesture::bend, 1.0, 2.0);
+    other.place = NeckPlace{2, 9};
+    for (int i = 0; i < 6; ++i) {
+        player.play({other}, {.hold = Seconds(1.5)});
+        player.rest(Seconds(0.7));
+    }
+    player.play(asked);
+    player.rest(Seconds(0.7));
+    std::vector<float> sound(static_cast<std::size_t>(player.queued().value * rate));
+    player.read(sound);
+    Listener listener({.sampleRate = rate});
+    listener.setMoves(asked, MoveOrder::everyTry);
+    std::vector<std::string> told, after;
+    double struck = 0.0;
+    int tries = 0;
+    for (std::size_t at = 0; at < sound.size(); at += 480)
+        for (const ListenerEvent& event :
+             listener.process(std::span(sound).subspan(at, std::min<std::size_t>(480, sound.size() - at)))) {
+            if (const auto* stroke = std::get_if<PickStroke>(&event)) struck = stroke->onset.time.value;
+            if (const auto* wrong = std::get_if<WrongStart>(&event)) {
+                told.push_back(wrong->sentence);
+                CHECK(wrong->at.value - struck < 0.8);
+            }
+            if (const auto* over = std::get_if<Noodling>(&event)) after.push_back(over->sentence);
+            tries += std::holds_alternative<TryEnded>(event) ? 1 : 0;
+        }
+    CHECK(told == std::vector<std::string>(6, "That was fret 9. Play fret 8."));
+    CHECK(after == told);
+    CHECK(tries == 1);
+}

@@ -76,10 +76,17 @@ public:
         // Its row is written by the time the line is there.
         if (const auto* over = std::get_if<TryEnded>(&event)) {
             const bool hidden = byEar && over->landing.landingTime;
-            if (hidden) held.push_back(fmt::format("try {}: {}", play.rows().back().number, over->landing.sentence));
-            lines.say("  " + (hidden ? "By ear: under, on it or over? (u, i, o)" : over->landing.sentence));
+            const VerdictConfig config{.aim = aim.value, .subject = play.plan().session.runner.drill.subject};
+            const std::string whole = completeSentence(over->landing, config);
+            if (hidden) held.push_back(fmt::format("try {}: {}", play.rows().back().number, whole));
+            lines.say("  " + (hidden ? "By ear: under, on it or over? (u, i, o)" : whole));
         }
-        if (const auto* other = std::get_if<Noodling>(&event); other && !other->sentence.empty())
+        if (const auto* wrong = std::get_if<WrongStart>(&event)) {
+            lines.say("  " + wrong->sentence);
+            toldOf = wrong->note;
+        }
+        if (const auto* other = std::get_if<Noodling>(&event);
+            other && !other->sentence.empty() && other->note != toldOf)
             lines.say("  " + other->sentence);
     }
 
@@ -93,6 +100,7 @@ private:
         for (const std::string& each : std::exchange(held, {})) lines.say("  " + each);
     }
 
+    int toldOf = 0;  // the note that began elsewhere
     bool quiet, live;
     Cents aim;
     SafeLines& lines;

@@ -66,7 +66,8 @@ void DrillPlay::soundResult(SoundSource& source) {
     const Cents aim = config.session.runner.aim;
     if (config.results == Sounded::speech) {
         if (!config.speaker) return;
-        const std::string words = wordsOf(landing, {.aim = aim.value}).headline;
+        const std::string words =
+            wordsOf(landing, {.aim = aim.value, .subject = config.session.runner.drill.subject}).headline;
         config.speaker->say(words);
         drill->ownSound(Seconds(speechStarts + speechLetter * static_cast<double>(words.size())));
         return;
