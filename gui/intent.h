@@ -49,6 +49,9 @@ constexpr int packedHeight(int size) { return size % 32768; }
 // Repeats never reach this.
 Intents intentsForKey(const Snapshot& shown, int key);
 
+// The wheel, turned away from the player (+) or towards: up and down a list.
+Intents intentsForWheel(const Snapshot& shown, double turned);
+
 // A character that was typed: empty where no text is asked for.
 Intents intentsForCharacter(const Snapshot& shown, unsigned codePoint);
 

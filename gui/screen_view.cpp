@@ -52,6 +52,12 @@ Intents intentsForKey(const Snapshot& shown, int code) {
     return {{Kind::open, screens[static_cast<std::size_t>(code - '1')]->screen, 0}};
 }
 
+Intents intentsForWheel(const Snapshot& shown, double turned) {
+    const Keys keys = viewOf(shown.screen).keys(shown);
+    if (turned == 0.0 || shown.screen == Screen::practice || keys.others != Keys::Others::open) return {};
+    return intentsForKey(shown, turned > 0.0 ? key::up : key::down);
+}
+
 Intents intentsForCharacter(const Snapshot& shown, unsigned codePoint) {
     if (viewOf(shown.screen).keys(shown).others != Keys::Others::typed || codePoint < 32 || codePoint == 127) return {};
     return {{Kind::typed, shown.screen, static_cast<int>(codePoint)}};
@@ -118,6 +124,12 @@ Intents drawKeys(Canvas& canvas, const Snapshot& snapshot, const Box& box) {
     for (const Key& hint : hints) {
         const float keyWide = shrink * canvas.textWidth(hint.shown, TextSize::small),
                     doesWide = shrink * canvas.textWidth(hint.does, TextSize::small);
+        const Box whole{x, box.y - canvas.unit(0.5), keyWide + doesWide + shrink * inner, box.height + canvas.unit(1)};
+        // Of two keys that belong together the second: down, and more.
+        if (!hint.presses.empty() && canvas.clicked(whole)) {
+            const bool two = hint.shown.find(' ') != std::string::npos && hint.presses.size() > 1;
+            intents.push_back({hint.presses[two ? 1 : 0].kind, snapshot.screen, 0});
+        }
         canvas.text(x, box.y, hint.shown, TextSize::small, Ink::full, keyWide + 0.5f);
         canvas.text(x + keyWide + shrink * inner, box.y, hint.does, TextSize::small, Ink::quiet, doesWide + 0.5f);
         x += keyWide + doesWide + shrink * (inner + gap);

@@ -180,7 +180,11 @@ struct PlaceChoice {
     std::string drill, plays;  // "Half up"; "Frets 5, 7, 9: three sets, 3 min."
     std::vector<SettingRow> rows;
     int selected = 0;
+    Neck neck;  // from the lowest fret to the highest
 };
+// A place on it that was clicked, as Intent::Kind::pick counts it; below pickedFromNeck it is a row.
+constexpr int pickedFromNeck = 1000;
+constexpr int pickedPlace(NeckPlace place) { return pickedFromNeck * place.string + place.fret; }
 struct DrillList {
     enum class Line { gestures, strings, drills };
     std::vector<DrillRow> rows;  // already filtered

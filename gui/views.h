@@ -58,6 +58,7 @@ void drawEnds(Canvas& canvas, const std::vector<EndRow>& rows, const Box& box);
 void drawTrace(Canvas& canvas, const SweepScale& scale, const Trace& trace, bool newest, float alpha);
 void drawScatter(Canvas& canvas, const Practice& practice, const Box& box);
 void drawNeck(Canvas& canvas, const Neck& neck, const Box& box);
+std::optional<NeckPlace> clickedPlace(const Canvas& canvas, const Neck& neck, const Box& box);
 // where one is, and the input's level and device
 Intents drawHeader(Canvas& canvas, const Snapshot& snapshot, const Box& box);
 Intents drawKeys(Canvas& canvas, const Snapshot& snapshot, const Box& box);  // what the keys do here

@@ -56,15 +56,20 @@ public:
         glfwSetKeyCallback(window, [](GLFWwindow* of, int key, int, int action, int) {
             auto& self = *static_cast<OpenWindow*>(glfwGetWindowUserPointer(of));
             self.dirty = true;
-            if (action == GLFW_PRESS && key != GLFW_KEY_UNKNOWN) self.typed.push_back({key, 0});
+            if (action == GLFW_PRESS && key != GLFW_KEY_UNKNOWN) self.typed.push_back({.key = key});
         });
         glfwSetCharCallback(window, [](GLFWwindow* of, unsigned codePoint) {
-            static_cast<OpenWindow*>(glfwGetWindowUserPointer(of))->typed.push_back({0, codePoint});
+            static_cast<OpenWindow*>(glfwGetWindowUserPointer(of))->typed.push_back({.codePoint = codePoint});
         });
         glfwSetWindowRefreshCallback(
             window, [](GLFWwindow* of) { static_cast<OpenWindow*>(glfwGetWindowUserPointer(of))->dirty = true; });
         glfwSetFramebufferSizeCallback(window, [](GLFWwindow* of, int, int) {
             static_cast<OpenWindow*>(glfwGetWindowUserPointer(of))->dirty = true;
+        });
+        glfwSetScrollCallback(window, [](GLFWwindow* of, double, double turned) {
+            auto& self = *static_cast<OpenWindow*>(glfwGetWindowUserPointer(of));
+            self.dirty = true;
+            self.typed.push_back({.key = 0, .codePoint = 0, .turned = turned});
         });
         glfwSetMouseButtonCallback(window, [](GLFWwindow* of, int, int, int) {
             static_cast<OpenWindow*>(glfwGetWindowUserPointer(of))->dirty = true;
@@ -193,8 +198,9 @@ public:
     Intents takeKeys(const Snapshot& snapshot) {
         Intents intents;
         for (const Typed& one : typed) {
-            const Intents meant =
-                one.key != 0 ? intentsForKey(snapshot, one.key) : intentsForCharacter(snapshot, one.codePoint);
+            const Intents meant = one.turned != 0.0 ? intentsForWheel(snapshot, one.turned)
+                                  : one.key != 0    ? intentsForKey(snapshot, one.key)
+                                                    : intentsForCharacter(snapshot, one.codePoint);
             intents.insert(intents.end(), meant.begin(), meant.end());
         }
         typed.clear();
@@ -287,6 +293,7 @@ private:
     struct Typed {
         int key = 0;  // 0: a character
         unsigned codePoint = 0;
+        double turned = 0.0;  // the wheel
     };
     std::vector<Typed> typed;  // in the order it came
     Fonts fonts;

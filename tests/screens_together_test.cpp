@@ -241,7 +241,7 @@ TEST_CASE("screens: a drill taken elsewhere on the neck is played at once and is
     {
         Player player(folder, seen());
         player.press({'2'});
-        const Wish wish = player.press({backspace, right, enter});
+        const Wish wish = player.press({'E', right, enter});
         REQUIRE(wish.play);
         name = wish.play->drill.name;
         CHECK(name == "Half up · G string 8-10");

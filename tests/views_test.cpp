@@ -455,12 +455,51 @@ TEST_CASE("a string within 5 cents is in tune in its row as in the big line, and
     const DrawnText* row = find(drawn, "high E string");  // 3 under
     REQUIRE(row);
     const auto words = std::find_if(drawn.texts.begin(), drawn.texts.end(), [&](const DrawnText& each) {
-        return each.box.x > row->box.right() && std::abs(each.box.y - row->box.y) < 2.0f;
+        const float apart = each.box.x + 0.5f * each.box.width - row->box.x - 0.5f * row->box.width;
+        return each.box.y > row->box.bottom() && std::abs(apart) < 2.0f;
     });
     REQUIRE(words != drawn.texts.end());
     CHECK(words->text == "in tune");
     CHECK(find(drawn, "end the check"));
     CHECK_FALSE(find(drawn, "go on"));
+}
+
+TEST_CASE("the string check shows height in cents against one target line, as the sweep does") {
+    Display display(displays[1], 1.0);
+    Snapshot s = inventedScreens()["strings"];
+    s.strings.readings = {
+        {"high E string", Cents(3.0), false}, {"B string", Cents(30.0), false}, {"G string", Cents(-30.0), false}};
+    const Drawn drawn = display.draw(s);
+    REQUIRE(drawn.marks.size() == 3);
+    REQUIRE(drawn.bands.size() == 1);
+    const Box& band = drawn.bands.front();
+    const auto within = [&](const DrawnMark& mark) { return mark.y > band.y && mark.y < band.bottom(); };
+    CHECK(within(drawn.marks[0]));
+    CHECK(drawn.marks[0].shape == Shape::inside);
+    CHECK(drawn.marks[1].y < band.y);
+    CHECK(drawn.marks[1].shape == Shape::over);
+    CHECK(drawn.marks[2].y > band.bottom());
+    CHECK(drawn.marks[2].shape == Shape::under);
+    // How far off a string is does not move its mark to the side.
+    s.strings.readings[1].offset = Cents(-30.0);
+    CHECK(display.draw(s).marks[1].x == drawn.marks[1].x);
+}
+
+TEST_CASE("what a key does is done by a click on its words, too, and the wheel goes up and down a list") {
+    Display display(displays[1], 1.0);
+    const Snapshot s = inventedScreens()["drills"];
+    const DrawnText play = *find(display.draw(s), "play");
+    ImGuiIO& io = ImGui::GetIO();
+    io.MousePos = {play.box.x + 3.0f, play.box.y + 3.0f};
+    io.MouseDown[0] = true;
+    display.draw(s);
+    REQUIRE_FALSE(display.intents.empty());
+    CHECK(display.intents.back().kind == Intent::Kind::choose);
+    CHECK(intentsForWheel(s, -1.0).front().kind == Intent::Kind::following);
+    CHECK(intentsForWheel(s, 1.0).front().kind == Intent::Kind::previous);
+    // While playing there is no list, and nothing is asked for by chance.
+    CHECK(intentsForWheel(inventedPractice(), 1.0).empty());
+    CHECK(intentsForWheel(s, 0.0).empty());
 }
 
 TEST_CASE("no signal at the first start is no quiet signal") {
