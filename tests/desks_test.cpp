@@ -436,10 +436,10 @@ TEST_CASE("a result sounds as two tones, the target and what was played, once it
     for (double heard = 0.0; heard < 900.0 && practice.practice().moment != Moment::endOfDrill;) {
         std::array<float, 512> block{};
         const auto given = input.read(block);
-        const std::size_t before = sittings.log().state().tries;
+        const int before = sittings.log().state().tries;
         practice.hear(std::span(block).first(given.samples), given.missing, true);
         const bool byEar = practice.practice().feedback == Feedback::byEar;
-        const std::size_t after = sittings.log().state().tries;
+        const int after = sittings.log().state().tries;
         practice.lead();
         heard += static_cast<double>(given.samples) / 48000.0;
         if (practice.practice().moment == Moment::rest || practice.practice().moment == Moment::warmUp)
