@@ -109,6 +109,11 @@ void drawReadings(Canvas& canvas, const Strings& strings, const Box& body) {
     // The lowest string stands at the left, as notes rise to the right.
     const auto count = static_cast<float>(std::max<std::size_t>(strings.readings.size(), 1));
     const float wide = box.width / count, room = wide - canvas.unit(1);
+    // All names in one size.
+    const bool fits = std::all_of(strings.readings.begin(), strings.readings.end(), [&](const StringReading& each) {
+        return canvas.textWidth(each.name, TextSize::medium) <= room;
+    });
+    const TextSize named = fits ? TextSize::medium : TextSize::small;
     for (std::size_t i = 0; i < strings.readings.size(); ++i) {
         const StringReading& reading = strings.readings[i];
         const float x = box.right() - (static_cast<float>(i) + 0.5f) * wide;
@@ -121,7 +126,7 @@ void drawReadings(Canvas& canvas, const Strings& strings, const Box& body) {
             canvas.mark(shape, x, scale.y(*reading.offset), canvas.unit(1.5));
         }
         const float y = box.bottom() + canvas.unit(1);
-        canvas.text(x, y, reading.name, TextSize::medium, asked ? Ink::full : Ink::quiet, room, Side::centre);
+        canvas.text(x, y, reading.name, named, asked ? Ink::full : Ink::quiet, room, Side::centre);
         canvas.text(x, y + canvas.lineHeight(TextSize::medium), offsetWords(reading), TextSize::small, Ink::full, room,
                     Side::centre);
     }
