@@ -26,6 +26,10 @@ float Canvas::textWidth(std::string_view words, TextSize type) const {
     return font(type)->CalcTextSizeA(typeSize(type), FLT_MAX, 0.0f, words.data(), words.data() + words.size()).x;
 }
 
+float Canvas::paragraphHeight(std::string_view words, TextSize type, float room) const {
+    return font(type)->CalcTextSizeA(typeSize(type), FLT_MAX, room, words.data(), words.data() + words.size()).y;
+}
+
 Box Canvas::text(float x, float y, std::string_view words, TextSize type, Ink ink, float room, Side side) {
     std::string shown(words);
     float height = typeSize(type);

@@ -61,6 +61,7 @@ public:
     // Several lines, broken at spaces; what does not fit into `lines` lines shrinks. Returns its box.
     Box paragraph(float x, float y, std::string_view words, TextSize type, Ink ink, float room, int lines);
     float textWidth(std::string_view words, TextSize type) const;
+    float paragraphHeight(std::string_view words, TextSize type, float room) const;  // at its full size
 
     // Ground in the palette's panel colour, under everything else whenever it is asked for. As cheap as it is large:
     // only cleared, not drawn.

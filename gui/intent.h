@@ -30,6 +30,8 @@ struct Intent {
         // a character (code point `value`) while text is being typed, and its last one taken back
         typed,
         erase,
+        fullScreen,  // to it and back
+        resized,     // the window, by hand: `value` is a packed size
         quit
     };
     Kind kind = Kind::again;
@@ -38,9 +40,17 @@ struct Intent {
 };
 using Intents = std::vector<Intent>;
 
+// A window's size in one number, each side below 32768.
+constexpr int packedSize(int width, int height) { return width * 32768 + height; }
+constexpr int packedWidth(int size) { return size / 32768; }
+constexpr int packedHeight(int size) { return size % 32768; }
+
 // What a key (GLFW code) means on the screen shown (gui/screen_view.h); empty for a key without a meaning there.
 // Repeats never reach this.
 Intents intentsForKey(const Snapshot& shown, int key);
+
+// The wheel, turned away from the player (+) or towards: up and down a list.
+Intents intentsForWheel(const Snapshot& shown, double turned);
 
 // A character that was typed: empty where no text is asked for.
 Intents intentsForCharacter(const Snapshot& shown, unsigned codePoint);

@@ -118,8 +118,14 @@ Intents drawElsewhere(Canvas& canvas, const PlaceChoice& choice, const Box& body
     const Box list{body.x, body.y + 2.0f * medium, body.width, body.height - 5.0f * medium};
     Intents intents = drawSettingRows(canvas, choice.rows, choice.selected, list, Screen::drills);
     const float rows = static_cast<float>(choice.rows.size()) * (medium + canvas.unit(1.5));
-    canvas.paragraph(body.x, std::min(list.y + rows + medium, body.bottom() - 2.5f * medium), choice.plays,
-                     TextSize::medium, Ink::full, body.width, 2);
+    const float said = std::min(list.y + rows + 0.5f * medium, body.bottom() - 2.5f * medium);
+    canvas.paragraph(body.x, said, choice.plays, TextSize::medium, Ink::full, body.width, 2);
+    const Box neck{body.x, said + 2.25f * medium, body.width,
+                   std::min(body.bottom() - said - 2.25f * medium, canvas.unit(26))};
+    if (neck.height < canvas.unit(11) || !choice.neck.place) return intents;
+    drawNeck(canvas, choice.neck, neck);
+    if (const auto place = clickedPlace(canvas, choice.neck, neck))
+        intents.push_back({Kind::pick, Screen::drills, pickedPlace(*place)});
     return intents;
 }
 
@@ -299,7 +305,8 @@ Keys drillsKeys(const Snapshot& snapshot) {
                         press(key::escape, Kind::decline)}};
     if (snapshot.drills.rows.empty())
         return {.all = {upAndDown("mark a filter"), leftAndRight("change it"), enter({}), backspace({})}};
-    return {.all = {upAndDown("choose"), enter("play"), backspace("elsewhere on the neck"), leftAndRight("filter")}};
+    return {.all = {upAndDown("choose"), enter("play"), press('E', Kind::decline, "elsewhere on the neck"),
+                    leftAndRight("filter")}};
 }
 
 }  // namespace

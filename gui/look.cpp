@@ -68,7 +68,7 @@ Sizes sizesFor(float width, float height, double textSize, float displayFactor) 
     sizes.factor = factor;
     sizes.unit = std::round(8.0f * grow);
     sizes.small = std::round(18.0f * text);
-    sizes.medium = std::round(30.0f * text);
+    sizes.medium = std::round(34.0f * text);
     sizes.big = std::round(84.0f * text);
     return sizes;
 }

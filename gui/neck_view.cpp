@@ -73,15 +73,33 @@ void drawNumbers(Canvas& canvas, const Board& board) {
     }
 }
 
+Board boardIn(const Canvas& canvas, const Neck& neck, const Box& box) {
+    const float gutter = labelGutter(canvas);
+    const float numbers = canvas.lineHeight(TextSize::small);
+    return {neck,
+            {neck.leftHanded ? box.x : box.x + gutter, box.y + canvas.unit(1), box.width - gutter,
+             box.height - numbers - canvas.unit(2)},
+            neck.leftHanded ? canvas.unit(1.5) : -canvas.unit(1.5)};
+}
+
 }  // namespace
+
+std::optional<NeckPlace> clickedPlace(const Canvas& canvas, const Neck& neck, const Box& box) {
+    const Board board = boardIn(canvas, neck, box);
+    const float half = 0.5f * board.box.height / static_cast<float>(std::max(1, board.strings - 1));
+    for (int string = 1; string <= board.strings; ++string)
+        for (int fret = neck.capo + 1; fret <= board.frets; ++fret) {
+            const float left = std::min(board.wire(fret - 1), board.wire(fret)),
+                        wide = std::abs(board.wire(fret) - board.wire(fret - 1));
+            if (canvas.clicked({left, board.course(string) - half, wide, 2.0f * half}))
+                return NeckPlace{string, fret - neck.capo};
+        }
+    return {};
+}
 
 void drawNeck(Canvas& canvas, const Neck& neck, const Box& box) {
     const float gutter = labelGutter(canvas);
-    const float numbers = canvas.lineHeight(TextSize::small);
-    const Board board{neck,
-                      {neck.leftHanded ? box.x : box.x + gutter, box.y + canvas.unit(1), box.width - gutter,
-                       box.height - numbers - canvas.unit(2)},
-                      neck.leftHanded ? canvas.unit(1.5) : -canvas.unit(1.5)};
+    const Board board = boardIn(canvas, neck, box);
     drawFrets(canvas, board);
     drawCourses(canvas, board, gutter);
     drawNumbers(canvas, board);

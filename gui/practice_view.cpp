@@ -235,13 +235,15 @@ PracticeLayout practiceLayout(const Canvas& canvas, int sentenceLines) {
     const float top = layout.sentence.bottom() + canvas.unit(2);
     const float timeLabels = canvas.lineHeight(TextSize::small) + canvas.unit(0.5);
     float bottom = layout.keys.y - canvas.unit(1.5);
-    const float neckHeight = canvas.unit(13) + canvas.lineHeight(TextSize::small);
-    if (bottom - neckHeight - top > 5.0f * canvas.lineHeight(TextSize::medium) + timeLabels) {
+    // Where to play is worth more than how the tries scatter: in a low window the neck shrinks before it folds.
+    for (const auto& [neck, sweep] : {std::pair(13.0, 22.0), std::pair(8.0, 18.0)}) {
+        const float neckHeight = canvas.unit(neck) + canvas.lineHeight(TextSize::small);
+        if (layout.neck || bottom - neckHeight - canvas.unit(1) - timeLabels - top < canvas.unit(sweep)) continue;
         layout.neck = Box{margin, bottom - neckHeight, across, neckHeight};
         bottom = layout.neck->y - canvas.unit(1);
     }
     const float scatterWidth = canvas.unit(36);
-    const bool scatter = canvas.plainWidth() >= 1200.0f;
+    const bool scatter = canvas.plainWidth() >= 1200.0f && layout.neck;
     layout.sweep = {margin, top, across - (scatter ? scatterWidth + canvas.unit(4) : 0.0f), bottom - timeLabels - top};
     if (scatter) layout.scatter = Box{layout.sweep.right() + canvas.unit(4), top, scatterWidth, layout.sweep.height};
     return layout;
@@ -374,8 +376,9 @@ Intents drawPractice(Canvas& canvas, const Snapshot& snapshot) {
     if (snapshot.stones) return drawStones(canvas, snapshot);
     const Practice& practice = snapshot.practice;
     const bool stopped = stoppedBy(snapshot).has_value();
-    // The rest of the summary and the next step need two lines.
-    const int sentenceLines = !stopped && practice.moment == Moment::endOfDrill ? 2 : 1;
+    // A long one goes on in a second line rather than shrink, and there is always room for it, so that the sweep stays
+    // where it is. The rest of the summary and the next step need more.
+    const int sentenceLines = !stopped && practice.moment == Moment::endOfDrill ? 3 : sentenceLinesUsual;
     const PracticeLayout layout = practiceLayout(canvas, sentenceLines);
     Intents intents = drawHeader(canvas, snapshot, layout.header);
 
@@ -393,11 +396,8 @@ Intents drawPractice(Canvas& canvas, const Snapshot& snapshot) {
         left =
             canvas.text(left, layout.big.y, big.headline, TextSize::big, Ink::full, layout.big.right() - left).right();
     }
-    if (sentenceLines > 1)
-        canvas.paragraph(layout.sentence.x, layout.sentence.y, big.rest, TextSize::medium, Ink::full,
-                         layout.sentence.width, sentenceLines);
-    else
-        canvas.text(layout.sentence.x, layout.sentence.y, big.rest, TextSize::medium, Ink::full, layout.sentence.width);
+    canvas.paragraph(layout.sentence.x, layout.sentence.y, big.rest, TextSize::medium, Ink::full, layout.sentence.width,
+                     sentenceLines);
     const bool timed = practice.moment == Moment::warmUp || practice.moment == Moment::rest;
     if (!stopped && timed) drawRest(canvas, layout.big, left, practice.restLeft, practice.restLength);
 
@@ -413,7 +413,7 @@ Intents drawPractice(Canvas& canvas, const Snapshot& snapshot) {
 namespace {
 
 // Device, level in a word, and its bar.
-void drawInput(Canvas& canvas, const Input& input, const Box& box) {
+void drawInput(Canvas& canvas, const Input& input, const Box& box, bool named) {
     const LevelWord word = levelWord(input);
     const char* said = word == LevelWord::none       ? "silence"
                        : word == LevelWord::tooQuiet ? "too quiet"
@@ -431,22 +431,25 @@ void drawInput(Canvas& canvas, const Input& input, const Box& box) {
     const Box level = canvas.text(right, line, said, TextSize::small, word == LevelWord::fine ? Ink::quiet : Ink::full,
                                   0.0f, Side::right);
     const float room = level.x - canvas.unit(2) - box.x;
-    if (room > canvas.unit(10))
+    if (named && room > canvas.unit(10))
         canvas.text(level.x - canvas.unit(2), line, input.device, TextSize::small, Ink::quiet, room, Side::right);
 }
 
 }  // namespace
 
 Intents drawHeader(Canvas& canvas, const Snapshot& snapshot, const Box& box) {
-    const float inputWidth = std::min(26.0f * canvas.lineHeight(TextSize::small), 0.6f * box.width);
+    // While playing the counter is worth more than the device's name.
+    const bool practises = snapshot.screen == Screen::practice;
+    const float inputWidth = practises ? canvas.textWidth("level fine", TextSize::small) + canvas.unit(16)
+                                       : std::min(26.0f * canvas.lineHeight(TextSize::small), 0.6f * box.width);
     const Box input{box.right() - inputWidth, box.y, inputWidth, canvas.lineHeight(TextSize::medium)};
     const float room = input.x - box.x - canvas.unit(3);
     const Box name =
         canvas.text(box.x, box.y, viewOf(snapshot.screen).title(snapshot), TextSize::medium, Ink::full, room);
     const float next = name.right() + canvas.unit(3), line = canvas.lineHeight(TextSize::medium);
-    const std::string progress = snapshot.screen != Screen::practice ? ""
-                                 : snapshot.stones                   ? snapshot.stones->progress
-                                                                     : snapshot.practice.progress;
+    const std::string progress = !practises        ? ""
+                                 : snapshot.stones ? snapshot.stones->progress
+                                                   : snapshot.practice.progress;
     if (const auto trouble = knownTrouble(snapshot)) {
         // What it is can be read from where one plays; what to do, where it is done.
         const float mark = canvas.unit(0.5), after = canvas.unit(2), under = box.y + line;
@@ -458,9 +461,9 @@ Intents drawHeader(Canvas& canvas, const Snapshot& snapshot, const Box& box) {
                 : canvas.text(box.right(), under, progress, TextSize::small, Ink::quiet, 0.0f, Side::right).x - after;
         canvas.text(box.x, under, trouble->remedy, TextSize::small, Ink::full, right - box.x);
     } else if (!progress.empty() && next < box.x + 0.8f * room) {
-        canvas.text(next, box.y + 0.2f * line, progress, TextSize::small, Ink::quiet, box.x + room - next);
+        canvas.text(next, box.y, progress, TextSize::medium, Ink::quiet, box.x + room - next);
     }
-    if (snapshot.screen != Screen::start) drawInput(canvas, snapshot.input, input);
+    if (snapshot.screen != Screen::start) drawInput(canvas, snapshot.input, input, !practises);
     return {};
 }
 

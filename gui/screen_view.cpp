@@ -39,6 +39,7 @@ Key backspace(std::string does) { return press(key::backspace, Kind::decline, st
 Key press(int code, Intent::Kind kind, std::string does) { return {keyName(code), std::move(does), {{code, kind}}}; }
 
 Intents intentsForKey(const Snapshot& shown, int code) {
+    if (code == key::fullScreen) return {{Kind::fullScreen, shown.screen, 0}};
     const Keys keys = viewOf(shown.screen).keys(shown);
     for (const Key& each : keys.all)
         for (const Key::Press& press : each.presses)
@@ -49,6 +50,12 @@ Intents intentsForKey(const Snapshot& shown, int code) {
     const auto screens = screenViews();
     if (code < '1' || code >= '1' + static_cast<int>(screens.size())) return {};
     return {{Kind::open, screens[static_cast<std::size_t>(code - '1')]->screen, 0}};
+}
+
+Intents intentsForWheel(const Snapshot& shown, double turned) {
+    const Keys keys = viewOf(shown.screen).keys(shown);
+    if (turned == 0.0 || shown.screen == Screen::practice || keys.others != Keys::Others::open) return {};
+    return intentsForKey(shown, turned > 0.0 ? key::up : key::down);
 }
 
 Intents intentsForCharacter(const Snapshot& shown, unsigned codePoint) {
@@ -83,6 +90,8 @@ Intents drawKeys(Canvas& canvas, const Snapshot& snapshot, const Box& box) {
     std::copy_if(keys.all.begin(), keys.all.end(), std::back_inserter(hints),
                  [](const Key& each) { return !each.does.empty(); });
 
+    if (!snapshot.goesOn.empty()) hints.push_back({.shown = snapshot.goesOn, .does = "goes on", .presses = {}});
+
     // The other screens stand at the right, each to be clicked too. Where both do not fit, the keys of this screen are
     // worth more.
     const auto screens = screenViews();
@@ -115,6 +124,12 @@ Intents drawKeys(Canvas& canvas, const Snapshot& snapshot, const Box& box) {
     for (const Key& hint : hints) {
         const float keyWide = shrink * canvas.textWidth(hint.shown, TextSize::small),
                     doesWide = shrink * canvas.textWidth(hint.does, TextSize::small);
+        const Box whole{x, box.y - canvas.unit(0.5), keyWide + doesWide + shrink * inner, box.height + canvas.unit(1)};
+        // Of two keys that belong together the second: down, and more.
+        if (!hint.presses.empty() && canvas.clicked(whole)) {
+            const bool two = hint.shown.find(' ') != std::string::npos && hint.presses.size() > 1;
+            intents.push_back({hint.presses[two ? 1 : 0].kind, snapshot.screen, 0});
+        }
         canvas.text(x, box.y, hint.shown, TextSize::small, Ink::full, keyWide + 0.5f);
         canvas.text(x + keyWide + shrink * inner, box.y, hint.does, TextSize::small, Ink::quiet, doesWide + 0.5f);
         x += keyWide + doesWide + shrink * (inner + gap);

@@ -14,7 +14,8 @@ namespace landfall {
 
 // GLFW 3.3 key codes (glfw3.h, "Keyboard keys").
 namespace key {
-constexpr int space = 32, escape = 256, enter = 257, backspace = 259, right = 262, left = 263, down = 264, up = 265;
+constexpr int space = 32, escape = 256, enter = 257, backspace = 259, right = 262, left = 263, down = 264, up = 265,
+              fullScreen = 300;  // F11
 }
 
 // What one key does, or two that belong together.

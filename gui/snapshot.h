@@ -37,6 +37,7 @@ enum class Trouble {
     targetUnheard,
     logTrouble,
     noOutput,
+    noSpeech,
     deviceBack,
     droppedSamples,
     simulated
@@ -180,7 +181,11 @@ struct PlaceChoice {
     std::string drill, plays;  // "Half up"; "Frets 5, 7, 9: three sets, 3 min."
     std::vector<SettingRow> rows;
     int selected = 0;
+    Neck neck;  // from the lowest fret to the highest
 };
+// A place on it that was clicked, as Intent::Kind::pick counts it; below pickedFromNeck it is a row.
+constexpr int pickedFromNeck = 1000;
+constexpr int pickedPlace(NeckPlace place) { return pickedFromNeck * place.string + place.fret; }
 struct DrillList {
     enum class Line { gestures, strings, drills };
     std::vector<DrillRow> rows;  // already filtered
@@ -239,8 +244,16 @@ struct KeyMap {
     int under = 85, on = 73, over = 79;  // U, I, O: guesses by ear
 };
 
+// How large the window opens, plain pixels, and whether it fills the display.
+struct WindowShape {
+    int width = 1280, height = 800;
+    bool full = false;
+};
+
 struct Snapshot {
     Screen screen = Screen::start;
+    WindowShape window;
+    std::string goesOn;  // besides the key: "a moment", "two muted strokes"; else empty
     bool dark = true;
     double textSize = 1.0;  // 1.0 to 1.5
     KeyMap keys;

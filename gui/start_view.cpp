@@ -29,7 +29,8 @@ Page pageOf(const Canvas& canvas) {
 
 void say(Canvas& canvas, const PracticeLayout& layout, const std::string& big, const std::string& sentence) {
     canvas.text(layout.big.x, layout.big.y, big, TextSize::big, Ink::full, layout.big.width);
-    canvas.text(layout.sentence.x, layout.sentence.y, sentence, TextSize::medium, Ink::full, layout.sentence.width);
+    canvas.paragraph(layout.sentence.x, layout.sentence.y, sentence, TextSize::medium, Ink::full, layout.sentence.width,
+                     sentenceLinesUsual);
 }
 
 // The steps stand as words in a row at the header's right, the present one underlined: where input and level stand on
@@ -88,34 +89,46 @@ Strings unread(const Neck& neck) {
     return strings;
 }
 
-// A row for each string: its name, how far it is off, and in words.
+// As the sweep shows a try: height is cents from one target line, with what counts as in tune hatched; a place across
+// for each string, its name and its words below.
 void drawReadings(Canvas& canvas, const Strings& strings, const Box& body) {
-    const float count = static_cast<float>(std::max<std::size_t>(strings.readings.size(), 1));
-    const float height = std::min(body.height / count, 1.8f * canvas.lineHeight(TextSize::medium));
-    const bool tight = height < canvas.lineHeight(TextSize::medium);
-    const TextSize type = tight ? TextSize::small : TextSize::medium;
-    const float half = 0.4f * canvas.lineHeight(type);
+    const float gutter = labelGutter(canvas), small = canvas.lineHeight(TextSize::small);
+    const float captions = canvas.lineHeight(TextSize::medium) + small;
+    const Box box{body.x + gutter, body.y, body.width - gutter, body.height - captions - canvas.unit(1)};
+    canvas.panel(box);
+    SweepScale scale = sweepScale(box, Cents(StringCheck::inTuneCents), {{}}, Seconds(1.0));
+    const float middle = scale.y(Cents(0.0)), top = scale.y(Cents(StringCheck::inTuneCents)),
+                bottom = scale.y(Cents(-StringCheck::inTuneCents));
+    drawAim(canvas, {box.x, top, box.width, bottom - top});
+    canvas.line(box.x, middle, box.right(), middle, canvas.colours.quiet, canvas.unit(0.25));
+    canvas.text(box.x - canvas.unit(1.5), middle - 0.5f * small, "target", TextSize::small, Ink::full, 0.0f,
+                Side::right);
+    canvas.text(box.x + canvas.unit(1), box.y + canvas.unit(0.5), "over", TextSize::small, Ink::quiet);
+    canvas.text(box.x + canvas.unit(1), box.bottom() - small, "under", TextSize::small, Ink::quiet);
+
+    // The lowest string stands at the left, as notes rise to the right.
+    const auto count = static_cast<float>(std::max<std::size_t>(strings.readings.size(), 1));
+    const float wide = box.width / count, room = wide - canvas.unit(1);
+    // All names in one size.
+    const bool fits = std::all_of(strings.readings.begin(), strings.readings.end(), [&](const StringReading& each) {
+        return canvas.textWidth(each.name, TextSize::medium) <= room;
+    });
+    const TextSize named = fits ? TextSize::medium : TextSize::small;
     for (std::size_t i = 0; i < strings.readings.size(); ++i) {
         const StringReading& reading = strings.readings[i];
-        const float y = body.y + (static_cast<float>(i) + 0.5f) * height;
+        const float x = box.right() - (static_cast<float>(i) + 0.5f) * wide;
         const bool asked = strings.asked == static_cast<int>(i) + 1;
-        if (asked) canvas.fill({body.x, y - 0.45f * height, canvas.unit(0.5), 0.9f * height}, canvas.colours.ink);
-        canvas.text(body.x + canvas.unit(2), y - half, reading.name, type, asked ? Ink::full : Ink::quiet,
-                    0.2f * body.width);
-        // The string itself, drawn to its middle line: the mark stands right of it where sharp, left where flat.
-        const float left = body.x + 0.26f * body.width, right = body.x + 0.74f * body.width,
-                    middle = (left + right) / 2.0f;
-        canvas.line(left, y, right, y, asked ? canvas.colours.ink : canvas.colours.rule,
-                    1.0f + 0.4f * static_cast<float>(i));
-        canvas.line(middle, y - 0.3f * height, middle, y + 0.3f * height, canvas.colours.quiet, 1.5f);
+        if (asked) canvas.fill({x - 0.5f * room, box.bottom(), room, canvas.unit(0.5)}, canvas.colours.ink);
         if (reading.offset && !reading.skipped) {
             const Shape shape = inTune(reading)               ? Shape::inside
                                 : reading.offset->value < 0.0 ? Shape::under
                                                               : Shape::over;
-            const float share = static_cast<float>(std::clamp(reading.offset->value / 50.0, -1.0, 1.0));
-            canvas.mark(shape, middle + share * (right - middle), y, canvas.unit(1.25));
+            canvas.mark(shape, x, scale.y(*reading.offset), canvas.unit(1.5));
         }
-        canvas.text(body.right(), y - half, offsetWords(reading), type, Ink::full, 0.22f * body.width, Side::right);
+        const float y = box.bottom() + canvas.unit(1);
+        canvas.text(x, y, reading.name, named, asked ? Ink::full : Ink::quiet, room, Side::centre);
+        canvas.text(x, y + canvas.lineHeight(TextSize::medium), offsetWords(reading), TextSize::small, Ink::full, room,
+                    Side::centre);
     }
 }
 
@@ -143,12 +156,15 @@ void drawLevelStep(Canvas& canvas, const Input& input, const Page& page) {
         : word == LevelWord::fine
             ? "Play as hard as you ever will, then press enter."
             : troubleWords({word == LevelWord::none ? Trouble::noSignal : Trouble::tooQuiet, ""}).remedy);
-    drawLevel(canvas, input, {page.body.x, page.body.y + canvas.unit(2), page.body.width, canvas.unit(5)});
-    const float y = page.body.y + canvas.unit(9);
+    // As large as the page: it is read while both hands play.
+    const float small = canvas.lineHeight(TextSize::medium);
+    const float tall = std::max(canvas.unit(5), 0.3f * (page.body.height - small));
+    drawLevel(canvas, input, {page.body.x, page.body.y + canvas.unit(2), page.body.width, tall});
+    const float y = page.body.y + tall + canvas.unit(3.5);
     const float room = 0.3f * page.body.width;
-    canvas.text(page.body.x, y, "too quiet", TextSize::small, Ink::quiet, room);
-    canvas.text(page.body.x + page.body.width * 0.64f, y, "fine", TextSize::small, Ink::quiet, room, Side::centre);
-    canvas.text(page.body.right(), y, "clipping", TextSize::small, Ink::quiet, room, Side::right);
+    canvas.text(page.body.x, y, "too quiet", TextSize::medium, Ink::quiet, room);
+    canvas.text(page.body.x + page.body.width * 0.64f, y, "fine", TextSize::medium, Ink::quiet, room, Side::centre);
+    canvas.text(page.body.right(), y, "clipping", TextSize::medium, Ink::quiet, room, Side::right);
 }
 
 void drawCareStep(Canvas& canvas, const Page& page) {
@@ -157,12 +173,16 @@ void drawCareStep(Canvas& canvas, const Page& page) {
         "Hands: start gently, take every rest, and stop if anything hurts. If the pain stays, see a doctor.",
         "Eyes: a string that is bent hard can snap. Keep your face away.", "Ears: start with the volume low.",
         "Electricity: if the strings tingle, unplug at once and have it checked."};
+    // All in one size, the one in which they fit.
+    const float gap = canvas.unit(1.5);
+    const auto roomFor = [&](TextSize type) { return std::min(page.body.width, 35.0f * canvas.lineHeight(type)); };
+    float tall = 0.0f;
+    for (const char* line : lines)
+        tall += canvas.paragraphHeight(line, TextSize::medium, roomFor(TextSize::medium)) + gap;
+    const TextSize type = tall > page.body.height ? TextSize::small : TextSize::medium;
     float y = page.body.y;
-    for (const char* line : lines) {
-        const Box said = canvas.paragraph(page.body.x, y, line, TextSize::medium, Ink::full,
-                                          std::min(page.body.width, 35.0f * canvas.lineHeight(TextSize::medium)), 2);
-        y = said.bottom() + canvas.unit(1.5);
-    }
+    for (const char* line : lines)
+        y = canvas.paragraph(page.body.x, y, line, type, Ink::full, roomFor(type), 3).bottom() + gap;
 }
 
 // Where it begins, and what its marks will mean.
@@ -172,10 +192,10 @@ void drawFirstDrill(Canvas& canvas, const Start& start, const Box& body) {
         canvas.paragraph(body.x, body.y,
                          "Marks are in cents: 100 cents are one fret. What lies within your aim, the hatched "
                          "band around the target, counts as good.",
-                         TextSize::small, Ink::full, body.width, 2);
-    const float top = said.bottom() + canvas.unit(2);
+                         TextSize::medium, Ink::full, body.width, 3);
+    const float top = said.bottom() + canvas.unit(3);
     if (start.neck.place)
-        drawNeck(canvas, start.neck, {body.x, top, body.width, std::min(body.bottom() - top, canvas.unit(22) + line)});
+        drawNeck(canvas, start.neck, {body.x, top, body.width, std::min(body.bottom() - top, canvas.unit(34) + line)});
 }
 
 }  // namespace

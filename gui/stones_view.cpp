@@ -76,7 +76,7 @@ StonesLayout stonesLayout(const Canvas& canvas, const Box& area, std::size_t sto
     StonesLayout layout;
     if (stones == 0) return layout;
     const float gap = canvas.unit(between), leastWide = canvas.unit(least),
-                leastHigh = 0.7f * canvas.unit(least) + captionHeight(canvas);
+                leastHigh = 0.6f * canvas.unit(least) + captionHeight(canvas);
     const auto most = std::max<std::size_t>(1, static_cast<std::size_t>((area.width + gap) / (leastWide + gap)));
     const auto wide = [&](std::size_t across) {
         const auto count = static_cast<float>(across);
@@ -108,8 +108,7 @@ StonesLayout stonesLayout(const Canvas& canvas, const Box& area, std::size_t sto
 
 Intents drawStones(Canvas& canvas, const Snapshot& snapshot) {
     const Stones& stones = *snapshot.stones;
-    constexpr int sentenceLines = 2;  // always, so that the stones stay where they are
-    const PracticeLayout layout = practiceLayout(canvas, sentenceLines);
+    const PracticeLayout layout = practiceLayout(canvas);
     Intents intents = drawHeader(canvas, snapshot, layout.header);
     const auto stopped = stoppedBy(snapshot);
     const Words words = stopped ? *stopped : wordsOf(stones);
@@ -121,7 +120,7 @@ Intents drawStones(Canvas& canvas, const Snapshot& snapshot) {
                   : canvas.text(layout.big.x, layout.big.y, words.headline, TextSize::big, Ink::full, layout.big.width))
             .right();
     canvas.paragraph(layout.sentence.x, layout.sentence.y, words.rest, TextSize::medium, Ink::full,
-                     layout.sentence.width, sentenceLines);
+                     layout.sentence.width, sentenceLinesUsual);
     const bool rests = stones.moment == Moment::warmUp || stones.moment == Moment::rest;
     if (!stopped && rests) drawRest(canvas, layout.big, left, stones.restLeft, stones.restLength);
 

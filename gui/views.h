@@ -45,11 +45,12 @@ void drawAim(Canvas& canvas, const Box& band, float alpha = 1.0f);
 Shape shapeOf(const TryMark& mark);
 
 // Where the practice screen puts its parts; the scatter folds before the neck.
+inline constexpr int sentenceLinesUsual = 2;
 struct PracticeLayout {
     Box header, big, sentence, sweep, keys;
     std::optional<Box> scatter, neck;
 };
-PracticeLayout practiceLayout(const Canvas& canvas, int sentenceLines = 1);
+PracticeLayout practiceLayout(const Canvas& canvas, int sentenceLines = sentenceLinesUsual);
 
 // The parts, each in its box.
 void drawSweep(Canvas& canvas, const Practice& practice, const Box& box);
@@ -57,6 +58,7 @@ void drawEnds(Canvas& canvas, const std::vector<EndRow>& rows, const Box& box);
 void drawTrace(Canvas& canvas, const SweepScale& scale, const Trace& trace, bool newest, float alpha);
 void drawScatter(Canvas& canvas, const Practice& practice, const Box& box);
 void drawNeck(Canvas& canvas, const Neck& neck, const Box& box);
+std::optional<NeckPlace> clickedPlace(const Canvas& canvas, const Neck& neck, const Box& box);
 // where one is, and the input's level and device
 Intents drawHeader(Canvas& canvas, const Snapshot& snapshot, const Box& box);
 Intents drawKeys(Canvas& canvas, const Snapshot& snapshot, const Box& box);  // what the keys do here

@@ -10,6 +10,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdlib>
+#include <optional>
 #include <thread>
 #include <utility>
 #include <vector>
@@ -49,20 +50,26 @@ public:
         glfwWindowHintString(GLFW_X11_CLASS_NAME, "landfall");
         window = glfwCreateWindow(config.width, config.height, config.title.c_str(), nullptr, nullptr);
         if (!window) return noWindow();
+        glfwSetWindowAttrib(window, GLFW_AUTO_ICONIFY, GLFW_FALSE);  // who looks at another display goes on playing
         if (!config.screenshot) enlarge(config);
         glfwSetWindowUserPointer(window, this);
         glfwSetKeyCallback(window, [](GLFWwindow* of, int key, int, int action, int) {
             auto& self = *static_cast<OpenWindow*>(glfwGetWindowUserPointer(of));
             self.dirty = true;
-            if (action == GLFW_PRESS && key != GLFW_KEY_UNKNOWN) self.typed.push_back({key, 0});
+            if (action == GLFW_PRESS && key != GLFW_KEY_UNKNOWN) self.typed.push_back({.key = key});
         });
         glfwSetCharCallback(window, [](GLFWwindow* of, unsigned codePoint) {
-            static_cast<OpenWindow*>(glfwGetWindowUserPointer(of))->typed.push_back({0, codePoint});
+            static_cast<OpenWindow*>(glfwGetWindowUserPointer(of))->typed.push_back({.codePoint = codePoint});
         });
         glfwSetWindowRefreshCallback(
             window, [](GLFWwindow* of) { static_cast<OpenWindow*>(glfwGetWindowUserPointer(of))->dirty = true; });
         glfwSetFramebufferSizeCallback(window, [](GLFWwindow* of, int, int) {
             static_cast<OpenWindow*>(glfwGetWindowUserPointer(of))->dirty = true;
+        });
+        glfwSetScrollCallback(window, [](GLFWwindow* of, double, double turned) {
+            auto& self = *static_cast<OpenWindow*>(glfwGetWindowUserPointer(of));
+            self.dirty = true;
+            self.typed.push_back({.key = 0, .codePoint = 0, .turned = turned});
         });
         glfwSetMouseButtonCallback(window, [](GLFWwindow* of, int, int, int) {
             static_cast<OpenWindow*>(glfwGetWindowUserPointer(of))->dirty = true;
@@ -159,11 +166,41 @@ public:
                      file.string() + ": the screenshot cannot be written: is the folder there, is the disk full?"};
     }
 
+    // Fills the display that it is on, or goes back to where it stood.
+    void fill(bool wanted) {
+        if (wanted == full) return;
+        full = wanted;
+        dirty = true;
+        if (!wanted) {
+            glfwSetWindowMonitor(window, nullptr, stood.x, stood.y, stood.width, stood.height, GLFW_DONT_CARE);
+            return;
+        }
+        glfwGetWindowPos(window, &stood.x, &stood.y);
+        glfwGetWindowSize(window, &stood.width, &stood.height);
+        GLFWmonitor* monitor = monitorUnder(stood.x + stood.width / 2, stood.y + stood.height / 2);
+        if (const GLFWvidmode* mode = monitor ? glfwGetVideoMode(monitor) : nullptr)
+            glfwSetWindowMonitor(window, monitor, 0, 0, mode->width, mode->height, mode->refreshRate);
+    }
+
+    // Its size in plain pixels, once it has stood for a moment since it was changed by hand.
+    std::optional<int> resized(bool closing) {
+        int width = 0, height = 0;
+        glfwGetWindowSize(window, &width, &height);
+        const int now = plainSize(width, height);
+        if (full || now == toldSize) return {};
+        if (now != seenSize) seenAt = glfwGetTime();
+        seenSize = now;
+        if (glfwGetTime() - seenAt < 0.5 && !closing) return {};
+        toldSize = now;
+        return now;
+    }
+
     Intents takeKeys(const Snapshot& snapshot) {
         Intents intents;
         for (const Typed& one : typed) {
-            const Intents meant =
-                one.key != 0 ? intentsForKey(snapshot, one.key) : intentsForCharacter(snapshot, one.codePoint);
+            const Intents meant = one.turned != 0.0 ? intentsForWheel(snapshot, one.turned)
+                                  : one.key != 0    ? intentsForKey(snapshot, one.key)
+                                                    : intentsForCharacter(snapshot, one.codePoint);
             intents.insert(intents.end(), meant.begin(), meant.end());
         }
         typed.clear();
@@ -174,6 +211,13 @@ public:
     bool dirty = true;
 
 private:
+    int plainSize(int width, int height) const {
+        const auto plain = [this](int length) {
+            return static_cast<int>(std::lround(static_cast<float>(length) / enlargedBy));
+        };
+        return packedSize(plain(width), plain(height));
+    }
+
     // On a display with finer pixels the window takes as many more of them, as far as there is room; where its
     // coordinates are not pixels the system has done so.
     void enlarge(const WindowConfig& config) {
@@ -183,7 +227,7 @@ private:
         float factor = 1.0f, factorY = 1.0f;
         glfwGetWindowContentScale(window, &factor, &factorY);
         // displays state their size roughly
-        factor = pixelWidth > width ? 1.0f : std::max(1.0f, std::round(4.0f * factor) / 4.0f);
+        enlargedBy = factor = pixelWidth > width ? 1.0f : std::max(1.0f, std::round(4.0f * factor) / 4.0f);
         int left = 0, top = 0, roomWidth = 0, roomHeight = 0;
         if (GLFWmonitor* monitor = glfwGetPrimaryMonitor())
             glfwGetMonitorWorkarea(monitor, &left, &top, &roomWidth, &roomHeight);
@@ -193,8 +237,22 @@ private:
         };
         if (factor > 1.0f)
             glfwSetWindowSize(window, enlarged(config.width, roomWidth), enlarged(config.height, roomHeight));
+        toldSize = factor > 1.0f ? plainSize(enlarged(config.width, roomWidth), enlarged(config.height, roomHeight))
+                                 : packedSize(config.width, config.height);
         glfwSetWindowSizeLimits(window, enlarged(1024, roomWidth), enlarged(600, roomHeight), GLFW_DONT_CARE,
                                 GLFW_DONT_CARE);
+    }
+
+    static GLFWmonitor* monitorUnder(int x, int y) {
+        int count = 0;
+        GLFWmonitor** all = glfwGetMonitors(&count);
+        for (int i = 0; i < count; ++i) {
+            int left = 0, top = 0;
+            glfwGetMonitorPos(all[i], &left, &top);
+            const GLFWvidmode* mode = glfwGetVideoMode(all[i]);
+            if (mode && x >= left && y >= top && x < left + mode->width && y < top + mode->height) return all[i];
+        }
+        return glfwGetPrimaryMonitor();
     }
 
     // Draws one part of the frame, grown by a pixel for its smoothed edges.
@@ -235,11 +293,19 @@ private:
     struct Typed {
         int key = 0;  // 0: a character
         unsigned codePoint = 0;
+        double turned = 0.0;  // the wheel
     };
     std::vector<Typed> typed;  // in the order it came
     Fonts fonts;
     Sizes sizes;
     bool started = false, backends = false;
+    bool full = false;
+    struct {
+        int x = 0, y = 0, width = 0, height = 0;
+    } stood;                  // before it filled the display
+    float enlargedBy = 1.0f;  // what a plain pixel is here
+    int toldSize = 0, seenSize = 0;
+    double seenAt = 0.0;
 
     // What the kept picture shows.
     std::unique_ptr<KeptPicture> kept;
@@ -297,6 +363,9 @@ Result<void> runWindow(const WindowConfig& config, const std::function<std::shar
         for (const Intent& intent : keys) act(intent);
         if (!keys.empty()) now = snapshot();
         if (!now) break;
+        open.fill(now->window.full && !config.screenshot);
+        if (const auto size = config.screenshot ? std::nullopt : open.resized(false))
+            act({Intent::Kind::resized, now->screen, *size});
 
         const double since = glfwGetTime() - lastDrawn;
         const bool due = now != shown || open.dirty || config.screenshot;
@@ -320,6 +389,7 @@ Result<void> runWindow(const WindowConfig& config, const std::function<std::shar
         // A key, the mouse or the bell ends the wait; what is due waits for its 60th of a second.
         glfwWaitEventsTimeout(due ? std::max(0.0005, frame - since) : look);
     }
+    if (const auto size = open.resized(true)) act({Intent::Kind::resized, {}, *size});
     return {};
 }
 

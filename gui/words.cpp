@@ -40,6 +40,8 @@ TroubleWords troubleWords(const Notice& notice) {
             case Trouble::noOutput:
                 return {"No sound output",
                         "You will hear no target notes. Choose another output in the settings (press 4)."};
+            case Trouble::noSpeech:
+                return {"Not spoken", "Install speech-dispatcher, or let results sound as tones (press 4)."};
             case Trouble::deviceBack: return {"Input is back", "Carry on where you were."};
             case Trouble::droppedSamples: return {"Sound was lost", "The computer is too busy. Close other programs."};
             case Trouble::simulated:
@@ -60,8 +62,8 @@ std::optional<Cents> markedCents(const Landing& landing, Cents aim) {
 
 }  // namespace
 
-Words wordsOf(const std::vector<Landing>& steps, Cents aim) {
-    const VerdictConfig config{.aim = aim.value};
+Words wordsOf(const std::vector<Landing>& steps, Cents aim, Subject subject) {
+    const VerdictConfig config{.aim = aim.value, .subject = subject};
     if (steps.size() == 1) return wordsOf(steps.front(), config);
     Words words;
     for (const Landing& step : steps) {
@@ -74,10 +76,15 @@ Words wordsOf(const std::vector<Landing>& steps, Cents aim) {
     return words;
 }
 
-TryMark markOf(const Landing& landing, Cents aim) {
+TryMark markOf(const Landing& landing, Cents aim, Subject subject) {
     TryMark mark{landing.verdict, markedCents(landing, aim), std::nullopt, std::max(0, landing.moveNumber - 1),
-                 isInside(landing, aim)};
+                 isGood(landing, aim, subject)};
     if (landing.landingTime) mark.arrival = *landing.landingTime - landing.onset;
+    if (!mark.inside && isInside(landing, aim)) {  // the hold's fault: marked where it was lost
+        if (heldOf(landing) == Held::sank) mark.firstStop = *landing.landingError - *landing.sag;
+        else mark.verdict = Verdict::died;
+        if (mark.arrival && landing.holdLength) mark.arrival = *mark.arrival + *landing.holdLength;
+    }
     return mark;
 }
 

@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "gui/snapshot.h"
+#include "src/music/drill.h"
 #include "src/music/guitar.h"
 #include "src/practice/words.h"
 
@@ -20,10 +21,10 @@ TroubleWords troubleWords(const Notice& notice);
 bool stopsPractice(Trouble trouble);
 
 // Of the steps of one try, in their order: "28 under, then dead on", and their sentences, those that are known.
-Words wordsOf(const std::vector<Landing>& steps, Cents aim);
+Words wordsOf(const std::vector<Landing>& steps, Cents aim, Subject subject = Subject::landing);
 
 // What the sweep and the scatter draw of a landing.
-TryMark markOf(const Landing& landing, Cents aim);
+TryMark markOf(const Landing& landing, Cents aim, Subject subject = Subject::landing);
 
 // A guitar's neck with its strings' names, no place marked.
 Neck neckOf(const Guitar& guitar);

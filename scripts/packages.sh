@@ -3,7 +3,7 @@
 build_packages=(
   ca-certificates g++ cmake ninja-build pkg-config ccache
   libfmt-dev libkissfft-dev libeigen3-dev libcli11-dev nlohmann-json3-dev libtomlplusplus-dev libpugixml-dev
-  portaudio19-dev libsndfile1-dev libsqlite3-dev zlib1g-dev
+  portaudio19-dev libsndfile1-dev libsqlite3-dev zlib1g-dev libspeechd-dev
   libimgui-dev libglfw3-dev libfreetype-dev libstb-dev libgl-dev libgl1-mesa-dri fonts-inter fonts-dejavu-core
 )
 
@@ -11,7 +11,7 @@ build_packages=(
 test_packages=(
   doctest-dev
   jackd2 libjack-jackd2-dev libasound2-dev pulseaudio pulseaudio-utils libasound2-plugins pipewire pipewire-jack
-  xvfb xdotool
+  xvfb xdotool speech-dispatcher
   clang-16 libclang-rt-16-dev clang-format-16 clang-tidy-16
   fluidsynth fluid-soundfont-gm sonic-pi-samples freepats libaubio-dev
   sqlite3 python3 flac

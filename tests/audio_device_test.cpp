@@ -400,6 +400,22 @@ TEST_CASE("A channel the device does not have is one line") {
     CHECK(session.reports.back().line == "JACK: system: has 2 input channels, so channel 3 cannot be chosen");
 }
 
+TEST_CASE("The program's own ports are not offered while it listens and plays") {
+    NEEDS_JACK();
+    JackServer server;
+    REQUIRE(server.up());
+    Session session({.input = "JACK: system"});
+    REQUIRE(session.sees(Kind::running, 5.0));
+    CHECK(runCommand("jack_lsp -s " + std::string(std::getenv("JACK_DEFAULT_SERVER")) + " 2> /dev/null")
+              .output.find("Landfall")
+          != std::string::npos);
+    const auto listed = listDevices(Seconds(10.0), LANDFALL_PROGRAM);
+    REQUIRE(listed);
+    CHECK_FALSE(listed->empty());
+    for (const DeviceInfo& each : *listed)
+        CHECK_MESSAGE((each.name.find("Landfall") == std::string::npos || each.inputs + each.outputs == 0), each.name);
+}
+
 TEST_CASE("Without any sound device the line says so, and listing gives an empty list") {
     ::setenv("JACK_DEFAULT_SERVER", "landfall-no-such-server", 1);
     ::setenv("JACK_NO_START_SERVER", "1", 1);

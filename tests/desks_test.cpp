@@ -396,3 +396,73 @@ TEST_CASE("a sitting that cannot begin leaves the one before, and says why") {
     CHECK(keeper.now().sittingToken() == token);
     CHECK(keeper.trouble().find("XDG_DATA_HOME") != std::string::npos);
 }
+
+namespace {
+
+// By the first and the last of its upward passages through zero, one a period.
+double frequencyOf(std::span<const float> tone) {
+    std::vector<double> passages;
+    for (std::size_t i = 1; i < tone.size(); ++i)
+        if (tone[i - 1] < 0.0f && tone[i] >= 0.0f)
+            passages.push_back(static_cast<double>(i) - static_cast<double>(tone[i]) / (tone[i] - tone[i - 1]));
+    return 48000.0 * static_cast<double>(passages.size() - 1) / (passages.back() - passages.front());
+}
+
+// The simulated student, heard through a device that has an output.
+struct OutputSource : SimulatedSource {
+    std::optional<SoundOutput> plays{48000.0};
+    using SimulatedSource::SimulatedSource;
+    SoundOutput* output() override { return &*plays; }
+};
+
+}  // namespace
+
+TEST_CASE("a result sounds as two tones, the target and what was played, once it may be known; by ear none does") {
+    Home home;
+    home.settings.results = Sounded::tones;
+    SittingKeeper sittings(home.settings, {});
+    InputDesk input(home.settings, SourceWish{.input = "simulated", .seed = 3},
+                    [](const SourceWish& wish) -> Result<std::unique_ptr<SoundSource>> {
+                        return std::unique_ptr<SoundSource>(std::make_unique<OutputSource>(
+                            SimulatedPlayer::Config{.seed = wish.seed, .skill = ines()}, false));
+                    });
+    PracticeDesk practice({.drill = findDrill("Half up").value(),
+                           .after = [](const std::string&) { return findDrill("Whole up").value(); }},
+                          home.settings, input, sittings);
+    REQUIRE(sittings.begin(input.inUse()));
+    REQUIRE(input.open());
+    auto& source = dynamic_cast<OutputSource&>(input.source());
+    int told = 0, silent = 0;
+    for (double heard = 0.0; heard < 900.0 && practice.practice().moment != Moment::endOfDrill;) {
+        std::array<float, 512> block{};
+        const auto given = input.read(block);
+        const int before = sittings.log().state().tries;
+        practice.hear(std::span(block).first(given.samples), given.missing, true);
+        const bool byEar = practice.practice().feedback == Feedback::byEar;
+        const int after = sittings.log().state().tries;
+        practice.lead();
+        heard += static_cast<double>(given.samples) / 48000.0;
+        if (practice.practice().moment == Moment::rest || practice.practice().moment == Moment::warmUp)
+            practice.act(Intent::Kind::next);
+        if (after == before) continue;
+        const bool sounds = source.plays->playsRecording();
+        if (byEar) {
+            CHECK_FALSE(sounds);
+            ++silent;
+            continue;
+        }
+        if (!sounds) continue;  // a try that died has no pitch to sound
+        ++told;
+        std::vector<float> pair(57600);
+        source.plays->render(pair);
+        // B string, fret 8 and so on, a half step up; and what the mark says beside it.
+        const Practice shown = practice.practice();
+        REQUIRE(shown.last.size() == 1);
+        REQUIRE(shown.last.front().firstStop);
+        const auto pitch = [&](std::size_t from) { return frequencyOf(std::span(pair).subspan(from, 14400)); };
+        const double apart = 1200.0 * std::log2(pitch(31200) / pitch(2400));
+        CHECK(std::abs(apart - shown.last.front().firstStop->value) < 1.0);
+    }
+    CHECK(told > 8);
+    CHECK(silent > 4);
+}

@@ -8,6 +8,7 @@
 #include "src/formats/built_in_files.h"
 #include "src/formats/drill_file.h"
 #include "src/formats/phrase_file.h"
+#include "tests/support/command.h"
 
 using namespace landfall;
 
@@ -240,4 +241,23 @@ TEST_CASE("every drill and phrase that the design names is built in") {
     for (const char* title : {"Half here, whole there", "Slip off", "Just a hint", "Long way down", "Shake",
                               "Lantern Street", "Same line elsewhere"})
         CHECK_MESSAGE(findPhrase(title), std::string(title));
+}
+
+TEST_CASE("a drill says what it is about, keeps it in a copy, and an unknown subject is told") {
+    CHECK(findDrill("Up and stay")->subject == Subject::hold);
+    CHECK(findDrill("Up and home")->subject == Subject::release);
+    CHECK(findDrill("Half up")->subject == Subject::landing);
+    const TestFolder folder;
+    Drill mine = findDrill("Up and stay").value();
+    mine.name = "Mine";
+    REQUIRE(keepDrill(folder.path, mine));
+    const auto own = ownDrills(folder.path);
+    REQUIRE(own.drills.size() == 1);
+    CHECK(own.drills.front().subject == Subject::hold);
+    std::ofstream(folder / "other.toml") << "name = \"x\"\nsubject = \"tone\"\n[[step]]\ngesture = \"bend\"\nto = 1\n"
+                                            "[[place]]\nstring = 2\nfrets = 8\n";
+    const auto refused = readDrillFile(folder / "other.toml");
+    REQUIRE_FALSE(refused);
+    CHECK(refused.error().message.find("2:") != std::string::npos);
+    CHECK(refused.error().message.find("must be one of \"landing\", \"hold\", \"release\"") != std::string::npos);
 }

@@ -4,8 +4,10 @@
 #include <algorithm>
 #include <array>
 #include <limits>
+#include <random>
 
 #include "src/audio/simulated_player.h"
+#include "src/audio/tone.h"
 #include "src/practice/listener.h"
 #include "tests/support/noodling.h"
 #include "tests/support/played_curve.h"
@@ -300,4 +302,74 @@ TEST_CASE("the same move asked six times in a row keeps its numbers when one of 
             }
             for (int i = 1; i <= 6; ++i) CHECK((landed[static_cast<std::size_t>(i)] || i == failed));
         }
+}
+
+TEST_CASE("our own tones, heard by an open microphone, are no playing; a string that is picked while they sound is") {
+    const Move asked{Gesture::note, MidiPitch(69), MidiPitch(69), NeckPlace{2, 10}, std::nullopt};
+    // A tone of a second as loud as the settings begin with, or the pair of a result, from 1 s on.
+    const auto heard = [&](bool told, bool pair, bool picked) {
+        std::vector<float> sound(static_cast<std::size_t>(4.0 * rate));
+        std::mt19937 random(3);
+        std::normal_distribution<float> gauss(0.0f, 1e-4f);
+        for (float& sample : sound) sample += gauss(random);
+        std::vector<float> ours(static_cast<std::size_t>(1.2 * rate));
+        Tone tone(rate);
+        tone.play(Hertz(440.0), Seconds(1.0), Decibels(-30.0));
+        tone.render(ours);
+        if (pair) ours = tonePair(Hertz(440.0), Hertz(436.0), rate);
+        const auto second = static_cast<std::size_t>(rate);
+        for (std::size_t i = 0; i < ours.size(); ++i) sound[second + i] += ours[i];
+        const auto string = stringSound({.seconds = 1.2, .decay = 0.8}, 440.0);
+        for (std::size_t i = 0; picked && i < string.size(); ++i) sound[second + 60000 + i] += string[i];
+        Listener listener({.sampleRate = rate});
+        listener.setMoves({asked}, MoveOrder::everyTry);
+        int begun = 0;
+        for (std::size_t at = 0; at < sound.size(); at += 480) {
+            if (at == second && told) listener.ownSound(pair ? tonePairLength : Seconds(1.0));
+            for (const ListenerEvent& event : listener.process(std::span(sound).subspan(at, 480)))
+                begun += std::holds_alternative<TryBegan>(event) ? 1 : 0;
+        }
+        return begun;
+    };
+    for (const bool pair : {false, true}) {
+        CAPTURE(pair);
+        CHECK(heard(false, pair, false) > 0);  // what it would be taken for
+        CHECK(heard(true, pair, false) == 0);
+        CHECK(heard(true, pair, true) == 1);
+    }
+}
+
+TEST_CASE(
+    "a start on another fret is told while the note sounds, in every try of a set, and said the same at its end") {
+    SimulatedPlayer player({.sampleRate = rate, .skill = exactPlayer()});
+    const std::vector<Move> asked{onBString(Gesture::bend, 0.0, 1.0)};
+    Move other = onBString(Gesture::bend, 1.0, 2.0);
+    other.place = NeckPlace{2, 9};
+    for (int i = 0; i < 6; ++i) {
+        player.play({other}, {.hold = Seconds(1.5)});
+        player.rest(Seconds(0.7));
+    }
+    player.play(asked);
+    player.rest(Seconds(0.7));
+    std::vector<float> sound(static_cast<std::size_t>(player.queued().value * rate));
+    player.read(sound);
+    Listener listener({.sampleRate = rate});
+    listener.setMoves(asked, MoveOrder::everyTry);
+    std::vector<std::string> told, after;
+    double struck = 0.0;
+    int tries = 0;
+    for (std::size_t at = 0; at < sound.size(); at += 480)
+        for (const ListenerEvent& event :
+             listener.process(std::span(sound).subspan(at, std::min<std::size_t>(480, sound.size() - at)))) {
+            if (const auto* stroke = std::get_if<PickStroke>(&event)) struck = stroke->onset.time.value;
+            if (const auto* wrong = std::get_if<WrongStart>(&event)) {
+                told.push_back(wrong->sentence);
+                CHECK(wrong->at.value - struck < 0.8);
+            }
+            if (const auto* over = std::get_if<Noodling>(&event)) after.push_back(over->sentence);
+            tries += std::holds_alternative<TryEnded>(event) ? 1 : 0;
+        }
+    CHECK(told == std::vector<std::string>(6, "That was fret 9. Play fret 8."));
+    CHECK(after == told);
+    CHECK(tries == 1);
 }

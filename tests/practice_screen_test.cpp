@@ -184,6 +184,23 @@ TEST_CASE("a note that was meant to begin a try but did not says why, until the 
     CHECK(one.shown().sentence.empty());
 }
 
+TEST_CASE("a wrong start is told while the note sounds, and its end changes nothing; the next stroke takes it away") {
+    Playing one(asking(false));
+    one.stroke(11.0);
+    for (int i = 4; i < 60; ++i) one.pitch(11.0 + 0.01 * i, 0.0);
+    one.hear(WrongStart{Seconds(11.6), noteAt(11.0), "That was fret 9. Play fret 8."});
+    CHECK(one.shown().moment == Moment::landed);
+    CHECK(one.shown().landed == "That was fret 9");
+    CHECK(one.shown().sentence == "Play fret 8.");
+    const auto version = one.screen.version();
+    one.now = 14.0;
+    one.hear(Noodling{Seconds(14.0), noteAt(11.0), "That was fret 9. Play fret 8."});
+    CHECK(one.shown().landed == "That was fret 9");
+    CHECK(one.screen.version() > version);  // its line is gone
+    one.stroke(15.0);
+    CHECK(one.shown().moment == Moment::playing);
+}
+
 TEST_CASE("by ear nothing is shown until the player chooses to see") {
     Playing one(asking(false, true));
     one.tryAt(11.0, -22.0);

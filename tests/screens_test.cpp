@@ -139,13 +139,13 @@ TEST_CASE("filters that no drill passes leave an empty list, and enter does noth
     }
     REQUIRE(empty);
     CHECK_FALSE(press(screen, {enter}));
-    CHECK_FALSE(press(screen, {backspace}));
+    CHECK_FALSE(press(screen, {'E'}));
     CHECK_FALSE(screen.view().elsewhere);
 }
 
 TEST_CASE("a drill is taken to another string and fret range, kept under its own name, and played at once") {
     DrillsScreen screen(Guitar{}, {});
-    press(screen, {backspace});
+    press(screen, {'E'});
     REQUIRE(screen.view().elsewhere);
     CHECK(screen.view().elsewhere->drill == "Half up");
     CHECK(screen.view().elsewhere->rows[0].value == "B string");
@@ -185,7 +185,7 @@ TEST_CASE(
         given.drills.front().name = name;
         DrillsScreen screen(Guitar{}, given);
         screen.choose(name);
-        press(screen, {backspace, right});
+        press(screen, {'E', right});
         const auto wish = press(screen, {enter});
         REQUIRE(wish);
         CHECK(wish->drill.name.ends_with(" · G string 8-10"));
@@ -200,7 +200,7 @@ TEST_CASE(
 
 TEST_CASE("a range with more frets than fit into four minutes is thinned out, both ends kept, and that is said") {
     DrillsScreen screen(Guitar{}, {});
-    press(screen, {backspace, down});
+    press(screen, {'E', down});
     for (int i = 0; i < 7; ++i) press(screen, {left});
     press(screen, {down});
     for (int i = 0; i < 5; ++i) press(screen, {right});
@@ -215,7 +215,7 @@ TEST_CASE("a range with more frets than fit into four minutes is thinned out, bo
 
 TEST_CASE("the lowest fret pushes the highest before it, and neither leaves the neck") {
     DrillsScreen screen(Guitar{}, {});
-    press(screen, {backspace, down});
+    press(screen, {'E', down});
     for (int i = 0; i < 40; ++i) press(screen, {right});
     CHECK(screen.view().elsewhere->rows[1].value == screen.view().elsewhere->rows[2].value);
     CHECK(screen.view().elsewhere->rows[2].value == "22");
@@ -226,7 +226,7 @@ TEST_CASE("the lowest fret pushes the highest before it, and neither leaves the 
 TEST_CASE("where a bend is hard on the hand it is said before it is asked for") {
     DrillsScreen screen(Guitar{}, {});
     screen.choose("Whole up");
-    press(screen, {backspace});
+    press(screen, {'E'});
     // A full step on the low E string: wound, so that nobody knows its force.
     while (screen.view().elsewhere->rows[0].value != "low E string") press(screen, {right});
     CHECK(screen.view().elsewhere->plays.find("Hard on the hand") != std::string::npos);
@@ -238,11 +238,11 @@ TEST_CASE("where a bend is hard on the hand it is said before it is asked for") 
 
 TEST_CASE("a drill taken elsewhere and left where it was is no copy, and escape takes nothing") {
     DrillsScreen screen(Guitar{}, {});
-    const auto wish = press(screen, {backspace, enter});
+    const auto wish = press(screen, {'E', enter});
     REQUIRE(wish);
     CHECK_FALSE(wish->keep);
     CHECK(wish->drill.name == "Half up");
-    press(screen, {backspace, right, escape});
+    press(screen, {'E', right, escape});
     CHECK_FALSE(screen.view().elsewhere);
     CHECK(names(screen).size() == builtInDrills().size() + builtInPhrases().size());
 }
@@ -523,7 +523,7 @@ TEST_CASE("a phrase is chosen as a drill is, the player's own too; it is played 
     CHECK_FALSE(wish.play);
     REQUIRE(wish.phrase);
     CHECK(wish.phrase->title == "Two stairs down");
-    press(screen, {backspace});
+    press(screen, {'E'});
     CHECK_FALSE(screen.view().elsewhere);
     CHECK(screen.view().message == "A phrase is played where it is written");
 }
@@ -568,4 +568,23 @@ TEST_CASE("a phrase with a bend that is hard on the hand says so first, and is p
     press(screen, {down});
     CHECK_FALSE(screen.act(chooses).phrase);
     CHECK(screen.act(chooses).phrase);
+}
+
+TEST_CASE("drills: a place for elsewhere is chosen on the neck, too, and the neck shows it") {
+    DrillsScreen screen(Guitar{}, {});
+    screen.choose("Half up");
+    press(screen, {'E'});
+    REQUIRE(screen.view().elsewhere);
+    const auto pick = [&](int string, int fret) {
+        screen.act({Intent::Kind::pick, Screen::drills, pickedPlace({string, fret})});
+        return screen.view().elsewhere->neck;
+    };
+    Neck neck = pick(3, 5);
+    CHECK(neck.place == NeckPlace{3, 5});
+    press(screen, {down});  // the highest fret's row
+    neck = pick(3, 9);
+    CHECK(neck.place == NeckPlace{3, 5});
+    CHECK(neck.targetFret == 9);
+    neck = pick(3, 99);  // beyond the neck: the last there is
+    CHECK(neck.targetFret.value_or(0) <= Guitar{}.highestFret);
 }

@@ -241,7 +241,7 @@ TEST_CASE("screens: a drill taken elsewhere on the neck is played at once and is
     {
         Player player(folder, seen());
         player.press({'2'});
-        const Wish wish = player.press({backspace, right, enter});
+        const Wish wish = player.press({'E', right, enter});
         REQUIRE(wish.play);
         name = wish.play->drill.name;
         CHECK(name == "Half up · G string 8-10");
@@ -253,6 +253,39 @@ TEST_CASE("screens: a drill taken elsewhere on the neck is played at once and is
     CHECK(again.wait(
         [&] { return again.shown().drills.rows.size() == builtInDrills().size() + 1 + builtInPhrases().size(); }));
     CHECK(again.shown().drills.rows[builtInDrills().size()].name == name);
+}
+
+TEST_CASE("screens: F11 fills the display and goes back, on every screen, and that and the window's size are kept") {
+    const TestFolder folder;
+    constexpr int f11 = 300;
+    {
+        Player player(folder, seen());
+        for (const int screen : {'1', '2', '3', '4', '5', '6'}) {
+            CAPTURE(screen);
+            player.press({screen, f11});
+            CHECK(player.shown().window.full);
+            player.press({f11});
+            CHECK_FALSE(player.shown().window.full);
+        }
+        // while a key is being learned it is not taken for one
+        player.press({'4'});
+        while (player.shown().settings.rows[static_cast<std::size_t>(player.shown().settings.selected)].label
+               != "again")
+            player.press({down});
+        player.press({enter});
+        player.press({f11});
+        CHECK(player.shown().window.full);
+        CHECK(player.screens.settings().keys.again == seen().keys.again);
+        player.screens.act({Intent::Kind::resized, Screen::practice, packedSize(1600, 900)});
+        CHECK(player.shown().window.width == 1600);
+        CHECK(player.shown().window.height == 900);
+        player.screens.end();
+    }
+    const auto kept = loadSettings(folder / "settings.toml");
+    REQUIRE(kept);
+    CHECK(kept->settings.fullScreen);
+    CHECK(kept->settings.windowWidth == 1600);
+    CHECK(kept->settings.windowHeight == 900);
 }
 
 TEST_CASE("screens: a change in the settings is taken over at once and kept; one that cannot be saved is said") {

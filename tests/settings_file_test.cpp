@@ -53,6 +53,11 @@ Settings everythingChanged() {
     s.keys = {65, 267, 290, 263};
     s.textSize = 1.5;
     s.theme = Theme::dark;
+    s.goOn = GoOn::mutedStrokes;
+    s.results = Sounded::tones;
+    s.windowWidth = 1920;
+    s.windowHeight = 1080;
+    s.fullScreen = true;
     s.cautionsSeen = "2027-03-01";
     return s;
 }
@@ -88,6 +93,11 @@ void checkSame(const Settings& a, const Settings& b) {
     CHECK(a.keys.see == b.keys.see);
     CHECK(a.textSize == b.textSize);
     CHECK(a.theme == b.theme);
+    CHECK(a.goOn == b.goOn);
+    CHECK(a.results == b.results);
+    CHECK(a.windowWidth == b.windowWidth);
+    CHECK(a.windowHeight == b.windowHeight);
+    CHECK(a.fullScreen == b.fullScreen);
     CHECK(a.cautionsSeen == b.cautionsSeen);
 }
 

@@ -166,3 +166,62 @@ TEST_CASE("who stays on the note that a slide leaves for more than 0.15 s is tol
     CHECK(next(0.19) == "Start the slide at once: the first note is only the way in.");
     CHECK(next(0.12) != next(0.19));
 }
+
+namespace {
+
+Landing held(double firstStop, double sag, double seconds) {
+    Landing landing = bend(firstStop);
+    landing.sag = Cents(sag);
+    landing.holdLength = Seconds(seconds);
+    return landing;
+}
+
+DrillSummary summaryOf(Subject subject, std::vector<DrillStep> steps, const std::vector<Landing>& landings) {
+    Drill drill;
+    drill.subject = subject;
+    drill.steps = std::move(steps);
+    std::vector<DrillMark> marks;
+    for (const Landing& landing : landings) marks.push_back({landing, false, {}, {2, 8}});
+    return summarise(marks, drill, Cents(25.0));
+}
+
+}  // namespace
+
+TEST_CASE("a drill about the hold counts what stayed, says what sank or was let go, and advises that") {
+    const std::vector<DrillStep> step{{Gesture::bend, 0.0, 1.0, 0}};
+    const std::vector<Landing> sank{held(2.0, 3.0, 2.0), held(-4.0, 30.0, 2.0), held(1.0, 20.0, 2.0),
+                                    held(9.0, 26.0, 2.0), held(40.0, 1.0, 2.0)};
+    const auto found = summaryOf(Subject::hold, step, sank);
+    CHECK(found.words.headline == "1 of 5 stayed");
+    CHECK(found.words.rest == "3 sank, usually by 26 cents; 1 missed by more than 25 cents.");
+    CHECK(found.nextStep
+          == "The pitch sinks by about 26 cents: keep the fingers behind the bending one on the string.");
+    // By where they land the same tries are good.
+    CHECK(summaryOf(Subject::landing, step, sank).words.rest == "4 of 5 within 25 cents.");
+    const auto letGo = summaryOf(Subject::hold, step, {held(2.0, 0.0, 0.6), held(2.0, 0.0, 0.7), held(2.0, 0.0, 2.0)});
+    CHECK(letGo.words.headline == "1 of 3 stayed");
+    CHECK(letGo.words.rest == "2 let go early.");
+    CHECK(letGo.nextStep == "Keep pressing until two full seconds have passed.");
+    Drill drill;
+    drill.subject = Subject::hold;
+    drill.steps = step;
+    const auto rows = endRows(found, letGo, drill, Guitar{});
+    REQUIRE(rows.size() == 1);
+    CHECK(rows.front().now == "1 of 5 stayed, sank 26 ¢");
+    CHECK(rows.front().before == "1 of 3 stayed");
+}
+
+TEST_CASE("a drill about the release is told and advised by its releases alone") {
+    std::vector<Landing> tries;
+    for (int i = 0; i < 4; ++i) {
+        tries.push_back(bend(-40.0));
+        tries.push_back(played(Gesture::release, 14.0 + i));
+        tries.back().moveNumber = 2;
+    }
+    const std::vector<DrillStep> steps{{Gesture::bend, 0.0, 2.0, 0}, {Gesture::release, 2.0, 0.0, 0}};
+    const auto found = summaryOf(Subject::release, steps, tries);
+    CHECK(found.words.headline == "Usually 16 cents off, mostly high");
+    CHECK(found.nextStep.find("Keep it like that") == 0);
+    // By where they land the bends are what is to be mended.
+    CHECK(summaryOf(Subject::landing, steps, tries).nextStep.find("You usually stop short by 40 cents") == 0);
+}

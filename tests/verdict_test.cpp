@@ -164,3 +164,26 @@ TEST_CASE("A pre-bend is picked unbent within 60 cents of its fret, and meant wi
     CHECK(notBegunSentence(asked, 6535.0) == "You picked 135 over the bent note. Not counted.");
     CHECK(notBegunSentence(asked, 6570.0).starts_with("That was"));
 }
+
+TEST_CASE("a good try of a drill about the hold is told by the hold: it stayed, it sank, it was let go early") {
+    Landing landing;
+    landing.move.gesture = Gesture::bend;
+    landing.verdict = Verdict::inTune;
+    landing.landingError = landing.firstStopError = Cents(7.0);
+    landing.sag = Cents(2.0);
+    landing.holdLength = Seconds(2.1);
+    landing.sentence = "In tune, 7 over.";
+    const VerdictConfig hold{.subject = Subject::hold};
+    CHECK(wordsOf(landing, hold).headline == "stayed");
+    CHECK(wordsOf(landing, hold).rest == "In tune, 7 over.");
+    CHECK(wordsOf(landing).headline == "7 over");
+    landing.holdLength = Seconds(0.8);
+    CHECK(wordsOf(landing, hold).headline == "let go early");
+    CHECK(completeSentence(landing, hold) == "Held for 0.8 s. Hold it for two full seconds.");
+    CHECK(completeSentence(landing, {}) == "In tune, 7 over.");
+    landing.sag = Cents(18.0);
+    CHECK(wordsOf(landing, hold).headline == "sank by 18");
+    landing.firstStopError = landing.landingError = Cents(40.0);
+    landing.verdict = Verdict::over;
+    CHECK(wordsOf(landing, hold).headline == "40 over");
+}

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <fstream>
 #include <iterator>
 #include <utility>
 
@@ -113,6 +114,54 @@ TEST_CASE("no words are cut in any state: at 1280 by 800, and with large text at
             CAPTURE(size.width);
             for (const DrawnText& each : display.draw(snapshot).texts)
                 CHECK_MESSAGE(!each.text.ends_with("…"), each.text);
+        }
+    }
+}
+
+// Capitals of the typeface against its line (ascent to descent), from the font's own tables: OS/2's sCapHeight and
+// hhea's ascender and descender (OpenType specification 1.9). That line is what a type size here counts.
+double capitals(const char* file) {
+    std::ifstream in(file, std::ios::binary);
+    const std::string font{std::istreambuf_iterator<char>(in), {}};
+    const auto at = [&](std::size_t byte) { return static_cast<unsigned char>(font.at(byte)); };
+    const auto u16 = [&](std::size_t byte) { return static_cast<double>(at(byte) * 256 + at(byte + 1)); };
+    const auto i16 = [&](std::size_t byte) { return u16(byte) < 32768.0 ? u16(byte) : u16(byte) - 65536.0; };
+    const auto table = [&](const std::string& tag) {
+        for (std::size_t entry = 12; entry < 12 + 16 * static_cast<std::size_t>(u16(4)); entry += 16)
+            if (font.compare(entry, 4, tag) == 0)
+                return static_cast<std::size_t>(u16(entry + 8) * 65536.0 + u16(entry + 10));
+        return std::size_t{0};
+    };
+    const std::size_t metrics = table("OS/2"), lines = table("hhea");
+    return i16(metrics + 88) / (i16(lines + 4) - i16(lines + 6));
+}
+
+TEST_CASE("at two metres: sentence, counter and next place stand at least 2.5 % of the window's height") {
+    const char* inter = "/usr/share/fonts/opentype/inter/Inter-Medium.otf";
+    if (!std::ifstream(inter).good()) {
+        MESSAGE("SKIPPED: fonts-inter is not there");
+        return;
+    }
+    const double capital = capitals(inter);
+    CHECK(capital > 0.55);
+    CHECK(capital < 0.65);
+    for (const DisplaySize size : {displays[1], displays[2]}) {
+        Display display(size, 1.0);
+        for (const auto& [name, snapshot] : inventedScreens()) {
+            if (snapshot.screen != Screen::practice || snapshot.stones
+                || snapshot.practice.moment == Moment::endOfDrill)
+                continue;
+            const Drawn drawn = display.draw(snapshot);
+            CAPTURE(name);
+            CAPTURE(size.height);
+            const auto stopped = stoppedBy(snapshot);
+            const std::string sentence = stopped ? stopped->rest : snapshot.practice.sentence;
+            const bool knows = !snapshot.notices.empty() && !stopped;  // what is to be known has the counter's place
+            for (const std::string& words : {sentence, knows ? "" : snapshot.practice.progress}) {
+                const DrawnText* text = find(drawn, words);
+                REQUIRE(text);
+                if (!words.empty()) CHECK(capital * text->size >= 0.025 * size.height);
+            }
         }
     }
 }
@@ -406,12 +455,51 @@ TEST_CASE("a string within 5 cents is in tune in its row as in the big line, and
     const DrawnText* row = find(drawn, "high E string");  // 3 under
     REQUIRE(row);
     const auto words = std::find_if(drawn.texts.begin(), drawn.texts.end(), [&](const DrawnText& each) {
-        return each.box.x > row->box.right() && std::abs(each.box.y - row->box.y) < 2.0f;
+        const float apart = each.box.x + 0.5f * each.box.width - row->box.x - 0.5f * row->box.width;
+        return each.box.y > row->box.bottom() && std::abs(apart) < 2.0f;
     });
     REQUIRE(words != drawn.texts.end());
     CHECK(words->text == "in tune");
     CHECK(find(drawn, "end the check"));
     CHECK_FALSE(find(drawn, "go on"));
+}
+
+TEST_CASE("the string check shows height in cents against one target line, as the sweep does") {
+    Display display(displays[1], 1.0);
+    Snapshot s = inventedScreens()["strings"];
+    s.strings.readings = {
+        {"high E string", Cents(3.0), false}, {"B string", Cents(30.0), false}, {"G string", Cents(-30.0), false}};
+    const Drawn drawn = display.draw(s);
+    REQUIRE(drawn.marks.size() == 3);
+    REQUIRE(drawn.bands.size() == 1);
+    const Box& band = drawn.bands.front();
+    const auto within = [&](const DrawnMark& mark) { return mark.y > band.y && mark.y < band.bottom(); };
+    CHECK(within(drawn.marks[0]));
+    CHECK(drawn.marks[0].shape == Shape::inside);
+    CHECK(drawn.marks[1].y < band.y);
+    CHECK(drawn.marks[1].shape == Shape::over);
+    CHECK(drawn.marks[2].y > band.bottom());
+    CHECK(drawn.marks[2].shape == Shape::under);
+    // How far off a string is does not move its mark to the side.
+    s.strings.readings[1].offset = Cents(-30.0);
+    CHECK(display.draw(s).marks[1].x == drawn.marks[1].x);
+}
+
+TEST_CASE("what a key does is done by a click on its words, too, and the wheel goes up and down a list") {
+    Display display(displays[1], 1.0);
+    const Snapshot s = inventedScreens()["drills"];
+    const DrawnText play = *find(display.draw(s), "play");
+    ImGuiIO& io = ImGui::GetIO();
+    io.MousePos = {play.box.x + 3.0f, play.box.y + 3.0f};
+    io.MouseDown[0] = true;
+    display.draw(s);
+    REQUIRE_FALSE(display.intents.empty());
+    CHECK(display.intents.back().kind == Intent::Kind::choose);
+    CHECK(intentsForWheel(s, -1.0).front().kind == Intent::Kind::following);
+    CHECK(intentsForWheel(s, 1.0).front().kind == Intent::Kind::previous);
+    // While playing there is no list, and nothing is asked for by chance.
+    CHECK(intentsForWheel(inventedPractice(), 1.0).empty());
+    CHECK(intentsForWheel(s, 0.0).empty());
 }
 
 TEST_CASE("no signal at the first start is no quiet signal") {

@@ -248,6 +248,45 @@ TEST_CASE(
     CHECK(window.exitStatus() == 0);
 }
 
+TEST_CASE("F11 fills the display; the window comes back as it was left, in its size and filling the display") {
+    if (noDisplay()) return;
+    TestFolder folder;
+    VirtualDisplay display;
+    REQUIRE(display.up());
+    startedBefore(folder);
+    const auto quit = [](ProgramWindow& window) {
+        window.ask(SIGTERM);
+        return within(15.0, [&] { return !window.running(); });
+    };
+    const auto becomes = [](const ProgramWindow& window, const std::string& size) {
+        return within(10.0, [&] { return window.size() == size; });
+    };
+    {
+        ProgramWindow window(display, folder, "--input simulated");
+        REQUIRE_MESSAGE(window.open(), window.printed());
+        CHECK(becomes(window, "1280x800"));
+        window.resize(1400, 900);
+        CHECK(becomes(window, "1400x900"));
+        CHECK(within(10.0, [&] {
+            const auto kept = loadSettings(folder / "config/landfall/settings.toml");
+            return kept && kept->settings.windowWidth == 1400 && kept->settings.windowHeight == 900;
+        }));
+        window.key("F11");
+        CHECK_MESSAGE(becomes(window, "2000x1200"), window.size());
+        window.key("F11");
+        CHECK_MESSAGE(becomes(window, "1400x900"), window.size());
+        window.key("F11");
+        CHECK_MESSAGE(becomes(window, "2000x1200"), window.size());
+        REQUIRE(quit(window));
+    }
+    ProgramWindow again(display, folder, "--input simulated");
+    REQUIRE_MESSAGE(again.open(), again.printed());
+    CHECK_MESSAGE(becomes(again, "2000x1200"), again.size());
+    again.key("F11");
+    CHECK_MESSAGE(becomes(again, "1400x900"), again.size());
+    CHECK(quit(again));
+}
+
 TEST_CASE(
     "the first start with its string check; then every screen is reached by its key, says what it is, and escape leads "
     "back to practice") {

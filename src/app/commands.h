@@ -16,7 +16,7 @@ struct WindowOptions {
     std::string drill = "Half up";
     SourceWish source{.input = {}, .channel = 0, .frames = 0};  // empty or 0: as the settings say
     SittingWish sitting;
-    std::string size = "1280x800";
+    std::string size;  // empty: as it was left
     bool heavy = false;
     bool keepTakes = false;
     std::string words;   // file for a FrameRecord

@@ -76,10 +76,17 @@ public:
         // Its row is written by the time the line is there.
         if (const auto* over = std::get_if<TryEnded>(&event)) {
             const bool hidden = byEar && over->landing.landingTime;
-            if (hidden) held.push_back(fmt::format("try {}: {}", play.rows().back().number, over->landing.sentence));
-            lines.say("  " + (hidden ? "By ear: under, on it or over? (u, i, o)" : over->landing.sentence));
+            const VerdictConfig config{.aim = aim.value, .subject = play.plan().session.runner.drill.subject};
+            const std::string whole = completeSentence(over->landing, config);
+            if (hidden) held.push_back(fmt::format("try {}: {}", play.rows().back().number, whole));
+            lines.say("  " + (hidden ? "By ear: under, on it or over? (u, i, o)" : whole));
         }
-        if (const auto* other = std::get_if<Noodling>(&event); other && !other->sentence.empty())
+        if (const auto* wrong = std::get_if<WrongStart>(&event)) {
+            lines.say("  " + wrong->sentence);
+            toldOf = wrong->note;
+        }
+        if (const auto* other = std::get_if<Noodling>(&event);
+            other && !other->sentence.empty() && other->note != toldOf)
             lines.say("  " + other->sentence);
     }
 
@@ -93,6 +100,7 @@ private:
         for (const std::string& each : std::exchange(held, {})) lines.say("  " + each);
     }
 
+    int toldOf = 0;  // the note that began elsewhere
     bool quiet, live;
     Cents aim;
     SafeLines& lines;
@@ -118,6 +126,7 @@ Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& 
     DrillLoopFindings found;
     std::array<float, 512> block{};
     bool ended = false;
+    std::optional<std::string> unspoken;  // is said once
     const auto handle = [&](const ListenerEvent& event) {
         teller.event(event, play);
         const auto lag = [&](Seconds at, const Landing& landing) {
@@ -132,6 +141,8 @@ Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& 
     while (!ended && session.state().phase != DrillPhase::done) {
         while (const auto report = source.report()) fmt::print("{}\n", report->line);
         for (const std::string& line : play.takeTrouble()) fmt::print("{}\n", line);
+        if (config.play.speaker && !unspoken && !config.play.speaker->trouble().empty())
+            fmt::print("{}\n", unspoken.emplace(config.play.speaker->trouble()));
         const auto heard = source.read(block);
         play.hear(std::span(block).first(heard.samples), heard.missing, handle);
         if (heard.samples == 0 && !heard.ended) std::this_thread::sleep_for(std::chrono::milliseconds(2));

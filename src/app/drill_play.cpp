@@ -10,7 +10,9 @@
 
 #include "dsp/quantise.h"
 #include "dsp/statistics.h"
+#include "src/audio/tone.h"
 #include "src/music/name_match.h"
+#include "src/practice/verdict.h"
 #include "src/system/machine.h"
 
 namespace landfall {
@@ -19,6 +21,9 @@ namespace {
 
 constexpr Seconds targetLength{1.0};
 constexpr double gapHeard = 0.5;  // s
+constexpr double pairRate = 48000.0;
+// s: until a speech service begins, and a letter at a usual pace (from memory)
+constexpr double speechStarts = 0.5, speechLetter = 0.08;
 
 }  // namespace
 
@@ -56,6 +61,43 @@ DrillPlay::DrillPlay(const Config& given, std::unique_ptr<DrillSession> made, St
                                           });
 }
 
+// The last step of a try, or the one that failed; nothing where the ear is asked first.
+void DrillPlay::tellBySound(const Landing& landing) {
+    const DrillState& state = drill->state();
+    const bool more =
+        landing.landingError && static_cast<std::size_t>(std::max(1, landing.moveNumber)) < state.moves.size();
+    if (config.results != Sounded::nothing && !more && (state.guided || !state.byEar)) toSound = landing;
+}
+
+void DrillPlay::soundResult(SoundSource& source) {
+    if (!toSound) return;
+    const Landing landing = *std::exchange(toSound, std::nullopt);
+    const Cents aim = config.session.runner.aim;
+    if (config.results == Sounded::speech) {
+        if (!config.speaker) return;
+        const std::string words =
+            wordsOf(landing, {.aim = aim.value, .subject = config.session.runner.drill.subject}).headline;
+        config.speaker->say(words);
+        drill->ownSound(Seconds(speechStarts + speechLetter * static_cast<double>(words.size())));
+        return;
+    }
+    SoundOutput* output = source.output();
+    if (output == nullptr || !landing.landingError) return;
+    const Hertz a4 = config.session.runner.guitar.a4;
+    const MidiPitch asked = landing.move.to, played(asked.value + saidError(landing, aim).value / 100.0);
+    output->play(
+        std::make_shared<const std::vector<float>>(tonePair(frequencyOf(asked, a4), frequencyOf(played, a4), pairRate)),
+        pairRate, config.soundLevel);
+    drill->ownSound(tonePairLength);
+}
+
+void DrillPlay::soundTargets(bool wanted, Decibels level, Sounded results, std::shared_ptr<SpeechService> speaker) {
+    config.targetNote = wanted;
+    config.soundLevel = level;
+    config.results = results;
+    config.speaker = std::move(speaker);
+}
+
 void DrillPlay::handle(const ListenerEvent& event) {
     if (const auto* over = std::get_if<TryEnded>(&event)) {
         const std::string& name = config.session.runner.drill.name;
@@ -77,6 +119,12 @@ void DrillPlay::handle(const ListenerEvent& event) {
         row.task = task;
         keepCurve(row);
         logged.push_back({log.add(std::move(row)), over->landing});
+        tellBySound(over->landing);
+    }
+    // Who plays on is not talked over.
+    if (std::holds_alternative<PickStroke>(event)) {
+        toSound.reset();
+        if (config.speaker && config.results == Sounded::speech) config.speaker->silence();
     }
     if (const auto* struck = std::get_if<TryStruck>(&event))
         for (const Row& row : logged)
@@ -152,15 +200,16 @@ std::optional<std::string> DrillPlay::guess(Guess said) {
     return guessWords(said, *landing, config.session.runner.aim);
 }
 
-void DrillPlay::soundTarget(SoundSource& source) const {
+void DrillPlay::soundTarget(SoundSource& source) {
     const DrillState& state = drill->state();
     SoundOutput* output = source.output();
-    if (output != nullptr && !state.moves.empty())
-        output->play(frequencyOf(state.moves.front().to, config.session.runner.guitar.a4), targetLength,
-                     config.soundLevel);
+    if (output == nullptr || state.moves.empty()) return;
+    output->play(frequencyOf(state.moves.front().to, config.session.runner.guitar.a4), targetLength, config.soundLevel);
+    drill->ownSound(targetLength);
 }
 
 void DrillPlay::lead(SoundSource& source) {
+    soundResult(source);
     const DrillState& state = drill->state();
     if (config.targetNote && state.phase == DrillPhase::asking && state.place != sounded) {
         sounded = state.place;

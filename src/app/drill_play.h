@@ -12,6 +12,7 @@
 #include <vector>
 
 #include "src/app/sound_source.h"
+#include "src/audio/speech_service.h"
 #include "src/audio/take_file.h"
 #include "src/practice/drill_session.h"
 #include "src/store/store_writer.h"
@@ -26,9 +27,11 @@ class DrillPlay {
 public:
     struct Config {
         DrillSession::Config session;
-        bool targetNote = false;        // the target is sounded before each place ...
-        Decibels soundLevel{-30.0};     // ... so loud: peak, dBFS
-        std::filesystem::path takes{};  // folder for a FLAC file of each try; empty: none is kept
+        bool targetNote = false;                   // the target is sounded before each place ...
+        Decibels soundLevel{-30.0};                // ... so loud: peak, dBFS
+        Sounded results = Sounded::nothing;        // of a try that may be told at once
+        std::shared_ptr<SpeechService> speaker{};  // for results that are spoken
+        std::filesystem::path takes{};             // folder for a FLAC file of each try; empty: none is kept
     };
     // A try as the log numbers it.
     struct Row {
@@ -52,11 +55,8 @@ public:
     // Lets the source know what is asked: the simulated student plays it, and the target note sounds once at each
     // place.
     void lead(SoundSource& source);
-    void soundTarget(SoundSource& source) const;
-    void soundTargets(bool wanted, Decibels level) {
-        config.targetNote = wanted;
-        config.soundLevel = level;
-    }
+    void soundTarget(SoundSource& source);
+    void soundTargets(bool wanted, Decibels level, Sounded results, std::shared_ptr<SpeechService> speaker);
 
     DrillSession& session() { return *drill; }
     const Config& plan() const { return config; }
@@ -68,6 +68,8 @@ private:
     DrillPlay(const Config& given, std::unique_ptr<DrillSession> made, StoreWriter& writer);
     void handle(const ListenerEvent& event);
     void keepCurve(LoggedTry& row) const;
+    void tellBySound(const Landing& landing);
+    void soundResult(SoundSource& source);
     void hearPiece(std::span<float> samples, const Told& tell);
 
     Config config;
@@ -76,6 +78,7 @@ private:
     std::shared_ptr<const Task> task;
     std::vector<Row> logged;
     NeckPlace sounded{0, 0};
+    std::optional<Landing> toSound;  // the last try's last step, until its result sounds
 
     std::mutex troubleMutex;  // told by the takes' writing thread
     std::vector<std::string> trouble;

@@ -143,6 +143,7 @@ void InputDesk::listen(std::span<float> samples) {
 
 void InputDesk::hear(const ListenerEvent& event) {
     watch.hear(event);
+    muted.hear(event);
     const auto* now = std::get_if<InputLevel>(&event);
     if (now == nullptr) return;
     level.add({{.device = {}, .peaks = {now->peak}}});
@@ -212,7 +213,8 @@ Input InputDesk::shown() const {
 std::vector<Notice> InputDesk::notices() const {
     // While an input is chosen, what is wrong with the one in use is beside the point.
     std::vector<Notice> all = metered > 0 ? std::vector<Notice>{} : watch.notices();
-    if (!settings.targetNote) std::erase_if(all, [](const Notice& each) { return each.trouble == Trouble::noOutput; });
+    if (!settings.targetNote && settings.results != Sounded::tones)
+        std::erase_if(all, [](const Notice& each) { return each.trouble == Trouble::noOutput; });
     if (kind() == SourceKind::simulated)
         all.push_back({Trouble::simulated,
                        fallback.empty() ? fmt::format("The simulated student {} plays.", wish.skill.name) : fallback});

@@ -15,6 +15,7 @@
 #include "src/app/screens/settings_screen.h"
 #include "src/app/sound_source.h"
 #include "src/practice/listener.h"
+#include "src/practice/muted_strokes.h"
 
 namespace landfall {
 
@@ -62,6 +63,8 @@ public:
     void hear(const ListenerEvent& event);
     // Nothing can be heard of the player: the device is away, or its cable.
     bool away() const { return kind() == SourceKind::device && watch.away(); }
+    // Pairs of muted strokes heard so far.
+    unsigned mutedPairs() const { return muted.pairs(); }
     // A file has come to its end.
     bool over() const { return ended; }
 
@@ -88,6 +91,7 @@ private:
     std::unique_ptr<Listener> listener;  // hears where no drill does ...
     Hertz listenerA4{440.0};             // ... by this reference
     InputWatch watch;
+    MutedStrokes muted;
     HeldLevels level;  // of the input in use
     bool ended = false, recording = false;
     std::chrono::steady_clock::time_point lastSound;

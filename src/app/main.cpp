@@ -82,9 +82,8 @@ void addWindow(CLI::App& app, int& status) {
         ->type_name("TIMES")
         ->check(between(0.1, 20.0))
         ->capture_default_str();
-    app.add_option("--size", options->size, "of the window in pixels, 1024x600 or more")
+    app.add_option("--size", options->size, "of the window in pixels, 1024x600 or more; else as you left it")
         ->type_name("WIDTHxHEIGHT")
-        ->capture_default_str()
         ->check(isWindowSize, "");
     app.add_flag("--heavy", options->heavy, "ask for two-step bends, and for full steps that take over 20 N, too");
     // For tests and reports of faults; an empty group keeps them out of the help.

@@ -93,12 +93,11 @@ void PracticeDesk::begin() {
     }
     plan.session.runner.load = sittings.load;
     plan.session.ownFrets = ownFrets(guitar);
-    plan.targetNote = input.kind() == SourceKind::device && settings.targetNote;
-    plan.soundLevel = settings.soundLevel;
     lastTime = sittings.now().lastTime(drill);
     auto made = DrillPlay::make(plan, sittings.log());
     if (!made) return screen->refuse(made.error().message);
     play = std::move(*made);
+    soundAsSet(*play);
     follow();
 }
 
@@ -162,8 +161,17 @@ void PracticeDesk::clear() {
     drop();
 }
 
+// Results that are held back from the eye are from the ear, too.
+void PracticeDesk::soundAsSet(DrillPlay& of) {
+    const bool atOnce = settings.feedback == Telling::everyTry && settings.trace != Tracing::byEar;
+    const Sounded results = atOnce ? settings.results : Sounded::nothing;
+    if (results != Sounded::speech) speaker.reset();
+    else if (!speaker) speaker = std::make_shared<SpeechService>();
+    of.soundTargets(input.kind() == SourceKind::device && settings.targetNote, settings.soundLevel, results, speaker);
+}
+
 void PracticeDesk::followSettings() {
-    if (play) play->soundTargets(input.kind() == SourceKind::device && settings.targetNote, settings.soundLevel);
+    if (play) soundAsSet(*play);
     if (screen) screen->tell(settings.feedback, settings.trace);
 }
 

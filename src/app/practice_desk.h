@@ -56,6 +56,8 @@ public:
     const std::string& takeTrouble();
     // What a player should know of the target asked now, in one line; mostly empty.
     std::string targetRemark() const;
+    // Why results are not spoken although they should be; else empty.
+    std::string speechTrouble() const { return speaker ? speaker->trouble() : ""; }
     // Of the player's strings, as known now; the simulated student's are its own.
     const std::vector<double>& stiffnessKnown() const { return stiffness; }
 
@@ -88,6 +90,8 @@ private:
         OwnFrets frets{};
     } heardFrets;
     std::string trouble;
+    std::shared_ptr<SpeechService> speaker;  // once results are to be spoken
+    void soundAsSet(DrillPlay& of);
 };
 
 }  // namespace landfall

@@ -73,6 +73,7 @@ void PracticeScreen::hear(const ListenerEvent& event) {
     if (const auto* e = std::get_if<ProvisionalLanding>(&event); e && keeping() == Kept::shown) landed(e->landing);
     if (const auto* e = std::get_if<FinalLanding>(&event); e && keeping() == Kept::shown) landed(e->landing);
     if (const auto* e = std::get_if<TryEnded>(&event)) ended(*e);
+    if (const auto* e = std::get_if<WrongStart>(&event); e && shown.moment == Moment::playing) tellWhy(e->sentence);
     if (const auto* e = std::get_if<Noodling>(&event)) noodled(*e);
 }
 
@@ -163,13 +164,14 @@ void PracticeScreen::remember(const Landing& landing, bool final) {
 
 void PracticeScreen::say(bool final) {
     put(shown.moment, Moment::landed);
-    const Words words = wordsOf(lastTry, config.aim);
+    const Words words = wordsOf(lastTry, config.aim, config.drill.subject);
     put(shown.landed, words.headline);
     shown.last.clear();
     // A mark that might still move to the other side of the aim comes with its sentence.
     for (const Landing& step : lastTry)
         if (!step.sentence.empty() || isClear(step, {.aim = config.aim.value}))
-            shown.last.push_back(markOf(step, config.aim));
+            shown.last.push_back(
+                markOf(step, config.aim, step.sentence.empty() ? Subject::landing : config.drill.subject));
     if (final || lastTry.size() > 1) put(shown.sentence, words.rest);
     ++changes;
 }
@@ -205,13 +207,13 @@ void PracticeScreen::ended(const TryEnded& ended) {
     line.over = !more || !goesOn(asked.moves[next - 1], asked.moves[next]);
     if (line.over) line.live = false;
     line.kept = kept;
-    line.trace.marks.push_back(markOf(ended.landing, config.aim));
+    line.trace.marks.push_back(markOf(ended.landing, config.aim, config.drill.subject));
     // What the hand did after the try, letting go of the string, is no part of it.
     if (line.over)
         std::erase_if(line.trace.points, [&](const TracePoint& point) {
             return line.onset.value + point.sinceStroke.value > ended.landing.end.value;
         });
-    marks.push_back({ended.landing.tryNumber, markOf(ended.landing, config.aim), kept});
+    marks.push_back({ended.landing.tryNumber, markOf(ended.landing, config.aim, config.drill.subject), kept});
     remember(ended.landing, true);
     // A stroke that came since has the screen.
     const bool newest = lines.back().note == ended.landing.note;

@@ -194,7 +194,7 @@ int runPractise(const PractiseOptions& options) {
     SourceWish wish = options.source;
     wish.fillIn(settings);
     wish.paced = !options.unpaced;
-    wish.wantsOutput = settings.targetNote && !options.noTone;
+    wish.wantsOutput = (settings.targetNote || settings.results == Sounded::tones) && !options.noTone;
     const bool fromDevice = wish.kind() == SourceKind::device, simulated = wish.kind() == SourceKind::simulated;
     auto source = openSource(wish);
     if (!source) return fail(source.error());
@@ -224,7 +224,9 @@ int runPractise(const PractiseOptions& options) {
                          .mostTries = options.mostTries,
                          .skipWaits = options.unpaced || fromFile,
                          .live = fromDevice || (simulated && !options.unpaced)};
-    loop.play.targetNote = fromDevice && wish.wantsOutput;
+    loop.play.targetNote = fromDevice && settings.targetNote && !options.noTone;
+    loop.play.results = options.noTone || settings.feedback != Telling::everyTry ? Sounded::nothing : settings.results;
+    if (loop.play.results == Sounded::speech) loop.play.speaker = std::make_shared<SpeechService>();
     if (options.keepTakes || settings.keepTakes) loop.play.takes = takesPlace();
     const DrillSummary before = now.lastTime(*drill);
     const auto found = playDrill(loop, **source, now.log(), [&now] { return now.word(); });

@@ -99,7 +99,8 @@ void SimulatedSource::asked(const DrillState& state) {
         student.rest(Seconds(0.6));
     }
     student.rest(Seconds(0.9));
-    student.play(state.moves);
+    // a hold of two seconds where that is asked
+    student.play(state.moves, state.subject == Subject::hold ? PlayerWish{.hold = Seconds(2.2)} : PlayerWish{});
     student.rest(Seconds(0.9));
     ++played;
 }

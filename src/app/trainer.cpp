@@ -11,6 +11,7 @@
 #include <utility>
 #include <vector>
 
+#include "src/app/going_on.h"
 #include "src/app/line_desk.h"
 #include "src/app/practice_desk.h"
 #include "src/app/screens/screens.h"
@@ -23,6 +24,8 @@ namespace landfall {
 namespace {
 
 using Clock = std::chrono::steady_clock;
+double seconds(Clock::time_point now) { return std::chrono::duration<double>(now.time_since_epoch()).count(); }
+
 constexpr auto publishEvery = std::chrono::milliseconds(8);  // at most: two snapshots a frame are enough
 constexpr auto lookEvery = std::chrono::milliseconds(100);   // at the level, the troubles and the log
 // What is said of a try waits until the log has it, but not longer than a player would notice.
@@ -42,6 +45,7 @@ struct Trainer::State {
     PracticeDesk practice;
     LineDesk lines;  // in its place while a line is asked
     Snapshot draft;
+    GoingOn goingOn;
     unsigned long screensShown = 0, practiceShown = 0, linesShown = 0;
     bool changed = true;  // something else of the draft
     Clock::time_point looked{}, publishedAt{};
@@ -133,6 +137,7 @@ void Trainer::act(const Intent& intent) {
 int Trainer::end() {
     state->ending = true;
     if (state->thread.joinable()) state->thread.join();
+    state->takeIntents();  // the window's size, told as it closed
     state->screens.end();
     state->practice.leave();  // its takes are written first
     state->lines.leave();
@@ -160,7 +165,10 @@ void Trainer::State::takeIntents() {
         const std::lock_guard lock(mutex);
         fresh.swap(intents);
     }
-    for (const Intent& intent : fresh) handle(intent);
+    for (const Intent& intent : fresh) {
+        if (intent.kind != Intent::Kind::resized) goingOn.touched();
+        handle(intent);
+    }
 }
 
 void Trainer::State::handle(const Intent& intent) {
@@ -168,7 +176,7 @@ void Trainer::State::handle(const Intent& intent) {
     const bool practises = intent.kind <= Kind::guessOver;
     if (screens.screen() == Screen::practice && practises)
         return lines.asked() ? lines.act(intent.kind) : practice.act(intent.kind);
-    if (intent.kind == Kind::quit) return;
+    if (intent.kind == Kind::quit || (ending && intent.kind != Kind::resized)) return;
     const Settings before = screens.settings();
     carryOut(screens.act(intent), before);
 }
@@ -255,6 +263,8 @@ std::vector<Notice> Trainer::State::notices() {
         all.push_back({Trouble::stringSlipped, slipped});
     if (const std::string remark = practice.targetRemark(); !remark.empty())
         all.push_back({Trouble::targetUnheard, remark});
+    if (const std::string unheard = practice.speechTrouble(); !unheard.empty())
+        all.push_back({Trouble::noSpeech, unheard});
     for (const std::string& said : {sittings.log().state().problem, practice.takeTrouble(), sittings.trouble()})
         if (!said.empty()) {
             all.push_back({Trouble::logTrouble, said});
@@ -271,6 +281,9 @@ void Trainer::State::look() {
     input.wait();
     const unsigned long toMeter = screens.toMeter();
     if (const auto levels = input.meter(toMeter); toMeter > 0) screens.levels(levels);
+    // by what was published last, so that nothing goes on that was not seen
+    const GoOn how = screens.settings().goOn;
+    if (const auto asked = goingOn.look(draft, how, input.mutedPairs(), Seconds(seconds(now)))) handle(*asked);
     auto fresh = notices();
     const Input shown = input.shown();
     if (fresh == draft.notices && shown == draft.input) return;
@@ -303,6 +316,7 @@ void Trainer::State::publish() {
     linesShown = lines.version();
     screensShown = screens.version();
     screens.fill(draft);
+    draft.goesOn = GoingOn::words(draft, screens.settings().goOn);
     auto fresh = std::make_shared<const Snapshot>(draft);
     {
         const std::lock_guard lock(mutex);

@@ -44,7 +44,6 @@ std::string isWindowSize(const std::string& text) { return sizeNamed(text) ? std
 #ifdef LANDFALL_HAS_WINDOW
 int openWindow(const WindowOptions& options) {
     WindowConfig window;
-    std::tie(window.width, window.height) = *sizeNamed(options.size);
     std::optional<FrameRecord> record;
     if (!options.words.empty()) {
         auto created = FrameRecord::create(options.words);
@@ -60,6 +59,9 @@ int openWindow(const WindowOptions& options) {
                                    .keepTakes = options.keepTakes,
                                    .published = [waker = window.waker] { waker->wake(); }});
     if (!trainer) return fail(trainer.error());
+    if (const auto shown = (*trainer)->snapshot())
+        std::tie(window.width, window.height) =
+            sizeNamed(options.size).value_or(std::pair(shown->window.width, shown->window.height));
     auto stalled = std::chrono::steady_clock::now();
     const auto snapshot = [&] {
         if (options.stall > 0.0 && std::chrono::steady_clock::now() - stalled > std::chrono::seconds(5)) {

@@ -71,10 +71,19 @@ std::string reason(PaError error) {
     }
 }
 
+constexpr const char* clientName = "Landfall";
+
+// JACK lists every client that has ports, other processes of this program among them: a player cannot be heard there.
+bool isOurs(const PaDeviceInfo& info) {
+    const std::string_view name = info.name;  // JACK numbers clients of one name
+    return apiOf(info).type == paJACK && name.starts_with(clientName)
+           && (name.size() == std::string_view(clientName).size() || name[std::string_view(clientName).size()] == '-');
+}
+
 std::vector<PaDeviceIndex> devicesWith(int PaDeviceInfo::*channels) {
     std::vector<PaDeviceIndex> found;
     for (PaDeviceIndex i = 0; i < Pa_GetDeviceCount(); ++i)
-        if (Pa_GetDeviceInfo(i)->*channels > 0) found.push_back(i);
+        if (Pa_GetDeviceInfo(i)->*channels > 0 && !isOurs(*Pa_GetDeviceInfo(i))) found.push_back(i);
     return found;
 }
 
@@ -133,8 +142,8 @@ void list(AudioAnswer& answer) {
         SharedDevice& device = answer.devices[static_cast<std::size_t>(i)];
         setText(device.api, shortApiName(apiOf(info)));
         setText(device.name, info.name);
-        device.inputs = info.maxInputChannels;
-        device.outputs = info.maxOutputChannels;
+        device.inputs = isOurs(info) ? 0 : info.maxInputChannels;
+        device.outputs = isOurs(info) ? 0 : info.maxOutputChannels;
         device.defaultRate = info.defaultSampleRate;
         device.inputLatency = sane(info.defaultLowInputLatency);
         device.outputLatency = sane(info.defaultLowOutputLatency);
@@ -341,7 +350,7 @@ void meterAll(AudioShared& shared) {
     };
     for (std::uint32_t i = 0; i < shared.answer.deviceCount && shared.stop.load(std::memory_order_acquire) == 0; ++i) {
         const PaDeviceInfo& info = *Pa_GetDeviceInfo(static_cast<PaDeviceIndex>(i));
-        if (info.maxInputChannels == 0 || shared.answer.devices[i].converted != 0) continue;
+        if (info.maxInputChannels == 0 || isOurs(info) || shared.answer.devices[i].converted != 0) continue;
         Metered& metered = all.emplace_back(shared.meters[i], meteredChannels(info.maxInputChannels));
         const PaStreamParameters input{static_cast<PaDeviceIndex>(i), metered.channels, paFloat32,
                                        std::max(sane(info.defaultHighInputLatency), 0.05), nullptr};
@@ -379,7 +388,7 @@ int runAudioProcess() {
     AudioShared& shared = *std::launder(static_cast<AudioShared*>(memory->data()));
     if (shared.layout != AudioShared::currentLayout) return 1;
 #if __has_include(<pa_jack.h>)
-    PaJack_SetClientName("Landfall");
+    PaJack_SetClientName(clientName);
 #endif
     if (const PaError error = Pa_Initialize(); error != paNoError)
         return answerWith(shared, AudioStage::failed,

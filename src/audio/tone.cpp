@@ -55,4 +55,16 @@ void Tone::render(std::span<float> block) noexcept {
     }
 }
 
+std::vector<float> tonePair(Hertz asked, Hertz played, double rate) {
+    constexpr double sounds = 0.4, begins = 0.6;  // s, from one to the other
+    const auto length = static_cast<std::size_t>(begins * rate);
+    std::vector<float> both(2 * length);
+    Tone tone(rate);
+    tone.play(asked, Seconds(sounds));
+    tone.render(std::span(both).first(length));
+    tone.play(played, Seconds(sounds));
+    tone.render(std::span(both).subspan(length));
+    return both;
+}
+
 }  // namespace landfall

@@ -3,6 +3,7 @@
 
 #include <array>
 #include <span>
+#include <vector>
 
 #include "dsp/units.h"
 
@@ -32,5 +33,9 @@ private:
     std::array<Voice, 2> voices{};
     std::size_t current = 0;
 };
+
+// What was asked, then what was played, to be compared by ear; half a second each. `rate` in Hz.
+std::vector<float> tonePair(Hertz asked, Hertz played, double rate);
+constexpr Seconds tonePairLength{1.2};  // at most
 
 }  // namespace landfall

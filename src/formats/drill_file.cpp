@@ -34,12 +34,13 @@ public:
 
     Drill read(const toml::table& table) {
         Drill drill;
-        checkKeys(table, {"name", "trains", "how", "meanwhile", "tries", "sets", "rest_s", "guided", "last_set_by_ear",
-                          "step", "place"});
+        checkKeys(table, {"name", "trains", "how", "meanwhile", "subject", "tries", "sets", "rest_s", "guided",
+                          "last_set_by_ear", "step", "place"});
         drill.name = text(table, "name", longestDrillName, true);
         drill.trains = text(table, "trains", 300, false);
         drill.how = text(table, "how", 600, false);
         drill.meanwhile = text(table, "meanwhile", 300, false);
+        drill.subject = subject(table);
         drill.tries = whole(table, "tries", 1, 6, drill.tries);
         drill.sets = whole(table, "sets", 1, 10, drill.sets);
         drill.rest = Seconds(number(table, "rest_s", 20.0, 120.0, drill.rest.value));
@@ -52,6 +53,17 @@ public:
     }
 
 private:
+    Subject subject(const toml::table& table) {
+        const toml::node* node = table.get("subject");
+        if (!node) return Subject::landing;
+        const auto word = node->value_exact<std::string>();
+        const auto found = std::find(subjectNames.begin(), subjectNames.end(), word.value_or(""));
+        if (found != subjectNames.end()) return static_cast<Subject>(found - subjectNames.begin());
+        fail(*node,
+             fmt::format("'subject' must be one of \"{}\", not {}", fmt::join(subjectNames, "\", \""), shown(*node)));
+        return Subject::landing;
+    }
+
     DrillStep readStep(const toml::table& table) {
         checkKeys(table, {"gesture", "from", "to", "offset"});
         DrillStep step;
@@ -162,11 +174,18 @@ std::string drillAsToml(const Drill& drill) {
         for (; i < drill.places.size() && drill.places[i].string == string; ++i) frets.push_back(drill.places[i].fret);
         places.push_back(toml::table{{"string", string}, {"frets", std::move(frets)}});
     }
-    const toml::table table{
-        {"name", drill.name},           {"trains", drill.trains},      {"how", drill.how},
-        {"meanwhile", drill.meanwhile}, {"tries", drill.tries},        {"sets", drill.sets},
-        {"rest_s", drill.rest.value},   {"guided", drill.guidedTries}, {"last_set_by_ear", drill.lastSetByEar},
-        {"step", std::move(steps)},     {"place", std::move(places)}};
+    const toml::table table{{"name", drill.name},
+                            {"trains", drill.trains},
+                            {"how", drill.how},
+                            {"meanwhile", drill.meanwhile},
+                            {"subject", subjectNames[static_cast<std::size_t>(drill.subject)]},
+                            {"tries", drill.tries},
+                            {"sets", drill.sets},
+                            {"rest_s", drill.rest.value},
+                            {"guided", drill.guidedTries},
+                            {"last_set_by_ear", drill.lastSetByEar},
+                            {"step", std::move(steps)},
+                            {"place", std::move(places)}};
     std::ostringstream text;
     text << "# A drill of one's own. `landfall drills half-up --file` explains each line.\n\n" << table << "\n";
     return text.str();

@@ -30,6 +30,7 @@ nlohmann::ordered_json toJson(const Drill& drill, const Guitar& guitar) {
     object["rest_s"] = drill.rest.value;
     object["guided_tries"] = drill.guidedTries;
     object["last_set_by_ear"] = drill.lastSetByEar;
+    object["subject"] = subjectNames[static_cast<std::size_t>(drill.subject)];
     object["minutes"] = drillLength(drill).value / 60.0;
     return object;
 }

@@ -24,12 +24,18 @@ struct LearnedKeys {
 enum class Telling { everyTry, everyFew, afterSet };
 // What a player sees of the pitch where the drill does not guide.
 enum class Tracing { whilePlaying, afterTry, byEar };
+// How a page that is done goes on, besides the key.
+enum class GoOn { key, waiting, mutedStrokes };
+// How a result is told besides the screen: the target and what was played, as two tones; spoken by the system.
+enum class Sounded { nothing, tones, speech };
 enum class Theme { system, light, dark };
 
 // In the file and on the command line, in the order of the enumerators.
 inline constexpr std::array targetNames{"concert", "start note", "own guitar"};
 inline constexpr std::array tellingNames{"every try", "every few", "summary"};
 inline constexpr std::array tracingNames{"while playing", "after the try", "by ear"};
+inline constexpr std::array goOnNames{"key", "waiting", "muted strokes"};
+inline constexpr std::array soundedNames{"nothing", "tones", "speech"};
 inline constexpr std::array themeNames{"system", "light", "dark"};
 
 struct Settings {
@@ -45,15 +51,19 @@ struct Settings {
     Target target = Target::concert;
     Telling feedback = Telling::everyTry;
     Tracing trace = Tracing::afterTry;
+    GoOn goOn = GoOn::key;
     bool keepTakes = false;     // a FLAC file for each try
     std::filesystem::path log;  // empty: log.sqlite; a relative one is in the platform's data folder
 
     Decibels soundLevel{-30.0};  // [sound] of the loudest output, dBFS: starts low, for the ears' sake
     bool targetNote = true;      // is sounded before each place of a drill
-    std::string outputName;      // a device's label or a part of it; empty: the input's own
+    Sounded results = Sounded::nothing;
+    std::string outputName;  // a device's label or a part of it; empty: the input's own
 
     double textSize = 1.0;  // [window] factor
     Theme theme = Theme::system;
+    int windowWidth = 1280, windowHeight = 800;  // plain pixels, as it was left
+    bool fullScreen = false;
     LearnedKeys keys;  // [keys]
 
     std::string cautionsSeen;  // the day the cautions were shown and accepted, "2027-03-01"; empty: not yet

@@ -1,6 +1,7 @@
 // A drill: moves repeated at some places on the neck, with tries and rests. Plain values, any thread.
 #pragma once
 
+#include <array>
 #include <string>
 #include <vector>
 
@@ -20,11 +21,17 @@ struct DrillStep {
     int fretOffset = 0;          // where this step is fretted, in frets from the drill's place
 };
 
+// What a drill is about, and so what its tries are judged by: where they land, whether they stay there until the note
+// ends, or how they come back.
+enum class Subject { landing, hold, release };
+inline constexpr std::array subjectNames{"landing", "hold", "release"};
+
 struct Drill {
-    std::string name;               // "Half up"
-    std::string trains;             // one sentence: what it is for
-    std::string how;                // one or two sentences: how to play it ...
-    std::string meanwhile{};        // ... and the one that is read while playing; empty: the same
+    std::string name;         // "Half up"
+    std::string trains;       // one sentence: what it is for
+    std::string how;          // one or two sentences: how to play it ...
+    std::string meanwhile{};  // ... and the one that is read while playing; empty: the same
+    Subject subject = Subject::landing;
     std::vector<DrillStep> steps;   // played one after another in one try
     std::vector<NeckPlace> places;  // in this order, `sets` sets at each
     int tries = 6;                  // in a set, before the rest

@@ -77,6 +77,7 @@ void DrillRunner::prepare() {
     current.place = setPlaces[static_cast<std::size_t>(current.set - 1)];
     current.moves = movesAt(config.drill, config.guitar, current.place).value();  // fitted in make
     current.prompt = promptFor(config.guitar, current.moves);
+    current.subject = config.drill.subject;
     current.guided = static_cast<int>(played.size()) < config.drill.guidedTries;
     current.byEar = config.drill.lastSetByEar && current.sets > 1 && current.set == current.sets && !current.guided;
 }

@@ -34,12 +34,13 @@ struct DrillState {
     int attempt = 1, attempts = 6;  // within the set
     NeckPlace place;
     std::vector<Move> moves;  // what one try plays here: give these to the Listener
-    std::string prompt;       // "G string · fret 7 · full step"
-    bool guided = false;      // the live trace is shown
-    bool byEar = false;       // nothing is shown until the player chooses to see
-    Seconds left;             // of the warm-up or the rest
-    bool restStays = false;   // a rest that cannot be skipped: the minute off for the hand
-    std::string message;      // one line where something is to be said: a string slipped, why the drill ended
+    Subject subject = Subject::landing;
+    std::string prompt;      // "G string · fret 7 · full step"
+    bool guided = false;     // the live trace is shown
+    bool byEar = false;      // nothing is shown until the player chooses to see
+    Seconds left;            // of the warm-up or the rest
+    bool restStays = false;  // a rest that cannot be skipped: the minute off for the hand
+    std::string message;     // one line where something is to be said: a string slipped, why the drill ended
 };
 
 class DrillRunner {

@@ -43,6 +43,7 @@ public:
         follow();
     }
     void see() { runner.see(); }
+    void ownSound(Seconds length) { listener.ownSound(length); }  // as of Listener
     // What the player says by ear of the last try, or its last step. Empty: there is nothing to guess, or it has been.
     std::optional<Landing> guess(Guess said);
     void stop() {

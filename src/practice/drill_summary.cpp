@@ -43,6 +43,13 @@ std::string sideAdvice(const GestureKind& kind, double typical) {
 // What to mend of a step that does not go well.
 std::string adviceFor(const GestureTally& step) {
     const GestureKind& kind = kindOf(step.gesture);
+    // Of a drill about the hold, unless most did not even land.
+    if (const int letGo = step.sank + step.shortened; letGo > 0 && letGo * 2 >= step.counted - step.inside)
+        return step.sank >= step.shortened ? fmt::format(
+                   "The pitch sinks by about {:.0f} cents: keep the fingers behind the bending one on the "
+                   "string.",
+                   step.typicalSag->value)
+                                           : "Keep pressing until two full seconds have passed.";
     if (step.lost * 3 >= step.counted && step.lost > 0)
         return kind.overFrets ? "Keep the pressure even all the way, so that the note still sounds when it arrives."
                               : "Keep the string pressed down while you bend: too many notes died on the way.";
@@ -57,18 +64,18 @@ std::string adviceFor(const GestureTally& step) {
     return "Right on average, but uneven: go slower, and hear the target before each try.";
 }
 
-std::vector<PlaceTally> placesOf(std::span<const DrillMark> marks, std::size_t steps, Cents aim) {
+std::vector<PlaceTally> placesOf(std::span<const DrillMark> marks, const Drill& drill, Cents aim) {
     std::vector<PlaceTally> found;
     std::vector<Tally> tallies;
     for (const DrillMark& mark : marks) {
-        const int step = std::max(0, mark.landing.moveNumber - 1) % static_cast<int>(steps);
+        const int step = std::max(0, mark.landing.moveNumber - 1) % static_cast<int>(drill.steps.size());
         const auto same = std::find_if(found.begin(), found.end(), [&](const PlaceTally& each) {
             return each.place == mark.place && each.step == step;
         });
         const auto at = static_cast<std::size_t>(same - found.begin());
         if (same == found.end()) {
             found.push_back({mark.place, step, {}});
-            tallies.emplace_back();
+            tallies.emplace_back(drill.subject);
         }
         tallies[at].add(mark.landing, aim, mark.guided);
     }
@@ -77,11 +84,14 @@ std::vector<PlaceTally> placesOf(std::span<const DrillMark> marks, std::size_t s
     return found;
 }
 
-// The place and step that went worst. A place where hardly anything counts is judged with the others.
-const PlaceTally* worstOf(const std::vector<PlaceTally>& places) {
+bool isRelease(const PlaceTally& each) { return each.tally.gesture == Gesture::release && each.tally.counted > 0; }
+
+// The place and step that went worst, of a drill about the release a release. A place where hardly anything counts is judged with the others.
+const PlaceTally* worstOf(const std::vector<PlaceTally>& places, Subject subject) {
     const PlaceTally* worst = nullptr;
+    const bool released = subject == Subject::release && std::any_of(places.begin(), places.end(), isRelease);
     for (const PlaceTally& each : places) {
-        if (each.tally.counted == 0) continue;
+        if (each.tally.counted == 0 || (released && !isRelease(each))) continue;
         if (!worst || each.tally.shareInside() < worst->tally.shareInside()
             || (each.tally.shareInside() == worst->tally.shareInside()
                 && each.tally.typicalMiss.value_or(Cents(0.0)) > worst->tally.typicalMiss.value_or(Cents(0.0))))
@@ -101,8 +111,8 @@ bool onlyThere(const PlaceTally& worst, const std::vector<PlaceTally>& places) {
     return others > 0 && worst.place.string > 0;
 }
 
-std::string nextStepOf(const std::vector<PlaceTally>& places, const GestureTally& all, const Guitar& guitar) {
-    const PlaceTally* worst = worstOf(places);
+std::string nextStepOf(const std::vector<PlaceTally>& places, const PlaceTally* worst, const GestureTally& all,
+                       const Guitar& guitar) {
     if (!worst) return "Damp the other strings and let the note ring clearly.";
     const bool lingers = worst->tally.typicalLinger && worst->tally.typicalLinger->value > longLinger;
     if (goesWell(worst->tally) && !lingers) {
@@ -117,8 +127,11 @@ std::string nextStepOf(const std::vector<PlaceTally>& places, const GestureTally
 }
 
 // "5 of 6 good, 9 ¢ off"; over frets the share says it.
-std::string shortWords(const GestureTally& tally) {
+std::string shortWords(const GestureTally& tally, Subject subject) {
     if (tally.counted == 0) return tally.notCounted > 0 ? "not counted" : "";
+    if (subject == Subject::hold)
+        return fmt::format("{} of {} stayed{}", tally.inside, tally.counted,
+                           tally.typicalSag ? fmt::format(", sank {:.0f} ¢", tally.typicalSag->value) : "");
     const bool counts = !tally.typicalMiss || kindOf(tally.gesture).overFrets;
     return fmt::format("{} of {} good{}", tally.inside, tally.counted,
                        counts ? "" : fmt::format(", {:.0f} ¢ off", tally.typicalMiss->value));
@@ -136,21 +149,25 @@ std::string guessesOf(std::span<const DrillMark> marks, Cents aim) {
 }  // namespace
 
 DrillSummary summarise(std::span<const DrillMark> marks, const Drill& drill, Cents aim, const Guitar& guitar) {
-    Tally all;
+    Tally all(drill.subject);
     for (const DrillMark& mark : marks) all.add(mark.landing, aim, mark.guided);
     DrillSummary summary{.gestures = all.gestures(),
-                         .places = placesOf(marks, drill.steps.size(), aim),
+                         .places = placesOf(marks, drill, aim),
                          .guesses = guessesOf(marks, aim),
                          .words = {"Nothing played", ""},
                          .nextStep = "Play the first try when you are ready."};
     if (summary.gestures.empty()) return summary;
-    summary.words = wordsOf(summary.gestures, aim);
-    const PlaceTally* worst = worstOf(summary.places);
+    // Of a drill about the release the bends before it are only the way there.
+    std::vector<GestureTally> told = summary.gestures;
+    if (drill.subject == Subject::release && std::any_of(summary.places.begin(), summary.places.end(), isRelease))
+        std::erase_if(told, [](const GestureTally& each) { return each.gesture != Gesture::release; });
+    summary.words = wordsOf(told, aim, drill.subject);
+    const PlaceTally* worst = worstOf(summary.places, drill.subject);
     const auto same = std::find_if(summary.gestures.begin(), summary.gestures.end(), [&](const GestureTally& each) {
         return worst && each.gesture == worst->tally.gesture;
     });
     summary.nextStep =
-        nextStepOf(summary.places, same == summary.gestures.end() ? summary.gestures.front() : *same, guitar);
+        nextStepOf(summary.places, worst, same == summary.gestures.end() ? summary.gestures.front() : *same, guitar);
     return summary;
 }
 
@@ -168,8 +185,8 @@ std::vector<EndRow> endRows(const DrillSummary& now, const DrillSummary& before,
         const auto then = std::find_if(before.places.begin(), before.places.end(), [&](const PlaceTally& one) {
             return one.place == each.place && one.step == each.step;
         });
-        rows.push_back(
-            {std::move(name), shortWords(each.tally), then == before.places.end() ? "" : shortWords(then->tally)});
+        rows.push_back({std::move(name), shortWords(each.tally, drill.subject),
+                        then == before.places.end() ? "" : shortWords(then->tally, drill.subject)});
     }
     return rows;
 }

@@ -18,6 +18,8 @@ namespace {
 constexpr std::size_t blockSamples = 256;
 
 constexpr Seconds remembered{35.0};
+// s from what is asked of the output until the last of it has come back by the input and died away in a living room
+constexpr double soundLags = 0.5;
 
 FollowerConfig followerConfig(const ListenerConfig& given) {
     FollowerConfig config;
@@ -52,9 +54,11 @@ struct Listener::State {
     std::deque<HeardPitch> past;     // what was settled lately
     std::array<float, blockSamples> block{};
     std::size_t filled = 0;
+    std::uint64_t heard = 0;  // samples
 };
 
 void Listener::State::hear(float sample) {
+    ++heard;
     block[filled++] = quantise(sample);
     if (const auto now = level.hear(block[filled - 1])) events.emplace_back(*now);
     if (filled < block.size()) return;
@@ -124,6 +128,11 @@ std::span<const ListenerEvent> Listener::finish() {
     state->follower.finish();
     state->learnFrom(before);
     return state->events;
+}
+
+void Listener::ownSound(Seconds length) {
+    state->follower.ownSoundUntil(
+        Seconds(static_cast<double>(state->heard) / state->config.sampleRate + length.value + soundLags));
 }
 
 std::optional<int> Listener::discardLast() {

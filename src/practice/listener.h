@@ -46,6 +46,9 @@ public:
     std::span<const ListenerEvent> process(std::span<const float> samples);
     // The input is over: what is in progress ends here.
     std::span<const ListenerEvent> finish();
+    // The program itself sounds for so long from now on, and until it has died away in the room: a microphone may hear
+    // it, and must not take it for playing.
+    void ownSound(Seconds length);
     // Strikes the try in progress, else the last one, with all its steps: a TryStruck event follows. Its number; empty:
     // there was none.
     std::optional<int> discardLast();

@@ -36,6 +36,12 @@ struct TryBegan {
     int moveNumber = 1;           // 1-based within the moves asked
     bool again = false;           // a second stroke on the same note: the try starts anew
 };
+// A note that stands alone and still sounds began elsewhere than asked. Its Noodling, at its end, says the same.
+struct WrongStart {
+    Seconds at;
+    int note = 0;
+    std::string sentence;  // "That was fret 9. Play fret 8."
+};
 struct ProvisionalLanding {  // 75 to 100 ms after arrival
     Seconds at;
     Landing landing;
@@ -71,7 +77,7 @@ struct EffectHeard {  // each once
 };
 
 using ListenerEvent = std::variant<InputLevel, LivePitch, PickStroke, TryBegan, ProvisionalLanding, FinalLanding,
-                                   TryEnded, TryStruck, Noodling, EffectHeard>;
+                                   TryEnded, TryStruck, Noodling, EffectHeard, WrongStart>;
 
 // How the asked moves are to be found in what is played.
 enum class MoveOrder {

@@ -27,6 +27,7 @@ public:
     void settled(const PitchFrame& frame) { notes.settled(frame); }
     void provisional(const PitchFrame& frame) { notes.provisional(frame); }
     void finish();
+    void ownSoundUntil(Seconds time) { notes.ownSoundUntil(time.value); }
     // Strikes every step of the try that sounds, else of the last one; its number.
     std::optional<int> discardLast() { return maker->discardLast(); }
     // The target of the move asked now, for the eye.

@@ -91,6 +91,7 @@ std::optional<double> NoteListener::restruck() const {
 }
 
 void NoteListener::onset(const Onset& stroke) {
+    if (!sounding && stroke.time.value <= ownSound && stroke.rise < config.ownRise) return;
     hearer->strokeHeard(stroke, ++notes);
     strokes.push_back({notes, stroke.time.value});
     Note fresh(notes, stroke.time.value, true, config.reader);
@@ -143,7 +144,7 @@ void NoteListener::grow(const PitchFrame& frame) {
 
 // A pitch without a stroke.
 void NoteListener::appear(const PitchFrame& frame) {
-    if (!frame.pitch) return unstruck.clear();
+    if (!frame.pitch || clock <= ownSound) return unstruck.clear();
     if (!unstruck.empty() && clock - unstruck.back().time > 0.03) unstruck.clear();
     unstruck.push_back(hear(frame));
     if (clock - unstruck.front().time < config.noteAppears) return;

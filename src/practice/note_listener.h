@@ -2,6 +2,7 @@
 // that went unheard. Times count from the first sample heard. One thread, the analysis thread.
 #pragma once
 
+#include <algorithm>
 #include <deque>
 #include <optional>
 #include <vector>
@@ -30,7 +31,10 @@ struct NoteListenerConfig {
     double restruckPitch = 15.0;
     double restruckBefore = 0.3;  // s of frames that are sure, in the middle: else nothing can be told
     double noteMost = 20.0;       // a note is not followed for longer
-    double ringsWithin = 15.0;    // dB under its stroke: what has no pitch by then and is louder rings
+    // While the program itself sounds, and no string does: where a stroke's rise is measured our tones rise by 14 dB at
+    // most (at the output's ceiling, over the quietest floor); a string picked then, by more.
+    Decibels ownRise{18.0};
+    double ringsWithin = 15.0;  // dB under its stroke: what has no pitch by then and is louder rings
 };
 
 // Who is told of the notes.
@@ -56,6 +60,9 @@ public:
     void settled(const PitchFrame& frame);
     void provisional(const PitchFrame& frame);
     void finish();
+    // What the program itself plays, and an open microphone may hear: until then (s) a pitch that appears without a
+    // stroke, or with a soft one, begins no note. Our tones and the vowels of speech begin softly, a string is struck.
+    void ownSoundUntil(double time) { ownSound = std::max(ownSound, time); }
 
     const std::optional<Note>& note() const { return sounding; }
     // the same note in the provisional stream
@@ -89,7 +96,7 @@ private:
     std::deque<Sounded> sounded;       // of the last seconds, settled
     std::vector<PitchPoint> unstruck;  // a pitch that appears without a stroke
     double struckLevel = -140.0;       // dBFS, its loudest in the attack
-    double clock = 0.0;
+    double clock = 0.0, ownSound = -1.0;
     int sinceTold = 0;
 };
 

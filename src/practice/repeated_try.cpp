@@ -95,6 +95,7 @@ void RepeatedTry::noteGrew() {
     const JudgeConfig& judging = around.finder.judging();
     const std::vector<FoundStep> steps = match(note, judging);
     if (current.number == 0) beginTry(note, steps);
+    if (steps.empty()) wrongStart(note);
     for (const FoundStep& step : steps) {
         if (!step.landed()) break;
         const double arrival = step.landing.landingTime->value, clock = now().value;
@@ -123,6 +124,24 @@ bool RepeatedTry::isOrnament(const Note& over, const std::vector<FoundStep>& ste
         return true;
     return over.cutByStroke
            && (!first.landed() || *over.end - first.landing.landingTime->value < around.finder.runOfNotes());
+}
+
+// A string that is struck alone elsewhere than asked is told as soon as that is certain, and then not otherwise.
+void RepeatedTry::wrongStart(const Note& note) {
+    const double sounded = now().value - note.onset;
+    const bool alone =
+        note.struck && sounded >= config.aloneLeast && (!before || note.onset - before->onset >= config.aloneLeast);
+    if (!alone || current.number > 0 || !current.wrong.empty()) return;
+    const auto pitch = note.start();
+    const auto steps = candidates(note);
+    const auto fits = [&](std::size_t k) {
+        return around.finder.startsOn(note, k) || around.finder.secondStartsOn(note, k);
+    };
+    if (!pitch || steps.empty() || std::any_of(steps.begin(), steps.end(), fits)) return;
+    // its own fret is being held because it was asked for
+    if (around.finder.lackingTarget()) return;
+    current.wrong = notBegunSentence(moves()[steps.front()], *pitch);
+    tell(WrongStart{now(), note.number, current.wrong});
 }
 
 // A note that stands alone and began elsewhere than asked: the player waits for a word.
@@ -170,7 +189,7 @@ void RepeatedTry::endTry(const Note& over, const Try& said, const std::vector<Fo
         expected = last.landed() && last.move + 1 < moves().size() ? last.move + 1 : 0;
         expectedUntil = *over.end + config.nextStepWithin;
     } else if (over.points().size() >= toldLeast) {
-        tell(Noodling{now(), over.number, taught ? "" : whyNone(over)});
+        tell(Noodling{now(), over.number, taught ? "" : said.wrong.empty() ? whyNone(over) : said.wrong});
     }
 }
 

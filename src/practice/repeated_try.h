@@ -33,6 +33,7 @@ private:
         bool again = false, struck = false;
         std::optional<std::size_t> locked;  // the move that its first step is, once something final was said
         std::vector<std::size_t> provisional, final, ended;  // moves
+        std::string wrong;                                   // said of a start elsewhere than asked
     };
 
     void noteBegan() override;
@@ -47,6 +48,7 @@ private:
     void beginTry(const Note& note, const std::vector<FoundStep>& steps);
     void endTry(const Note& over, const Try& said, const std::vector<FoundStep>& steps, bool taught);
     bool isOrnament(const Note& over, const std::vector<FoundStep>& steps) const;
+    void wrongStart(const Note& note);
     std::string whyNone(const Note& over) const;
 
     RepeatedTryConfig config;

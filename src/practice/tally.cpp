@@ -7,6 +7,7 @@
 #include <fmt/ranges.h>
 
 #include "dsp/statistics.h"
+#include "src/practice/verdict.h"
 
 namespace landfall {
 
@@ -49,6 +50,18 @@ std::string sentenceOf(std::vector<std::string> parts, const std::vector<std::st
     return parts.empty() ? "" : fmt::format("{}.", fmt::join(parts, "; "));
 }
 
+// Of a drill about the hold.
+Words holdWords(const GestureTally& only, Cents aim) {
+    if (only.counted == 0) return {"Nothing counted", sentenceOf({}, remarksOn(only))};
+    std::vector<std::string> parts;
+    if (only.sank > 0)
+        parts.push_back(fmt::format("{} sank, usually by {:.0f} cents", only.sank, only.typicalSag->value));
+    if (only.shortened > 0) parts.push_back(fmt::format("{} let go early", only.shortened));
+    const int missed = only.counted - only.inside - only.sank - only.shortened - only.lost;
+    if (missed > 0) parts.push_back(fmt::format("{} missed by more than {:g} cents", missed, aim.value));
+    return {fmt::format("{} of {} stayed", only.inside, only.counted), capitalised(sentenceOf(parts, remarksOn(only)))};
+}
+
 Words wordsOf(const GestureTally& only, Cents aim) {
     const std::string share = shareOf(only, aim);
     if (only.counted == 0) return {"Nothing counted", sentenceOf({}, remarksOn(only))};
@@ -72,6 +85,10 @@ bool isInside(const Landing& landing, Cents aim) {
     return abs(*landing.landingError) <= rightFret;
 }
 
+bool isGood(const Landing& landing, Cents aim, Subject subject) {
+    return isInside(landing, aim) && (subject != Subject::hold || heldOf(landing) == Held::stayed);
+}
+
 void Tally::add(const Landing& landing, Cents aim, bool guided) {
     Played& of = played[landing.move.gesture];
     if (!isCounted(landing)) {
@@ -80,7 +97,12 @@ void Tally::add(const Landing& landing, Cents aim, bool guided) {
     }
     Sums& sums = guided ? of.guided : of.others;
     ++sums.tries;
-    sums.inside += isInside(landing, aim) ? 1 : 0;
+    sums.inside += isGood(landing, aim, subject) ? 1 : 0;
+    if (subject == Subject::hold && isInside(landing, aim)) {
+        const Held held = heldOf(landing);
+        if (held == Held::sank) sums.sags.push_back(landing.sag->value);
+        sums.shortened += held == Held::shortened ? 1 : 0;
+    }
     sums.lost += isLost(landing) ? 1 : 0;
     sums.otherNote += otherNote(landing) ? 1 : 0;
     const bool ownCents = !kindOf(landing.move.gesture).overFrets || landing.target == Target::ownGuitar;
@@ -93,6 +115,8 @@ void Tally::Sums::add(const Sums& more) {
     inside += more.inside;
     lost += more.lost;
     otherNote += more.otherNote;
+    shortened += more.shortened;
+    sags.insert(sags.end(), more.sags.begin(), more.sags.end());
     errors.insert(errors.end(), more.errors.begin(), more.errors.end());
     lingers.insert(lingers.end(), more.lingers.begin(), more.lingers.end());
 }
@@ -113,6 +137,9 @@ std::vector<GestureTally> Tally::gestures() const {
                                                               {},
                                                               {},
                                                               {}});
+        tally.sank = static_cast<int>(sums.sags.size());
+        tally.shortened = sums.shortened;
+        if (!sums.sags.empty()) tally.typicalSag = Cents(median(sums.sags));
         if (!sums.lingers.empty()) tally.typicalLinger = Seconds(median(sums.lingers));
         if (sums.errors.empty()) continue;
         tally.typicalError = Cents(median(sums.errors));
@@ -121,7 +148,8 @@ std::vector<GestureTally> Tally::gestures() const {
     return found;
 }
 
-Words wordsOf(const std::vector<GestureTally>& several, Cents aim) {
+Words wordsOf(const std::vector<GestureTally>& several, Cents aim, Subject subject) {
+    if (several.size() == 1 && subject == Subject::hold) return holdWords(several.front(), aim);
     if (several.size() == 1) return wordsOf(several.front(), aim);
     std::vector<std::string> misses, shares, rest;
     for (const GestureTally& each : several) {

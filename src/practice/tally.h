@@ -6,6 +6,7 @@
 #include <optional>
 #include <vector>
 
+#include "src/music/drill.h"
 #include "src/practice/landing.h"
 #include "src/practice/words.h"
 
@@ -18,6 +19,9 @@ bool isLost(const Landing& landing);
 // The first stop within the aim, its edge included; over frets, the fret that was asked. Never another interval or
 // fret, however wide the aim.
 bool isInside(const Landing& landing, Cents aim);
+
+// The same of a drill's subject: of a hold, that it stayed too.
+bool isGood(const Landing& landing, Cents aim, Subject subject);
 
 // Of one gesture.
 struct GestureTally {
@@ -33,6 +37,9 @@ struct GestureTally {
     std::optional<Cents> typicalMiss;
     std::optional<Cents> typicalError;     // held against the own guitar, because else their cents are its setup
     std::optional<Seconds> typicalLinger;  // on the note that a slide leaves
+    // Of a drill about the hold: landed well and then sank, usually by so much, or was let go early. `inside` stayed.
+    int sank = 0, shortened = 0;
+    std::optional<Cents> typicalSag{};
 
     bool operator==(const GestureTally&) const = default;
     double shareInside() const { return counted > 0 ? static_cast<double>(inside) / counted : 0.0; }
@@ -40,25 +47,27 @@ struct GestureTally {
 
 class Tally {
 public:
+    explicit Tally(Subject of = Subject::landing) : subject(of) {}
     void add(const Landing& landing, Cents aim, bool guided = false);
     // In the order of the Gesture enumerators, only those that were played.
     std::vector<GestureTally> gestures() const;
 
 private:
     struct Sums {
-        int tries = 0, inside = 0, lost = 0, otherNote = 0;
-        std::vector<double> errors, lingers;
+        int tries = 0, inside = 0, lost = 0, otherNote = 0, shortened = 0;
+        std::vector<double> errors, lingers, sags;
         void add(const Sums& more);
     };
     struct Played {
         Sums guided, others;
         int notCounted = 0;
     };
+    Subject subject;
     std::map<Gesture, Played> played;
 };
 
 // "Usually 14 cents off, mostly low", "9 of 15 within 25 cents; 2 died."; of several gestures "Usually off by: bends 14,
-// releases 6 cents" and the rest of each. Precondition: not empty.
-Words wordsOf(const std::vector<GestureTally>& gestures, Cents aim);
+// releases 6 cents" and the rest of each; of a hold "4 of 6 stayed". Precondition: not empty.
+Words wordsOf(const std::vector<GestureTally>& gestures, Cents aim, Subject subject = Subject::landing);
 
 }  // namespace landfall

@@ -80,7 +80,18 @@ std::optional<std::string> holdFault(const Landing& landing, const VerdictConfig
     return fmt::format("sank by {}", whole(landing.sag->value));
 }
 
+// Of a good try of a drill about the hold.
+Words holdWords(const Landing& landing, const VerdictConfig& config) {
+    if (heldOf(landing, config) == Held::stayed) return {"stayed", landing.sentence};
+    return {"let go early", fmt::format("Held for {:.1f} s. Hold it for two full seconds.", landing.holdLength->value)};
+}
+
 }  // namespace
+
+Held heldOf(const Landing& landing, const VerdictConfig& config) {
+    if (holdFault(landing, config)) return Held::sank;
+    return landing.holdLength && landing.holdLength->value < config.heldLeast ? Held::shortened : Held::stayed;
+}
 
 std::string_view verdictName(Verdict verdict) {
     static constexpr std::array<std::string_view, 10> names{
@@ -144,6 +155,7 @@ Words wordsOf(const Landing& landing, const VerdictConfig& config) {
         landing.landingError ? std::optional(saidError(landing, Cents(config.aim))) : landing.firstStopError;
     const bool good = error && std::abs(error->value) <= config.aim && landing.verdict <= Verdict::over;
     if (const auto fault = holdFault(landing, config); good && fault) return {*fault, landing.sentence};
+    if (good && config.subject == Subject::hold && !landing.correction) return holdWords(landing, config);
     switch (landing.verdict) {
         case Verdict::deadOn:
             if (good || !error) break;
@@ -166,6 +178,13 @@ Words wordsOf(const Landing& landing, const VerdictConfig& config) {
         default: break;
     }
     return {std::string(verdictName(landing.verdict)), landing.sentence};
+}
+
+std::string completeSentence(const Landing& landing, const VerdictConfig& config) {
+    const bool letGo = config.subject == Subject::hold && landing.landingError && !landing.correction
+                       && abs(saidError(landing, Cents(config.aim))) <= Cents(config.aim)
+                       && landing.verdict <= Verdict::over && heldOf(landing, config) == Held::shortened;
+    return letGo ? holdWords(landing, config).rest : landing.sentence;
 }
 
 std::string notHeldYetSentence(const Move& asked) {

@@ -4,6 +4,7 @@
 
 #include <string>
 
+#include "src/music/drill.h"
 #include "src/practice/landing.h"
 #include "src/practice/words.h"
 
@@ -18,6 +19,9 @@ struct VerdictConfig {
     double aim = 25.0, unsure = 6.0;
     double overshootTold = 20.0;  // smaller ones are not worth the one sentence
     double sagTold = 12.0;        // as much as a correction
+    // of a drill about the hold a good try is told by that; two seconds are asked, and nobody counts them exactly
+    Subject subject = Subject::landing;
+    double heldLeast = 1.5;
     // on the note that a slide leaves, where no tempo is set: a pick stroke, a breath, off
     double lingerAllowed = 0.800;
     double lingerTold = 0.150;  // beyond that
@@ -41,6 +45,10 @@ Verdict bandOf(Cents error, const VerdictConfig& config = {});
 // `startCents`: what the move started from, for naming the interval played.
 Verdict verdictOf(const Landing& landing, double startCents, const VerdictConfig& config = {});
 
+// How the note that landed was held, once it is over.
+enum class Held { stayed, sank, shortened };
+Held heldOf(const Landing& landing, const VerdictConfig& config = {});
+
 // Why a note that was picked at `heardCents` (MIDI scale) began no try of `asked`.
 std::string notBegunSentence(const Move& asked, double heardCents, const VerdictConfig& config = {});
 
@@ -58,6 +66,9 @@ bool isClear(const Landing& landing, const VerdictConfig& config = {});
 // What a player reads from across the room, and what stands below it: "28 under", "About a quarter of a fret."; of a
 // landing without a sentence its first word alone.
 Words wordsOf(const Landing& landing, const VerdictConfig& config = {});
+
+// The one sentence that stands alone, of a drill's subject.
+std::string completeSentence(const Landing& landing, const VerdictConfig& config);
 
 // Precondition: landing.verdict is set.
 std::string sentenceOf(const Landing& landing, double startCents, const VerdictConfig& config = {});

@@ -31,6 +31,10 @@ public:
     QuietErrors& operator=(const QuietErrors&) = delete;
 };
 
+// From now on a write of the calling thread to a connection whose other end is gone fails, in place of ending the
+// program.
+void surviveBrokenConnections();
+
 // A line that was typed (or piped in), without its end; empty where none is complete yet or the input is over. Never
 // waits. One thread.
 std::optional<std::string> typedLine();

@@ -256,6 +256,13 @@ QuietErrors::~QuietErrors() {
     standardError = -1;
 }
 
+void surviveBrokenConnections() {
+    sigset_t broken;
+    sigemptyset(&broken);
+    sigaddset(&broken, SIGPIPE);
+    pthread_sigmask(SIG_BLOCK, &broken, nullptr);
+}
+
 bool inputIsTerminal() { return ::isatty(STDIN_FILENO) == 1; }
 
 namespace {

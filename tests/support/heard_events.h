@@ -110,6 +110,7 @@ inline EventBits bitsOf(const ListenerEvent& event) {
         void operator()(const TryStruck& e) { to.add(e.at.value), to.add(e.tryNumber); }
         void operator()(const Noodling& e) { to.add(e.at.value), to.add(e.note), to.words = e.sentence; }
         void operator()(const EffectHeard& e) { to.add(e.at.value), to.add(static_cast<double>(e.effect)); }
+        void operator()(const WrongStart& e) { to.add(e.at.value), to.add(e.note), to.words = e.sentence; }
     };
     std::visit(Reader{bits}, event);
     return bits;

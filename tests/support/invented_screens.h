@@ -290,6 +290,7 @@ inline std::map<std::string, Snapshot> inventedScreens() {
          {Trouble::targetUnheard, "Hold fret 11 once: until then this guitar's own pitch is not known."}},
         {"log-trouble", {Trouble::logTrouble, ""}},
         {"no-output", {Trouble::noOutput, ""}},
+        {"no-speech", {Trouble::noSpeech, ""}},
         {"device-back", {Trouble::deviceBack, ""}},
         {"dropped-samples", {Trouble::droppedSamples, ""}},
         {"simulated", {Trouble::simulated, "No sound input here: the simulated student Ines plays."}}};
@@ -376,6 +377,9 @@ inline std::map<std::string, Snapshot> inventedScreens() {
         choice.plays = "Frets 5, 6, 7: 18 tries, 3 min.";
         choice.rows = {{"", "string", "G string"}, {"", "lowest fret", "5"}, {"", "highest fret", "7"}};
         choice.selected = 1;
+        choice.neck = practice.practice.neck;
+        choice.neck.place = NeckPlace{3, 5};
+        choice.neck.targetFret = 7;
     }
 
     const auto line = [&](const char* name, Stones stones) -> Stones& {

@@ -76,6 +76,20 @@ public:
         runCommand(display.with() + LANDFALL_XDOTOOL + " key " + name + " > /dev/null 2>&1");
     }
 
+    // "1280x800", as the display has it.
+    std::string size() const {
+        const std::string geometry =
+            runCommand(display.with() + "sh -c '" + LANDFALL_XDOTOOL
+                       + " search --onlyvisible --name Landfall getwindowgeometry' 2> /dev/null")
+                .output;
+        const auto at = geometry.find("Geometry: ");
+        return at == std::string::npos ? "" : geometry.substr(at + 10, geometry.find('\n', at) - at - 10);
+    }
+    void resize(int width, int height) {
+        runCommand(display.with() + "sh -c '" + LANDFALL_XDOTOOL + " search --onlyvisible --name Landfall windowsize "
+                   + fmt::format("{} {}", width, height) + "' > /dev/null 2>&1");
+    }
+
     std::vector<ShownFrame> frames() const {
         std::vector<ShownFrame> all;
         std::istringstream text(readText(folder / "words"));

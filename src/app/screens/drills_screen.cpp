@@ -6,6 +6,7 @@
 #include <fmt/core.h>
 #include <fmt/ranges.h>
 
+#include "gui/words.h"
 #include "src/music/name_match.h"
 #include "src/practice/practice_care.h"
 #include "src/system/printable.h"
@@ -355,12 +356,26 @@ void DrillsScreen::refreshElsewhere() {
                    {"", "lowest fret", fmt::format("{}", elsewhere->lowest)},
                    {"", "highest fret", fmt::format("{}", elsewhere->highest)}};
     choice.selected = elsewhereRow;
+    choice.neck = neckOf(guitar);
+    choice.neck.place = NeckPlace{elsewhere->string, elsewhere->lowest};
+    if (elsewhere->highest > elsewhere->lowest) choice.neck.targetFret = elsewhere->highest;
     const bool thinned = static_cast<int>(frets.size()) < elsewhere->highest - elsewhere->lowest + 1;
     choice.plays =
         fmt::format("{} {}: {} tries, {}{}.{}", frets.size() == 1 ? "Fret" : "Frets", joined(frets), totalTries(drill),
                     minutesWords(drillLength(drill)), thinned ? "; more would take over four minutes" : "",
                     heavy ? " Hard on the hand (" + *heavy + "): enter asks for it all the same." : "");
     list.elsewhere = choice;
+}
+
+// The highest fret where that row is marked, else the lowest; a string that the drill is not for stays as it is.
+void DrillsScreen::pickOnNeck(NeckPlace place) {
+    Elsewhere& now = *elsewhere;
+    const std::vector<int> strings = stringsOf(now.drill);
+    if (std::find(strings.begin(), strings.end(), place.string) == strings.end()) return;
+    now.string = place.string;
+    if (elsewhereRow == 0) elsewhereRow = 1;
+    (elsewhereRow == 2 ? now.highest : now.lowest) = place.fret;
+    stepElsewhere(0);
 }
 
 void DrillsScreen::stepElsewhere(int by) {
@@ -384,7 +399,10 @@ std::optional<DrillChosen> DrillsScreen::actElsewhere(const Intent& intent) {
     switch (intent.kind) {
         case Kind::previous: elsewhereRow = std::max(0, elsewhereRow - 1); break;
         case Kind::following: elsewhereRow = std::min(2, elsewhereRow + 1); break;
-        case Kind::pick: elsewhereRow = std::clamp(intent.value, 0, 2); break;
+        case Kind::pick:
+            if (intent.value < pickedFromNeck) elsewhereRow = std::clamp(intent.value, 0, 2);
+            else pickOnNeck({intent.value / pickedFromNeck, intent.value % pickedFromNeck});
+            break;
         case Kind::less: stepElsewhere(-1); break;
         case Kind::more: stepElsewhere(+1); break;
         case Kind::decline:

@@ -53,6 +53,7 @@ private:
     void changeFilter(int by);
     void openElsewhere();
     void stepElsewhere(int by);
+    void pickOnNeck(NeckPlace place);
     std::vector<int> fretsOn(const Drill& drill, int string) const;
     std::vector<int> stringsOf(const Drill& drill) const;
     Drill elsewhereDrill() const;

@@ -143,6 +143,17 @@ Wish Screens::act(const Intent& intent) {
     ++changes;
     const Settings before = settings();
     Wish wish;
+    if (intent.kind == Kind::fullScreen || intent.kind == Kind::resized) {
+        Settings after = settings();
+        after.fullScreen = after.fullScreen != (intent.kind == Kind::fullScreen);
+        if (intent.kind == Kind::resized) {
+            after.windowWidth = packedWidth(intent.value);
+            after.windowHeight = packedHeight(intent.value);
+        }
+        settingsScreen.use(after);
+        keep(before);
+        return {};
+    }
     if (intent.kind == Kind::open) {
         // What lies over a list closes with it.
         if (now == Screen::history && historyScreen.view().opened) wish = historyScreen.act({Kind::less, now, 0});
@@ -264,6 +275,7 @@ void Screens::noSoundOutput() {
 
 void Screens::fill(Snapshot& snapshot) const {
     snapshot.screen = now;
+    snapshot.window = {settings().windowWidth, settings().windowHeight, settings().fullScreen};
     snapshot.dark = isDark(settings());
     snapshot.textSize = std::clamp(settings().textSize, 1.0, 1.5);
     snapshot.keys = keyMapOf(settings());

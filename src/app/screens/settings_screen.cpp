@@ -200,6 +200,31 @@ void SettingsScreen::addPractice() {
         });
 }
 
+void SettingsScreen::addHandsFull() {
+    add("hands full", "go on", nameOf(now.goOn, std::array{"by key", "by waiting", "by two muted strokes"}),
+        [this](int by) {
+            constexpr std::array says{"A page that is done waits for its key.",
+                                      "A page that is done goes on after a while, the end of a drill after 20 s.",
+                                      "Damp the strings and strike them twice: a page or a rest goes on."};
+            now.goOn = around(std::array{GoOn::key, GoOn::waiting, GoOn::mutedStrokes}, now.goOn, by);
+            message = nameOf(now.goOn, says);
+            return changed();
+        });
+    add("hands full", "results sound", nameOf(now.results, std::array{"no", "as two tones", "spoken"}), [this](int by) {
+        constexpr std::array says{"Results are on the screen alone.",
+                                  "After each try you hear the target, then what you played, at the output level.",
+                                  "After each try the system's speech service reads what the big line says."};
+        now.results = around(std::array{Sounded::nothing, Sounded::tones, Sounded::speech}, now.results, by);
+        message = nameOf(now.results, says);
+        return changed();
+    });
+    add("hands full", "full screen", now.fullScreen ? "on" : "off", [this](int) {
+        now.fullScreen = !now.fullScreen;
+        message = "F11 does the same, on every screen.";
+        return changed();
+    });
+}
+
 void SettingsScreen::addKeys() {
     const auto of = [&](const char* label, int LearnedKeys::*key) {
         add("keys", label, keyName(now.keys.*key), {}, [this, key] {
@@ -294,6 +319,7 @@ void SettingsScreen::build() {
     rows.clear();
     addGuitar();
     addPractice();
+    addHandsFull();
     addKeys();
     addInput();
     addOutput();

@@ -49,6 +49,7 @@ private:
              std::function<Wish()> choose = {});
     void addGuitar();
     void addPractice();
+    void addHandsFull();
     void addKeys();
     void addInput();
     void addOutput();
