@@ -1,3 +1,4 @@
+#include "src/practice/words.h"
 #include "src/review/report_drawings.h"
 
 #include <algorithm>
@@ -33,11 +34,6 @@ std::string wedge(double x, double y, bool up, const char* style) {
     return fmt::format("<path d=\"M{:.1f} {:.1f}h14l-7 {:.1f}z\" class=\"{}\"/>", x - 7.0, y, 7.0 * way, style);
 }
 
-std::string signedCents(double cents) {
-    const double whole = std::round(cents);
-    return fmt::format("{}{:.0f}", whole > 0.0 ? "+" : whole < 0.0 ? "−" : "", std::abs(whole));
-}
-
 constexpr double leftOfNeck = 42.0, fretWidth = 58.0, stringGap = 40.0, topOfNeck = 30.0;
 
 std::string cellOf(const MapCell& cell, double x, double y) {
@@ -51,7 +47,7 @@ std::string cellOf(const MapCell& cell, double x, double y) {
         fmt::format("<rect x=\"{:.1f}\" y=\"{:.1f}\" width=\"50\" height=\"30\" rx=\"2\" class=\"cell {}\"/>", x - 25.0,
                     y - 15.0, style);
     if (sure) drawn += wedge(x, cell.bias < 0.0 ? y - 15.0 : y + 15.0, cell.bias < 0.0, style);
-    return drawn + words(x, y, "bias", signedCents(cell.bias))
+    return drawn + words(x, y, "bias", signedCents(Cents(cell.bias)))
            + words(x, y + 11.0, "doubt", fmt::format("± {:.0f}", saidDoubt(cell.doubt)));
 }
 
@@ -138,7 +134,7 @@ std::string curveDrawing(const Example& example) {
         fmt::format("<rect x=\"{:.1f}\" y=\"{:.1f}\" width=\"{:.1f}\" height=\"{:.1f}\" class=\"aim\"/>", left, y(aim),
                     width - left - 6.0, y(-aim) - y(aim));
     drawn += line(left, y(0.0), width - 6.0, y(0.0), "target") + words(0.0, y(0.0) + 4.0, "axis", "0 ¢");
-    for (const double side : {aim, -aim}) drawn += words(0.0, y(side) + 4.0, "axis", signedCents(side));
+    for (const double side : {aim, -aim}) drawn += words(0.0, y(side) + 4.0, "axis", signedCents(Cents(side)));
     if (std::abs(start) < reach && start != 0.0) drawn += line(left, y(start), width - 6.0, y(start), "string");
     for (double s = 0.0; s <= seconds; s += 1.0) drawn += words(x(s), height - 6.0, "axis", fmt::format("{:g} s", s));
     std::string path;
@@ -183,8 +179,8 @@ std::string daysDrawing(const Progress& progress) {
     };
     std::string drawn = line(left, y(0.0), width - 6.0, y(0.0), "target") + words(0.0, y(0.0) + 4.0, "axis", "0 ¢");
     for (const double side : {20.0, -20.0})
-        drawn +=
-            line(left, y(side), width - 6.0, y(side), "fret") + words(0.0, y(side) + 4.0, "axis", signedCents(side));
+        drawn += line(left, y(side), width - 6.0, y(side), "fret")
+                 + words(0.0, y(side) + 4.0, "axis", signedCents(Cents(side)));
     for (std::size_t i = 0; i < days.size(); ++i) {
         const auto mark = [&](const Estimate& mean, double beside, const char* style, double size) {
             if (mean.count == 0) return std::string();
