@@ -1,4 +1,3 @@
-#include "src/practice/words.h"
 #include "src/review/report_drawings.h"
 
 #include <algorithm>
@@ -7,6 +6,7 @@
 
 #include <fmt/core.h>
 
+#include "src/practice/words.h"
 #include "src/system/printable.h"
 
 namespace landfall {
