@@ -1,5 +1,5 @@
 // Follows the strings of a chord that are known to have been struck together, each with its own pitch, from the stroke to
-// the next one. Analysis thread.
+// the next one. For recordings: the sound lies whole before it. Analysis thread.
 #pragma once
 
 #include <array>
