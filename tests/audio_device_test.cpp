@@ -444,9 +444,12 @@ TEST_CASE("The target note goes out through the ring, faded in and limited") {
     Session player({.input = "JACK: system"});
     REQUIRE(player.sees(Kind::running, 5.0));
     REQUIRE(player.device->hasOutput());
-    // The player's own output ports are an input device to a second one.
-    Session listener({.input = "JACK: Landfall", .wantsOutput = false});
+    // A second one that the server connects to the player's output.
+    Session listener({.input = "JACK: system", .wantsOutput = false});
     REQUIRE(listener.sees(Kind::running, 5.0));
+    const auto connected = runCommand(
+        fmt::format("jack_connect -s {} Landfall:out_0 Landfall-01:in_0 2>&1", std::getenv("JACK_DEFAULT_SERVER")));
+    REQUIRE_MESSAGE(connected.status == 0, connected.output);
     player.play(Hertz(196.0), Seconds(3.0), Decibels(0.0), &listener);
     const std::vector<float>& heard = listener.samples;
     const auto first = std::ranges::find_if(heard, [](float sample) { return sample != 0.0f; });

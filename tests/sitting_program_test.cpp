@@ -289,7 +289,7 @@ TEST_CASE("the help of each command lists what it takes, with examples, in lines
     for (const char* value : {"bend", "release", "pre-bend", "slide", "vibrato", "concert", "'start note'",
                               "'own guitar'", "'drop D'", "430 to 450", "1 to 100 cents"})
         CHECK_MESSAGE(mark.find(value) != std::string::npos, value);
-    CHECK(landfallIn(folder, "practise --help").output.find("Half up, Up and stay") != std::string::npos);
+    CHECK(landfallIn(folder, "practise --help").output.find("Half up, Hear it, then reach it") != std::string::npos);
 }
 
 TEST_CASE("a silent and a clipping recording are marked, with one line that says what is wrong with them") {

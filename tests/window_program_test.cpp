@@ -242,7 +242,7 @@ TEST_CASE(
     }
 
     window.key("Return");
-    CHECK(window.says("Up and stay"));
+    CHECK(window.says("Hear it, then reach it"));
     window.ask(SIGTERM);
     CHECK(within(15.0, [&] { return !window.running(); }));
     CHECK(window.exitStatus() == 0);

@@ -165,8 +165,9 @@ int printSitting(Log& log, const LogOptions& options) {
     }
     const auto summary = log.sitting(id);
     if (!summary) return fail(summary.error());
-    const auto tries = log.tries(id);
+    auto tries = log.tries(id);
     if (!tries) return fail(tries.error());
+    for (LoggedTry& one : *tries) one.takeFile = log.takeOf(one).string();
     if (options.csv) {
         fmt::print("{}", toCsv(tableOf(*tries)));
         return 0;

@@ -55,8 +55,9 @@ Result<std::vector<Move>> askedMoves(const MarkOptions& options, const std::opti
 }
 
 struct Heard {
-    std::vector<Landing> landings;  // in the order of the moves
-    std::vector<Noodling> others;   // notes that are none of the moves
+    std::vector<Landing> landings;                 // in the order of the moves
+    std::vector<std::optional<MidiPitch>> beside;  // what rang beside each landing
+    std::vector<Noodling> others;                  // notes that are none of the moves
     std::vector<HeardEffect> effects;
 };
 // `inARow`: each move was asked once, so that what no single try shows is looked for in the whole.
@@ -87,7 +88,7 @@ Heard listen(SoundFile& file, const ListenerConfig& config, std::vector<Move> mo
         whole.finish();
         addFromLine(heard.landings, line, whole.marks(), config.aim);
     }
-    beside.finish(heard.landings);
+    heard.beside = beside.finish(heard.landings);
     return heard;
 }
 
@@ -278,7 +279,7 @@ int markSeveral(const MarkOptions& options) {
         landing.moveNumber = asked->chordNumbers[static_cast<std::size_t>(landing.moveNumber) - 1];
     for (const std::string& remark : file->remarks()) fmt::print(stderr, "landfall: {}\n", remark);
     if (options.json) {
-        fmt::print("{}\n", landingsAsJson(heard.landings, landings));
+        fmt::print("{}\n", landingsAsJson(heard.landings, landings, heard.beside));
         return 0;
     }
     printChords(landings, asked->chords.size());
@@ -310,7 +311,7 @@ int runMark(const MarkOptions& options) {
     for (const std::string& remark : file->remarks()) fmt::print(stderr, "landfall: {}\n", remark);
     for (const HeardEffect effect : heard.effects) fmt::print(stderr, "landfall: {}\n", effectSentence(effect));
     const std::string notFound = notFoundWords(*moves, heard);
-    if (options.json) fmt::print("{}\n", landingsAsJson(heard.landings));
+    if (options.json) fmt::print("{}\n", landingsAsJson(heard.landings, {}, heard.beside));
     else printSummary(heard.landings, moves->size(), Cents(options.aim));
     if (!notFound.empty()) fmt::print(options.json ? stderr : stdout, "{}", notFound);
     return 0;

@@ -53,8 +53,7 @@ Json landingJson(const Landing& landing) {
               {"sag_cents", number(landing.sag)},
               {"hold_length_s", number(landing.holdLength, 1e5)},
               {"linger_s", number(landing.linger, 1e5)},
-              {"level_kept_db", number(landing.levelKept)},
-              {"other_note_midi", number(landing.beside)}};
+              {"level_kept_db", number(landing.levelKept)}};
     json["landed_fret"] = landing.landedFret ? Json(*landing.landedFret) : Json(nullptr);
     json["vibrato"] = landing.vibrato ? vibratoJson(*landing.vibrato) : Json(nullptr);
     return json;
@@ -92,9 +91,13 @@ std::string_view targetName(Target target) {
     return names[static_cast<std::size_t>(target)];
 }
 
-std::string landingsAsJson(std::span<const Landing> landings, std::span<const ChordLanding> ofSeveralStrings) {
+std::string landingsAsJson(std::span<const Landing> landings, std::span<const ChordLanding> ofSeveralStrings,
+                           std::span<const std::optional<MidiPitch>> beside) {
     std::vector<Json> entries;
-    for (const Landing& landing : landings) entries.push_back(landingJson(landing));
+    for (std::size_t i = 0; i < landings.size(); ++i) {
+        entries.push_back(landingJson(landings[i]));
+        entries.back()["other_note_midi"] = i < beside.size() ? number(beside[i]) : Json(nullptr);
+    }
     for (const ChordLanding& landing : ofSeveralStrings) entries.push_back(landingJson(landing));
     std::stable_sort(entries.begin(), entries.end(),
                      [](const Json& a, const Json& b) { return a["move"] < b["move"]; });

@@ -24,22 +24,22 @@ struct BesideListener::State {
         : a4(reference), decimator({.sampleRate = rate}), voices({.sampleRate = decimator.workingRate()}),
           lead(static_cast<double>(decimator.latencySamples()) / rate) {}
 
-    void look(Landing& landing) {
+    std::optional<MidiPitch> look(Landing& landing) {
         const bool landed = landing.landingTime && landing.landingError;
-        if (!landed && landing.verdict != Verdict::twoStrings) return;
+        if (!landed && landing.verdict != Verdict::twoStrings) return std::nullopt;
         // Where two strings hid the landing, the end of what sounded.
         const double begin = landed ? landing.landingTime->value + from : landing.end.value - to;
         const double end =
             std::min(landed ? landing.landingTime->value + to : landing.end.value - from, landing.end.value);
-        if (end - begin < shortest) return;
+        if (end - begin < shortest) return std::nullopt;
         const Hertz pitch = frequencyOf(landing.move.to + landing.landingError.value_or(Cents(0.0)), a4);
         const auto found = voices.beside(sound, begin + lead, end + lead, pitch);
-        if (!found) return;
+        if (!found) return std::nullopt;
         const MidiPitch note = pitchOf(found->pitch, a4);
         // what a room keeps of the note that was left is no second string
-        if (std::abs(note.value - landing.move.from.value) < sameNote) return;
-        landing.beside = note;
+        if (std::abs(note.value - landing.move.from.value) < sameNote) return std::nullopt;
         landing.sentence.append(" ").append(noteName(MidiPitch(std::round(note.value)))).append(" rang beside it.");
+        return note;
     }
 
     Hertz a4;
@@ -57,8 +57,10 @@ void BesideListener::process(std::span<const float> samples) {
         if (const auto lower = state->decimator.push(quantise(sample))) state->sound.push_back(*lower);
 }
 
-void BesideListener::finish(std::span<Landing> landings) {
-    for (Landing& landing : landings) state->look(landing);
+std::vector<std::optional<MidiPitch>> BesideListener::finish(std::span<Landing> landings) {
+    std::vector<std::optional<MidiPitch>> beside;
+    for (Landing& landing : landings) beside.push_back(state->look(landing));
+    return beside;
 }
 
 }  // namespace landfall

@@ -2,7 +2,9 @@
 #pragma once
 
 #include <memory>
+#include <optional>
 #include <span>
+#include <vector>
 
 #include "src/practice/landing.h"
 
@@ -15,9 +17,9 @@ public:
     ~BesideListener();
 
     void process(std::span<const float> samples);
-    // The input is over. Fills in what rang beside each landing, and says so in its sentence. What was played before and
-    // rings on through a room is not meant.
-    void finish(std::span<Landing> landings);
+    // The input is over. What rang beside each landing, in their order; its sentence says so too. What was played before
+    // and rings on through a room is not meant.
+    std::vector<std::optional<MidiPitch>> finish(std::span<Landing> landings);
 
 private:
     struct State;

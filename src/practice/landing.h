@@ -69,7 +69,6 @@ struct Landing {
     std::optional<int> landedFret;      // slides at a known place
     std::optional<Decibels> levelKept;  // level of the hold - level of the start note
     std::optional<VibratoReading> vibrato;
-    std::optional<MidiPitch> beside;  // another note that rang where this one landed, where it was looked for
 };
 
 }  // namespace landfall
