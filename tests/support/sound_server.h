@@ -1,6 +1,10 @@
 // Sound servers of a test of its own, which need no sound card: JACK with its dummy driver, PulseAudio with a null sink, PipeWire; and ALSA inputs without any.
 #pragma once
 
+#include <fcntl.h>
+#include <sys/file.h>
+#include <unistd.h>
+
 #include <csignal>
 #include <cstdlib>
 #include <filesystem>
@@ -29,16 +33,19 @@ public:
         ::setenv("JACK_NO_START_SERVER", "1", 1);
         for (int number = 1; number <= 4 && !ready; ++number) {
             name = fmt::format("landfall-test-{}", number);
+            if (!reserve()) continue;
             ::setenv("JACK_DEFAULT_SERVER", name.c_str(), 1);
             const bool taken = runCommand(fmt::format("jack_wait -s {} -c 2> /dev/null", name)).output == "running\n";
             if (!taken) start();
         }
     }
     ~JackServer() {
-        if (!server) return;
-        end(SIGTERM);
-        sweep();
+        if (server) end(SIGTERM);
+        if (server) sweep();
+        if (reserved >= 0) ::close(reserved);
     }
+    JackServer(const JackServer&) = delete;
+    JackServer& operator=(const JackServer&) = delete;
 
     // Real time, where it is allowed, and synchronous: else the dummy driver drops audio.
     bool start() {
@@ -60,6 +67,15 @@ public:
     bool up() const { return ready; }
 
 private:
+    // The name is this test's own for as long as it lives, also while its server is down: else another test's server
+    // takes it then.
+    bool reserve() {
+        if (reserved >= 0) ::close(reserved);
+        const auto file = std::filesystem::temp_directory_path() / (name + ".lock");
+        reserved = ::open(file.c_str(), O_CREAT | O_RDWR | O_CLOEXEC, 0600);
+        return reserved >= 0 && ::flock(reserved, LOCK_EX | LOCK_NB) == 0;
+    }
+
     // A killed server leaves its shared memory behind.
     void sweep() const {
         std::error_code error;
@@ -70,6 +86,7 @@ private:
 
     int rate, period;
     std::string name;
+    int reserved = -1;  // a file that is locked
     std::unique_ptr<Program> server;
     bool ready = false;
 };
