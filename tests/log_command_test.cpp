@@ -249,7 +249,7 @@ TEST_CASE("names, paths, options and a log's own text steer no terminal, whateve
           std::string("log 2 --json"),
           "log " + text,
           "log --student " + text,
-          "report " + text + " -o r.html",
+          "report " + text + " -o '" + (home.folder / "r.html").string() + "'",
           "report " + text + " --since " + text + " --json",
           "report 'Ines " + steering + "' --csv",
           "report 'Ines " + steering + "' --json",
