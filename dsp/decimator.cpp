@@ -4,12 +4,14 @@
 #include <cmath>
 #include <numbers>
 
+#include "dsp/stiff_string.h"
+
 namespace landfall {
 
 namespace {
 
-// Partials up to 5.5 kHz are used, so what folds back may reach down to there and no lower.
-constexpr double passbandHertz = 5500.0;
+// What folds back may reach down to the highest partial that is used, and no lower.
+constexpr double passbandHertz = highestPartialHertz;
 constexpr double lowestWorkingRate = 14500.0;
 constexpr double stopbandDecibels = 75.0;
 

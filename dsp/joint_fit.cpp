@@ -7,12 +7,13 @@
 
 #include <Eigen/Cholesky>
 
+#include "dsp/stiff_string.h"
+
 namespace landfall {
 
 namespace {
 
 constexpr double twoPi = 2.0 * std::numbers::pi;
-constexpr double highestPartialHertz = 5500.0;  // the decimator's passband
 constexpr double centsPerLog = 1200.0 / std::numbers::ln2;
 constexpr std::size_t mostPartials = 16;                                      // of one string
 constexpr std::size_t mostColumns = 2 * mostPartials * JointFit::maxStrings;  // cosines and sines
@@ -26,10 +27,6 @@ constexpr double holdsFast = 1e9;     // times the information on the pitch
 
 using Index = Eigen::Index;
 using Columns = Eigen::Matrix<float, Eigen::Dynamic, Eigen::Dynamic>;
-
-double stretched(double inharmonicity, double number) {
-    return std::sqrt((1.0 + inharmonicity * number * number) / (1.0 + inharmonicity));
-}
 
 }  // namespace
 

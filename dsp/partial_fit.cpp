@@ -9,13 +9,13 @@
 #include <Eigen/Cholesky>
 
 #include "dsp/row_sums.h"
+#include "dsp/stiff_string.h"
 
 namespace landfall {
 
 namespace {
 
 constexpr double twoPi = 2.0 * std::numbers::pi;
-constexpr double highestPartialHertz = 5500.0;                      // the decimator's passband
 constexpr std::size_t maxLinear = 2 * PartialFit::maxPartials + 1;  // cosines, sines, a constant
 constexpr std::size_t anchorSamples = 96;  // float rotations drift by under 3e-4 rad over this stretch
 // Partials that disagree by more than noise do so together (what gain adds to one it adds to its neighbours), so that a
@@ -47,11 +47,6 @@ using Amplitudes = Eigen::Matrix<double, Eigen::Dynamic, 1, Eigen::ColMajor, max
 static_assert(longestRow >= maxLinear + 1 && longestRow % lanes == 0);  // and the signal itself
 
 double at(const Amplitudes& all, std::size_t i) { return all(static_cast<Eigen::Index>(i)); }
-
-// How far above k times the first one partial k lies: Fletcher & Rossing's g (see the header).
-double stretched(double inharmonicity, double number) {
-    return std::sqrt((1.0 + inharmonicity * number * number) / (1.0 + inharmonicity));
-}
 
 // A parameter of the fit as it is now, and what was known of it before; in the world's units, of which `unit` is the
 // fit's own. A standard deviation of 0 holds it.

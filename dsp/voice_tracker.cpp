@@ -5,6 +5,8 @@
 #include <numbers>
 #include <optional>
 
+#include "dsp/stiff_string.h"
+
 namespace landfall {
 
 namespace {
@@ -14,14 +16,24 @@ using Tones = std::vector<JointFit::Tone>;
 // Where nothing is known of a string: B near the middle of a guitar's strings at that pitch (from memory), to a factor
 // of two.
 constexpr double usualB = 1.2e-4, usualAt = 261.6, stiffnessSd = 0.7;
-constexpr double startSd = 40.0;     // cents: a finger is so far from its note at most ...
-constexpr double farthest = 160.0;   // ... or on a fret beside it
-constexpr double stepSd = 15.0;      // cents: from what the frame before foretells
-constexpr double slopeSd = 1500.0;   // cents per second, from frame to frame
-constexpr double silentOwn = 0.001;  // of all power: less is no string
-constexpr double faintOwn = 0.01;    // a string that need not be waited for
-constexpr double settles = 0.150;    // s: a stop is stood on for so long
-constexpr double standing = 60.0;    // cents per second: a string that stands
+constexpr double startSd = 40.0;                            // cents: a finger is so far from its note at most ...
+constexpr double farthest = 160.0;                          // ... or on a fret beside it
+constexpr double stepSd = 15.0;                             // cents: from what the frame before foretells
+constexpr double slopeSd = 1500.0;                          // cents per second, from frame to frame
+constexpr double silentOwn = 0.001;                         // of all power: less is no string
+constexpr double faintOwn = 0.01;                           // a string that need not be waited for
+constexpr double settles = 0.150;                           // s: a stop is stood on for so long
+constexpr double nearby = 60.0;                             // cents: a string that has come, or not yet left
+constexpr std::size_t roughPartials = 4, allPartials = 12;  // where a pitch is looked for, where it is known
+// Residuals, shares of the power. Strings are lost where so much more is left than while they stood, or nearly all; a
+// stop explains the sound better where it leaves so much of what the last frame left; it has been reached where hardly
+// more is left than will soon be. Strings that stand stay so while no more is left than before, or next to nothing.
+constexpr double lostBy = 0.3, lostAt = 0.85, betterBy = 0.6, reachedTimes = 3.0, reachedBy = 0.08;
+constexpr double calmTimes = 1.5, calmBy = 0.005, longerTimes = 1.3, longerBy = 0.02;
+// What is foretold backwards fails where it misses more than twice the fit's own residual and a little.
+constexpr double foretoldTimes = 2.0, foretoldBy = 0.06;
+constexpr double stiffest = 0.002;  // B that a slide up the neck may give a string
+constexpr double standing = 60.0;   // cents per second: a string that stands
 
 constexpr std::size_t shortest = 320;     // samples of a fit
 constexpr double highestUseful = 5000.0;  // Hz
@@ -67,7 +79,6 @@ struct VoiceTracker::State {
     JointFit fit;
     std::span<const float> samples;
     double begin = 0.0, end = 0.0;  // s: what may be fitted
-    double usualResidual = 0.0;
 
     explicit State(const Config& given)
         : config(given),
@@ -145,7 +156,7 @@ struct VoiceTracker::State {
                 tones.push_back(known.empty() ? toneAt(asked.pitches[j], startSd) : known[j]);
                 tones[j].pitch = Hertz(asked.pitches[j].value * std::exp2(offsets[j] / 1200.0));
             }
-            const auto found = at(centre, config.moving, tones, 4, 3, 0.0, 0.0);
+            const auto found = at(centre, config.moving, tones, roughPartials, 3, 0.0, 0.0);
             if (!found.result.usable || !near(found.result, asked)) continue;
             double away = 0.0;
             for (const double offset : offsets) away += std::abs(offset);
@@ -182,8 +193,7 @@ struct VoiceTracker::State {
         frame.residual = fitted.result.residual;
         for (std::size_t j = 0; j < strings; ++j) {
             const auto& string = fitted.result.strings[j];
-            frame.voices[j] = {string.tone.pitch,         string.sd,  string.tone.slope,
-                               string.tone.inharmonicity, string.own, string.power};
+            frame.voices[j] = {string.tone.pitch, string.sd, string.tone.inharmonicity, string.own, string.power};
         }
         return frame;
     }
@@ -226,7 +236,7 @@ private:
         for (double centre = found.centre - s.config.hop; centre > stroke + 0.5 * s.config.moving;
              centre -= s.config.hop) {
             const auto fitted =
-                s.at(centre, s.config.moving, ahead(back, -s.config.hop, before.back()), 12, 3, slopeSd, 0.0);
+                s.at(centre, s.config.moving, ahead(back, -s.config.hop, before.back()), allPartials, 3, slopeSd, 0.0);
             if (!fitted.result.usable) break;
             before.push_back(State::frameOf(fitted, strings));
             back = s.tonesOf(fitted.result, strings, stepSd);
@@ -254,20 +264,21 @@ private:
                || interval(std::max(here, there), pitch).value > farthest;
     }
 
-    double lostAbove() const { return std::min(0.85, usual + 0.3); }
+    double lostAbove() const { return std::min(lostAt, usual + lostBy); }
 
     void goOn(double& centre) {
         const Tones foretold = ahead(tones, s.config.hop, frames.back());
         if (calm) {
-            const auto here = s.at(centre, s.config.steady, foretold, 12, 2, slopeSd, stiffnessSd);
+            const auto here = s.at(centre, s.config.steady, foretold, allPartials, 2, slopeSd, stiffnessSd);
             const double last = frames.back().residual;
-            calm = here.result.usable && here.result.residual < std::max(1.5 * last, last + 0.005) && isStill(here);
+            calm =
+                here.result.usable && here.result.residual < std::max(calmTimes * last, last + calmBy) && isStill(here);
             if (calm) {
                 keep(here);
                 return;
             }
         }
-        const auto here = s.at(centre, s.config.moving, foretold, 12, 3, slopeSd, 0.0);
+        const auto here = s.at(centre, s.config.moving, foretold, allPartials, 3, slopeSd, 0.0);
         if (!here.result.usable || here.result.residual > lostAbove() || leaves(here)) {
             lost = true;
             return;
@@ -282,9 +293,10 @@ private:
 
     // The same from a longer stretch, where the strings stand all through it.
     Fitted longer(const Fitted& here) {
-        const auto all =
-            s.at(here.centre, s.config.steady, s.tonesOf(here.result, strings, stepSd), 12, 3, slopeSd, stiffnessSd);
-        calm = all.result.usable && all.result.residual < std::max(1.3 * here.result.residual, usual + 0.02);
+        const auto all = s.at(here.centre, s.config.steady, s.tonesOf(here.result, strings, stepSd), allPartials, 3,
+                              slopeSd, stiffnessSd);
+        calm =
+            all.result.usable && all.result.residual < std::max(longerTimes * here.result.residual, usual + longerBy);
         return calm ? all : here;
     }
 
@@ -300,7 +312,7 @@ private:
         if (stop + 1 >= stops.size() || !stops[stop + 1].slid) return false;
         for (std::size_t j = 0; j < strings; ++j)
             if (here.result.strings[j].own > faintOwn
-                && std::abs(interval(stood[j], here.result.strings[j].tone.pitch).value) > 60.0)
+                && std::abs(interval(stood[j], here.result.strings[j].tone.pitch).value) > nearby)
                 return true;
         return false;
     }
@@ -311,7 +323,7 @@ private:
         for (std::size_t j = 0; j < strings; ++j) {
             if (here.result.strings[j].own < faintOwn) continue;
             any = true;
-            if (std::abs(interval(stops[stop + 1].pitches[j], here.result.strings[j].tone.pitch).value) > 60.0)
+            if (std::abs(interval(stops[stop + 1].pitches[j], here.result.strings[j].tone.pitch).value) > nearby)
                 return false;
         }
         return any;
@@ -324,17 +336,17 @@ private:
         for (std::size_t j = 0; j < strings; ++j) {
             there.push_back(toneAt(stops[stop + 1].pitches[j], startSd));
             const double ratio = stops[stop + 1].slid ? stops[stop + 1].pitches[j] / tones[j].pitch : 1.0;
-            there[j].inharmonicity = std::min(0.002, tones[j].inharmonicity * ratio * ratio);
+            there[j].inharmonicity = std::min(stiffest, tones[j].inharmonicity * ratio * ratio);
         }
         return there;
     }
 
     // The residual of the next stop's notes about a moment, 1 where they are not there.
     double misfitThere(double centre, const Tones& next) {
-        const auto rough = s.at(centre, s.config.moving, next, 4, 3, 0.0, 0.0);
+        const auto rough = s.at(centre, s.config.moving, next, roughPartials, 3, 0.0, 0.0);
         if (!rough.result.usable || !s.near(rough.result, stops[stop + 1])) return 1.0;
         const auto there =
-            s.at(centre, s.config.moving, s.tonesOf(rough.result, strings, startSd), 12, 3, slopeSd, 0.0);
+            s.at(centre, s.config.moving, s.tonesOf(rough.result, strings, startSd), allPartials, 3, slopeSd, 0.0);
         return there.result.usable && s.near(there.result, stops[stop + 1]) ? there.result.residual : 1.0;
     }
 
@@ -344,12 +356,12 @@ private:
         if (stop + 1 >= stops.size() || !(stops[stop + 1].slid || lost)) return;
         const Tones next = tonesAtNext();
         const double there = misfitThere(centre, next);
-        if (there > (lost ? lostAbove() : std::min(lostAbove(), 0.6 * frames.back().residual))) return;
+        if (there > (lost ? lostAbove() : std::min(lostAbove(), betterBy * frames.back().residual))) return;
         double least = there;
         for (double later = centre + s.config.hop; later < std::min(centre + settles, s.end - 0.5 * s.config.moving);
              later += 2.0 * s.config.hop)
             least = std::min(least, misfitThere(later, next));
-        if (there <= std::max(3.0 * least, least + 0.08)) settle(centre, next);
+        if (there <= std::max(reachedTimes * least, least + reachedBy)) settle(centre, next);
     }
 
     // Just after the arrival the strings stand: from there the sound is looked back at for the moment that they came.
@@ -386,7 +398,7 @@ private:
         std::array<float, bin> foretold{};
         const auto first =
             static_cast<std::ptrdiff_t>(std::max(s.begin, centre - 0.5 * s.config.moving) * s.config.sampleRate);
-        const double border = 0.06 + 2.0 * fitted.result.residual;
+        const double border = foretoldBy + foretoldTimes * fitted.result.residual;
         std::ptrdiff_t at = first + 480;
         for (; at > static_cast<std::ptrdiff_t>(earliest * s.config.sampleRate) && at > 0;
              at -= static_cast<std::ptrdiff_t>(bin)) {
@@ -505,9 +517,7 @@ std::vector<Candidate> candidates(std::span<const float> rest, const JointFit::T
             for (const double cents : {-36.0, -24.0, -12.0, 0.0, 12.0, 24.0, 36.0}) {
                 const double at = k * hertz * std::exp2(cents / 1200.0), number = std::round(at / known.pitch.value);
                 if (at > highestUseful) continue;
-                const double own =
-                    number * known.pitch.value
-                    * std::sqrt((1.0 + known.inharmonicity * number * number) / (1.0 + known.inharmonicity));
+                const double own = number * known.pitch.value * stretched(known.inharmonicity, number);
                 if (number > 0.0 && std::abs(at - own) < apart) continue;
                 powers[static_cast<std::size_t>(k - 1)] =
                     std::max(powers[static_cast<std::size_t>(k - 1)], powerAt(rest, at, sampleRate));
@@ -523,8 +533,7 @@ std::vector<Candidate> candidates(std::span<const float> rest, const JointFit::T
 
 }  // namespace
 
-std::optional<VoiceTracker::Beside> VoiceTracker::beside(std::span<const float> samples, double from, double to,
-                                                         Hertz known) {
+std::optional<Hertz> VoiceTracker::beside(std::span<const float> samples, double from, double to, Hertz known) {
     State& s = *state;
     s.samples = samples;
     s.begin = from;
@@ -537,7 +546,7 @@ std::optional<VoiceTracker::Beside> VoiceTracker::beside(std::span<const float> 
     const auto own = s.at(centre, length, s.tonesOf(alone.result, 1, startSd), 14, 3, 50.0, 0.2);
     if (!own.result.usable) return std::nullopt;
     const JointFit::Tone tone = own.result.strings[0].tone;
-    std::optional<Beside> best;
+    std::optional<Hertz> best;
     double most = 0.0;
     for (const Candidate& each : candidates(s.fit.leftover(), tone, s.config.sampleRate)) {
         const Hertz pitch = frequencyOf(MidiPitch(each.midi));
@@ -550,7 +559,7 @@ std::optional<VoiceTracker::Beside> VoiceTracker::beside(std::span<const float> 
             || other.first < besideFirst)
             continue;
         most = other.own;
-        best = Beside{other.tone.pitch, Decibels(10.0 * std::log10(other.power / found.result.strings[0].power))};
+        best = other.tone.pitch;
     }
     return best;
 }

@@ -34,7 +34,6 @@ public:
     struct Voice {
         Hertz pitch;
         Cents sd;
-        double slope = 0.0;          // cents per second
         double inharmonicity = 0.0;  // B
         double own = 0.0;            // share of all power that this string alone explains
         double power = 0.0;          // mean square
@@ -54,13 +53,9 @@ public:
     // The strings from the stroke on, where they could be followed. `stops`: what is struck, then what is asked of it.
     std::vector<Frame> follow(std::span<const float> samples, double stroke, double end, std::span<const Stop> stops);
 
-    // Another note that sounds from one moment to another beside one whose pitch is known, its first partial and its
-    // level against that one; empty where none is clearly heard. An octave or a twelfth away none can be.
-    struct Beside {
-        Hertz pitch;
-        Decibels level;
-    };
-    std::optional<Beside> beside(std::span<const float> samples, double from, double to, Hertz known);
+    // The first partial of another note that sounds from one moment to another beside one whose pitch is known; empty
+    // where none is clearly heard. An octave or a twelfth away none can be.
+    std::optional<Hertz> beside(std::span<const float> samples, double from, double to, Hertz known);
 
     // Two strings in unison, or nearly: `apart` holds them as they were while their pitches still lay apart. From
     // stretches of 0.2 s on; empty where nothing fits.

@@ -2,20 +2,21 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 #include <vector>
 
 #include "dsp/decimator.h"
 #include "dsp/quantise.h"
 #include "dsp/voice_tracker.h"
 #include "src/music/note_name.h"
+#include "src/practice/landing_judge.h"
 
 namespace landfall {
 
 namespace {
 
-constexpr double from = 0.060, to = 0.310;  // s after arrival: the landing
-constexpr double shortest = 0.1;            // s
-constexpr double sameNote = 0.7;            // semitones
+constexpr double shortest = 0.1;  // s
+constexpr double sameNote = 0.7;  // semitones
 
 }  // namespace
 
@@ -25,6 +26,7 @@ struct BesideListener::State {
           lead(static_cast<double>(decimator.latencySamples()) / rate) {}
 
     std::optional<MidiPitch> look(Landing& landing) {
+        const auto [from, to] = std::pair{JudgeConfig{}.landingFrom, JudgeConfig{}.landingTo};
         const bool landed = landing.landingTime && landing.landingError;
         if (!landed && landing.verdict != Verdict::twoStrings) return std::nullopt;
         // Where two strings hid the landing, the end of what sounded.
@@ -35,7 +37,7 @@ struct BesideListener::State {
         const Hertz pitch = frequencyOf(landing.move.to + landing.landingError.value_or(Cents(0.0)), a4);
         const auto found = voices.beside(sound, begin + lead, end + lead, pitch);
         if (!found) return std::nullopt;
-        const MidiPitch note = pitchOf(found->pitch, a4);
+        const MidiPitch note = pitchOf(*found, a4);
         // what a room keeps of the note that was left is no second string
         if (std::abs(note.value - landing.move.from.value) < sameNote) return std::nullopt;
         landing.sentence.append(" ").append(noteName(MidiPitch(std::round(note.value)))).append(" rang beside it.");

@@ -50,8 +50,7 @@ struct ChordListener::State {
         for (const Onset& onset : heard.onsets) breaks.push_back(onset.time.value);
     }
 
-    double length() const { return static_cast<double>(sound.size()) / voicesRate() - lead; }
-    double voicesRate() const { return decimator.workingRate(); }
+    double length() const { return static_cast<double>(sound.size()) / decimator.workingRate() - lead; }
 
     std::vector<double> strokes() const {
         std::vector<double> all = breaks, merged;
