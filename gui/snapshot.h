@@ -150,6 +150,8 @@ struct Start {
     int selected = 0;
     bool looking = false;  // for inputs: the list is not complete yet
     bool moves = false;    // the selected one has heard a string
+    std::string trouble;   // why inputs cannot be looked for; else empty
+    bool back = false;     // the step before can be gone back to
     std::string firstDrill, firstDrillTrains;
     Neck neck;  // the guitar, and where the first drill begins
 };

@@ -135,7 +135,10 @@ void drawReadings(Canvas& canvas, const Strings& strings, const Box& body) {
 Intents drawDeviceStep(Canvas& canvas, const Start& start, const Page& page) {
     if (start.inputs.empty() && start.looking) say(canvas, page.layout, "Looking for inputs", "This takes a moment.");
     else if (start.inputs.empty())
-        say(canvas, page.layout, "No sound input", "Plug in an interface, or press enter to watch a simulated player.");
+        say(canvas, page.layout, "No sound input",
+            (start.trouble.empty() ? "Plug in an interface and it appears here by itself. "
+                                   : capitalised(start.trouble) + ". ")
+                + "Or press enter to watch a simulated player: nothing of it goes into your log.");
     else if (start.moves)
         say(canvas, page.layout, "Guitar found", "If that was your string, press enter. ↑ ↓ choose another input.");
     else
@@ -242,7 +245,7 @@ namespace {
 Keys startKeys(const Snapshot& snapshot) {
     const bool last = snapshot.start.step == StartStep::firstDrill;
     return {.all = {enter(last ? "play it" : "go on"), backspace(last ? "another drill" : "skip"), upAndDown({}),
-                    press(key::left, Kind::less)}};
+                    press(key::left, Kind::less, snapshot.start.back ? "back" : "")}};
 }
 
 }  // namespace

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <span>
 #include <utility>
 
 #include <fmt/core.h>
@@ -62,16 +63,28 @@ std::optional<Cents> markedCents(const Landing& landing, Cents aim) {
 
 }  // namespace
 
+bool isReleased(const std::vector<Landing>& steps, Subject subject) {
+    return subject == Subject::release && !steps.empty() && steps.back().move.gesture == Gesture::release;
+}
+
 Words wordsOf(const std::vector<Landing>& steps, Cents aim, Subject subject) {
     const VerdictConfig config{.aim = aim.value, .subject = subject};
-    if (steps.size() == 1) return wordsOf(steps.front(), config);
-    Words words;
-    for (const Landing& step : steps) {
-        words.headline += (words.headline.empty() ? "" : ", then ") + wordsOf(step, config).headline;
+    const Landing& last = steps.back();
+    const bool released = isReleased(steps, subject);
+    if (steps.size() == 1) {
+        // The number of a drill about the release is the release's, which is still to come.
+        const bool wayThere = subject == Subject::release && !released && last.landingError;
+        return wayThere ? Words{firstWord(last, config), last.sentence} : wordsOf(last, config);
+    }
+    Words words = released ? wordsOf(last, config) : Words{};
+    for (const Landing& step : std::span(steps).first(steps.size() - (released ? 1 : 0))) {
+        const std::string headline = wordsOf(step, config).headline;
+        const std::string_view name = gestureName(step.move.gesture);
+        if (!released) words.headline += (words.headline.empty() ? "" : ", then ") + headline;
         if (step.sentence.empty()) continue;
         words.rest += words.rest.empty() ? step.sentence
-                                         : fmt::format(" Then the {}: {}", gestureName(step.move.gesture),
-                                                       uncapitalised(step.sentence));
+                      : released         ? fmt::format(" The {} before it: {}.", name, headline)
+                                         : fmt::format(" Then the {}: {}", name, uncapitalised(step.sentence));
     }
     return words;
 }

@@ -20,8 +20,11 @@ TroubleWords troubleWords(const Notice& notice);
 // Whether practising must wait until it is over: then it takes the big line.
 bool stopsPractice(Trouble trouble);
 
-// Of the steps of one try, in their order: "28 under, then dead on", and their sentences, those that are known.
+// Of the steps of one try, in their order: "28 under, then dead on", and their sentences, those that are known. In a
+// drill about the release that has the big line: "dead on".
 Words wordsOf(const std::vector<Landing>& steps, Cents aim, Subject subject = Subject::landing);
+// Whether the last of them is what such a drill is about.
+bool isReleased(const std::vector<Landing>& steps, Subject subject);
 
 // What the sweep and the scatter draw of a landing.
 TryMark markOf(const Landing& landing, Cents aim, Subject subject = Subject::landing);

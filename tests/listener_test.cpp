@@ -373,3 +373,31 @@ TEST_CASE(
     CHECK(after == told);
     CHECK(tries == 1);
 }
+
+TEST_CASE("where the own guitar's fret is still to be heard, a start elsewhere is told all the same while it sounds") {
+    SimulatedPlayer player({.sampleRate = rate, .skill = exactPlayer()});
+    const std::vector<Move> asked{onBString(Gesture::bend, 0.0, 2.0)};  // fret 10 is to be held once
+    const auto held = [](int fret) {
+        const MidiPitch pitch(59.0 + fret);
+        return Move{Gesture::note, pitch, pitch, NeckPlace{2, fret}, std::nullopt};
+    };
+    Move bentElsewhere = onBString(Gesture::bend, 2.0, 4.0);
+    bentElsewhere.place = NeckPlace{2, 10};
+    for (const Move& move : {held(9), bentElsewhere, held(10), held(10)}) {
+        player.play({move}, {.hold = Seconds(1.5)});
+        player.rest(Seconds(0.7));
+    }
+    std::vector<float> sound(static_cast<std::size_t>(player.queued().value * rate));
+    player.read(sound);
+    Listener listener({.sampleRate = rate, .target = Target::ownGuitar});
+    listener.setMoves(asked, MoveOrder::everyTry);
+    std::vector<std::string> told, after;
+    for (const ListenerEvent& event : listener.process(sound)) {
+        if (const auto* wrong = std::get_if<WrongStart>(&event)) told.push_back(wrong->sentence);
+        if (const auto* over = std::get_if<Noodling>(&event)) after.push_back(over->sentence);
+    }
+    const std::string nine = "That was fret 9. Play fret 8.", ten = "That was fret 10. Play fret 8.";
+    // The bend from fret 10 has taught its pitch in passing: what is held there later is a wrong start.
+    CHECK(told == std::vector{nine, ten, ten, ten});
+    CHECK(after == told);
+}

@@ -35,8 +35,8 @@ struct Playing {
     DrillState state;
     double now = 10.0;
 
-    explicit Playing(const DrillState& asked, Telling telling = Telling::everyTry)
-        : screen({.drill = wholeUp(), .guitar = {}, .telling = telling}), state(asked) {
+    explicit Playing(const DrillState& asked, Telling telling = Telling::everyTry, const Drill& drill = wholeUp())
+        : screen({.drill = drill, .guitar = {}, .telling = telling}), state(asked) {
         screen.follow(state, Seconds(now));
     }
     const Practice& shown() const { return screen.practice(); }
@@ -453,8 +453,9 @@ TEST_CASE(
 
 namespace {
 
-Drill upAndHome() {
+Drill upAndHome(Subject subject = Subject::landing) {
     Drill drill = wholeUp();
+    drill.subject = subject;
     drill.name = "Up and home";
     drill.steps.push_back({.gesture = Gesture::release, .fromSemitones = 2.0, .toSemitones = 0.0});
     return drill;
@@ -463,7 +464,8 @@ Drill upAndHome() {
 // One try of a full-step bend and its release under one stroke, told as the Listener does; cents are against the bend's
 // target, as the pitch is.
 struct TwoSteps : Playing {
-    explicit TwoSteps(bool guided, bool byEar = false) : Playing(asking(guided, byEar)) {
+    explicit TwoSteps(bool guided, bool byEar = false, Subject subject = Subject::landing)
+        : Playing(asking(guided, byEar), Telling::everyTry, upAndHome(subject)) {
         state.moves = movesAt(upAndHome(), Guitar{}, {3, 7}).value();
         screen.follow(state, Seconds(now));
     }
@@ -533,6 +535,28 @@ TEST_CASE("a bend and its release under one stroke: each step has its target, it
     CHECK(trace.points.back().fromTarget == Cents(-197.0));
     CHECK(one.shown().scatter.size() == 2);
     CHECK(one.shown().lastMarks.size() == 2);
+}
+
+TEST_CASE("of a drill about the release the big line is the release's, and no number in it changes on the way there") {
+    TwoSteps one(true, false, Subject::release);
+    one.bendAndHold(11.0, -22.0);
+    CHECK(one.shown().landed == "just under");
+    one.hear(TryEnded{Seconds(one.now), one.step(11.0, 1, -22.0, 0.7)});  // held for longer than it is marked
+    CHECK(one.shown().landed == "just under");
+    CHECK(one.shown().sentence == "22 under: about a fifth of a fret.");
+    one.letHome(11.0, 3.0);
+    CHECK(one.shown().landed == "good");
+    CHECK(one.shown().sentence == "22 under: about a fifth of a fret.");
+    one.hear(TryEnded{Seconds(one.now), one.step(11.0, 2, 3.0, 2.0)});
+    CHECK(one.shown().landed == "dead on");
+    CHECK(one.shown().sentence == "Dead on, and it stayed. The bend before it: 22 under.");
+    REQUIRE(one.shown().last.size() == 1);  // beside the words: its own mark
+    CHECK(one.shown().last.front().step == 1);
+
+    TwoSteps lost(true, false, Subject::release);
+    lost.bendAndHold(11.0, -22.0);
+    lost.noteEnds(11.0, -22.0, std::nullopt);
+    CHECK(lost.shown().landed == "died");
 }
 
 TEST_CASE("a bend held for longer than it is marked keeps its line, and the release joins it") {

@@ -211,11 +211,11 @@ TEST_CASE(
         const bool waits = last.moment == Moment::warmUp || last.moment == Moment::rest;
         if (waits && !rested) trainer.act({Intent::Kind::next, Screen::practice, 0});
         rested = waits;
-        return !last.traces.empty() && last.traces.back().marks.size() == 2 && last.last.size() == 2
-               && last.sentence.find(" Then the release: ") != std::string::npos;
+        return !last.traces.empty() && last.traces.back().marks.size() == 2 && last.last.size() == 1
+               && last.sentence.find(" The bend before it: ") != std::string::npos;
     }));
     CHECK(last.steps.size() == 2);
-    CHECK(last.landed.find(", then ") != std::string::npos);
+    CHECK(last.last.front().step == 1);  // the drill is about the release
     const Trace& trace = last.traces.back();
     REQUIRE(trace.marks.size() == 2);
     CHECK(trainer.end() == 0);
@@ -225,13 +225,16 @@ TEST_CASE(
     const auto tries = log->tries(1);
     REQUIRE(tries);
     std::size_t at = 0;
+    const auto wordsAt = [&](std::size_t i) {
+        return wordsOf(std::vector{(*tries)[i].landing, (*tries)[i + 1].landing}, Cents(25.0), Subject::release);
+    };
     while (at + 1 < tries->size()
-           && (*tries)[at].landing.sentence != last.sentence.substr(0, (*tries)[at].landing.sentence.size()))
+           && ((*tries)[at + 1].landing.move.gesture != Gesture::release || wordsAt(at).rest != last.sentence))
         ++at;
     REQUIRE(at + 1 < tries->size());
     const Landing &bend = (*tries)[at].landing, &release = (*tries)[at + 1].landing;
     CHECK(release.move.gesture == Gesture::release);
-    CHECK(last.sentence == wordsOf(std::vector{bend, release}, Cents(25.0)).rest);
+    CHECK(last.landed == wordsAt(at).headline);
     // The trace holds where the log says, each step at its own target: 0.1 s to 0.3 s after the arrival. The eye's pitch and the score's
     // may differ by a few cents on a moving hand.
     for (const auto& [landing, mark] : {std::pair(bend, trace.marks[0]), std::pair(release, trace.marks[1])}) {
@@ -270,7 +273,7 @@ TEST_CASE("a window that stalls for two seconds loses no sample") {
 }
 
 TEST_CASE(
-    "where nothing can be heard the simulated student plays and the screen says so; where there is an input, it is "
+    "where nothing can be heard the window says so before the simulated student plays; where there is an input, it is "
     "opened") {
     Home home;
     TrainerConfig config = home.simulated(10.0);
@@ -280,29 +283,67 @@ TEST_CASE(
         opened = wish.input;
         return openSource(SourceWish{.input = "simulated", .seed = 3, .pace = 10.0});
     };
-    const auto noticed = [&] {
+    // The notice on the practice screen, behind the page that explains.
+    const auto noticed = [&](const std::string& trouble) {
         auto started = Trainer::start(config);
         REQUIRE(started);
-        const auto shown = (*started)->snapshot();
-        CHECK((*started)->end() == 0);
+        Trainer& trainer = **started;
+        REQUIRE(test::within(20.0, [&] { return !trainer.snapshot()->start.looking; }));
+        auto shown = trainer.snapshot();
+        CHECK(shown->screen == Screen::start);
+        CHECK(shown->start.step == StartStep::device);
+        CHECK(shown->start.inputs.empty());
+        CHECK(shown->start.trouble == trouble);
+        CHECK(shown->notices.empty());
+        test::pauseFor(0.5);
+        CHECK(trainer.snapshot()->practice.drill.empty());  // nobody plays
+        trainer.act({Intent::Kind::choose, Screen::start, 0});
+        CHECK(test::within(20.0, [&] {
+            shown = trainer.snapshot();
+            return shown->screen == Screen::practice && !shown->notices.empty();
+        }));
+        CHECK(trainer.end() == 0);
         return shown->notices.empty() ? Notice{} : shown->notices.front();
     };
     config.findDevices = [] {
         return Result<std::vector<SoundDevice>>(
             std::vector<SoundDevice>{{.label = "ALSA: hall", .inputs = 0, .outputs = 2}});
     };
-    CHECK(noticed().detail.starts_with("No sound input here: the simulated student "));
+    CHECK(noticed("").detail.starts_with("No sound input here: the simulated student "));
     CHECK(opened == "simulated");
     config.findDevices = [] {
         return Result<std::vector<SoundDevice>>(Error{Error::Code::notFound, "the sound system does not answer"});
     };
-    CHECK(noticed().detail.starts_with("the sound system does not answer: the simulated student "));
+    CHECK(noticed("the sound system does not answer").detail.starts_with("the sound system does not answer: the simulated student "));
     CHECK(opened == "simulated");
     config.findDevices = [] {
         return Result<std::vector<SoundDevice>>(std::vector<SoundDevice>{{.label = "ALSA: hall", .inputs = 1}});
     };
-    CHECK(noticed().detail.empty());
+    auto started = Trainer::start(config);
+    REQUIRE(started);
+    CHECK((*started)->snapshot()->screen == Screen::practice);
+    CHECK((*started)->snapshot()->notices.empty());
+    CHECK((*started)->end() == 0);
     CHECK(opened == "device");
+}
+
+TEST_CASE(
+    "what the simulated student plays is in the history while the window is open, and never in the player's log") {
+    Home home;
+    const TemporaryFiles temporary(home.folder / "temporary");
+    TrainerConfig config = home.simulated(20.0);
+    config.sitting = {};  // neither a log nor a student is named
+    auto started = Trainer::start(config);
+    REQUIRE(started);
+    Trainer& trainer = **started;
+    REQUIRE(test::within(60.0, [&] { return !trainer.snapshot()->practice.scatter.empty(); }));
+    trainer.act({Intent::Kind::open, Screen::history, 0});
+    CHECK(test::within(20.0, [&] { return !trainer.snapshot()->history.tries.empty(); }));
+    CHECK_FALSE(std::filesystem::is_empty(home.folder / "temporary"));
+    CHECK(trainer.end() == 0);
+    started->reset();
+    CHECK(std::filesystem::is_empty(home.folder / "temporary"));
+    CHECK_FALSE(std::filesystem::exists(home.folder / "data/landfall/log.sqlite"));
 }
 
 TEST_CASE("a drill that does not exist is named before a window opens") {

@@ -64,7 +64,11 @@ void compare(const Drill& drill, const DrillLoopFindings& result, const std::vec
 }  // namespace
 
 int runDemo(const DemoOptions& options) {
-    auto sitting = RunningSitting::begin(options.sitting, {.input = "simulated"});
+    const SourceWish input{.input = "simulated"};
+    SimulatedLog ownLog;
+    const auto wished = ownLog.chosenFor(options.sitting, input);
+    if (!wished) return fail(wished.error());
+    auto sitting = RunningSitting::begin(*wished, input);
     if (!sitting) return fail(sitting.error());
     RunningSitting& now = **sitting;
     const Guitar guitar;
@@ -101,9 +105,10 @@ int runDemo(const DemoOptions& options) {
     const int status = now.end();
     if (status == 0)
         fmt::print(
-            "The tries are in {}.\nNext: landfall log  ·  landfall drills  ·  landfall practise \"Half up\" --input "
-            "simulated  ·  landfall mark TAKE --move bend:D4:E4 --summary\n",
-            printable(now.log().state().log.string()));
+            "{}\nNext: landfall drills  ·  landfall practise \"Half up\" --input simulated  ·  landfall mark TAKE "
+            "--move bend:D4:E4 --summary\n",
+            ownLog.inUse() ? "Her tries are not kept (--log FILE keeps them): your log is yours alone."
+                           : fmt::format("The tries are in {}.", printable(now.log().state().log.string())));
     return all.extra > 0 ? 1 : status;
 }
 

@@ -211,8 +211,7 @@ Input InputDesk::shown() const {
 }
 
 std::vector<Notice> InputDesk::notices() const {
-    // While an input is chosen, what is wrong with the one in use is beside the point.
-    std::vector<Notice> all = metered > 0 ? std::vector<Notice>{} : watch.notices();
+    std::vector<Notice> all = watch.notices();
     if (!settings.targetNote && settings.results != Sounded::tones)
         std::erase_if(all, [](const Notice& each) { return each.trouble == Trouble::noOutput; });
     if (kind() == SourceKind::simulated)

@@ -64,7 +64,8 @@ void addPlaying(CLI::App& command, SourceWish& source, SittingWish& sitting, boo
         ->type_name("NUMBER")
         ->capture_default_str();
     command.add_option("--student", sitting.student, "whose tries these are")->type_name("NAME");
-    command.add_option("--log", sitting.log, "the log to write to (default: as in the settings)")->type_name("FILE");
+    command.add_option("--log", sitting.log, "the log to write to (default: as in the settings; of the simulated student: none)")
+        ->type_name("FILE");
     command.add_flag("--keep-takes", keepTakes, "keep the sound of every try as a FLAC file");
 }
 
@@ -160,10 +161,10 @@ void addDemoCommand(CLI::App& app, int& status) {
         ->type_name("NUMBER")
         ->check(between(1, 24))
         ->capture_default_str();
-    command->add_option("--student", options->sitting.student, "whose name the tries are kept under")
+    command->add_option("--student", options->sitting.student, "whose name the tries are kept under in that log")
         ->type_name("NAME")
         ->capture_default_str();
-    command->add_option("--log", options->sitting.log, "the log to write to (default: as in the settings)")
+    command->add_option("--log", options->sitting.log, "keep the tries in this log (default: they are not kept)")
         ->type_name("FILE");
     addExamples(command, "  landfall demo\n  landfall demo --tries 3 --seed 7 --log /tmp/try.sqlite");
     command->callback([options, &status] { status = runDemo(*options); });

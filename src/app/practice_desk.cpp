@@ -86,7 +86,7 @@ void PracticeDesk::begin() {
                                                                      .tracing = settings.trace,
                                                                      .seeKey = keyName(settings.keys.see)});
     DrillPlay::Config plan = sittings.now().plan(drill, guitar, heavy, input.sampleRate());
-    if (config.keepTakes || settings.keepTakes) {
+    if (config.keepTakes || (settings.keepTakes && sittings.keepsTries())) {
         auto folder = newTakesFolder();
         if (folder) plan.takes = *folder;
         else trouble = folder.error().message;

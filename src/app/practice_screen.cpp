@@ -168,8 +168,10 @@ void PracticeScreen::say(bool final) {
     put(shown.landed, words.headline);
     shown.last.clear();
     // A mark that might still move to the other side of the aim comes with its sentence.
+    const bool released = isReleased(lastTry, config.drill.subject);
     for (const Landing& step : lastTry)
-        if (!step.sentence.empty() || isClear(step, {.aim = config.aim.value}))
+        if ((!released || &step == &lastTry.back())
+            && (!step.sentence.empty() || isClear(step, {.aim = config.aim.value})))
             shown.last.push_back(
                 markOf(step, config.aim, step.sentence.empty() ? Subject::landing : config.drill.subject));
     if (final || lastTry.size() > 1) put(shown.sentence, words.rest);

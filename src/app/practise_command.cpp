@@ -111,9 +111,12 @@ void sayEnd(const DrillLoopFindings& found, const std::vector<EndRow>& rows, con
     for (const std::string& remark : source.remarks()) fmt::print("{}\n", remark);
 }
 
-int endAndSay(RunningSitting& now) {
+int endAndSay(RunningSitting& now, const SimulatedLog& simulated) {
     const int status = now.end();
-    if (status == 0 && now.log().state().tries > 0)
+    if (status != 0 || now.log().state().tries == 0) return status;
+    if (simulated.inUse())
+        fmt::print("What the simulated student played is not kept: your log is yours alone. --log FILE keeps it.\n");
+    else
         fmt::print("Saved in {}. See it with landfall log.\n", printable(now.log().state().log.string()));
     return status;
 }
@@ -135,7 +138,10 @@ int practisePhrase(const PractiseOptions& options) {
     const auto phrase = findPhrase(options.phrase);
     if (!phrase) return fail(phrase.error());
     for (const std::string& what : phrase->notUnderstood) fmt::print(stderr, "landfall: {}\n", what);
-    auto sitting = RunningSitting::begin(options.sitting, options.source);
+    SimulatedLog ownLog;
+    const auto wished = ownLog.chosenFor(options.sitting, options.source);
+    if (!wished) return fail(wished.error());
+    auto sitting = RunningSitting::begin(*wished, options.source);
     if (!sitting) return fail(sitting.error());
     RunningSitting& now = **sitting;
     // A recording has been played already.
@@ -178,7 +184,7 @@ int practisePhrase(const PractiseOptions& options) {
                                     **source, now.log(), [&now] { return now.word(); });
     if (passes == 0) fmt::print("\nNothing of the line was heard.\n");
     for (const std::string& remark : (*source)->remarks()) fmt::print("{}\n", remark);
-    return endAndSay(now);
+    return endAndSay(now, ownLog);
 }
 
 }  // namespace
@@ -187,7 +193,10 @@ int runPractise(const PractiseOptions& options) {
     if (!options.phrase.empty()) return practisePhrase(options);
     const auto drill = findDrill(options.drill);
     if (!drill) return fail(drill.error());
-    auto sitting = RunningSitting::begin(options.sitting, options.source);
+    SimulatedLog ownLog;
+    const auto wished = ownLog.chosenFor(options.sitting, options.source);
+    if (!wished) return fail(wished.error());
+    auto sitting = RunningSitting::begin(*wished, options.source);
     if (!sitting) return fail(sitting.error());
     RunningSitting& now = **sitting;
     const Settings& settings = now.settings();
@@ -227,7 +236,7 @@ int runPractise(const PractiseOptions& options) {
     loop.play.targetNote = fromDevice && settings.targetNote && !options.noTone;
     loop.play.results = options.noTone || settings.feedback != Telling::everyTry ? Sounded::nothing : settings.results;
     if (loop.play.results == Sounded::speech) loop.play.speaker = std::make_shared<SpeechService>();
-    if (options.keepTakes || settings.keepTakes) loop.play.takes = takesPlace();
+    if (options.keepTakes || (settings.keepTakes && !ownLog.inUse())) loop.play.takes = takesPlace();
     const DrillSummary before = now.lastTime(*drill);
     const auto found = playDrill(loop, **source, now.log(), [&now] { return now.word(); });
     if (!found) {
@@ -236,7 +245,7 @@ int runPractise(const PractiseOptions& options) {
     }
     sayEnd(*found, endRows(found->summary, before, *drill, guitar), **source);
     if (!simulated) now.keepStiffness(found->stiffness);
-    return endAndSay(now);
+    return endAndSay(now, ownLog);
 }
 
 }  // namespace landfall

@@ -59,6 +59,22 @@ bool toldToEnd() {
     return told;
 }
 
+SimulatedLog::~SimulatedLog() {
+    std::error_code ignored;
+    if (inUse()) std::filesystem::remove_all(folder, ignored);
+}
+
+Result<SittingWish> SimulatedLog::chosenFor(SittingWish wish, const SourceWish& input) {
+    if (input.kind() != SourceKind::simulated || !wish.log.empty()) return wish;
+    if (!inUse()) {
+        auto made = newTemporaryFolder();
+        if (!made) return made.error();
+        folder = std::move(*made);
+    }
+    wish.log = (folder / "log.sqlite").string();
+    return wish;
+}
+
 Result<std::unique_ptr<RunningSitting>> RunningSitting::begin(const SittingWish& wish, const SourceWish& input) {
     const auto at = settingsFile();
     if (!at) return at.error();

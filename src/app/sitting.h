@@ -34,6 +34,22 @@ struct SittingWish {
     std::optional<Target> target{};  // empty: the settings'
 };
 
+// The simulated student's own log, so that the player's has no row of it: made among the temporary files when it is
+// first asked for, gone with this. What is played into it can be seen as long as that.
+class SimulatedLog {
+public:
+    SimulatedLog() = default;
+    ~SimulatedLog();
+    SimulatedLog(const SimulatedLog&) = delete;
+    SimulatedLog& operator=(const SimulatedLog&) = delete;
+    // `wish`, with this log where the simulated student plays and no other is named.
+    Result<SittingWish> chosenFor(SittingWish wish, const SourceWish& input);
+    bool inUse() const { return !folder.empty(); }
+
+private:
+    std::filesystem::path folder;
+};
+
 // What the store has to say since the last call, one line each. `notices` may be filled from another thread.
 class StoreNotices {
 public:
@@ -47,8 +63,7 @@ private:
 
 class RunningSitting {
 public:
-    // The simulated student's tries are the student's own, where `wish` names nobody: a player's log stays the
-    // player's.
+    // The simulated student plays under its own name, where `wish` names nobody.
     static Result<std::unique_ptr<RunningSitting>> begin(const SittingWish& wish, const SourceWish& input);
     // With settings that are in use already, `wish` wins over them.
     static Result<std::unique_ptr<RunningSitting>> begin(const SittingWish& wish, const SourceWish& input,

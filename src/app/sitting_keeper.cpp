@@ -14,13 +14,15 @@ constexpr auto sittingEnds = std::chrono::hours(1);  // without a try
 SittingKeeper::SittingKeeper(const Settings& inUse, SittingWish given) : settings(inUse), asked(std::move(given)) {}
 
 Result<void> SittingKeeper::begin(const SourceWish& input) {
-    auto begun = RunningSitting::begin(asked, input, settings);
+    const auto wish = simulated.chosenFor(asked, input);
+    auto begun = wish ? RunningSitting::begin(*wish, input, settings) : wish.error();
     if (!begun) {
         said = begun.error().message;
         return begun.error();
     }
     if (sitting && sitting->log().drain().waiting > 0) unsaved.push_back(std::move(sitting));
     sitting = std::move(*begun);
+    kept = wish->log == asked.log;
     return {};
 }
 

@@ -28,6 +28,8 @@ public:
 
     RunningSitting& now() { return *sitting; }
     StoreWriter& log() { return sitting->log(); }
+    // Not those of the simulated student, where no log is named for it.
+    bool keepsTries() const { return kept; }
     void tried(CalendarTime at) { lastTry = at; }
     SittingLoad load;  // what the hands have done in this go
 
@@ -39,10 +41,12 @@ public:
 private:
     const Settings& settings;
     SittingWish asked;
+    SimulatedLog simulated;  // before the sittings, which write into it
     std::unique_ptr<RunningSitting> sitting;
     std::vector<std::unique_ptr<RunningSitting>> unsaved;
     CalendarTime lastTry = calendarNow();  // a machine that sleeps stops the other clock
     std::string said;
+    bool kept = true;
 };
 
 }  // namespace landfall

@@ -105,6 +105,8 @@ Result<std::unique_ptr<Trainer>> Trainer::start(TrainerConfig config) {
     if (config.sitting.aim > 0.0) loaded->settings.aim = Cents(config.sitting.aim);
     std::string fallback = InputDesk::settle(config.source, loaded->settings, config.findDevices);
     auto state = std::make_unique<State>(config, *drill, config.source, *file, *ownFolder, *phrases, loaded->settings);
+    // Nobody plays before the window has said why, and the player has seen it.
+    if (!fallback.empty()) state->screens.act({Intent::Kind::open, Screen::start, 0});
     state->input.fellBack(std::move(fallback));
     if (auto begun = state->sittings.begin(config.source); !begun) return begun.error();
     if (auto opened = state->input.open(); !opened) return opened.error();
@@ -258,7 +260,7 @@ void Trainer::State::lead() {
 }
 
 std::vector<Notice> Trainer::State::notices() {
-    std::vector<Notice> all = input.notices();
+    std::vector<Notice> all = screens.choosesInput() ? std::vector<Notice>{} : input.notices();
     if (const std::string slipped = practice.slipped(); !slipped.empty())
         all.push_back({Trouble::stringSlipped, slipped});
     if (const std::string remark = practice.targetRemark(); !remark.empty())

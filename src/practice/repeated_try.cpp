@@ -138,8 +138,12 @@ void RepeatedTry::wrongStart(const Note& note) {
         return around.finder.startsOn(note, k) || around.finder.secondStartsOn(note, k);
     };
     if (!pitch || steps.empty() || std::any_of(steps.begin(), steps.end(), fits)) return;
-    // its own fret is being held because it was asked for
-    if (around.finder.lackingTarget()) return;
+    // The target's own fret, held plainly, was asked for.
+    const auto lacked = around.finder.lackingTarget();
+    const double near = around.finder.judging().startTolerance;
+    if (lacked && std::abs(*pitch - 100.0 * lacked->to.value) <= near
+        && std::abs(note.points().back().cents - *pitch) <= near)
+        return;
     current.wrong = notBegunSentence(moves()[steps.front()], *pitch);
     tell(WrongStart{now(), note.number, current.wrong});
 }
@@ -189,7 +193,7 @@ void RepeatedTry::endTry(const Note& over, const Try& said, const std::vector<Fo
         expected = last.landed() && last.move + 1 < moves().size() ? last.move + 1 : 0;
         expectedUntil = *over.end + config.nextStepWithin;
     } else if (over.points().size() >= toldLeast) {
-        tell(Noodling{now(), over.number, taught ? "" : said.wrong.empty() ? whyNone(over) : said.wrong});
+        tell(Noodling{now(), over.number, !said.wrong.empty() ? said.wrong : taught ? "" : whyNone(over)});
     }
 }
 

@@ -15,6 +15,9 @@ Result<std::filesystem::path> settingsFolder();
 // $XDG_DATA_HOME/landfall, else ~/.local/share/landfall.
 Result<std::filesystem::path> dataFolder();
 
+// A new, empty one of this user alone, among the temporary files ($TMPDIR, else /tmp).
+Result<std::filesystem::path> newTemporaryFolder();
+
 // The file this program runs from.
 Result<std::filesystem::path> ownProgram();
 

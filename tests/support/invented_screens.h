@@ -176,14 +176,14 @@ inline std::map<std::string, Snapshot> inventedScreens() {
         all["practice-two-steps-between"].practice.sentence = p.prompt;
         Practice& landed = (all["practice-two-steps-landed"] = s).practice;
         landed.moment = Moment::landed;
-        landed.landed = "22 under, then dead on";
-        landed.last = landed.traces.back().marks;
-        landed.sentence = "22 under: about a fifth of a fret. Then the release: dead on, and it stayed.";
+        landed.landed = "dead on";
+        landed.last = {landed.traces.back().marks.back()};
+        landed.sentence = "Dead on, and it stayed. The bend before it: 22 under.";
         Practice& first = (all["practice-two-steps-first-landed"] = s).practice;
         first.moment = Moment::landed;
-        first.landed = "22 under";
+        first.landed = "just under";
         first.step = 1;
-        first.last = {landed.last.front()};
+        first.last = {landed.traces.back().marks.front()};
         first.sentence = "22 under: about a fifth of a fret.";
     }
     {

@@ -80,7 +80,7 @@ void Screens::findDevices() {
             finding = false;
             foundAt = std::chrono::steady_clock::now();
             settingsScreen.setDevices(there);
-            startScreen.setDevices(there, inputInUse());
+            startScreen.setDevices(there, inputInUse(), devices ? "" : devices.error().message);
         };
     });
 }

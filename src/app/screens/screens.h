@@ -48,6 +48,8 @@ public:
     void end() { beside.end(); }
     // Samples heard while the string check is open; `rate` in Hz.
     void hear(std::span<const float> samples, double rate);
+    // An input is being chosen: what is said of the one in use is beside the point, and nobody plays.
+    bool choosesInput() const { return now == Screen::start && startScreen.view().step == StartStep::device; }
     // While one is chosen all inputs are to be metered, anew with every other number; 0: none is.
     unsigned long toMeter() const { return now == Screen::start ? startScreen.toMeter() : 0; }
     // The held peaks of all that is heard, while the inputs are looked at.

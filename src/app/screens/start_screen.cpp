@@ -22,14 +22,19 @@ StartScreen::StartScreen(Drill first) : firstDrill(std::move(first)) {
     start.firstDrillTrains = firstDrill.trains;
 }
 
+void StartScreen::to(StartStep step) {
+    start.step = step;
+    start.back = !alone && step > StartStep::device;
+}
+
 void StartScreen::begin() {
-    start.step = StartStep::device;
     alone = false;
+    to(StartStep::device);
 }
 
 void StartScreen::show(StartStep step) {
-    start.step = step;
     alone = true;
+    to(step);
 }
 
 void StartScreen::lookingForDevices() {
@@ -43,9 +48,10 @@ bool StartScreen::hears(const std::string& device) const {
     return std::any_of(metered.begin(), metered.end(), [&](const InputLevels& each) { return each.device == device; });
 }
 
-void StartScreen::setDevices(const std::vector<SoundDevice>& found, const Chosen& inUse) {
+void StartScreen::setDevices(const std::vector<SoundDevice>& found, const Chosen& inUse, std::string trouble) {
     used = inUse;
     start.looking = false;
+    start.trouble = std::move(trouble);
     // Those that stay keep their places.
     const auto named = [](const std::string& label) {
         return [&label](const SoundDevice& each) { return each.label == label; };
@@ -148,7 +154,7 @@ void StartScreen::mark(int row) {
 }
 
 void StartScreen::stringsChecked() {
-    if (start.step == StartStep::strings && !alone) start.step = StartStep::firstDrill;
+    if (start.step == StartStep::strings && !alone) to(StartStep::firstDrill);
 }
 
 Wish StartScreen::goOn(bool skipped) {
@@ -161,19 +167,19 @@ Wish StartScreen::goOn(bool skipped) {
                 usedRow = start.selected;
             }
             // Without an input, and with the simulated player, there is no level to set.
-            start.step = rows.empty() || input()->simulated ? StartStep::care : StartStep::level;
+            to(rows.empty() || input()->simulated ? StartStep::care : StartStep::level);
             break;
         case StartStep::level:
-            start.step = StartStep::care;
+            to(StartStep::care);
             if (alone) wish.open = Screen::practice;
             return wish;
         case StartStep::care:
             wish.cautionsSeen = !skipped;
-            start.step = StartStep::strings;
+            to(StartStep::strings);
             if (alone) wish.open = Screen::settings;
             return wish;
         case StartStep::strings:
-            if (skipped) start.step = StartStep::firstDrill;
+            if (skipped) to(StartStep::firstDrill);
             else wish.open = Screen::stringCheck;
             return wish;
         case StartStep::firstDrill:
@@ -199,8 +205,7 @@ Wish StartScreen::act(const Intent& intent) {
         case Kind::choose: return goOn(false);
         case Kind::decline: return goOn(true);
         case Kind::less:  // one step back
-            if (!alone && start.step > StartStep::device)
-                start.step = static_cast<StartStep>(static_cast<int>(start.step) - 1);
+            if (start.back) to(static_cast<StartStep>(static_cast<int>(start.step) - 1));
             break;
         default: break;
     }

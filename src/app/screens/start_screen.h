@@ -21,11 +21,11 @@ public:
 
     // From the first step, or one step alone: then going on ends there.
     void begin();
-    void toInputs() { start.step = StartStep::device; }  // back from a later step
+    void toInputs() { to(StartStep::device); }  // back from a later step
     void show(StartStep step);
     // What is there beside what is heard (a device that serves one program only is not found while it is heard). The
-    // input in use is marked at first.
-    void setDevices(const std::vector<SoundDevice>& found, const Chosen& inUse);
+    // input in use is marked at first. `trouble`: why none could be looked for; else empty.
+    void setDevices(const std::vector<SoundDevice>& found, const Chosen& inUse, std::string trouble = {});
     void lookingForDevices();
     // The held peaks of all that is heard. Until a key has marked one, the mark goes to the one that moves. True:
     // something is to be drawn.
@@ -43,6 +43,7 @@ public:
 
 private:
     Wish goOn(bool skipped);
+    void to(StartStep step);
     void mark(int row);
     void list();
     bool hears(const std::string& device) const;
