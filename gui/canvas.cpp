@@ -30,15 +30,22 @@ float Canvas::paragraphHeight(std::string_view words, TextSize type, float room)
     return font(type)->CalcTextSizeA(typeSize(type), FLT_MAX, room, words.data(), words.data() + words.size()).y;
 }
 
-Box Canvas::text(float x, float y, std::string_view words, TextSize type, Ink ink, float room, Side side) {
+float Canvas::fitting(std::string_view words, TextSize type, float room) const {
+    const float across = textWidth(words, type), height = typeSize(type);
+    if (across <= room) return 1.0f;
+    return std::max(type == TextSize::big ? 0.45f : 0.55f, std::floor(height * room / across) / height);
+}
+
+Box Canvas::text(float x, float y, std::string_view words, TextSize type, Ink ink, float room, Side side,
+                 float share) {
     std::string shown(words);
-    float height = typeSize(type);
+    float height = share * typeSize(type);
     const auto measured = [&] {
         return font(type)->CalcTextSizeA(height, FLT_MAX, 0.0f, shown.data(), shown.data() + shown.size()).x;
     };
     float across = measured();
     if (room > 0.0f && across > room) {
-        height = std::max((type == TextSize::big ? 0.45f : 0.55f) * height, std::floor(height * room / across));
+        height = std::min(height, fitting(words, type, room) * typeSize(type));
         across = measured();
         while (across > room && shown.size() > 1) {
             std::size_t cut = shown.size() - (shown.ends_with("…") ? 3 : 0) - 1;

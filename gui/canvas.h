@@ -55,9 +55,11 @@ public:
     float lineHeight(TextSize text) const;
 
     // One line, never wider than `room` where it is given: the type shrinks (to 55 %, a big line to 45 %, which still
-    // is above medium), then the text ends in "…". Returns its box.
+    // is above medium), then the text ends in "…". Returns its box. `share` of its type's height to begin with: what
+    // fitting() says of the widest of a column, so that all of it stands in one size.
     Box text(float x, float y, std::string_view words, TextSize type, Ink ink = Ink::full, float room = 0.0f,
-             Side side = Side::left);
+             Side side = Side::left, float share = 1.0f);
+    float fitting(std::string_view words, TextSize type, float room) const;
     // Several lines, broken at spaces; what does not fit into `lines` lines shrinks. Returns its box.
     Box paragraph(float x, float y, std::string_view words, TextSize type, Ink ink, float room, int lines);
     float textWidth(std::string_view words, TextSize type) const;

@@ -29,44 +29,56 @@ const T& rowAt(const std::vector<T>& rows, int index) {
     return rows[static_cast<std::size_t>(index)];
 }
 
+std::string betweenArrows(const std::string& words) { return "← " + words + " →"; }
+
 std::string shownValue(const SettingRow& setting, bool chosen) {
     if (setting.learning) return "press the key or pedal";
     if (setting.typing) return setting.value + "_";
-    return chosen && setting.steps && !setting.value.empty() ? "← " + setting.value + " →" : setting.value;
+    return chosen && setting.steps && !setting.value.empty() ? betweenArrows(setting.value) : setting.value;
 }
 
+// A group's own row bears a sign: + unfolds it, − folds it.
 Intents drawSettingRows(Canvas& canvas, const std::vector<SettingRow>& rows, int selected, const Box& list,
                         Screen screen) {
+    using RowKind = SettingRow::Kind;
     Intents intents;
     const float medium = canvas.lineHeight(TextSize::medium), pad = canvas.unit(0.75), height = medium + 2.0f * pad;
+    const float left = list.x + canvas.unit(2), sign = canvas.unit(4), value = list.x + 0.5f * list.width;
+    const float labelRoom = value - left - 2.0f * sign, valueRoom = list.right() - value - canvas.unit(2);
+    const float labels = columnShare(canvas, rows, TextSize::medium, labelRoom,
+                                     [](const SettingRow& row) { return std::string_view(row.label); });
+    const float values = columnShare(canvas, rows, TextSize::medium, valueRoom,
+                                     [](const SettingRow& row) { return shownValue(row, true); });
     const int count = static_cast<int>(rows.size());
     const Visible shown = visible(count, selected, height, list);
-    std::string group;
     for (int i = 0; i < shown.count; ++i) {
         const int index = shown.first + i;
         const SettingRow& setting = rowAt(rows, index);
         const Box row{list.x, list.y + static_cast<float>(i) * height, list.width, height};
-        const bool chosen = index == selected;
+        const bool chosen = index == selected, group = setting.kind <= RowKind::openGroup;
         if (chosen) drawChosen(canvas, row);
-        if (setting.group != group) {
-            group = setting.group;
-            canvas.text(row.x + canvas.unit(2), row.y + pad + 0.2f * medium, group, TextSize::small, Ink::quiet,
-                        0.2f * row.width);
-        }
-        const float label = row.x + 0.22f * row.width, value = row.x + 0.58f * row.width;
-        canvas.text(label, row.y + pad, setting.label, TextSize::medium, Ink::full, value - label - canvas.unit(2));
-        canvas.text(value, row.y + pad, shownValue(setting, chosen), TextSize::medium, chosen ? Ink::full : Ink::quiet,
-                    row.right() - value - canvas.unit(2));
-        if (canvas.clicked(row)) intents.push_back({Intent::Kind::pick, screen, index});
+        const float y = row.y + pad;
+        if (group && setting.kind != RowKind::single)
+            canvas.text(left, y, setting.kind == RowKind::group ? "+" : "−", TextSize::medium, Ink::quiet);
+        const float label = left + (setting.kind == RowKind::single ? 0.0f : group ? sign : 2.0f * sign);
+        canvas.text(label, y, setting.label, TextSize::medium, Ink::full, value - label, Side::left, labels);
+        const Box words = canvas.text(value, y, shownValue(setting, chosen), TextSize::medium,
+                                      chosen && !group ? Ink::full : Ink::quiet, valueRoom, Side::left, values);
+        const auto arrow = chosen && setting.steps ? clickedArrow(canvas, words, screen) : std::nullopt;
+        if (arrow) intents.push_back(*arrow);
+        else if (canvas.clicked(row)) intents.push_back({Intent::Kind::pick, screen, index});
     }
     drawMore(canvas, shown, count, list);
     return intents;
 }
 
-// A filter of the drills, with arrows where less and more change it.
-Box drawFilter(Canvas& canvas, float x, float y, const std::string& filter, bool arrows, float room) {
-    return canvas.text(x, y, arrows ? "← " + filter + " →" : filter, TextSize::small, arrows ? Ink::full : Ink::quiet,
-                       room);
+// A filter of the drills, with arrows where less and more change it; a click marks it, or is on one of them.
+Intents drawFilter(Canvas& canvas, Box& box, const std::string& filter, bool marked, DrillList::Line line) {
+    box = canvas.text(box.x, box.y, marked ? betweenArrows(filter) : filter, TextSize::small,
+                      marked ? Ink::full : Ink::quiet, box.width);
+    if (const auto arrow = marked ? clickedArrow(canvas, box, Screen::drills) : std::nullopt) return {*arrow};
+    if (canvas.clicked(box)) return {{Kind::pick, Screen::drills, pickedFilter(line)}};
+    return {};
 }
 
 // One column a gesture.
@@ -136,6 +148,11 @@ Intents drawSittings(Canvas& canvas, const History& history, const Box& left) {
     const float sittingHeight = medium + small + 2.0f * pad;
     const int sittings = static_cast<int>(history.sittings.size());
     const Visible shown = visible(sittings, history.sitting, sittingHeight + pad, left);
+    const float room = left.width - canvas.unit(4);
+    const auto resultOf = [](const SittingRow& row) { return row.drills + "  ·  " + row.result; };
+    const float dates = columnShare(canvas, history.sittings, TextSize::medium, room,
+                                    [](const SittingRow& row) { return std::string_view(row.date); }),
+                results = columnShare(canvas, history.sittings, TextSize::small, room, resultOf);
     for (int i = 0; i < shown.count; ++i) {
         const int index = shown.first + i;
         const SittingRow& sitting = rowAt(history.sittings, index);
@@ -144,10 +161,10 @@ Intents drawSittings(Canvas& canvas, const History& history, const Box& left) {
             if (history.selectedTry) canvas.panel(row);
             else drawChosen(canvas, row);
         }
-        const float x = row.x + canvas.unit(2), room = row.width - canvas.unit(4);
-        canvas.text(x, row.y + pad, sitting.date, TextSize::medium, Ink::full, room);
-        canvas.text(x, row.y + pad + medium, sitting.drills + "  ·  " + sitting.result, TextSize::small, Ink::quiet,
-                    room);
+        const float x = row.x + canvas.unit(2);
+        canvas.text(x, row.y + pad, sitting.date, TextSize::medium, Ink::full, room, Side::left, dates);
+        canvas.text(x, row.y + pad + medium, resultOf(sitting), TextSize::small, Ink::quiet, room, Side::left,
+                    results);
         if (canvas.clicked(row)) intents.push_back({Intent::Kind::pick, Screen::history, index});
     }
     drawMore(canvas, shown, sittings, left);
@@ -162,6 +179,12 @@ Intents drawTries(Canvas& canvas, const History& history, const Box& right) {
     const float tryHeight = small + pad;
     const int tries = static_cast<int>(history.tries.size());
     const Visible shownTries = visible(tries, history.selectedTry.value_or(0), tryHeight, right);
+    const auto wordsOf = [](const TryRow& row) { return row.struck ? "dropped (" + row.words + ")" : row.words; };
+    const float wide = 0.5f * right.width, moveRoom = wide - canvas.unit(8),
+                wordsRoom = right.width - wide - canvas.unit(1);
+    const float moves = columnShare(canvas, history.tries, TextSize::small, moveRoom,
+                                    [](const TryRow& row) { return std::string_view(row.move); }),
+                words = columnShare(canvas, history.tries, TextSize::small, wordsRoom, wordsOf);
     for (int i = 0; i < shownTries.count; ++i) {
         const int index = shownTries.first + i;
         const TryRow& attempt = rowAt(history.tries, index);
@@ -170,10 +193,9 @@ Intents drawTries(Canvas& canvas, const History& history, const Box& right) {
         if (canvas.clicked(row)) intents.push_back({Intent::Kind::pick, Screen::history, -1 - index});
         const float y = row.y + 0.5f * pad, x = row.x + canvas.unit(2);
         if (!attempt.struck) canvas.mark(shapeOf(attempt.mark), x + canvas.unit(1), y + 0.4f * small, canvas.unit(0.9));
-        const float wide = 0.56f * row.width;
-        canvas.text(x + canvas.unit(4), y, attempt.move, TextSize::small, Ink::quiet, wide - canvas.unit(8));
-        canvas.text(row.x + wide, y, attempt.struck ? "dropped (" + attempt.words + ")" : attempt.words,
-                    TextSize::small, attempt.struck ? Ink::quiet : Ink::full, row.width - wide - canvas.unit(1));
+        canvas.text(x + canvas.unit(4), y, attempt.move, TextSize::small, Ink::quiet, moveRoom, Side::left, moves);
+        canvas.text(row.x + wide, y, wordsOf(attempt), TextSize::small, attempt.struck ? Ink::quiet : Ink::full,
+                    wordsRoom, Side::left, words);
     }
     drawMore(canvas, shownTries, tries, right);
     return intents;
@@ -226,6 +248,13 @@ void drawMore(Canvas& canvas, const Visible& shown, int rows, const Box& box) {
                     Ink::quiet, 0.0f, Side::right);
 }
 
+std::optional<Intent> clickedArrow(const Canvas& canvas, const Box& words, Screen screen) {
+    const float wide = canvas.textWidth("← ", TextSize::medium);
+    if (canvas.clicked({words.x - wide, words.y, 2.0f * wide, words.height})) return Intent{Kind::less, screen, 0};
+    if (canvas.clicked({words.right() - wide, words.y, 2.0f * wide, words.height})) return Intent{Kind::more, screen, 0};
+    return {};
+}
+
 Intents drawDrills(Canvas& canvas, const Snapshot& snapshot) {
     const Frame frame = frameOf(canvas);
     Intents intents = drawHeader(canvas, snapshot, frame.header);
@@ -237,10 +266,11 @@ Intents drawDrills(Canvas& canvas, const Snapshot& snapshot) {
     }
     const float medium = canvas.lineHeight(TextSize::medium), small = canvas.lineHeight(TextSize::small),
                 pad = canvas.unit(1);
-    const Box gestures = drawFilter(canvas, frame.body.x, frame.body.y, drills.gestures,
-                                    drills.line != DrillList::Line::strings, 0.3f * frame.body.width);
-    drawFilter(canvas, gestures.right() + canvas.unit(4), frame.body.y, drills.strings,
-               drills.line == DrillList::Line::strings, 0.3f * frame.body.width);
+    using Line = DrillList::Line;
+    Box gestures{frame.body.x, frame.body.y, 0.3f * frame.body.width, small};
+    add(intents, drawFilter(canvas, gestures, drills.gestures, drills.line != Line::strings, Line::gestures));
+    Box strings{gestures.right() + canvas.unit(4), frame.body.y, 0.3f * frame.body.width, small};
+    add(intents, drawFilter(canvas, strings, drills.strings, drills.line == Line::strings, Line::strings));
     canvas.text(frame.body.right(), frame.body.y, drills.message, TextSize::small, Ink::full, 0.5f * frame.body.width,
                 Side::right);
     const Box list{frame.body.x, frame.body.y + small + canvas.unit(1.5), frame.body.width,
@@ -252,21 +282,29 @@ Intents drawDrills(Canvas& canvas, const Snapshot& snapshot) {
     const float height = medium + small + 2.0f * pad;
     const int count = static_cast<int>(drills.rows.size());
     const Visible shown = visible(count, drills.selected, height + pad, list);
+    // What it trains, where on the neck, how long: a column each, so that the eye goes down them.
+    const float left = list.x + canvas.unit(2), place = list.x + 0.58f * list.width,
+                right = list.right() - canvas.unit(2), nameRoom = place - left - canvas.unit(2),
+                lengthRoom = 0.14f * list.width, placeRoom = right - lengthRoom - place - canvas.unit(2);
+    const auto share = [&](TextSize type, float room, std::string DrillRow::*column) {
+        return columnShare(canvas, drills.rows, type, room,
+                           [column](const DrillRow& row) { return std::string_view(row.*column); });
+    };
+    const float names = share(TextSize::medium, nameRoom, &DrillRow::name),
+                trained = share(TextSize::small, nameRoom, &DrillRow::trains),
+                places = share(TextSize::small, placeRoom, &DrillRow::where),
+                lengths = share(TextSize::small, lengthRoom, &DrillRow::length);
     for (int i = 0; i < shown.count; ++i) {
         const int index = shown.first + i;
         const DrillRow& drill = rowAt(drills.rows, index);
         const Box row{list.x, list.y + static_cast<float>(i) * (height + pad), list.width, height};
         if (index == drills.selected && drills.line == DrillList::Line::drills) drawChosen(canvas, row);
-        // What it trains, where on the neck, how long: a column each, so that the eye goes down them.
-        const float left = row.x + canvas.unit(2), place = row.x + 0.58f * row.width,
-                    right = row.right() - canvas.unit(2);
-        canvas.text(left, row.y + pad, drill.name, TextSize::medium, Ink::full, place - left - canvas.unit(2));
-        canvas.text(left, row.y + pad + medium, drill.trains, TextSize::small, Ink::quiet,
-                    place - left - canvas.unit(2));
-        const Box length = canvas.text(right, row.y + pad + 0.2f * medium, drill.length, TextSize::small, Ink::full,
-                                       0.12f * row.width, Side::right);
-        canvas.text(place, row.y + pad + 0.2f * medium, drill.where, TextSize::small, Ink::full,
-                    length.x - place - canvas.unit(2));
+        canvas.text(left, row.y + pad, drill.name, TextSize::medium, Ink::full, nameRoom, Side::left, names);
+        canvas.text(left, row.y + pad + medium, drill.trains, TextSize::small, Ink::quiet, nameRoom, Side::left,
+                    trained);
+        const float y = row.y + pad + 0.2f * medium;
+        canvas.text(right, y, drill.length, TextSize::small, Ink::full, lengthRoom, Side::right, lengths);
+        canvas.text(place, y, drill.where, TextSize::small, Ink::full, placeRoom, Side::left, places);
         if (canvas.clicked(row)) intents.push_back({Intent::Kind::pick, Screen::drills, index});
     }
     drawMore(canvas, shown, count, list);
@@ -328,7 +366,7 @@ Keys historyKeys(const Snapshot& snapshot) {
                                 backspace("drop or restore"), press(key::escape, Kind::less)})
             keys.all.push_back(each);
     } else if (history.sittings.empty()) {
-        keys.all = {{.shown = keyName(key::escape), .does = "back to practice", .presses = {}}};  // as everywhere
+        keys.all = {press(key::escape, Kind::open, "back to practice")};  // as everywhere
     } else if (!history.selectedTry) {
         keys.all = {upAndDown("choose"), enter("its tries"), press(key::right, Kind::more)};
     } else {
@@ -361,6 +399,12 @@ Keys settingsKeys(const Snapshot& snapshot) {
                             press(key::backspace, Kind::erase)},
                     .others = Keys::Others::typed};
     }
+    const SettingList& list = snapshot.settings;
+    const auto kind = list.rows.empty() ? SettingRow::Kind::single : rowAt(list.rows, list.selected).kind;
+    const bool group = kind == SettingRow::Kind::group || kind == SettingRow::Kind::openGroup;
+    if (group)
+        return {.all = {upAndDown("choose"), enter(kind == SettingRow::Kind::group ? "unfold" : "fold"),
+                        leftAndRight({})}};
     return {.all = {upAndDown("choose"), leftAndRight("change"), enter("learn, type or open")}};
 }
 

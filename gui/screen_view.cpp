@@ -38,12 +38,17 @@ Key enter(std::string does) {
 Key backspace(std::string does) { return press(key::backspace, Kind::decline, std::move(does)); }
 Key press(int code, Intent::Kind kind, std::string does) { return {keyName(code), std::move(does), {{code, kind}}}; }
 
+// Of a screen's keys one opens another: practice.
+static Intent intentOf(const Key::Press& press, Screen shown) {
+    return {press.kind, press.kind == Kind::open ? Screen::practice : shown, 0};
+}
+
 Intents intentsForKey(const Snapshot& shown, int code) {
     if (code == key::fullScreen) return {{Kind::fullScreen, shown.screen, 0}};
     const Keys keys = viewOf(shown.screen).keys(shown);
     for (const Key& each : keys.all)
         for (const Key::Press& press : each.presses)
-            if (press.code == code) return {{press.kind, shown.screen, 0}};
+            if (press.code == code) return {intentOf(press, shown.screen)};
     if (keys.others == Keys::Others::learned) return {{Kind::learned, shown.screen, code}};
     if (keys.others == Keys::Others::typed) return {};
     if (code == key::escape && shown.screen != Screen::practice) return {{Kind::open, Screen::practice, 0}};
@@ -97,7 +102,6 @@ Intents drawKeys(Canvas& canvas, const Snapshot& snapshot, const Box& box) {
     const auto screens = screenViews();
     std::vector<std::string> names;
     for (const ScreenView* view : screens) names.push_back(fmt::format("{} {}", names.size() + 1, view->name));
-    const std::string inShort = fmt::format("1–{} screens", names.size());
     const float gap = canvas.unit(3), inner = canvas.unit(0.75);
     float hintsWide = 0.0f, namesWide = 0.0f;
     for (const Key& hint : hints)
@@ -116,7 +120,16 @@ Intents drawKeys(Canvas& canvas, const Snapshot& snapshot, const Box& box) {
             right = word.x - canvas.unit(2);
         }
     } else if (opens) {
-        right = canvas.text(right, box.y, inShort, TextSize::small, Ink::quiet, 0.0f, Side::right).x - canvas.unit(2);
+        right = canvas.text(right, box.y, "screens", TextSize::small, Ink::quiet, 0.0f, Side::right).x;
+        for (std::size_t i = names.size(); i-- > 0;) {
+            const bool here = screens[i]->screen == snapshot.screen;
+            const Box digit = canvas.text(right - inner, box.y, std::to_string(i + 1), TextSize::small,
+                                          here ? Ink::full : Ink::quiet, 0.0f, Side::right);
+            if (canvas.clicked({digit.x - 0.5f * inner, box.y, digit.width + inner, box.height}))
+                intents.push_back({Intent::Kind::open, screens[i]->screen, 0});
+            right = digit.x;
+        }
+        right -= canvas.unit(2);
     }
     // Long names of learned keys and large text: the line shrinks as a whole.
     const float shrink = std::min(1.0f, (right - box.x) / hintsWide);
@@ -125,10 +138,13 @@ Intents drawKeys(Canvas& canvas, const Snapshot& snapshot, const Box& box) {
         const float keyWide = shrink * canvas.textWidth(hint.shown, TextSize::small),
                     doesWide = shrink * canvas.textWidth(hint.does, TextSize::small);
         const Box whole{x, box.y - canvas.unit(0.5), keyWide + doesWide + shrink * inner, box.height + canvas.unit(1)};
-        // Of two keys that belong together the second: down, and more.
+        // Of two keys that belong together ("↑ ↓") each has its own sign; what they do stands behind the second.
+        const auto between = hint.shown.find(' ');
+        const bool two = between != std::string::npos && hint.presses.size() > 1;
+        const float first = two ? shrink * canvas.textWidth(hint.shown.substr(0, between + 1), TextSize::small) : 0.0f;
         if (!hint.presses.empty() && canvas.clicked(whole)) {
-            const bool two = hint.shown.find(' ') != std::string::npos && hint.presses.size() > 1;
-            intents.push_back({hint.presses[two ? 1 : 0].kind, snapshot.screen, 0});
+            const bool second = two && !canvas.clicked({whole.x, whole.y, first, whole.height});
+            intents.push_back(intentOf(hint.presses[second ? 1 : 0], snapshot.screen));
         }
         canvas.text(x, box.y, hint.shown, TextSize::small, Ink::full, keyWide + 0.5f);
         canvas.text(x + keyWide + shrink * inner, box.y, hint.does, TextSize::small, Ink::quiet, doesWide + 0.5f);

@@ -170,9 +170,10 @@ struct Strings {
 };
 
 struct SettingRow {
-    std::string group, label, value;
+    std::string label, value;
     bool learning = false, typing = false;  // a key is to be pressed, text is being typed
     bool steps = true;                      // less and more change it
+    enum class Kind { single, group, openGroup, grouped } kind = Kind::single;
 };
 
 struct DrillRow {
@@ -198,6 +199,8 @@ struct DrillList {
     std::string message;  // one line where something is to be said: a drill file that cannot be read
     std::optional<PlaceChoice> elsewhere;
 };
+// A filter that was clicked, as Intent::Kind::pick counts it: below the rows.
+constexpr int pickedFilter(DrillList::Line line) { return -1 - static_cast<int>(line); }
 
 // "24 November 19:10", "Half up, Whole up", "30 tries · 21 inside"
 struct SittingRow {

@@ -2,6 +2,7 @@
 // Window thread.
 #pragma once
 
+#include <algorithm>
 #include <optional>
 #include <vector>
 
@@ -87,5 +88,14 @@ struct Visible {
 Visible visible(int rows, int chosen, float rowHeight, const Box& list);
 void drawChosen(Canvas& canvas, const Box& row);
 void drawMore(Canvas& canvas, const Visible& shown, int rows, const Box& list);
+// The share of its type's height at which each of a column's words fits into `room`.
+template <typename Rows, typename Words>
+float columnShare(const Canvas& canvas, const Rows& rows, TextSize type, float room, const Words& wordsOf) {
+    float share = 1.0f;
+    for (const auto& row : rows) share = std::min(share, canvas.fitting(wordsOf(row), type, room));
+    return share;
+}
+// Of words between two arrows that were drawn in this box, what a click on one of the arrows asks for.
+std::optional<Intent> clickedArrow(const Canvas& canvas, const Box& words, Screen screen);
 
 }  // namespace landfall

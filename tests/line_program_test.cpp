@@ -165,7 +165,8 @@ TEST_CASE("the simulated student practises a phrase at the tempo asked; what fai
         said);
     const auto ended = runCommand("touch " + said + "; " + typed + "2>&1 | env " + at(folder) + LANDFALL_PROGRAM
                                   + " practise --phrase 'Two stairs down' --input simulated --seed 5 --tempo 72 "
-                                    "--unpaced > "
+                                    "--unpaced --log "
+                                  + (folder / "data/landfall/log.sqlite").string() + " > "
                                   + said + " 2>&1");
     const std::string output = readText(said);
     CAPTURE(output);

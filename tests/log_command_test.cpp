@@ -62,7 +62,7 @@ TEST_CASE("before the first try the log is one friendly line that says where it 
     CHECK(ran.status == 0);
     CHECK(ran.output
           == fmt::format(
-              "There is no log yet. It starts with your first try (`landfall practise` or `landfall demo`), in "
+              "There is no log yet. It starts with your first try (`landfall practise`), in "
               "{}.\n",
               home.log().string()));
     CHECK_FALSE(std::filesystem::exists(home.log()));
@@ -305,7 +305,7 @@ TEST_CASE("names, paths, options and a log's own text steer no terminal, whateve
 
 TEST_CASE("every try of the simulated student has its task, its level, and a curve that holds where it landed") {
     const Home home;
-    const auto ran = home.landfall("demo --tries 4");
+    const auto ran = home.landfall("demo --tries 4 --log '" + home.log().string() + "'");
     REQUIRE_MESSAGE(ran.status == 0, ran.output);
     const std::string program =
         "import sqlite3, statistics, struct, zlib\n"

@@ -115,13 +115,21 @@ void checkSittingOutlives(Server& server) {
 
 }  // namespace
 
-TEST_CASE("the demo plays thirty tries, marks only those that were played, and logs them") {
+TEST_CASE("the demo plays thirty tries, marks only those that were played, and logs them where a log is named") {
     TestFolder folder;
     const auto demo = landfallIn(folder, "demo");
     CAPTURE(demo.output);
     CHECK(demo.status == 0);
     CHECK(demo.output.find("30 tries marked: 30 that the student played, 0 that she did not.") != std::string::npos);
-    CHECK(triesOf(folder, (folder / "data/landfall/log.sqlite").string()).size() == 30);
+    const std::string log = (folder / "log.sqlite").string();
+    CHECK(landfallIn(folder, "demo --log " + log).status == 0);
+    CHECK(triesOf(folder, log).size() == 30);
+    // A player's own log has no row of it.
+    CHECK(demo.output.find("Her tries are not kept (--log FILE keeps them)") != std::string::npos);
+    const auto practised = landfallIn(folder, "practise 'Half up' --input simulated --unpaced --skip-check --tries 3");
+    CHECK(practised.output.find("What the simulated student played is not kept") != std::string::npos);
+    CHECK(practised.output.find("B string · fret 8  ") != std::string::npos);  // and still seen at the end
+    CHECK_FALSE(std::filesystem::exists(folder / "data/landfall/log.sqlite"));
 }
 
 TEST_CASE("a recording of bends is practised, marked and logged with the errors that were played") {

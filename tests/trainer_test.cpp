@@ -465,17 +465,19 @@ TrainerConfig plugged(const Home& home, Plug& plug) {
 
 // Goes through the settings' rows, down to this one.
 bool toRow(Trainer& trainer, const std::string& label) {
-    const auto selected = [&]() -> std::string {
+    const auto marked = [&]() -> SettingRow {
         const auto shown = trainer.snapshot();
         const auto& list = shown->settings;
         return shown->screen != Screen::settings || list.rows.empty()
-                   ? ""
-                   : list.rows[static_cast<std::size_t>(list.selected)].label;
+                   ? SettingRow{}
+                   : list.rows[static_cast<std::size_t>(list.selected)];
     };
+    const auto selected = [&] { return marked().label; };
     trainer.act({Intent::Kind::open, Screen::settings, 0});
     test::within(60.0, [&] { return !selected().empty(); });
     for (int i = 0; i < 40 && selected() != label; ++i) {
         const std::string before = selected();
+        if (marked().kind == SettingRow::Kind::group) trainer.act({Intent::Kind::choose, Screen::settings, 0});
         trainer.act({Intent::Kind::following, Screen::settings, 0});
         test::within(60.0, [&] { return selected() != before; });
     }
@@ -533,13 +535,8 @@ TEST_CASE(
             if (row.label == "aim") return row.value;
         return "";
     };
-    trainer.act({Intent::Kind::open, Screen::settings, 0});
-    REQUIRE(test::within(10.0, [&] { return trainer.snapshot()->screen == Screen::settings; }));
-    const auto all = rows();
-    const auto row =
-        std::find_if(all.begin(), all.end(), [](const auto& each) { return each.label == "aim"; }) - all.begin();
+    REQUIRE(toRow(trainer, "aim"));
     const std::string before = aim();
-    trainer.act({Intent::Kind::pick, Screen::settings, static_cast<int>(row)});
     trainer.act({Intent::Kind::more, Screen::settings, 0});
     REQUIRE(test::within(10.0, [&] { return aim() != before; }));
     tuned = true;

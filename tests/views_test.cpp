@@ -514,16 +514,16 @@ TEST_CASE("no signal at the first start is no quiet signal") {
 
 TEST_CASE("a list that is scrolled says how much is above and below") {
     Display display(displays[0], 1.0);
-    Snapshot s = inventedScreens()["settings"];
+    Snapshot s = inventedScreens()["settings-last"];
     s.settings.selected = 0;
     Drawn drawn = display.draw(s);
     CHECK(find(drawn, "more ↓"));
     CHECK_FALSE(find(drawn, "more ↑"));
-    s.settings.selected = 13;
+    s.settings.selected = 7;
     drawn = display.draw(s);
     CHECK(find(drawn, "more ↓"));
     CHECK(find(drawn, "more ↑"));
-    s.settings.selected = 25;
+    s.settings.selected = 13;
     drawn = display.draw(s);
     CHECK_FALSE(find(drawn, "more ↓"));
     CHECK(find(drawn, "more ↑"));

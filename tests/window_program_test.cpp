@@ -54,6 +54,9 @@ std::vector<nlohmann::json> triesOf(const TestFolder& folder) {
     return nlohmann::json::parse(printed.output)["tries"].get<std::vector<nlohmann::json>>();
 }
 
+// The simulated student's tries are kept only where a log is named.
+std::string logNamed(const TestFolder& folder) { return " --log " + (folder / "data/landfall/log.sqlite").string(); }
+
 std::vector<float> bends(const std::vector<double>& errors, std::uint32_t seed, std::vector<MoveTruth>& truths,
                          Cents bStringOff = Cents(0.0)) {
     SimulatedPlayer player(
@@ -180,7 +183,7 @@ TEST_CASE(
     VirtualDisplay display;
     REQUIRE(display.up());
     constexpr std::uint32_t seed = 3;
-    ProgramWindow window(display, folder, fmt::format("--input simulated --seed {} --pace 5", seed));
+    ProgramWindow window(display, folder, fmt::format("--input simulated --seed {} --pace 5{}", seed, logNamed(folder)));
     REQUIRE_MESSAGE(window.open(), window.printed());
     REQUIRE(toPractice(window));
 
@@ -400,7 +403,7 @@ TEST_CASE("a phrase chosen among the drills is practised to its pass's words, an
     VirtualDisplay display;
     REQUIRE(display.up());
     startedBefore(folder);
-    ProgramWindow window(display, folder, "--input simulated --seed 3 --pace 5");
+    ProgramWindow window(display, folder, "--input simulated --seed 3 --pace 5" + logNamed(folder));
     REQUIRE_MESSAGE(window.open(), window.printed());
     REQUIRE(toPractice(window));
     window.key("2");
@@ -457,7 +460,7 @@ TEST_CASE("a log that is locked is said on the screen, practice goes on, and eve
     TestFolder folder;
     VirtualDisplay display;
     REQUIRE(display.up());
-    ProgramWindow window(display, folder, "--input simulated --pace 3");
+    ProgramWindow window(display, folder, "--input simulated --pace 3" + logNamed(folder));
     REQUIRE_MESSAGE(window.open(), window.printed());
     REQUIRE(toPractice(window));
     REQUIRE(within(40.0, [&] { return !triesOf(folder).empty(); }));
@@ -596,7 +599,7 @@ TEST_CASE(
         MESSAGE("SKIPPED: root that may not mount cannot make a folder read-only; run the tests as another user");
         return;
     }
-    ProgramWindow window(display, folder, "--input simulated --pace 3");
+    ProgramWindow window(display, folder, "--input simulated --pace 3" + logNamed(folder));
     REQUIRE_MESSAGE(window.open(), window.printed());
     REQUIRE(toPractice(window));
     CHECK_MESSAGE(window.says("cannot be opened: allow reading and writing", 60.0), window.text());

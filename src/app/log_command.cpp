@@ -125,7 +125,7 @@ int printSittings(Log& log, const LogOptions& options) {
             }
         }
         if (table.rows.empty())
-            fmt::print("The log is empty. It starts with your first try: `landfall practise` or `landfall demo`.\n");
+            fmt::print("The log is empty. It starts with your first try: `landfall practise`.\n");
         else
             fmt::print(
                 "{}\n\"off by\": half of the first stops were further from the target, half nearer, in cents (100 "
@@ -277,7 +277,7 @@ int runLog(const LogOptions& options) {
         else if (options.json) fmt::print("{}", toJson({{"sittings", sittingsTable({})}}));
         else
             fmt::print(
-                "There is no log yet. It starts with your first try (`landfall practise` or `landfall demo`), in {}.\n",
+                "There is no log yet. It starts with your first try (`landfall practise`), in {}.\n",
                 printable(file->string()));
         return 0;
     }

@@ -125,6 +125,66 @@ inline Stones inventedStones(std::size_t moves, std::size_t played) {
     return stones;
 }
 
+// The settings with one group unfolded.
+inline SettingList inventedSettings(const std::string& unfolded) {
+    struct Group {
+        const char *name, *summary;
+        std::vector<SettingRow> rows;
+    };
+    const auto opens = [](const char* label, const char* value) {
+        return SettingRow{.label = label, .value = value, .steps = false};
+    };
+    const std::vector<Group> groups{
+        {"guitar",
+         "6 strings, standard",
+         {{"strings", "6"},
+          {"tuning", "standard"},
+          {"capo", "none"},
+          {"highest fret", "22"},
+          {"plays", "right-handed"},
+          {"reference pitch A4", "440 Hz"},
+          opens("string check", "enter")}},
+        {"practice",
+         "Ines, aim ±25 ¢",
+         {{"student", "Ines"},
+          {"aim", "±25 ¢"},
+          {"trace", "after the try"},
+          {"target", "concert pitch"},
+          opens("cautions", "enter")}},
+        {"hands full", "go on by two muted strokes", {{"go on", "by two muted strokes"}, {"results sound", "no"}}},
+        {"keys",
+         "again space, next enter",
+         {opens("again", "space"), opens("next", "enter"), opens("drop this try", "backspace"),
+          opens("see it now", "S"), opens("by ear: under", "U"), opens("by ear: on it", "I"),
+          opens("by ear: over", "O")}},
+        {"sound",
+         "the system's choice",
+         {{"input", "the system's choice"},
+          {"channel", "1"},
+          opens("input and level", "enter"),
+          {"output", "the input's own"},
+          {"target note", "before each place"},
+          {"output level", "−12 dB"}}},
+        {"screen", "text 100 %, dark", {{"text size", "100 %"}, {"colours", "dark"}, {"full screen", "off"}}},
+        {"log",
+         "the usual place, sound not kept",
+         {{"sound of each try", "not kept"}, opens("place", "the usual place")}}};
+    using RowKind = SettingRow::Kind;
+    SettingList list;
+    for (const Group& group : groups) {
+        const bool open = group.name == unfolded;
+        list.rows.push_back({.label = group.name,
+                             .value = open ? "" : group.summary,
+                             .steps = false,
+                             .kind = open ? RowKind::openGroup : RowKind::group});
+        for (SettingRow row : open ? group.rows : std::vector<SettingRow>{}) {
+            row.kind = RowKind::grouped;
+            list.rows.push_back(row);
+        }
+    }
+    return list;
+}
+
 inline std::map<std::string, Snapshot> inventedScreens() {
     std::map<std::string, Snapshot> all;
     const Snapshot practice = inventedPractice();
@@ -375,7 +435,7 @@ inline std::map<std::string, Snapshot> inventedScreens() {
         PlaceChoice& choice = (all["drills-elsewhere"] = drills).drills.elsewhere.emplace();
         choice.drill = "Half up";
         choice.plays = "Frets 5, 6, 7: 18 tries, 3 min.";
-        choice.rows = {{"", "string", "G string"}, {"", "lowest fret", "5"}, {"", "highest fret", "7"}};
+        choice.rows = {{"string", "G string"}, {"lowest fret", "5"}, {"highest fret", "7"}};
         choice.selected = 1;
         choice.neck = practice.practice.neck;
         choice.neck.place = NeckPlace{3, 5};
@@ -466,43 +526,22 @@ inline std::map<std::string, Snapshot> inventedScreens() {
 
     Snapshot& settings = all["settings"] = practice;
     settings.screen = Screen::settings;
-    settings.settings.rows = {{"guitar", "strings", "6"},
-                              {"guitar", "tuning", "standard"},
-                              {"guitar", "capo", "none"},
-                              {"guitar", "highest fret", "22"},
-                              {"guitar", "plays", "right-handed"},
-                              {"guitar", "reference pitch A4", "440 Hz"},
-                              {"guitar", "string check", "enter", false, false, false},
-                              {"practice", "student", "Ines"},
-                              {"practice", "aim", "±25 ¢"},
-                              {"practice", "trace", "after the try"},
-                              {"practice", "target", "concert pitch"},
-                              {"keys", "again", "space", false, false, false},
-                              {"keys", "next", "enter", false, false, false},
-                              {"keys", "drop this try", "backspace", false, false, false},
-                              {"keys", "see it now", "S", false, false, false},
-                              {"sound", "input", "the system's choice"},
-                              {"sound", "channel", "1"},
-                              {"sound", "input and level", "enter", false, false, false},
-                              {"sound", "output", "the input's own"},
-                              {"sound", "target note", "before each place"},
-                              {"sound", "output level", "−12 dB"},
-                              {"screen", "text size", "100 %"},
-                              {"screen", "colours", "dark"},
-                              {"log", "sound of each try", "not kept"},
-                              {"log", "place", "the usual one", false, false, false},
-                              {"care", "cautions", "enter", false, false, false}};
-    settings.settings.selected = 8;
+    settings.settings = inventedSettings("practice");
+    settings.settings.selected = 3;
+    all["settings-folded"] = settings;
+    all["settings-folded"].settings = inventedSettings("");
     all["settings-last"] = settings;
-    all["settings-last"].settings.selected = 25;
+    all["settings-last"].settings = inventedSettings("guitar");
+    all["settings-last"].settings.selected = 13;
     all["settings-typing"] = settings;
-    all["settings-typing"].settings.selected = 7;
+    all["settings-typing"].settings.selected = 2;
     all["settings-typing"].settings.message = "Type the name of a student, then enter; esc leaves it.";
-    all["settings-typing"].settings.rows[7] = {"practice", "student", "Tobi", false, true};
+    all["settings-typing"].settings.rows[2].typing = true;
     all["settings-learning"] = settings;
-    all["settings-learning"].settings.selected = 12;
+    all["settings-learning"].settings = inventedSettings("keys");
+    all["settings-learning"].settings.selected = 5;
     all["settings-learning"].settings.message = "Press a key, or the pedal; esc leaves it as it is.";
-    all["settings-learning"].settings.rows[12].learning = true;
+    all["settings-learning"].settings.rows[5].learning = true;
     for (auto& [name, snapshot] : all) {
         markInside(snapshot.practice);
         for (TryRow& row : snapshot.history.tries)

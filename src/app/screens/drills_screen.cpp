@@ -246,6 +246,8 @@ Wish DrillsScreen::actList(const Intent& intent) {
         case Kind::less: changeFilter(-1); break;
         case Kind::more: changeFilter(+1); break;
         case Kind::pick:
+            for (const Marked filter : {Marked::gestures, Marked::strings})
+                if (intent.value == pickedFilter(filter)) list.line = filter;
             if (intent.value < 0 || intent.value > last) break;
             list.line = Marked::drills;
             if (intent.value != list.selected) {
@@ -352,9 +354,9 @@ void DrillsScreen::refreshElsewhere() {
     }
     PlaceChoice choice;
     choice.drill = elsewhere->drill.name.substr(0, elsewhere->drill.name.find(placeMark));
-    choice.rows = {{"", "string", stringName(guitar, elsewhere->string)},
-                   {"", "lowest fret", fmt::format("{}", elsewhere->lowest)},
-                   {"", "highest fret", fmt::format("{}", elsewhere->highest)}};
+    choice.rows = {{"string", stringName(guitar, elsewhere->string)},
+                   {"lowest fret", fmt::format("{}", elsewhere->lowest)},
+                   {"highest fret", fmt::format("{}", elsewhere->highest)}};
     choice.selected = elsewhereRow;
     choice.neck = neckOf(guitar);
     choice.neck.place = NeckPlace{elsewhere->string, elsewhere->lowest};

@@ -115,9 +115,13 @@ Wish SettingsScreen::guitarChanged(const Guitar& wanted) {
     return changed();
 }
 
-void SettingsScreen::add(std::string group, std::string label, std::string value, std::function<Wish(int)> step,
+void SettingsScreen::beginGroup(std::string name, std::string summary) {
+    groups.push_back({std::move(name), std::move(summary)});
+}
+
+void SettingsScreen::add(std::string label, std::string value, std::function<Wish(int)> step,
                          std::function<Wish()> choose) {
-    rows.push_back({std::move(group), std::move(label), std::move(value), std::move(step), std::move(choose)});
+    groups.back().rows.push_back({std::move(label), std::move(value), std::move(step), std::move(choose)});
 }
 
 Wish SettingsScreen::type(Typed what, std::string before, std::string how) {
@@ -129,8 +133,9 @@ Wish SettingsScreen::type(Typed what, std::string before, std::string how) {
 
 void SettingsScreen::addGuitar() {
     const Guitar& guitar = now.guitar;
+    beginGroup("guitar", fmt::format("{} strings, {}", guitar.stringCount(), tuningName(guitar.openStrings)));
     const auto of = [&](std::string label, std::string value, std::function<void(Guitar&, int)> change) {
-        add("guitar", std::move(label), std::move(value), [this, change](int by) {
+        add(std::move(label), std::move(value), [this, change](int by) {
             Guitar wanted = now.guitar;
             change(wanted, by);
             return guitarChanged(wanted);
@@ -144,13 +149,13 @@ void SettingsScreen::addGuitar() {
     of("tuning", tuningName(guitar.openStrings), [](Guitar& wanted, int by) {
         wanted.openStrings = *parseTuning(around(tunings, tuningName(wanted.openStrings), by));
     });
-    rows.back().choose = [this] {
+    groups.back().rows.back().choose = [this] {
         eachString = !eachString;
         return Wish{};
     };
     if (eachString)
         for (int string = 1; string <= guitar.stringCount(); ++string)
-            of(fmt::format("  string {}", string), noteName(guitar.openStrings[static_cast<std::size_t>(string - 1)]),
+            of(fmt::format("string {}", string), noteName(guitar.openStrings[static_cast<std::size_t>(string - 1)]),
                [string](Guitar& wanted, int by) {
                    wanted.openStrings[static_cast<std::size_t>(string - 1)].value += by;
                });
@@ -161,10 +166,11 @@ void SettingsScreen::addGuitar() {
        [](Guitar& wanted, int) { wanted.leftHanded = !wanted.leftHanded; });
     of("reference pitch A4", fmt::format("{:g} Hz", guitar.a4.value),
        [](Guitar& wanted, int by) { wanted.a4 = Hertz(std::round(wanted.a4.value) + by); });
-    add("guitar", "string check", "enter", {}, [] { return Wish{.open = Screen::stringCheck}; });
+    add("string check", "enter", {}, [] { return Wish{.open = Screen::stringCheck}; });
 }
 
 void SettingsScreen::addPractice() {
+    beginGroup("practice", fmt::format("{}, aim ±{:g} ¢", now.student, now.aim.value));
     const auto nextStudent = [this](int by) {
         std::vector<std::string> names = students;
         if (std::find(names.begin(), names.end(), now.student) == names.end()) names.insert(names.begin(), now.student);
@@ -173,14 +179,14 @@ void SettingsScreen::addPractice() {
         const bool other = std::exchange(now.student, next) != next;
         return Wish{.newSettings = other, .newStudent = other};
     };
-    add("practice", "student", now.student, nextStudent,
+    add("student", now.student, nextStudent,
         [this] { return type(Typed::student, "", "Type the student's name, then press enter. Esc cancels."); });
-    add("practice", "aim", fmt::format("±{:g} ¢", now.aim.value), [this](int by) {
+    add("aim", fmt::format("±{:g} ¢", now.aim.value), [this](int by) {
         now.aim = Cents(along(aims, now.aim.value, by));
         message = "So near the target counts as good. 100 ¢ are one fret.";
         return changed();
     });
-    add("practice", "trace", nameOf(now.trace, tracingNames), [this](int by) {
+    add("trace", nameOf(now.trace, tracingNames), [this](int by) {
         constexpr std::array says{"Tries with the live trace do not count in the totals.",
                                   "Live in the first tries, then after each try; the last set is by ear.",
                                   "Nothing is shown until you choose to see."};
@@ -189,7 +195,7 @@ void SettingsScreen::addPractice() {
         message = nameOf(now.trace, says);
         return changed();
     });
-    add("practice", "target", nameOf(now.target, std::array{"concert pitch", "from the start note", "own guitar"}),
+    add("target", nameOf(now.target, std::array{"concert pitch", "from the start note", "own guitar"}),
         [this](int by) {
             constexpr std::array says{"Equal temperament at the reference pitch.",
                                       "The note a bend starts from, plus the interval.",
@@ -198,10 +204,14 @@ void SettingsScreen::addPractice() {
             message = nameOf(now.target, says);
             return changed();
         });
+    add("cautions", "enter", {}, [] { return Wish{.open = Screen::start, .step = StartStep::care}; });
 }
 
 void SettingsScreen::addHandsFull() {
-    add("hands full", "go on", nameOf(now.goOn, std::array{"by key", "by waiting", "by two muted strokes"}),
+    constexpr std::array goesOn{"by key", "by waiting", "by two muted strokes"};
+    constexpr std::array sounded{"no", "as two tones", "spoken"};
+    beginGroup("hands full", fmt::format("go on {}", nameOf(now.goOn, goesOn)));
+    add("go on", nameOf(now.goOn, goesOn),
         [this](int by) {
             constexpr std::array says{"A page that is done waits for its key.",
                                       "A page that is done goes on after a while, the end of a drill after 20 s.",
@@ -210,7 +220,7 @@ void SettingsScreen::addHandsFull() {
             message = nameOf(now.goOn, says);
             return changed();
         });
-    add("hands full", "results sound", nameOf(now.results, std::array{"no", "as two tones", "spoken"}), [this](int by) {
+    add("results sound", nameOf(now.results, sounded), [this](int by) {
         constexpr std::array says{"Results are on the screen alone.",
                                   "After each try you hear the target, then what you played, at the output level.",
                                   "After each try the system's speech service reads what the big line says."};
@@ -218,16 +228,12 @@ void SettingsScreen::addHandsFull() {
         message = nameOf(now.results, says);
         return changed();
     });
-    add("hands full", "full screen", now.fullScreen ? "on" : "off", [this](int) {
-        now.fullScreen = !now.fullScreen;
-        message = "F11 does the same, on every screen.";
-        return changed();
-    });
 }
 
 void SettingsScreen::addKeys() {
+    beginGroup("keys", fmt::format("again {}, next {}", keyName(now.keys.again), keyName(now.keys.next)));
     const auto of = [&](const char* label, int LearnedKeys::*key) {
-        add("keys", label, keyName(now.keys.*key), {}, [this, key] {
+        add(label, keyName(now.keys.*key), {}, [this, key] {
             learning = key;
             message = "Press a key or a pedal. Esc cancels.";
             return Wish{};
@@ -245,7 +251,8 @@ void SettingsScreen::addKeys() {
 void SettingsScreen::addInput() {
     const std::string used = now.simulated ? simulatedInput : now.deviceName.empty() ? systemInput : now.deviceName;
     const Wish newInput{.newSettings = true, .newInput = true};
-    add("sound", "input", used, [this, used, newInput](int by) {
+    beginGroup("sound", used);
+    add("input", used, [this, used, newInput](int by) {
         std::vector<std::string> labels{systemInput};
         for (const SoundDevice& device : devices)
             if (device.inputs > 0) labels.push_back(device.label);
@@ -258,19 +265,19 @@ void SettingsScreen::addInput() {
         now.channel = 1;
         return Wish(newInput);
     });
-    add("sound", "channel", fmt::format("{}", now.channel), [this, newInput](int by) {
+    add("channel", fmt::format("{}", now.channel), [this, newInput](int by) {
         const auto input = std::find_if(devices.begin(), devices.end(),
                                         [&](const SoundDevice& one) { return one.label == now.deviceName; });
         const int most = now.simulated ? 1 : input != devices.end() ? std::max(1, input->inputs) : 8;
         const int wanted = std::clamp(now.channel + by, 1, most);
         return std::exchange(now.channel, wanted) == wanted ? Wish{} : newInput;
     });
-    add("sound", "input and level", "enter", {}, [] { return Wish{.open = Screen::start, .step = StartStep::device}; });
+    add("input and level", "enter", {}, [] { return Wish{.open = Screen::start, .step = StartStep::device}; });
 }
 
 void SettingsScreen::addOutput() {
     const std::string played = now.outputName.empty() ? inputsOwn : now.outputName;
-    add("sound", "output", played, [this, played](int by) {
+    add("output", played, [this, played](int by) {
         std::vector<std::string> labels{inputsOwn};
         for (const SoundDevice& device : devices)
             if (device.outputs > 0) labels.push_back(device.label);
@@ -280,7 +287,7 @@ void SettingsScreen::addOutput() {
         now.outputName = next == inputsOwn ? "" : next;
         return Wish{.newSettings = true, .newInput = !now.simulated};  // both are opened together
     });
-    add("sound", "target note", now.targetNote ? "before each place" : "off", [this](int) {
+    add("target note", now.targetNote ? "before each place" : "off", [this](int) {
         now.targetNote = !now.targetNote;
         return changed();
     });
@@ -290,59 +297,92 @@ void SettingsScreen::addOutput() {
         if (now.soundLevel.value > -12.0) message = "This is loud. Mind your ears, above all on headphones.";
         return Wish{.newSettings = true, .testTone = true};
     };
-    add("sound", "output level", level, otherLevel, [] { return Wish{.testTone = true}; });
+    add("output level", level, otherLevel, [] { return Wish{.testTone = true}; });
 }
 
-void SettingsScreen::addScreenAndLog() {
-    add("screen", "text size", fmt::format("{:g} %", std::round(100.0 * now.textSize)), [this](int by) {
+void SettingsScreen::addScreen() {
+    const std::string size = fmt::format("{:g} %", std::round(100.0 * now.textSize));
+    beginGroup("screen", fmt::format("text {}, {}", size, isDark(now) ? "dark" : "light"));
+    add("text size", size, [this](int by) {
         now.textSize = along(textSizes, now.textSize, by);
         return changed();
     });
-    add("screen", "colours", isDark(now) ? "dark" : "light", [this](int) {
+    add("colours", isDark(now) ? "dark" : "light", [this](int) {
         now.theme = isDark(now) ? Theme::light : Theme::dark;
         return changed();
     });
-    add("log", "sound of each try", now.keepTakes ? "kept" : "not kept", [this](int) {
+    add("full screen", now.fullScreen ? "on" : "off", [this](int) {
+        now.fullScreen = !now.fullScreen;
+        message = "F11 does the same, on every screen.";
+        return changed();
+    });
+}
+
+void SettingsScreen::addLog() {
+    const std::string place = now.log.empty() ? "the usual place" : now.log.string();
+    beginGroup("log", fmt::format("{}, sound {}", place, now.keepTakes ? "kept" : "not kept"));
+    add("sound of each try", now.keepTakes ? "kept" : "not kept", [this](int) {
         now.keepTakes = !now.keepTakes;
         if (now.keepTakes)
             message = "A FLAC file for each try, kept on this computer only: about 100 kB for each second you play.";
         return changed();
     });
-    add("log", "place", now.log.empty() ? "the usual place" : now.log.string(), {}, [this] {
+    add("place", place, {}, [this] {
         return type(Typed::log, now.log.string(),
                     "Type the file's name, then press enter. Leave it empty for the usual place.");
     });
-    add("care", "cautions", "enter", {}, [] { return Wish{.open = Screen::start, .step = StartStep::care}; });
 }
 
 void SettingsScreen::build() {
-    rows.clear();
+    groups.clear();
     addGuitar();
     addPractice();
     addHandsFull();
     addKeys();
     addInput();
     addOutput();
-    addScreenAndLog();
+    addScreen();
+    addLog();
+    lines.clear();
+    for (std::size_t group = 0; group < groups.size(); ++group) {
+        lines.push_back({group});
+        if (unfolded != group) continue;
+        for (std::size_t row = 0; row < groups[group].rows.size(); ++row) lines.push_back({group, row});
+    }
+    selected = std::clamp(selected, 0, static_cast<int>(lines.size()) - 1);
 }
 
 void SettingsScreen::refresh() {
     build();
-    selected = std::clamp(selected, 0, static_cast<int>(rows.size()) - 1);
+    using RowKind = SettingRow::Kind;
     list.rows.clear();
-    for (std::size_t i = 0; i < rows.size(); ++i) {
+    for (std::size_t i = 0; i < lines.size(); ++i) {
+        const Group& group = groups[lines[i].group];
+        if (!lines[i].row) {
+            const bool open = unfolded == lines[i].group;
+            list.rows.push_back({.label = group.name,
+                                 .value = open ? "" : group.summary,
+                                 .steps = false,
+                                 .kind = open ? RowKind::openGroup : RowKind::group});
+            continue;
+        }
+        const Row& row = group.rows[*lines[i].row];
         const bool here = static_cast<int>(i) == selected;
-        SettingRow row{rows[i].group,
-                       rows[i].label,
-                       rows[i].value,
-                       here && learning,
-                       here && typing.has_value(),
-                       static_cast<bool>(rows[i].step)};
-        if (row.typing) row.value = *typing;
-        list.rows.push_back(std::move(row));
+        list.rows.push_back({.label = row.label,
+                             .value = here && typing ? *typing : row.value,
+                             .learning = here && learning != nullptr,
+                             .typing = here && typing.has_value(),
+                             .steps = static_cast<bool>(row.step),
+                             .kind = RowKind::grouped});
     }
     list.selected = selected;
     list.message = message;
+}
+
+// The others fold, so that the list stays short; its own line keeps the mark.
+void SettingsScreen::showOnly(std::size_t group, bool unfold) {
+    unfolded = unfold ? std::optional(group) : std::nullopt;
+    selected = static_cast<int>(group);  // above it all are folded
 }
 
 Wish SettingsScreen::learned(int key) {
@@ -381,6 +421,19 @@ Wish SettingsScreen::typedIn() {
     return wish;
 }
 
+Wish SettingsScreen::actOn(Line line, const Intent& intent) {
+    const bool less = intent.kind == Kind::less, more = intent.kind == Kind::more,
+               chosen = intent.kind == Kind::choose || intent.kind == Kind::pick;
+    if (!less && !more && !chosen) return {};
+    if (!line.row) {
+        showOnly(line.group, more || (chosen && unfolded != line.group));
+        return {};
+    }
+    const Row row = groups[line.group].rows[*line.row];  // a step makes them anew
+    if (chosen && row.choose) return row.choose();
+    return row.step ? row.step(less ? -1 : +1) : Wish{};
+}
+
 Wish SettingsScreen::act(const Intent& intent) {
     Wish wish;
     if (!typing || intent.kind == Kind::choose || intent.kind == Kind::decline) message.clear();
@@ -398,26 +451,14 @@ Wish SettingsScreen::act(const Intent& intent) {
             default: typing.reset(); break;
         }
     } else {
-        const Row row = rows[static_cast<std::size_t>(selected)];
-        const int last = static_cast<int>(rows.size()) - 1;
-        switch (intent.kind) {
-            case Kind::previous: selected = std::max(0, selected - 1); break;
-            case Kind::following: selected = std::min(last, selected + 1); break;
-            case Kind::less:
-                if (row.step) wish = row.step(-1);
-                break;
-            case Kind::more:
-                if (row.step) wish = row.step(+1);
-                break;
-            case Kind::pick:
-                if (intent.value != selected) {
-                    selected = std::clamp(intent.value, 0, last);
-                    break;
-                }
-                [[fallthrough]];
-            case Kind::choose: wish = row.choose ? row.choose() : row.step ? row.step(+1) : wish; break;
-            default: break;
-        }
+        const int last = static_cast<int>(lines.size()) - 1;
+        const bool picked = intent.kind == Kind::pick && intent.value == selected;
+        if (intent.kind == Kind::pick) selected = std::clamp(intent.value, 0, last);
+        const Line line = lines[static_cast<std::size_t>(selected)];
+        if (intent.kind == Kind::previous) selected = std::max(0, selected - 1);
+        else if (intent.kind == Kind::following) selected = std::min(last, selected + 1);
+        // A click marks a row first; a group has nothing else to be clicked for.
+        else if (intent.kind != Kind::pick || picked || !line.row) wish = actOn(line, intent);
     }
     refresh();
     return wish;

@@ -1,5 +1,5 @@
-// The settings as rows that take effect at once: guitar, practice, keys, sound, screen, log. One thread, the trainer's;
-// reads and writes no file.
+// The settings as rows that take effect at once, in groups of which one is unfolded: guitar, practice, hands full, keys,
+// sound, screen, log. One thread, the trainer's; reads and writes no file.
 #pragma once
 
 #include <functional>
@@ -39,21 +39,34 @@ public:
 
 private:
     struct Row {
-        std::string group, label, value;
+        std::string label, value;
         std::function<Wish(int)> step;  // empty: nothing to change to the left and right
         std::function<Wish()> choose;   // empty: the same as a step to the right
     };
     void build();
     void refresh();
-    void add(std::string group, std::string label, std::string value, std::function<Wish(int)> step,
-             std::function<Wish()> choose = {});
+    // A group's own row, and those that follow it; `summary` says what is in it.
+    struct Group {
+        std::string name, summary;
+        std::vector<Row> rows{};
+    };
+    // A line of the list: a group's own, or one of its rows.
+    struct Line {
+        std::size_t group = 0;
+        std::optional<std::size_t> row{};
+    };
+    void beginGroup(std::string name, std::string summary);
+    void add(std::string label, std::string value, std::function<Wish(int)> step, std::function<Wish()> choose = {});
+    void showOnly(std::size_t group, bool unfold);
+    Wish actOn(Line line, const Intent& intent);
     void addGuitar();
     void addPractice();
     void addHandsFull();
     void addKeys();
     void addInput();
     void addOutput();
-    void addScreenAndLog();
+    void addScreen();
+    void addLog();
     Wish learned(int key);
     Wish typedIn();
     Wish guitarChanged(const Guitar& wanted);
@@ -63,8 +76,10 @@ private:
     Settings now;
     std::vector<std::string> students;
     std::vector<SoundDevice> devices;
-    std::vector<Row> rows;
-    int selected = 0;
+    std::vector<Group> groups;
+    std::vector<Line> lines;               // those shown
+    std::optional<std::size_t> unfolded;  // group
+    int selected = 0;                     // line
     bool eachString = false;  // the tuning, string by string
     int LearnedKeys::*learning = nullptr;
     std::optional<std::string> typing;  // the new student's name or the log's file, as typed so far
