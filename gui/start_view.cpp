@@ -172,20 +172,31 @@ void drawLevelStep(Canvas& canvas, const Input& input, const Page& page) {
 
 void drawCareStep(Canvas& canvas, const Page& page) {
     say(canvas, page.layout, "Before you bend", "Please read this, then press enter. It is not medical advice.");
-    const std::array lines{
-        "Hands: start gently, take every rest, and stop if anything hurts. If the pain stays, see a doctor.",
-        "Eyes: a string that is bent hard can snap. Keep your face away.", "Ears: start with the volume low.",
-        "Electricity: if the strings tingle, unplug at once and have it checked."};
-    // All in one size, the one in which they fit.
-    const float gap = canvas.unit(1.5);
-    const auto roomFor = [&](TextSize type) { return std::min(page.body.width, 35.0f * canvas.lineHeight(type)); };
-    float tall = 0.0f;
-    for (const char* line : lines)
-        tall += canvas.paragraphHeight(line, TextSize::medium, roomFor(TextSize::medium)) + gap;
-    const TextSize type = tall > page.body.height ? TextSize::small : TextSize::medium;
+    struct Line {
+        const char *of, *says;
+    };
+    constexpr std::array lines{
+        Line{"Hands", "Start gently, take every rest, and stop if anything hurts. If the pain stays, see a doctor."},
+        Line{"Eyes", "A string that is bent hard can snap. Keep your face away."},
+        Line{"Ears", "Start with the volume low."},
+        Line{"Electricity", "If the strings tingle, unplug at once and have it checked."}};
+    // All in one size, the one in which they fit, spread over the page.
+    float left = 0.0f, tall = 0.0f;
+    const auto measure = [&](TextSize type) {
+        left = tall = 0.0f;
+        for (const Line& line : lines) left = std::max(left, canvas.textWidth(line.of, type) + canvas.unit(4));
+        for (const Line& line : lines) tall += canvas.paragraphHeight(line.says, type, page.body.width - left);
+    };
+    TextSize type = TextSize::medium;
+    measure(type);
+    if (tall + canvas.unit(6) > page.body.height) measure(type = TextSize::small);
+    const float gap = std::clamp((page.body.height - tall) / 4.0f, canvas.unit(1), canvas.unit(5));
     float y = page.body.y;
-    for (const char* line : lines)
-        y = canvas.paragraph(page.body.x, y, line, type, Ink::full, roomFor(type), 3).bottom() + gap;
+    for (const Line& line : lines) {
+        canvas.text(page.body.x, y, line.of, type, Ink::quiet);
+        y = canvas.paragraph(page.body.x + left, y, line.says, type, Ink::full, page.body.width - left, 3).bottom()
+            + gap;
+    }
 }
 
 // Where it begins, and what its marks will mean.

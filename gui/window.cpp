@@ -81,6 +81,7 @@ public:
         context = ImGui::CreateContext();
         ImGui::GetIO().IniFilename = nullptr;
         ImGui::GetIO().LogFilename = nullptr;
+        ImGui::GetIO().ConfigFlags |= ImGuiConfigFlags_NoMouseCursorChange;  // showPointer() does
         // The callbacks above stay in force: ImGui calls them after its own.
         backends = ImGui_ImplGlfw_InitForOpenGL(window, true) && ImGui_ImplOpenGL3_Init("#version 150");
         kept = std::make_unique<KeptPicture>();
@@ -164,6 +165,18 @@ public:
         if (stbi_write_png(file.c_str(), width, height, 3, pixels.data(), width * 3)) return {};
         return Error{Error::Code::unwritable,
                      file.string() + ": the screenshot cannot be written: is the folder there, is the disk full?"};
+    }
+
+    // It would stand in the words of who plays: shown while it is moved, and three seconds more.
+    void showPointer() {
+        double x = 0.0, y = 0.0;
+        glfwGetCursorPos(window, &x, &y);
+        const double now = glfwGetTime();
+        if (pointer.known && (x != pointer.x || y != pointer.y)) pointer.movedAt = now;
+        const bool shows = now - pointer.movedAt < 3.0;
+        if (!pointer.known || shows != pointer.shows)
+            glfwSetInputMode(window, GLFW_CURSOR, shows ? GLFW_CURSOR_NORMAL : GLFW_CURSOR_HIDDEN);
+        pointer = {x, y, pointer.movedAt, shows, true};
     }
 
     // Fills the display that it is on, or goes back to where it stood.
@@ -303,6 +316,10 @@ private:
     struct {
         int x = 0, y = 0, width = 0, height = 0;
     } stood;                  // before it filled the display
+    struct {
+        double x = 0.0, y = 0.0, movedAt = -10.0;
+        bool shows = false, known = false;
+    } pointer;
     float enlargedBy = 1.0f;  // what a plain pixel is here
     int toldSize = 0, seenSize = 0;
     double seenAt = 0.0;
@@ -364,6 +381,7 @@ Result<void> runWindow(const WindowConfig& config, const std::function<std::shar
         if (!keys.empty()) now = snapshot();
         if (!now) break;
         open.fill(now->window.full && !config.screenshot);
+        open.showPointer();
         if (const auto size = config.screenshot ? std::nullopt : open.resized(false))
             act({Intent::Kind::resized, now->screen, *size});
 

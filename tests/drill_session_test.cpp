@@ -191,8 +191,9 @@ TEST_CASE("a guess by ear is held against the aim, taken once a try, and counted
         const auto landing = drill->guess(said[i]);
         REQUIRE(landing);
         CHECK_FALSE(drill->guess(said[i]));
-        CHECK(guessWords(said[i], *landing, Cents(25.0))
-                  .starts_with(i == 0 ? "No, it was 18 under, which is on it." : "Right: "));
+        const Words words = guessWords(said[i], *landing, Cents(25.0));
+        CHECK(words.headline == (i == 0 ? "No, that was on it" : "Right"));
+        CHECK(words.rest.starts_with(i == 0 ? "No, it was 18 under, which is on it." : "Right: "));
     }
     CHECK(drill->summary().guesses == "By ear you guessed 2 of 3 right.");
 }

@@ -158,7 +158,7 @@ Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& 
             else if (*said == "n") session.next();
             else if (*said == "s") session.see();
             else if (const auto guess = guessOf(*said)) {
-                if (const auto answer = play.guess(*guess)) lines.say("  " + *answer);
+                if (const auto answer = play.guess(*guess)) lines.say("  " + answer->rest);
             } else if (*said == "d" && !session.discard()) lines.say("  There is no try to drop.");
         }
         lines.go();

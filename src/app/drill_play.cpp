@@ -191,7 +191,7 @@ void DrillPlay::finish(const Told& tell) {
     }
 }
 
-std::optional<std::string> DrillPlay::guess(Guess said) {
+std::optional<Words> DrillPlay::guess(Guess said) {
     const auto landing = drill->guess(said);
     if (!landing) return {};
     for (const Row& row : logged)

@@ -51,7 +51,7 @@ public:
     // The input is over.
     void finish(const Told& tell);
     // What the player says by ear of the last try; what to say to that. Empty: there is nothing to guess.
-    std::optional<std::string> guess(Guess said);
+    std::optional<Words> guess(Guess said);
     // Lets the source know what is asked: the simulated student plays it, and the target note sounds once at each
     // place.
     void lead(SoundSource& source);

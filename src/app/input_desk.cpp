@@ -196,8 +196,9 @@ std::vector<InputLevels> InputDesk::meter(unsigned long wanted) {
 
 Input InputDesk::shown() const {
     const auto loudest = level.loudest();
-    Input now{
-        .device = {}, .level = loudest.empty() ? silence : loudest.front().peaks.front(), .clipping = watch.clipping()};
+    // What was held is of before, once nothing comes any more: "level fine" is not said beside "No signal".
+    const bool heard = !loudest.empty() && !watch.away();
+    Input now{.device = {}, .level = heard ? loudest.front().peaks.front() : silence, .clipping = watch.clipping()};
     if (kind() == SourceKind::simulated) {
         now.device = fmt::format("Simulated player {}", wish.skill.name);
     } else if (kind() == SourceKind::file) {

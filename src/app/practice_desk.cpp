@@ -53,7 +53,7 @@ void PracticeDesk::act(Intent::Kind kind) {
 
 void PracticeDesk::guess(Guess said) {
     if (!play || !screen->guesses()) return;
-    if (const auto answer = play->guess(said)) screen->guessed(*answer);
+    if (const auto answer = play->guess(said)) screen->guessed(answer->headline + ".");
     summed = false;  // at a drill's end its summary is another
 }
 

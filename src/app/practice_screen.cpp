@@ -43,6 +43,17 @@ std::string nextWords(const DrillState& state) {
     return {};
 }
 
+// Short pieces behind gaps at the end are the string being let go of.
+void dropLoneEnd(std::vector<TracePoint>& points) {
+    constexpr double lone = 0.15;  // s
+    while (!points.empty()) {
+        const auto gap =
+            std::find_if(points.rbegin(), points.rend(), [](const TracePoint& each) { return !each.fromTarget; });
+        if (gap == points.rend() || (points.back().sinceStroke - gap->sinceStroke).value > lone) return;
+        points.erase(gap.base() - 1, points.end());
+    }
+}
+
 // For the steps under one stroke.
 Seconds sweepFor(const std::vector<SweepStep>& steps) {
     int most = 0, run = 0;
@@ -215,6 +226,7 @@ void PracticeScreen::ended(const TryEnded& ended) {
         std::erase_if(line.trace.points, [&](const TracePoint& point) {
             return line.onset.value + point.sinceStroke.value > ended.landing.end.value;
         });
+    if (line.over) dropLoneEnd(line.trace.points);
     marks.push_back({ended.landing.tryNumber, markOf(ended.landing, config.aim, config.drill.subject), kept});
     remember(ended.landing, true);
     // A stroke that came since has the screen.

@@ -2,7 +2,10 @@
 // it drew.
 #pragma once
 
+#include <algorithm>
 #include <filesystem>
+#include <fstream>
+#include <iterator>
 #include <memory>
 #include <sstream>
 #include <string>
@@ -19,9 +22,12 @@ class VirtualDisplay {
 public:
     static bool installed() { return std::string(LANDFALL_XVFB) != "" && std::string(LANDFALL_XDOTOOL) != ""; }
 
-    VirtualDisplay() : name(fmt::format(":{}", 100 + ::getpid() % 20000)) {
-        server = std::make_unique<Program>(std::vector<std::string>{LANDFALL_XVFB, name, "-screen", "0", "2000x1200x24",
-                                                                    "-noreset", "-nolisten", "tcp"});
+    // `picture`: a folder for what is on the display, as picture() reads it.
+    explicit VirtualDisplay(const std::string& size = "2000x1200", std::filesystem::path picture = {})
+        : name(fmt::format(":{}", 100 + ::getpid() % 20000)), pixels(std::move(picture)) {
+        std::vector<std::string> words{LANDFALL_XVFB, name, "-screen", "0", size + "x24", "-noreset", "-nolisten", "tcp"};
+        if (!pixels.empty()) words.insert(words.end(), {"-fbdir", pixels.string()});
+        server = std::make_unique<Program>(std::move(words));
         ready = within(20.0, [this] {
             return runCommand(with() + LANDFALL_XDOTOOL + " getdisplaygeometry > /dev/null 2>&1").status == 0;
         });
@@ -35,8 +41,36 @@ public:
     // To stand before a command.
     std::string with() const { return fmt::format("DISPLAY={} WAYLAND_DISPLAY= LIBGL_ALWAYS_SOFTWARE=1 ", name); }
 
+    // Rows of red, green and blue, of what is on the display now. Xvfb keeps it as xwd does (X Window Dump, version 7:
+    // XWDFile.h of the X Consortium): big-endian numbers, the colours' table, then the pixels of four bytes.
+    struct Picture {
+        int width = 0, height = 0;
+        std::vector<unsigned char> pixels;
+    };
+    Picture picture() const {
+        // In one go, so that it is of one moment.
+        std::ifstream in(pixels / "Xvfb_screen0", std::ios::binary | std::ios::ate);
+        std::string file(in ? static_cast<std::size_t>(in.tellg()) : 0, ' ');
+        in.seekg(0).read(file.data(), static_cast<std::streamsize>(file.size()));
+        const auto byte = [&](std::size_t at) { return static_cast<unsigned char>(file[at]); };
+        const auto number = [&](std::size_t index) {
+            std::size_t value = 0;
+            for (std::size_t i = 4 * index; i < 4 * index + 4; ++i) value = value * 256 + byte(i);
+            return value;
+        };
+        if (file.size() < 100) return {};
+        const std::size_t width = number(4), height = number(5), row = number(12), begin = number(0) + 12 * number(19);
+        if (number(11) != 32 || file.size() < begin + row * height) return {};
+        Picture taken{static_cast<int>(width), static_cast<int>(height), {}};
+        for (std::size_t y = 0; y < height; ++y)
+            for (std::size_t x = 0; x < width; ++x)
+                for (const std::size_t colour : {2U, 1U, 0U}) taken.pixels.push_back(byte(begin + y * row + 4 * x + colour));
+        return taken;
+    }
+
 private:
     std::string name;
+    std::filesystem::path pixels;
     std::unique_ptr<Program> server;
     bool ready = false;
 };
@@ -90,24 +124,16 @@ public:
                    + fmt::format("{} {}", width, height) + "' > /dev/null 2>&1");
     }
 
-    std::vector<ShownFrame> frames() const {
-        std::vector<ShownFrame> all;
-        std::istringstream text(readText(folder / "words"));
-        for (std::string line; std::getline(text, line) && !text.eof();) {  // the last line may not be complete
-            ShownFrame frame;
-            std::istringstream parts(line);
-            std::string part;
-            for (int i = 0; std::getline(parts, part, '\t'); ++i) {
-                if (i == 0) frame.at = std::stod(part);
-                else if (i == 1) frame.lines = std::stoi(part);
-                else frame.words.push_back(part);
-            }
-            all.push_back(std::move(frame));
-        }
-        return all;
-    }
+    std::vector<ShownFrame> frames() const { return framesOf(readText(folder / "words")); }
     ShownFrame now() const {
-        const auto all = frames();
+        // Long evenings write much: the end of it is enough.
+        constexpr std::streamoff enough = 65536;
+        std::ifstream in(folder / "words", std::ios::binary | std::ios::ate);
+        const std::streamoff size = in ? static_cast<std::streamoff>(in.tellg()) : 0;
+        in.seekg(std::max<std::streamoff>(0, size - enough));
+        std::string text{std::istreambuf_iterator<char>(in), {}};
+        if (size > enough) text.erase(0, text.find('\n') + 1);
+        const auto all = framesOf(text);
         return all.empty() ? ShownFrame{} : all.back();
     }
     bool says(const std::string& words, double seconds = 20.0) const {
@@ -125,6 +151,23 @@ public:
     }
 
 private:
+    static std::vector<ShownFrame> framesOf(const std::string& words) {
+        std::vector<ShownFrame> all;
+        std::istringstream text(words);
+        for (std::string line; std::getline(text, line) && !text.eof();) {  // the last line may not be complete
+            ShownFrame frame;
+            std::istringstream parts(line);
+            std::string part;
+            for (int i = 0; std::getline(parts, part, '\t'); ++i) {
+                if (i == 0) frame.at = std::stod(part);
+                else if (i == 1) frame.lines = std::stoi(part);
+                else frame.words.push_back(part);
+            }
+            all.push_back(std::move(frame));
+        }
+        return all;
+    }
+
     bool focus() const {
         return runCommand(display.with() + "sh -c '" + LANDFALL_XDOTOOL
                           + " search --onlyvisible --name Landfall windowfocus' > /dev/null 2>&1")
