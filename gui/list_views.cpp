@@ -249,9 +249,10 @@ void drawMore(Canvas& canvas, const Visible& shown, int rows, const Box& box) {
 }
 
 std::optional<Intent> clickedArrow(const Canvas& canvas, const Box& words, Screen screen) {
-    const float wide = canvas.textWidth("← ", TextSize::medium);
-    if (canvas.clicked({words.x - wide, words.y, 2.0f * wide, words.height})) return Intent{Kind::less, screen, 0};
-    if (canvas.clicked({words.right() - wide, words.y, 2.0f * wide, words.height})) return Intent{Kind::more, screen, 0};
+    const float wide = canvas.textWidth("← ", TextSize::medium), beside = canvas.unit(1.5);
+    const float top = words.y - 0.2f * words.height, tall = 1.4f * words.height;
+    if (canvas.clicked({words.x - beside, top, wide + beside, tall})) return Intent{Kind::less, screen, 0};
+    if (canvas.clicked({words.right() - wide, top, wide + beside, tall})) return Intent{Kind::more, screen, 0};
     return {};
 }
 

@@ -45,7 +45,7 @@ struct Wanted {
         const char* set = std::getenv("LANDFALL_EVENING");
         std::istringstream words(set != nullptr ? set : "");
         for (std::string word; words >> word;) {
-            if (word == "light") theme = word;
+            if (word == "light" || word == "dark") theme = word;
             else if (word == "whole") whole = true;
             else if (word.find('x') != std::string::npos) size = word;
             else text = std::atof(word.c_str()) / 100.0;
@@ -202,7 +202,8 @@ void playAndWatch(Evening& evening, const Drill& drill, NeckPlace place, double 
     const std::string side = error < -25.0 ? "under" : error > 25.0 ? "over" : "good";
     CHECK(within(20.0, [&] {
         const auto words = evening.window->now().words;
-        return std::ranges::count(words, side) > (error < -25.0 || error > 25.0 ? 1 : 0);  // once beside the marks
+        const auto head = std::min<std::size_t>(words.size(), 5);  // the marks' own words stand further down
+        return std::count(words.begin(), words.begin() + static_cast<std::ptrdiff_t>(head), side) > 0;
     }));
     evening.picture(name + "-first-word");
     CHECK(within(20.0, [&] {

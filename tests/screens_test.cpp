@@ -294,6 +294,48 @@ TEST_CASE("settings: a student and a standard guitar are there from the start") 
     CHECK(valueOf(screen, "input") == "the system's choice");
 }
 
+TEST_CASE("settings: one group is unfolded at a time, a folded one says what is in it, and the mark stays on its line") {
+    SettingsScreen screen(Settings{});
+    using RowKind = SettingRow::Kind;
+    const auto groups = screen.view().rows.size();
+    for (const SettingRow& row : screen.view().rows) {
+        CHECK(row.kind == RowKind::group);
+        CHECK_FALSE(row.value.empty());
+    }
+    CHECK(screen.view().rows[0].value == "6 strings, standard");
+    press(screen, {down, enter});
+    CHECK(screen.view().rows.size() > groups);
+    CHECK(screen.view().rows[1].kind == RowKind::openGroup);
+    CHECK(screen.view().rows[2].label == "student");
+    CHECK(screen.view().selected == 1);
+    press(screen, {up, right});  // the guitar's, by an arrow
+    CHECK(screen.view().rows[0].kind == RowKind::openGroup);
+    CHECK(screen.view().rows[1].label == "strings");
+    CHECK(std::ranges::count(screen.view().rows, RowKind::openGroup, &SettingRow::kind) == 1);
+    press(screen, {left});
+    CHECK(screen.view().rows.size() == groups);
+    // A click unfolds a group at once, marks a row, and chooses it where it is marked.
+    screen.act({Intent::Kind::pick, Screen::settings, 3});
+    CHECK(screen.view().rows[3].kind == RowKind::openGroup);
+    screen.act({Intent::Kind::pick, Screen::settings, 5});
+    CHECK(screen.view().selected == 5);
+    CHECK_FALSE(screen.view().rows[5].learning);
+    screen.act({Intent::Kind::pick, Screen::settings, 5});
+    CHECK(screen.view().rows[5].learning);
+}
+
+TEST_CASE("drills: a filter that is clicked is the one that is changed") {
+    DrillsScreen screen(Guitar{}, {});
+    screen.act({Intent::Kind::pick, Screen::drills, pickedFilter(DrillList::Line::strings)});
+    CHECK(screen.view().line == DrillList::Line::strings);
+    screen.act({Intent::Kind::more, Screen::drills, 0});
+    CHECK(screen.view().strings == "B string");  // the highest that a drill is for
+    CHECK(screen.view().gestures == "every gesture");
+    screen.act({Intent::Kind::pick, Screen::drills, pickedFilter(DrillList::Line::gestures)});
+    screen.act({Intent::Kind::more, Screen::drills, 0});
+    CHECK(screen.view().gestures != "every gesture");
+}
+
 TEST_CASE("settings: a change is there at once and asks to be saved, and the file keeps what it does not know") {
     const TestFolder folder;
     writeText(folder / "settings.toml", "mystery = 3\n[practice]\naim_cents = 18.0\nodd = \"stays\"\n");

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <fstream>
 #include <iterator>
+#include <set>
 #include <utility>
 
 #include "gui/views.h"
@@ -500,6 +501,71 @@ TEST_CASE("what a key does is done by a click on its words, too, and the wheel g
     // While playing there is no list, and nothing is asked for by chance.
     CHECK(intentsForWheel(inventedPractice(), 1.0).empty());
     CHECK(intentsForWheel(s, 0.0).empty());
+}
+
+namespace {
+
+// What a click asks for, a few pixels inside the words' left or right end.
+std::vector<Intent::Kind> clicked(const Snapshot& shown, const std::string& words, bool right, DisplaySize size = displays[1],
+                                  double textSize = 1.0) {
+    Display display(size, textSize);
+    const Drawn drawn = display.draw(shown);
+    const auto found = std::ranges::find(drawn.texts, words, &DrawnText::text);
+    REQUIRE_MESSAGE(found != drawn.texts.end(), words);
+    const DrawnText& at = *found;
+    ImGuiIO& io = ImGui::GetIO();
+    io.MousePos = {right ? at.box.right() - 3.0f : at.box.x + 3.0f, at.box.y + 0.5f * at.box.height};
+    io.MouseDown[0] = true;
+    display.draw(shown);
+    std::vector<Intent::Kind> kinds;
+    for (const Intent& intent : display.intents) kinds.push_back(intent.kind);
+    return kinds;
+}
+
+}  // namespace
+
+TEST_CASE("whatever keys do on a list a mouse does: both arrows of a value, both keys of a pair, filters, screens") {
+    using Kinds = std::vector<Intent::Kind>;
+    using Kind = Intent::Kind;
+    const auto screens = inventedScreens();
+    CHECK(clicked(screens.at("settings"), "← ±25 ¢ →", false) == Kinds{Kind::less});
+    CHECK(clicked(screens.at("settings"), "← ±25 ¢ →", true) == Kinds{Kind::more});
+    CHECK(clicked(screens.at("settings"), "concert pitch", false) == Kinds{Kind::pick});
+    CHECK(clicked(screens.at("settings-folded"), "keys", false) == Kinds{Kind::pick});
+    CHECK(clicked(screens.at("drills-elsewhere"), "← 5 →", true) == Kinds{Kind::more});
+    CHECK(clicked(screens.at("drills"), "↑ ↓", false) == Kinds{Kind::previous});
+    CHECK(clicked(screens.at("drills"), "↑ ↓", true) == Kinds{Kind::following});
+    CHECK(clicked(screens.at("drills"), "← every gesture →", false) == Kinds{Kind::less});
+    CHECK(clicked(screens.at("drills"), "← every gesture →", true) == Kinds{Kind::more});
+    CHECK(clicked(screens.at("drills"), "every string", false) == Kinds{Kind::pick});
+    CHECK(clicked(screens.at("history-empty"), "back to practice", false) == Kinds{Kind::open});
+    // Where the screens' names do not fit their digits stand alone.
+    CHECK_FALSE(find(Display(displays[0], 1.5).draw(screens.at("drills")), "3 history"));
+    CHECK(clicked(screens.at("drills"), "5", false, displays[0], 1.5) == Kinds{Kind::open});
+}
+
+TEST_CASE("the words of a column stand in one size, however large the text is") {
+    for (const DisplaySize size : displays)
+        for (const char* name : {"settings", "settings-last", "drills", "history", "history-sittings"}) {
+            CAPTURE(name);
+            CAPTURE(size.width);
+            Display display(size, 1.5);
+            const Snapshot s = inventedScreens().at(name);
+            const Drawn drawn = display.draw(s);
+            const auto sizeOf = [&](const std::string& words) {
+                const auto found = std::ranges::find(drawn.texts, words, &DrawnText::text);
+                return found == drawn.texts.end() ? 0.0f : found->size;  // scrolled away
+            };
+            std::set<float> labels, dates, moves, trained;
+            for (const SettingRow& row : s.settings.rows) labels.insert(sizeOf(row.label));
+            for (const DrillRow& row : s.drills.rows) trained.insert(sizeOf(row.trains));
+            for (const SittingRow& row : s.history.sittings) dates.insert(sizeOf(row.date));
+            for (const TryRow& row : s.history.tries) moves.insert(sizeOf(row.move));
+            for (std::set<float>* sizes : {&labels, &trained, &dates, &moves}) {
+                sizes->erase(0.0f);
+                CHECK(sizes->size() <= 1);
+            }
+        }
 }
 
 TEST_CASE("no signal at the first start is no quiet signal") {
