@@ -36,8 +36,7 @@ float Canvas::fitting(std::string_view words, TextSize type, float room) const {
     return std::max(type == TextSize::big ? 0.45f : 0.55f, std::floor(height * room / across) / height);
 }
 
-Box Canvas::text(float x, float y, std::string_view words, TextSize type, Ink ink, float room, Side side,
-                 float share) {
+Box Canvas::text(float x, float y, std::string_view words, TextSize type, Ink ink, float room, Side side, float share) {
     std::string shown(words);
     float height = share * typeSize(type);
     const auto measured = [&] {

@@ -163,8 +163,7 @@ Intents drawSittings(Canvas& canvas, const History& history, const Box& left) {
         }
         const float x = row.x + canvas.unit(2);
         canvas.text(x, row.y + pad, sitting.date, TextSize::medium, Ink::full, room, Side::left, dates);
-        canvas.text(x, row.y + pad + medium, resultOf(sitting), TextSize::small, Ink::quiet, room, Side::left,
-                    results);
+        canvas.text(x, row.y + pad + medium, resultOf(sitting), TextSize::small, Ink::quiet, room, Side::left, results);
         if (canvas.clicked(row)) intents.push_back({Intent::Kind::pick, Screen::history, index});
     }
     drawMore(canvas, shown, sittings, left);
@@ -404,8 +403,8 @@ Keys settingsKeys(const Snapshot& snapshot) {
     const auto kind = list.rows.empty() ? SettingRow::Kind::single : rowAt(list.rows, list.selected).kind;
     const bool group = kind == SettingRow::Kind::group || kind == SettingRow::Kind::openGroup;
     if (group)
-        return {.all = {upAndDown("choose"), enter(kind == SettingRow::Kind::group ? "unfold" : "fold"),
-                        leftAndRight({})}};
+        return {
+            .all = {upAndDown("choose"), enter(kind == SettingRow::Kind::group ? "unfold" : "fold"), leftAndRight({})}};
     return {.all = {upAndDown("choose"), leftAndRight("change"), enter("learn, type or open")}};
 }
 

@@ -36,6 +36,7 @@ enum class Trouble {
     effectHeard,
     targetUnheard,
     logTrouble,
+    settingsOdd,
     noOutput,
     noSpeech,
     deviceBack,

@@ -127,7 +127,7 @@ void drawReadings(Canvas& canvas, const Strings& strings, const Box& body) {
         }
         const float y = box.bottom() + canvas.unit(1);
         canvas.text(x, y, reading.name, named, asked ? Ink::full : Ink::quiet, room, Side::centre);
-        canvas.text(x, y + canvas.lineHeight(TextSize::medium), offsetWords(reading), TextSize::small, Ink::full, room,
+        canvas.text(x, y + canvas.lineHeight(named), offsetWords(reading), TextSize::small, Ink::full, room,
                     Side::centre);
     }
 }
@@ -189,8 +189,8 @@ void drawCareStep(Canvas& canvas, const Page& page) {
     };
     TextSize type = TextSize::medium;
     measure(type);
-    if (tall + canvas.unit(6) > page.body.height) measure(type = TextSize::small);
-    const float gap = std::clamp((page.body.height - tall) / 4.0f, canvas.unit(1), canvas.unit(5));
+    if (tall + canvas.unit(2) > page.body.height) measure(type = TextSize::small);
+    const float gap = std::clamp((page.body.height - tall) / 4.0f, canvas.unit(0.5), canvas.unit(5));
     float y = page.body.y;
     for (const Line& line : lines) {
         canvas.text(page.body.x, y, line.of, type, Ink::quiet);

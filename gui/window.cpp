@@ -315,7 +315,7 @@ private:
     bool full = false;
     struct {
         int x = 0, y = 0, width = 0, height = 0;
-    } stood;                  // before it filled the display
+    } stood;  // before it filled the display
     struct {
         double x = 0.0, y = 0.0, movedAt = -10.0;
         bool shows = false, known = false;

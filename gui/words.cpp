@@ -38,6 +38,8 @@ TroubleWords troubleWords(const Notice& notice) {
             case Trouble::logTrouble:
                 return {"Log not written",
                         "Your tries are kept in memory for now. See where the log is, in the settings (press 4)."};
+            case Trouble::settingsOdd:
+                return {"Settings file", "Something in it is not understood. Change it in the settings (press 4)."};
             case Trouble::noOutput:
                 return {"No sound output",
                         "You will hear no target notes. Choose another output in the settings (press 4)."};

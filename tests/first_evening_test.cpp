@@ -132,10 +132,10 @@ struct Evening {
         pauseFor(0.3);  // the words are written before the frame is on the display
         const auto taken = display.picture();
         REQUIRE_FALSE(taken.pixels.empty());
-        const auto file = std::filesystem::path(LANDFALL_SCREENS)
-                          / fmt::format("evening-{}-{}{}-{:02}-{}.png", wanted.size, wanted.theme,
-                                        wanted.text == 1.0 ? "" : fmt::format("-{:.0f}", 100.0 * wanted.text),
-                                        ++pictures, name);
+        const auto file =
+            std::filesystem::path(LANDFALL_SCREENS)
+            / fmt::format("evening-{}-{}{}-{:02}-{}.png", wanted.size, wanted.theme,
+                          wanted.text == 1.0 ? "" : fmt::format("-{:.0f}", 100.0 * wanted.text), ++pictures, name);
         std::filesystem::create_directories(LANDFALL_SCREENS);
         CHECK(stbi_write_png(file.c_str(), taken.width, taken.height, 3, taken.pixels.data(), 3 * taken.width) != 0);
     }
@@ -221,6 +221,7 @@ void playSets(Evening& evening, const Drill& drill, const std::vector<NeckPlace>
         for (int attempt = 1; attempt <= tries; ++attempt) {
             const auto now = fmt::format("set {} of {} · try {} of {}", set + 1, places.size(), attempt, drill.tries);
             evening.need(now, 30.0);
+            CHECK(within(20.0, [&] { return !evening.window->now().says("Rest"); }));
             const double error = attempt % 2 == 1 ? -34.0 : 7.0;
             const bool first = !last && set == 0 && attempt == 1;
             if (first) playAndWatch(evening, drill, places[set], error, "guided");
@@ -248,8 +249,9 @@ void playSets(Evening& evening, const Drill& drill, const std::vector<NeckPlace>
 }
 
 void lookAround(Evening& evening) {
-    for (const auto& [key, says, name] :
-         {std::tuple{"3", "All of player's sittings", "history"}, {"2", "every gesture", "drills"}, {"4", "hands full", "settings"}}) {
+    for (const auto& [key, says, name] : {std::tuple{"3", "All of player's sittings", "history"},
+                                          {"2", "every gesture", "drills"},
+                                          {"4", "hands full", "settings"}}) {
         evening.key(key);
         evening.need(says, 20.0);
         evening.picture(name);
@@ -307,9 +309,9 @@ TEST_CASE("a stranger's first evening: from nothing to the end of the second dri
         MESSAGE("this machine lets its sound server wait: what was marked is not compared with what was played");
         return;
     }
-    const auto printed = runCommand(
-        fmt::format("XDG_CONFIG_HOME={0}/config XDG_DATA_HOME={0}/data {1} log last --json 2>/dev/null",
-                    evening.folder.path.string(), LANDFALL_PROGRAM));
+    const auto printed =
+        runCommand(fmt::format("XDG_CONFIG_HOME={0}/config XDG_DATA_HOME={0}/data {1} log last --json 2>/dev/null",
+                               evening.folder.path.string(), LANDFALL_PROGRAM));
     REQUIRE(printed.status == 0);
     const auto tries = nlohmann::json::parse(printed.output)["tries"];
     REQUIRE(tries.size() == evening.truths.size());

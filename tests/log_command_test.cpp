@@ -61,10 +61,9 @@ TEST_CASE("before the first try the log is one friendly line that says where it 
     const auto ran = home.landfall("log");
     CHECK(ran.status == 0);
     CHECK(ran.output
-          == fmt::format(
-              "There is no log yet. It starts with your first try (`landfall practise`), in "
-              "{}.\n",
-              home.log().string()));
+          == fmt::format("There is no log yet. It starts with your first try (`landfall practise`), in "
+                         "{}.\n",
+                         home.log().string()));
     CHECK_FALSE(std::filesystem::exists(home.log()));
     CHECK(home.python("log --json", "import json, sys\nprint(json.load(open(sys.argv[1])))\n") == "{'sittings': []}\n");
 }

@@ -294,7 +294,8 @@ TEST_CASE("settings: a student and a standard guitar are there from the start") 
     CHECK(valueOf(screen, "input") == "the system's choice");
 }
 
-TEST_CASE("settings: one group is unfolded at a time, a folded one says what is in it, and the mark stays on its line") {
+TEST_CASE(
+    "settings: one group is unfolded at a time, a folded one says what is in it, and the mark stays on its line") {
     SettingsScreen screen(Settings{});
     using RowKind = SettingRow::Kind;
     const auto groups = screen.view().rows.size();

@@ -44,7 +44,7 @@ struct Player {
             const SettingRow& row = list.rows[static_cast<std::size_t>(list.selected)];
             if (row.label == label) return;
             if (row.kind == SettingRow::Kind::group) press({262});  // right
-            press({264});                                          // down
+            press({264});                                           // down
         }
         FAIL("no row " << label);
     }

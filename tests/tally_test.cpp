@@ -225,3 +225,30 @@ TEST_CASE("a drill about the release is told and advised by its releases alone")
     // By where they land the bends are what is to be mended.
     CHECK(summaryOf(Subject::landing, steps, tries).nextStep.find("You usually stop short by 40 cents") == 0);
 }
+
+TEST_CASE("the places at a drill's end add up to its sum, whichever tries that leaves out") {
+    Drill drill;
+    drill.steps = {{Gesture::bend, 0.0, 1.0, 0}};
+    std::vector<DrillMark> marks;
+    const auto add = [&](int fret, double error, bool guided) {
+        DrillMark& mark = marks.emplace_back(DrillMark{.landing = bend(error), .guided = guided, .place = {2, fret}});
+        mark.landing.moveNumber = 1;
+    };
+    for (const double error : {-34.0, 7.0}) add(8, error, true);
+    add(9, -34.0, true);
+    add(9, 7.0, false);
+    for (const double error : {-34.0, 7.0}) add(10, error, false);
+    auto found = summarise(marks, drill, Cents(25.0));
+    CHECK(found.words.rest == "2 of 3 within 25 cents.");
+    auto rows = endRows(found, {}, drill, Guitar{});
+    REQUIRE(rows.size() == 3);
+    CHECK(rows[0].now == "guided");
+    CHECK(rows[1].now == "1 of 1 good, 7 ¢ off");
+    CHECK(rows[2].now.starts_with("1 of 2 good"));
+    // Two others say nothing by themselves: then all count, everywhere.
+    marks.pop_back();
+    found = summarise(marks, drill, Cents(25.0));
+    CHECK(found.words.rest.starts_with("2 of 5 within 25 cents"));
+    rows = endRows(found, {}, drill, Guitar{});
+    CHECK(rows[0].now.starts_with("1 of 2 good"));
+}

@@ -314,7 +314,8 @@ TEST_CASE(
     config.findDevices = [] {
         return Result<std::vector<SoundDevice>>(Error{Error::Code::notFound, "the sound system does not answer"});
     };
-    CHECK(noticed("the sound system does not answer").detail.starts_with("the sound system does not answer: the simulated student "));
+    CHECK(noticed("the sound system does not answer")
+              .detail.starts_with("the sound system does not answer: the simulated student "));
     CHECK(opened == "simulated");
     config.findDevices = [] {
         return Result<std::vector<SoundDevice>>(std::vector<SoundDevice>{{.label = "ALSA: hall", .inputs = 1}});

@@ -506,8 +506,8 @@ TEST_CASE("what a key does is done by a click on its words, too, and the wheel g
 namespace {
 
 // What a click asks for, a few pixels inside the words' left or right end.
-std::vector<Intent::Kind> clicked(const Snapshot& shown, const std::string& words, bool right, DisplaySize size = displays[1],
-                                  double textSize = 1.0) {
+std::vector<Intent::Kind> clicked(const Snapshot& shown, const std::string& words, bool right,
+                                  DisplaySize size = displays[1], double textSize = 1.0) {
     Display display(size, textSize);
     const Drawn drawn = display.draw(shown);
     const auto found = std::ranges::find(drawn.texts, words, &DrawnText::text);

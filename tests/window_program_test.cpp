@@ -183,7 +183,8 @@ TEST_CASE(
     VirtualDisplay display;
     REQUIRE(display.up());
     constexpr std::uint32_t seed = 3;
-    ProgramWindow window(display, folder, fmt::format("--input simulated --seed {} --pace 5{}", seed, logNamed(folder)));
+    ProgramWindow window(display, folder,
+                         fmt::format("--input simulated --seed {} --pace 5{}", seed, logNamed(folder)));
     REQUIRE_MESSAGE(window.open(), window.printed());
     REQUIRE(toPractice(window));
 

@@ -159,8 +159,7 @@ TEST_CASE(
                 const Intents intents = intentsForKey(shown, press.code);
                 REQUIRE(intents.size() == 1);
                 if (!each.does.empty()) CHECK(intents.front().kind == press.kind);
-                CHECK(intents.front().screen
-                      == (press.kind == Intent::Kind::open ? Screen::practice : shown.screen));
+                CHECK(intents.front().screen == (press.kind == Intent::Kind::open ? Screen::practice : shown.screen));
             }
         int digit = '1';
         for (const ScreenView* view : screenViews()) {

@@ -124,8 +124,7 @@ int printSittings(Log& log, const LogOptions& options) {
                 drills.clear();
             }
         }
-        if (table.rows.empty())
-            fmt::print("The log is empty. It starts with your first try: `landfall practise`.\n");
+        if (table.rows.empty()) fmt::print("The log is empty. It starts with your first try: `landfall practise`.\n");
         else
             fmt::print(
                 "{}\n\"off by\": half of the first stops were further from the target, half nearer, in cents (100 "
@@ -276,9 +275,8 @@ int runLog(const LogOptions& options) {
         if (options.csv) fmt::print("{}", toCsv(sittingsTable({})));
         else if (options.json) fmt::print("{}", toJson({{"sittings", sittingsTable({})}}));
         else
-            fmt::print(
-                "There is no log yet. It starts with your first try (`landfall practise`), in {}.\n",
-                printable(file->string()));
+            fmt::print("There is no log yet. It starts with your first try (`landfall practise`), in {}.\n",
+                       printable(file->string()));
         return 0;
     }
     auto opened = changes && std::filesystem::exists(*file, ignored) ? Log::open(*file, Log::Access::write)

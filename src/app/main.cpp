@@ -64,7 +64,9 @@ void addPlaying(CLI::App& command, SourceWish& source, SittingWish& sitting, boo
         ->type_name("NUMBER")
         ->capture_default_str();
     command.add_option("--student", sitting.student, "whose tries these are")->type_name("NAME");
-    command.add_option("--log", sitting.log, "the log to write to (default: as in the settings; of the simulated student: none)")
+    command
+        .add_option("--log", sitting.log,
+                    "the log to write to (default: as in the settings; of the simulated student: none)")
         ->type_name("FILE");
     command.add_flag("--keep-takes", keepTakes, "keep the sound of every try as a FLAC file");
 }

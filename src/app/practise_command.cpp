@@ -116,8 +116,7 @@ int endAndSay(RunningSitting& now, const SimulatedLog& simulated) {
     if (status != 0 || now.log().state().tries == 0) return status;
     if (simulated.inUse())
         fmt::print("What the simulated student played is not kept: your log is yours alone. --log FILE keeps it.\n");
-    else
-        fmt::print("Saved in {}. See it with landfall log.\n", printable(now.log().state().log.string()));
+    else fmt::print("Saved in {}. See it with landfall log.\n", printable(now.log().state().log.string()));
     return status;
 }
 

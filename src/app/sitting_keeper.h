@@ -34,7 +34,6 @@ public:
     SittingLoad load;  // what the hands have done in this go
 
     const std::string& trouble() const { return said; }
-    void say(std::string trouble) { said = std::move(trouble); }
     // Puts everything on the disk, or offers to save it elsewhere. The exit status.
     int end(const std::vector<double>& stiffness);
 

@@ -46,6 +46,7 @@ struct Trainer::State {
     LineDesk lines;  // in its place while a line is asked
     Snapshot draft;
     GoingOn goingOn;
+    std::string settingsWarning;  // what of the file is not understood
     unsigned long screensShown = 0, practiceShown = 0, linesShown = 0;
     bool changed = true;  // something else of the draft
     Clock::time_point looked{}, publishedAt{};
@@ -110,7 +111,7 @@ Result<std::unique_ptr<Trainer>> Trainer::start(TrainerConfig config) {
     state->input.fellBack(std::move(fallback));
     if (auto begun = state->sittings.begin(config.source); !begun) return begun.error();
     if (auto opened = state->input.open(); !opened) return opened.error();
-    if (!loaded->warnings.empty()) state->sittings.say(loaded->warnings.front());
+    if (!loaded->warnings.empty()) state->settingsWarning = loaded->warnings.front();
     state->look();
     state->publish();
     auto trainer = std::unique_ptr<Trainer>(new Trainer(std::move(state)));
@@ -272,6 +273,7 @@ std::vector<Notice> Trainer::State::notices() {
             all.push_back({Trouble::logTrouble, said});
             break;
         }
+    if (!settingsWarning.empty()) all.push_back({Trouble::settingsOdd, settingsWarning});
     std::stable_sort(all.begin(), all.end(), [](const Notice& a, const Notice& b) { return a.trouble < b.trouble; });
     return all;
 }

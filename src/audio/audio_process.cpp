@@ -74,10 +74,14 @@ std::string reason(PaError error) {
 constexpr const char* clientName = "Landfall";
 
 // JACK lists every client that has ports, other processes of this program among them: a player cannot be heard there.
+// JACK numbers clients of one name ("Landfall-01"); ALSA's plug-in for JACK names them after the program
+// ("landfall.P.1234.0").
 bool isOurs(const PaDeviceInfo& info) {
-    const std::string_view name = info.name;  // JACK numbers clients of one name
-    return apiOf(info).type == paJACK && name.starts_with(clientName)
-           && (name.size() == std::string_view(clientName).size() || name[std::string_view(clientName).size()] == '-');
+    const std::string_view name = info.name, ours = clientName;
+    const bool named = name.size() >= ours.size() && (name.front() == 'L' || name.front() == 'l')
+                       && name.substr(1, ours.size() - 1) == ours.substr(1);
+    return apiOf(info).type == paJACK && named
+           && (name.size() == ours.size() || name[ours.size()] == '-' || name[ours.size()] == '.');
 }
 
 std::vector<PaDeviceIndex> devicesWith(int PaDeviceInfo::*channels) {

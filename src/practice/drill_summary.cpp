@@ -64,7 +64,14 @@ std::string adviceFor(const GestureTally& step) {
     return "Right on average, but uneven: go slower, and hear the target before each try.";
 }
 
-std::vector<PlaceTally> placesOf(std::span<const DrillMark> marks, const Drill& drill, Cents aim) {
+// Guided tries that the whole leaves out are left out of its places, too: they add up.
+std::vector<PlaceTally> placesOf(std::span<const DrillMark> marks, const Drill& drill, Cents aim,
+                                 const std::vector<GestureTally>& whole) {
+    const auto leavesGuided = [&whole](Gesture gesture) {
+        return std::any_of(whole.begin(), whole.end(), [gesture](const GestureTally& each) {
+            return each.gesture == gesture && each.counted < each.tries;
+        });
+    };
     std::vector<PlaceTally> found;
     std::vector<Tally> tallies;
     for (const DrillMark& mark : marks) {
@@ -77,7 +84,7 @@ std::vector<PlaceTally> placesOf(std::span<const DrillMark> marks, const Drill& 
             found.push_back({mark.place, step, {}});
             tallies.emplace_back(drill.subject);
         }
-        tallies[at].add(mark.landing, aim, mark.guided);
+        if (!mark.guided || !leavesGuided(mark.landing.move.gesture)) tallies[at].add(mark.landing, aim, mark.guided);
     }
     for (std::size_t i = 0; i < found.size(); ++i)
         if (const auto gestures = tallies[i].gestures(); !gestures.empty()) found[i].tally = gestures.front();
@@ -128,7 +135,7 @@ std::string nextStepOf(const std::vector<PlaceTally>& places, const PlaceTally* 
 
 // "5 of 6 good, 9 ¢ off"; over frets the share says it.
 std::string shortWords(const GestureTally& tally, Subject subject) {
-    if (tally.counted == 0) return tally.notCounted > 0 ? "not counted" : "";
+    if (tally.counted == 0) return tally.notCounted > 0 ? "not counted" : "guided";
     if (subject == Subject::hold)
         return fmt::format("{} of {} stayed{}", tally.inside, tally.counted,
                            tally.typicalSag ? fmt::format(", sank {:.0f} ¢", tally.typicalSag->value) : "");
@@ -151,8 +158,9 @@ std::string guessesOf(std::span<const DrillMark> marks, Cents aim) {
 DrillSummary summarise(std::span<const DrillMark> marks, const Drill& drill, Cents aim, const Guitar& guitar) {
     Tally all(drill.subject);
     for (const DrillMark& mark : marks) all.add(mark.landing, aim, mark.guided);
-    DrillSummary summary{.gestures = all.gestures(),
-                         .places = placesOf(marks, drill, aim),
+    const std::vector<GestureTally> whole = all.gestures();
+    DrillSummary summary{.gestures = whole,
+                         .places = placesOf(marks, drill, aim, whole),
                          .guesses = guessesOf(marks, aim),
                          .words = {"Nothing played", ""},
                          .nextStep = "Play the first try when you are ready."};

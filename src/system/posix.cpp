@@ -227,10 +227,12 @@ Result<std::filesystem::path> dataFolder() { return folder("XDG_DATA_HOME", ".lo
 Result<std::filesystem::path> newTemporaryFolder() {
     std::error_code refused;
     std::string pattern = (std::filesystem::temp_directory_path(refused) / "landfall-XXXXXX").string();
-    if (refused) return Error{Error::Code::unwritable, fmt::format("no folder for temporary files: {}", refused.message())};
+    if (refused)
+        return Error{Error::Code::unwritable, fmt::format("no folder for temporary files: {}", refused.message())};
     if (::mkdtemp(pattern.data()) == nullptr)
-        return Error{Error::Code::unwritable,
-                     fmt::format("{}: cannot be made: {}; set TMPDIR to a folder that can be written", pattern, reason())};
+        return Error{
+            Error::Code::unwritable,
+            fmt::format("{}: cannot be made: {}; set TMPDIR to a folder that can be written", pattern, reason())};
     return std::filesystem::path(pattern);
 }
 

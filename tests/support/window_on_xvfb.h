@@ -25,7 +25,8 @@ public:
     // `picture`: a folder for what is on the display, as picture() reads it.
     explicit VirtualDisplay(const std::string& size = "2000x1200", std::filesystem::path picture = {})
         : name(fmt::format(":{}", 100 + ::getpid() % 20000)), pixels(std::move(picture)) {
-        std::vector<std::string> words{LANDFALL_XVFB, name, "-screen", "0", size + "x24", "-noreset", "-nolisten", "tcp"};
+        std::vector<std::string> words{LANDFALL_XVFB, name,       "-screen",   "0",
+                                       size + "x24",  "-noreset", "-nolisten", "tcp"};
         if (!pixels.empty()) words.insert(words.end(), {"-fbdir", pixels.string()});
         server = std::make_unique<Program>(std::move(words));
         ready = within(20.0, [this] {
@@ -64,7 +65,8 @@ public:
         Picture taken{static_cast<int>(width), static_cast<int>(height), {}};
         for (std::size_t y = 0; y < height; ++y)
             for (std::size_t x = 0; x < width; ++x)
-                for (const std::size_t colour : {2U, 1U, 0U}) taken.pixels.push_back(byte(begin + y * row + 4 * x + colour));
+                for (const std::size_t colour : {2U, 1U, 0U})
+                    taken.pixels.push_back(byte(begin + y * row + 4 * x + colour));
         return taken;
     }
 

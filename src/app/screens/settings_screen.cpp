@@ -195,15 +195,14 @@ void SettingsScreen::addPractice() {
         message = nameOf(now.trace, says);
         return changed();
     });
-    add("target", nameOf(now.target, std::array{"concert pitch", "from the start note", "own guitar"}),
-        [this](int by) {
-            constexpr std::array says{"Equal temperament at the reference pitch.",
-                                      "The note a bend starts from, plus the interval.",
-                                      "The target fret as this guitar sounds it."};
-            now.target = around(std::array{Target::concert, Target::startNote, Target::ownGuitar}, now.target, by);
-            message = nameOf(now.target, says);
-            return changed();
-        });
+    add("target", nameOf(now.target, std::array{"concert pitch", "from the start note", "own guitar"}), [this](int by) {
+        constexpr std::array says{"Equal temperament at the reference pitch.",
+                                  "The note a bend starts from, plus the interval.",
+                                  "The target fret as this guitar sounds it."};
+        now.target = around(std::array{Target::concert, Target::startNote, Target::ownGuitar}, now.target, by);
+        message = nameOf(now.target, says);
+        return changed();
+    });
     add("cautions", "enter", {}, [] { return Wish{.open = Screen::start, .step = StartStep::care}; });
 }
 
@@ -211,15 +210,14 @@ void SettingsScreen::addHandsFull() {
     constexpr std::array goesOn{"by key", "by waiting", "by two muted strokes"};
     constexpr std::array sounded{"no", "as two tones", "spoken"};
     beginGroup("hands full", fmt::format("go on {}", nameOf(now.goOn, goesOn)));
-    add("go on", nameOf(now.goOn, goesOn),
-        [this](int by) {
-            constexpr std::array says{"A page that is done waits for its key.",
-                                      "A page that is done goes on after a while, the end of a drill after 20 s.",
-                                      "Damp the strings and strike them twice: a page or a rest goes on."};
-            now.goOn = around(std::array{GoOn::key, GoOn::waiting, GoOn::mutedStrokes}, now.goOn, by);
-            message = nameOf(now.goOn, says);
-            return changed();
-        });
+    add("go on", nameOf(now.goOn, goesOn), [this](int by) {
+        constexpr std::array says{"A page that is done waits for its key.",
+                                  "A page that is done goes on after a while, the end of a drill after 20 s.",
+                                  "Damp the strings and strike them twice: a page or a rest goes on."};
+        now.goOn = around(std::array{GoOn::key, GoOn::waiting, GoOn::mutedStrokes}, now.goOn, by);
+        message = nameOf(now.goOn, says);
+        return changed();
+    });
     add("results sound", nameOf(now.results, sounded), [this](int by) {
         constexpr std::array says{"Results are on the screen alone.",
                                   "After each try you hear the target, then what you played, at the output level.",

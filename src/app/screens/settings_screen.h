@@ -77,10 +77,10 @@ private:
     std::vector<std::string> students;
     std::vector<SoundDevice> devices;
     std::vector<Group> groups;
-    std::vector<Line> lines;               // those shown
+    std::vector<Line> lines;              // those shown
     std::optional<std::size_t> unfolded;  // group
     int selected = 0;                     // line
-    bool eachString = false;  // the tuning, string by string
+    bool eachString = false;              // the tuning, string by string
     int LearnedKeys::*learning = nullptr;
     std::optional<std::string> typing;  // the new student's name or the log's file, as typed so far
     Typed typedFor = Typed::student;
