@@ -43,7 +43,8 @@ Intents drawSettingRows(Canvas& canvas, const std::vector<SettingRow>& rows, int
     using RowKind = SettingRow::Kind;
     Intents intents;
     const float medium = canvas.lineHeight(TextSize::medium), pad = canvas.unit(0.75), height = medium + 2.0f * pad;
-    const float left = list.x + canvas.unit(2), sign = canvas.unit(4), value = list.x + 0.5f * list.width;
+    const float left = list.x + canvas.unit(2), value = list.x + 0.5f * list.width,
+                sign = canvas.unit(1) + std::max(canvas.unit(3), canvas.textWidth("+ ", TextSize::medium));
     const float labelRoom = value - left - 2.0f * sign, valueRoom = list.right() - value - canvas.unit(2);
     const float labels = columnShare(canvas, rows, TextSize::medium, labelRoom,
                                      [](const SettingRow& row) { return std::string_view(row.label); });
@@ -283,15 +284,16 @@ Intents drawDrills(Canvas& canvas, const Snapshot& snapshot) {
     const int count = static_cast<int>(drills.rows.size());
     const Visible shown = visible(count, drills.selected, height + pad, list);
     // What it trains, where on the neck, how long: a column each, so that the eye goes down them.
-    const float left = list.x + canvas.unit(2), place = list.x + 0.58f * list.width,
+    const float left = list.x + canvas.unit(2), place = list.x + 0.5f * list.width,
                 right = list.right() - canvas.unit(2), nameRoom = place - left - canvas.unit(2),
-                lengthRoom = 0.14f * list.width, placeRoom = right - lengthRoom - place - canvas.unit(2);
+                lengthRoom = 0.14f * list.width, trainsRoom = right - left,
+                placeRoom = right - lengthRoom - place - canvas.unit(2);
     const auto share = [&](TextSize type, float room, std::string DrillRow::*column) {
         return columnShare(canvas, drills.rows, type, room,
                            [column](const DrillRow& row) { return std::string_view(row.*column); });
     };
     const float names = share(TextSize::medium, nameRoom, &DrillRow::name),
-                trained = share(TextSize::small, nameRoom, &DrillRow::trains),
+                trained = share(TextSize::small, trainsRoom, &DrillRow::trains),
                 places = share(TextSize::small, placeRoom, &DrillRow::where),
                 lengths = share(TextSize::small, lengthRoom, &DrillRow::length);
     for (int i = 0; i < shown.count; ++i) {
@@ -300,7 +302,7 @@ Intents drawDrills(Canvas& canvas, const Snapshot& snapshot) {
         const Box row{list.x, list.y + static_cast<float>(i) * (height + pad), list.width, height};
         if (index == drills.selected && drills.line == DrillList::Line::drills) drawChosen(canvas, row);
         canvas.text(left, row.y + pad, drill.name, TextSize::medium, Ink::full, nameRoom, Side::left, names);
-        canvas.text(left, row.y + pad + medium, drill.trains, TextSize::small, Ink::quiet, nameRoom, Side::left,
+        canvas.text(left, row.y + pad + medium, drill.trains, TextSize::small, Ink::quiet, trainsRoom, Side::left,
                     trained);
         const float y = row.y + pad + 0.2f * medium;
         canvas.text(right, y, drill.length, TextSize::small, Ink::full, lengthRoom, Side::right, lengths);

@@ -171,7 +171,11 @@ void drawLevelStep(Canvas& canvas, const Input& input, const Page& page) {
 }
 
 void drawCareStep(Canvas& canvas, const Page& page) {
-    say(canvas, page.layout, "Before you bend", "Please read this, then press enter. It is not medical advice.");
+    const char* asks = "Please read this, then press enter. It is not medical advice.";
+    say(canvas, page.layout, "Before you bend", asks);
+    const Box& sentence = page.layout.sentence;
+    const float top = sentence.y + canvas.paragraphHeight(asks, TextSize::medium, sentence.width) + canvas.unit(5);
+    const float room = page.body.bottom() - top;
     struct Line {
         const char *of, *says;
     };
@@ -189,9 +193,9 @@ void drawCareStep(Canvas& canvas, const Page& page) {
     };
     TextSize type = TextSize::medium;
     measure(type);
-    if (tall + canvas.unit(2) > page.body.height) measure(type = TextSize::small);
-    const float gap = std::clamp((page.body.height - tall) / 4.0f, canvas.unit(0.5), canvas.unit(5));
-    float y = page.body.y;
+    if (tall + canvas.unit(2) > room) measure(type = TextSize::small);
+    const float gap = std::clamp((room - tall) / 4.0f, canvas.unit(0.5), canvas.unit(5));
+    float y = top;
     for (const Line& line : lines) {
         canvas.text(page.body.x, y, line.of, type, Ink::quiet);
         y = canvas.paragraph(page.body.x + left, y, line.says, type, Ink::full, page.body.width - left, 3).bottom()
