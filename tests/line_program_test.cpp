@@ -156,7 +156,7 @@ TEST_CASE("what belongs to drills only is refused with a phrase, in one line eac
 
 TEST_CASE("the simulated student practises a phrase at the tempo asked; what failed is looped, and the whole again") {
     TestFolder folder;
-    const std::string said = (folder / "said").string();
+    const std::string said = (folder / "said").string(), log = (folder / "log.sqlite").string();
     // Keys as a player types them, each after what it answers to has been said.
     const auto typed = fmt::format(
         "( until grep -q 'Pass 1:' {0}; do sleep 0.05; done;"
@@ -166,7 +166,7 @@ TEST_CASE("the simulated student practises a phrase at the tempo asked; what fai
     const auto ended = runCommand("touch " + said + "; " + typed + "2>&1 | env " + at(folder) + LANDFALL_PROGRAM
                                   + " practise --phrase 'Two stairs down' --input simulated --seed 5 --tempo 72 "
                                     "--unpaced --log "
-                                  + (folder / "data/landfall/log.sqlite").string() + " > "
+                                  + log + " > "
                                   + said + " 2>&1");
     const std::string output = readText(said);
     CAPTURE(output);
@@ -176,7 +176,7 @@ TEST_CASE("the simulated student practises a phrase at the tempo asked; what fai
                              "Only what failed:\nbar ", "The whole line again.", "Saved in "})
           == "");
     // Tries are logged by the phrase's title and the number in the whole line, those of a part too.
-    const auto tries = nlohmann::json::parse(landfallIn(folder, "log last --json").output)["tries"];
+    const auto tries = nlohmann::json::parse(landfallIn(folder, "log last --json --log " + log).output)["tries"];
     REQUIRE(tries.size() > 5);
     for (const auto& each : tries) {
         CHECK(each["drill"] == "Two stairs down");

@@ -304,6 +304,7 @@ TEST_CASE("names, paths, options and a log's own text steer no terminal, whateve
 
 TEST_CASE("every try of the simulated student has its task, its level, and a curve that holds where it landed") {
     const Home home;
+    std::filesystem::create_directories(home.log().parent_path());
     const auto ran = home.landfall("demo --tries 4 --log '" + home.log().string() + "'");
     REQUIRE_MESSAGE(ran.status == 0, ran.output);
     const std::string program =
