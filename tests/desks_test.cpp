@@ -224,7 +224,7 @@ TEST_CASE(
     auto log = Log::open(desks.sittings.log().state().log, Log::Access::read);
     REQUIRE(log);
     CHECK(log->sittings("Ines").value().size() == 1);
-    CHECK(log->tries(1).value().size() >= 18);         // three places, six tries each
+    CHECK(log->tries(1).value().size() >= 18);  // three places, six tries each
 }
 
 TEST_CASE("while another screen is open the drill waits where it was, however long that is") {

@@ -347,6 +347,19 @@ TEST_CASE(
     CHECK_FALSE(std::filesystem::exists(home.folder / "data/landfall/log.sqlite"));
 }
 
+TEST_CASE("a setting that is not understood is called that, and no trouble of the log") {
+    Home home;
+    writeText(settingsFile().value(), "[window]\ntext_size = 9\n");
+    TrainerConfig config = home.simulated(1.0);
+    auto started = Trainer::start(config);
+    REQUIRE(started);
+    const auto shown = (*started)->snapshot();
+    CHECK((*started)->end() == 0);
+    REQUIRE_FALSE(shown->notices.empty());
+    CHECK(shown->notices.front().trouble == Trouble::settingsOdd);
+    CHECK(shown->notices.front().detail.find("settings.toml") != std::string::npos);
+}
+
 TEST_CASE("a drill that does not exist is named before a window opens") {
     Home home;
     TrainerConfig config = home.simulated(1.0);
