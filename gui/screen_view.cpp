@@ -88,49 +88,53 @@ std::string keyName(int code) {
     return fmt::format("key {}", code);
 }
 
+namespace {
+
+// The other screens at the right, each to be clicked: by name where that leaves `room` at the left, else by digit.
+// Returns where they begin.
+float drawScreens(Canvas& canvas, const Snapshot& snapshot, const Box& box, float room, Intents& intents) {
+    const auto screens = screenViews();
+    std::vector<std::string> names, digits;
+    for (const ScreenView* view : screens) {
+        digits.push_back(std::to_string(digits.size() + 1));
+        names.push_back(fmt::format("{} {}", digits.back(), view->name));
+    }
+    float wide = 0.0f;
+    for (const std::string& name : names) wide += canvas.textWidth(name, TextSize::small) + canvas.unit(2);
+    const bool named = room + wide <= box.width;
+    float right = box.right();
+    if (!named)
+        right = canvas.text(right, box.y, "screens", TextSize::small, Ink::quiet, 0.0f, Side::right).x - canvas.unit(1);
+    for (std::size_t i = screens.size(); i-- > 0;) {
+        const Ink ink = screens[i]->screen == snapshot.screen ? Ink::full : Ink::quiet;
+        const Box word =
+            canvas.text(right, box.y, named ? names[i] : digits[i], TextSize::small, ink, 0.0f, Side::right);
+        if (canvas.clicked({word.x - canvas.unit(0.5), word.y, word.width + canvas.unit(1), word.height}))
+            intents.push_back({Intent::Kind::open, screens[i]->screen, 0});
+        right = word.x - canvas.unit(named ? 2.0 : 1.0);
+    }
+    return right - canvas.unit(named ? 0.0 : 1.0);
+}
+
+}  // namespace
+
 Intents drawKeys(Canvas& canvas, const Snapshot& snapshot, const Box& box) {
     const Keys keys = viewOf(snapshot.screen).keys(snapshot);
-    const bool opens = keys.others == Keys::Others::open;
     std::vector<Key> hints;
     std::copy_if(keys.all.begin(), keys.all.end(), std::back_inserter(hints),
                  [](const Key& each) { return !each.does.empty(); });
 
     if (!snapshot.goesOn.empty()) hints.push_back({.shown = snapshot.goesOn, .does = "goes on", .presses = {}});
 
-    // The other screens stand at the right, each to be clicked too. Where both do not fit, the keys of this screen are
-    // worth more.
-    const auto screens = screenViews();
-    std::vector<std::string> names;
-    for (const ScreenView* view : screens) names.push_back(fmt::format("{} {}", names.size() + 1, view->name));
+    // Where both do not fit, the keys of this screen are worth more than the other screens.
     const float gap = canvas.unit(3), inner = canvas.unit(0.75);
-    float hintsWide = 0.0f, namesWide = 0.0f;
+    float hintsWide = 0.0f;
     for (const Key& hint : hints)
         hintsWide +=
             canvas.textWidth(hint.shown, TextSize::small) + inner + canvas.textWidth(hint.does, TextSize::small) + gap;
-    for (const std::string& name : names) namesWide += canvas.textWidth(name, TextSize::small) + canvas.unit(2);
-
     Intents intents;
-    float right = box.right();
-    if (opens && hintsWide + namesWide <= box.width) {
-        for (std::size_t i = names.size(); i-- > 0;) {
-            const Box word =
-                canvas.text(right, box.y, names[i], TextSize::small,
-                            screens[i]->screen == snapshot.screen ? Ink::full : Ink::quiet, 0.0f, Side::right);
-            if (canvas.clicked(word)) intents.push_back({Intent::Kind::open, screens[i]->screen, 0});
-            right = word.x - canvas.unit(2);
-        }
-    } else if (opens) {
-        right = canvas.text(right, box.y, "screens", TextSize::small, Ink::quiet, 0.0f, Side::right).x;
-        for (std::size_t i = names.size(); i-- > 0;) {
-            const bool here = screens[i]->screen == snapshot.screen;
-            const Box digit = canvas.text(right - inner, box.y, std::to_string(i + 1), TextSize::small,
-                                          here ? Ink::full : Ink::quiet, 0.0f, Side::right);
-            if (canvas.clicked({digit.x - 0.5f * inner, box.y, digit.width + inner, box.height}))
-                intents.push_back({Intent::Kind::open, screens[i]->screen, 0});
-            right = digit.x;
-        }
-        right -= canvas.unit(2);
-    }
+    const float right =
+        keys.others == Keys::Others::open ? drawScreens(canvas, snapshot, box, hintsWide, intents) : box.right();
     // Long names of learned keys and large text: the line shrinks as a whole.
     const float shrink = std::min(1.0f, (right - box.x) / hintsWide);
     float x = box.x;
