@@ -6,18 +6,14 @@
 #include <fmt/core.h>
 
 #include "src/app/commands.h"
-#include "src/app/sitting.h"
-#include "src/formats/settings_file.h"
 #include "src/review/report_page.h"
 #include "src/store/log.h"
+#include "src/store/students.h"
 #include "src/system/printable.h"
 #include "src/system/replace_file.h"
 
 namespace landfall {
 
-namespace {
-
-// Midnight of this machine's clock.
 Result<CalendarTime> dayNamed(const std::string& text) {
     const Error unknown{Error::Code::badInput,
                         fmt::format("'{}' is no date: write year, month and day, such as 2027-03-01", text)};
@@ -35,6 +31,8 @@ Result<CalendarTime> dayNamed(const std::string& text) {
     local.tm_isdst = -1;
     return CalendarTime(std::chrono::seconds(std::mktime(&local)));
 }
+
+namespace {
 
 int write(const std::string& file, const std::string& text) {
     if (file.empty()) {
@@ -59,11 +57,7 @@ std::string isDay(const std::string& text) {
 int runReport(const ReportOptions& options) {
     if (options.output.empty() && !options.csv && !options.json)
         return wrongUsage({Error::Code::badInput, "say where the report goes: -o FILE.html (or --csv, --json)"});
-    const auto settingsAt = settingsFile();
-    if (!settingsAt) return fail(settingsAt.error());
-    const auto loaded = loadSettings(*settingsAt);
-    if (!loaded) return fail(loaded.error());
-    const auto file = chosenLogFile(loaded->settings, options.log);
+    const auto file = logNamed(options.log);
     if (!file) return fail(file.error());
     std::optional<CalendarTime> since;
     if (!options.since.empty()) since = *dayNamed(options.since);

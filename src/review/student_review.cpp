@@ -6,10 +6,8 @@
 #include <set>
 
 #include <fmt/core.h>
-#include <fmt/ranges.h>
 
 #include "dsp/statistics.h"
-#include "src/music/name_match.h"
 #include "src/practice/practice_care.h"
 #include "src/practice/words.h"
 #include "src/store/totals.h"
@@ -207,28 +205,6 @@ std::string nameOf(const MoveKind& kind) {
     std::string plural(kindOf(kind.gesture).plural);
     if (kind.halfSteps == 0) return plural;
     return fmt::format("{} {}", intervalName(kind.gesture, kind.halfSteps / 2.0), plural);
-}
-
-Result<Student> findStudent(Log& log, const std::string& who) {
-    const auto known = log.students();
-    if (!known) return known.error();
-    std::vector<Student> meant;
-    std::vector<std::string> names;
-    for (const Student& each : *known) {
-        names.push_back(each.name);
-        const bool byUuid = who.size() >= 8 && each.uuid.starts_with(who);
-        if (byUuid || matchKey(each.name) == matchKey(who)) meant.push_back(each);
-    }
-    if (meant.size() == 1) return meant.front();
-    if (known->empty())
-        return Error{Error::Code::notFound, fmt::format("there is no student '{}' in the log yet: it is empty", who)};
-    if (meant.empty())
-        return Error{Error::Code::notFound,
-                     fmt::format("there is no student '{}' in the log: it has {}", who, fmt::join(names, ", "))};
-    names.clear();
-    for (const Student& each : meant) names.push_back(each.uuid.substr(0, 8));
-    return Error{Error::Code::badInput, fmt::format("{} students are called '{}': write one of {} instead of the name",
-                                                    meant.size(), who, fmt::join(names, ", "))};
 }
 
 std::string whatNext(const BiasMap& map, const Guitar& guitar) {

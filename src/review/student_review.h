@@ -68,9 +68,6 @@ struct StudentReview {
     std::string next;  // one sentence
 };
 
-// `who`: a name, or the beginning of a UUID where two have it. Fails with those that there are.
-Result<Student> findStudent(Log& log, const std::string& who);
-
 Result<StudentReview> review(Log& log, const Student& student, std::optional<CalendarTime> since = {});
 
 // One sentence: the place that deserves it most, with its reason and how sure it is; where nothing is known well enough,

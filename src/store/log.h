@@ -3,6 +3,7 @@
 #pragma once
 
 #include <filesystem>
+#include <functional>
 #include <memory>
 #include <optional>
 #include <string>
@@ -15,6 +16,8 @@
 
 namespace landfall {
 
+class Connection;
+
 // A sitting as the file knows it.
 struct SittingSummary {
     std::int64_t id = 0;  // what `landfall log` calls it
@@ -23,7 +26,7 @@ struct SittingSummary {
     std::vector<GestureTally> gestures{};
 };
 
-// Two may have one name. Nobody is deleted: who is archived is offered no longer, and is back with the next try.
+// Two may have one name. Who is archived is offered no longer, and is back with the next try.
 struct Student {
     std::string uuid;
     std::string name;
@@ -95,6 +98,10 @@ public:
     Result<std::optional<Task>> taskOf(std::int64_t sittingId, int number);
     // Where its take is: beside the log it is named from there, so that both can be moved together. Empty: none.
     std::filesystem::path takeOf(const LoggedTry& oneTry) const;
+    const std::filesystem::path& folder() const;  // where the log lies, absolute
+
+    // For src/store alone: statements of its own, whose failure becomes this log's error.
+    Result<void> withSql(const std::function<void(Connection&)>& work);
 
 private:
     struct Database;

@@ -72,7 +72,8 @@ std::vector<std::string> toFourth() {
 
 // A student that was merged into another one: who comes under the old UUID later is known.
 std::vector<std::string> toFifth() {
-    return {"CREATE TABLE former(uuid TEXT PRIMARY KEY, student INTEGER NOT NULL REFERENCES student(id)) WITHOUT ROWID"};
+    return {
+        "CREATE TABLE former(uuid TEXT PRIMARY KEY, student INTEGER NOT NULL REFERENCES student(id)) WITHOUT ROWID"};
 }
 
 }  // namespace
