@@ -120,6 +120,14 @@ struct ExportOptions {
 int runExport(const ExportOptions& options);
 int runImport(const std::string& file, const std::string& log);
 
+struct NextOptions {
+    std::string student;  // a name, or the beginning of a UUID
+    std::string log;
+    bool file = false;  // as a drill file
+    bool json = false;
+};
+int runNext(const NextOptions& options);
+
 struct ReportOptions {
     std::string student;  // a name, or the beginning of a UUID
     std::string since;    // a day

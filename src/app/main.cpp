@@ -378,6 +378,18 @@ void addReportCommand(CLI::App& app, int& status) {
     command->callback([options, &status] { status = runReport(*options); });
 }
 
+void addNextCommand(CLI::App& app, int& status) {
+    auto options = std::make_shared<NextOptions>();
+    CLI::App* command = app.add_subcommand("next", "Say what a student should play next, and why");
+    command->add_option("STUDENT", options->student, "a student's name, or the beginning of a UUID where two have it")
+        ->required();
+    command->add_option("--log", options->log, "the log to read (default: as in the settings)")->type_name("FILE");
+    CLI::Option* json = command->add_flag("--json", options->json, "print JSON");
+    command->add_flag("--file", options->file, "print it as a drill file, for landfall practise")->excludes(json);
+    addExamples(command, "  landfall next Ines\n  landfall next Ines --file > next.toml");
+    command->callback([options, &status] { status = runNext(*options); });
+}
+
 // What was to be played in a recording: moves, a drill or a phrase.
 void addAsked(CLI::App* command, MarkOptions& options) {
     CLI::Option_group* asked = command->add_option_group("What was to be played, one of", "");
@@ -508,6 +520,7 @@ int main(int argc, char** argv) {
     landfall::addGuitarsCommand(app, status);
     landfall::addExchangeCommands(app, status);
     landfall::addReportCommand(app, status);
+    landfall::addNextCommand(app, status);
     landfall::addMarkCommand(app, status);
     landfall::addCheckCommand(app, status);
     landfall::addTrackCommand(app, status);

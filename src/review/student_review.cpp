@@ -292,4 +292,22 @@ Result<StudentReview> review(Log& log, const Student& student, std::optional<Cal
     return found;
 }
 
+Result<std::optional<NextPlace>> nextFor(Log& log, const Student& student, const Guitar& guitar, CalendarTime now) {
+    auto sittings = log.sittings(student.name);
+    if (!sittings) return sittings.error();
+    std::erase_if(*sittings, [&](const SittingSummary& each) { return each.sitting.studentUuid != student.uuid; });
+    if (sittings->empty()) return nextPlace({}, guitar, 0);
+    const auto all = log.triesSince(student, beginningOf(*sittings, daysRead));
+    if (!all) return all.error();
+    const std::vector<ReviewedTry> tries = numbered(*all, *sittings);
+    int today = 0, demanding = 0;
+    for (const ReviewedTry& one : tries) today = std::max(today, one.day);
+    if (dayOf(sittings->back().sitting.started) != dayOf(now)) ++today;
+    for (const ReviewedTry& one : tries) demanding += one.day == today && one.demanding ? 1 : 0;
+    const bool firstMonth = now - sittings->front().sitting.started < std::chrono::days(30);
+    const CareLimits limits;
+    return nextPlace(tries, guitar, today,
+                     demanding >= (firstMonth ? limits.demandingFirstMonth : limits.demandingLater));
+}
+
 }  // namespace landfall
