@@ -96,6 +96,21 @@ TEST_CASE("of two students that were one the sittings are together, and the old 
     CHECK(sqliteShell(folder / "log.sqlite", "PRAGMA foreign_key_check; SELECT count(*) FROM former") == "2\n");
 }
 
+TEST_CASE("the first student gets a name, or is one with whoever has it") {
+    const TestFolder folder;
+    auto log = Log::open(folder / "log.sqlite", Log::Access::write);
+    REQUIRE(log);
+    REQUIRE(nameStudent(*log, "player", "Ines"));  // nobody has played yet
+    CHECK(log->students()->empty());
+    play(*log, "player", 2, "first", "one");
+    REQUIRE(nameStudent(*log, "player", "Ines"));
+    CHECK(log->sittings("Ines")->size() == 1);
+    play(*log, "player", 2, "second", "one");
+    REQUIRE(nameStudent(*log, "player", "Ines"));
+    CHECK(log->sittings("Ines")->size() == 2);
+    CHECK(log->students()->size() == 1);
+}
+
 TEST_CASE("who is deleted is gone from the rows, from the folder of sounds, and from the bytes of the file") {
     const TestFolder folder;
     const auto file = folder / "log.sqlite";

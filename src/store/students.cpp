@@ -158,6 +158,18 @@ Result<void> checkNewName(Log& log, const std::string& name) {
     return {};
 }
 
+Result<void> nameStudent(Log& log, const std::string& from, const std::string& to) {
+    const auto known = log.students();
+    if (!known) return known.error();
+    const auto named = [&](const std::string& name) {
+        return std::ranges::find_if(*known, [&](const Student& each) { return each.name == name; });
+    };
+    const auto old = named(from), other = named(to);
+    if (old == known->end()) return {};
+    if (other != known->end()) return mergeStudents(log, *old, *other);
+    return log.change({old->uuid, to, old->archived});
+}
+
 Result<void> mergeStudents(Log& log, const Student& from, const Student& into) {
     if (from.uuid == into.uuid)
         return Error{Error::Code::badInput, fmt::format("{} is one student already: name two", from.name)};

@@ -24,6 +24,10 @@ Result<Student> findStudent(Log& log, const std::string& who);
 // Whether a new student may have the name, and why not: it is somebody's, empty, or over 60 characters.
 Result<void> checkNewName(Log& log, const std::string& name);
 
+// The student of the first name is the one of the second from now on; one with whoever has that name already. Nothing
+// where the log has nobody of the first name.
+Result<void> nameStudent(Log& log, const std::string& from, const std::string& to);
+
 // What was played by `from` is then played by `into`, who is known by the UUID of `from` too.
 Result<void> mergeStudents(Log& log, const Student& from, const Student& into);
 

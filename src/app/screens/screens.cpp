@@ -5,6 +5,7 @@
 
 #include "gui/words.h"
 #include "src/audio/audio_device.h"
+#include "src/store/students.h"
 
 namespace landfall {
 
@@ -117,6 +118,19 @@ void Screens::keep(const Settings& before) {
         true);
 }
 
+void Screens::nameStudent(const std::string& before) {
+    beside.ask(
+        [this, before, after = settings().student, file = config.log()]() -> SideWork::Answer {
+            std::error_code ignored;
+            if (!std::filesystem::exists(file, ignored)) return {};
+            auto log = Log::open(file, Log::Access::write);
+            const Result<void> done = log ? landfall::nameStudent(*log, before, after) : Result<void>(log.error());
+            if (done) return {};
+            return [this, words = done.error().message] { settingsScreen.say(words); };
+        },
+        true);
+}
+
 void Screens::keepCopy(const Drill& drill) {
     beside.ask(
         [this, folder = config.drillsFolder, drill]() -> SideWork::Answer {
@@ -164,6 +178,7 @@ Wish Screens::act(const Intent& intent) {
     }
     changeSettings(wish);
     if (wish.newSettings) keep(before);
+    if (wish.named) nameStudent(*wish.named);
     if (wish.oneTry) carryOut(*wish.oneTry, wish);
     if (wish.play && wish.play->keep) keepCopy(wish.play->drill);
     if (wish.play || wish.phrase) wish.open = Screen::practice;

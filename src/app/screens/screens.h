@@ -81,6 +81,7 @@ private:
     void readTakeOf(const TryChosen& chosen);
     void strike(const TryChosen& chosen);
     void keepCopy(const Drill& drill);
+    void nameStudent(const std::string& before);
     InputChosen inputInUse() const;
 
     ScreensConfig config;
