@@ -168,6 +168,9 @@ TEST_CASE("the same question has the same answer, and each answer is a drill tha
             const auto back = parseDrill(drillAsToml(drill), "next.toml");
             REQUIRE_MESSAGE(back, back.error().message);
             CHECK(back->trains == next->reason);
+            REQUIRE(back->places.size() == next->then.size() + 1);
+            CHECK(back->places.size() <= 4);
+            for (const NeckPlace place : back->places) CHECK_FALSE(heavyReason(*back, Guitar{}, place));
             CHECK(moveKindOf(movesAt(*back, Guitar{}, next->at.place)->back()) == next->at.kind);
             play(tries, next->at, day, -10.0, next->tries);
         }

@@ -257,6 +257,27 @@ TEST_CASE("screens: a name that is typed is the name of what was played so far, 
     }));
 }
 
+TEST_CASE("screens: what next stands in the list of drills with its reason, once the log knows the student") {
+    const TestFolder folder;
+    Player player(folder, seen());
+    const auto reason = [&]() -> std::string {
+        const std::vector<DrillRow> rows = player.shown().drills.rows;
+        for (const DrillRow& row : rows)
+            if (row.name == "What next") return row.trains;
+        return {};
+    };
+    player.press({'2'});
+    int polls = 0;
+    player.wait([&] { return ++polls > 60; });
+    CHECK(reason().empty());
+    Sitting sitting;
+    sitting.student = "player";
+    REQUIRE(Log::open(folder / "log.sqlite", Log::Access::write)->put(sitting, someTry(1)));
+    player.press({'1', '2'});
+    REQUIRE(player.wait([&] { return !reason().empty(); }));
+    CHECK(reason().find("Cold try ") == 0);
+}
+
 TEST_CASE("screens: a drill taken elsewhere on the neck is played at once and is in the list of the next start") {
     const TestFolder folder;
     std::string name;

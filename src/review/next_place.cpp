@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
 #include <map>
 
 #include <fmt/core.h>
@@ -22,6 +23,7 @@ struct CoachConfig {
     double usualSpread = 12.0, usualTries = 6;  // a place's own spread is drawn to this as by so many tries
     std::size_t apart = 4;                      // so many places are left out that were played last
     int block = 2;                              // tries
+    std::size_t then = 2;                       // more places in a drill of it
     int round = 8, reviewAt = 3, newAt = 6;     // of every so many blocks of a day: one reviews, one is a new place
     int overdue = 5;                            // days of practice since a place that landed well was played
     int lowestFret = 5, highestFret = 12;       // where bends are practised; below, a string is stiff at its end
@@ -55,18 +57,22 @@ bool isDemanding(const MapPlace& at) { return at.kind.halfSteps >= 4; }
 
 std::optional<NextPlace> nextProbe(std::span<const ReviewedTry> ofToday, const Guitar& guitar, bool easyOnly) {
     const std::vector<MapPlace> probes = coldProbes(guitar);
+    std::optional<NextPlace> next;
     for (std::size_t i = 0; i < probes.size(); ++i) {
         const bool played = std::ranges::any_of(
             ofToday, [&](const ReviewedTry& one) { return one.place && placeOf(one) == probes[i]; });
         if (played || (easyOnly && isDemanding(probes[i]))) continue;
-        NextPlace next{.at = probes[i], .tries = 1};
-        next.probe = static_cast<int>(i) + 1;
-        next.probes = static_cast<int>(probes.size());
-        next.reason = fmt::format("Cold try {} of {}: the same places every day, so that the days can be compared.",
-                                  next.probe, next.probes);
-        return next;
+        if (next) {
+            if (probes[i].kind == next->at.kind) next->then.push_back(probes[i].place);
+            continue;
+        }
+        next = NextPlace{.at = probes[i], .tries = 1};
+        next->probe = static_cast<int>(i) + 1;
+        next->probes = static_cast<int>(probes.size());
+        next->reason = fmt::format("Cold try {} of {}: the same places every day, so that the days can be compared.",
+                                   next->probe, next->probes);
     }
-    return {};
+    return next;
 }
 
 class Choice {
@@ -105,19 +111,25 @@ public:
     // One map of those that are possible is drawn, and the place that needs it most there is played (W. R. Thompson,
     // Biometrika 25, 1933): what is doubtful is tried as often as it may be the worst.
     std::optional<NextPlace> worst() const {
-        const MapCell* most = nullptr;
-        double greatest = -1.0;
+        std::vector<std::pair<double, const MapCell*>> needs;
         for (std::size_t i = 0; i < map.cells.size(); ++i) {
             const MapCell& cell = map.cells[i];
             if (!maySend(cell)) continue;
-            const double need = std::max(std::abs(map.drawn[i]) - config.fineBias, 0.0) / config.perBias
-                                + std::max(spreadOf(cell) - config.fineSpread, 0.0) / config.perSpread;
-            if (need <= greatest) continue;
-            greatest = need;
-            most = &cell;
+            needs.emplace_back(std::max(std::abs(map.drawn[i]) - config.fineBias, 0.0) / config.perBias
+                                   + std::max(spreadOf(cell) - config.fineSpread, 0.0) / config.perSpread,
+                               &cell);
         }
-        if (most == nullptr) return {};
-        const MapCell& cell = *most;
+        if (needs.empty()) return {};
+        std::ranges::stable_sort(needs, std::greater{}, [](const auto& each) { return each.first; });
+        NextPlace next = withReason(*needs.front().second);
+        for (const auto& [need, cell] : needs)
+            if (cell != needs.front().second && cell->kind == next.at.kind && next.then.size() < config.then)
+                next.then.push_back(cell->place);
+        return next;
+    }
+
+private:
+    NextPlace withReason(const MapCell& cell) const {
         const char* side = cell.bias < 0.0 ? "under" : "over";
         if (cell.tries >= leastForPlace && std::abs(cell.bias) > cell.doubt)
             return made(NextPlace::Why::leans, cell,
@@ -131,8 +143,6 @@ public:
                     fmt::format("may land {}: {} so far, too few to say.", side,
                                 cell.tries == 1 ? "1 try" : fmt::format("{} tries", cell.tries)));
     }
-
-private:
     static MapPlace at(const MapCell& cell) { return {cell.kind, cell.place}; }
     bool maySend(const MapCell& cell) const {
         return isAllowed(guitar, at(cell)) && cell.kind.halfSteps > 0 && !(easyOnly && isDemanding(at(cell)))
@@ -201,11 +211,12 @@ std::optional<NextPlace> nextPlace(std::span<const ReviewedTry> tries, const Gui
 Drill drillOf(const NextPlace& next, const Guitar& guitar) {
     const double width = next.at.kind.halfSteps / 2.0;
     Drill drill;
-    drill.name = "What next";
+    drill.name = whatNextName;
     drill.trains = next.reason;
     drill.how = fmt::format("{} on the {}, fret {}.", capitalised(nameOf(next.at.kind)),
                             stringName(guitar, next.at.place.string), next.at.place.fret);
     drill.places = {next.at.place};
+    drill.places.insert(drill.places.end(), next.then.begin(), next.then.end());
     drill.tries = next.tries;
     drill.guidedTries = 0;
     drill.lastSetByEar = false;

@@ -23,9 +23,10 @@ struct NextPlace {
     };
     Why why = Why::probe;
     MapPlace at;
-    int tries = 2;              // so many, then ask again
-    std::string reason{};       // one sentence
-    int probe = 0, probes = 0;  // which of the day's; 0: none of them
+    int tries = 2;                  // so many, then ask again
+    std::vector<NeckPlace> then{};  // where the same kind of move is wanted next
+    std::string reason{};           // one sentence
+    int probe = 0, probes = 0;      // which of the day's; 0: none of them
 };
 
 // The same every day, easy ones first: half steps before anything wider, as the hand's care wants it.
@@ -41,7 +42,8 @@ std::vector<MapPlace> allowedPlaces(const Guitar& guitar);
 std::optional<NextPlace> nextPlace(std::span<const ReviewedTry> tries, const Guitar& guitar, int today,
                                    bool easyOnly = false);
 
-// A drill of it, to be played as any other.
+// A drill of it and of what comes then, to be played as any other; its name is whatNextName.
+inline constexpr const char* whatNextName = "What next";
 Drill drillOf(const NextPlace& next, const Guitar& guitar);
 
 }  // namespace landfall

@@ -36,7 +36,7 @@ Screens::Screens(ScreensConfig given, const Settings& settings)
     : config(std::move(given)), drillsScreen(settings.guitar, {}), settingsScreen(settings),
       startScreen(builtInDrills().front()), stringsScreen(settings.guitar) {
     if (settings.cautionsSeen.empty()) open(Screen::start);
-    readDrills();
+    readDrills({});
 }
 
 void Screens::open(Screen screen) {
@@ -51,7 +51,7 @@ void Screens::open(Screen screen) {
             lookForDevices();
             break;
         case Screen::stringCheck: stringsScreen.begin(settings().guitar); break;
-        case Screen::drills: readDrills(); break;
+        case Screen::drills: readDrills(config.log()); break;
         case Screen::history: readLog(); break;
         case Screen::settings:
             lookForDevices();
@@ -88,18 +88,22 @@ void Screens::findDevices() {
 
 InputChosen Screens::inputInUse() const { return {settings().simulated, settings().deviceName, settings().channel}; }
 
-void Screens::readDrills() {
-    beside.ask([this, folder = config.drillsFolder, phrases = config.phrasesFolder]() -> SideWork::Answer {
-        return [this, own = ownDrills(folder), ownLines = phrases.empty() ? OwnPhrases{} : ownPhrases(phrases)] {
+void Screens::readDrills(const std::filesystem::path& log) {
+    beside.ask([this, folder = config.drillsFolder, phrases = config.phrasesFolder, log,
+                student = log.empty() ? std::string() : whoPlays(), guitar = settings().guitar]() -> SideWork::Answer {
+        OwnDrills own = ownDrills(folder);
+        if (auto next = readWhatNext(log, student, guitar)) own.drills.insert(own.drills.begin(), std::move(*next));
+        return [this, own, ownLines = phrases.empty() ? OwnPhrases{} : ownPhrases(phrases)] {
             drillsScreen.setOwn(own, ownLines);
         };
     });
 }
 
+std::string Screens::whoPlays() const { return config.student ? config.student() : settings().student; }
+
 void Screens::readLog() {
     historyScreen.reading();
-    beside.ask([this, log = config.log(),
-                student = config.student ? config.student() : settings().student]() -> SideWork::Answer {
+    beside.ask([this, log = config.log(), student = whoPlays()]() -> SideWork::Answer {
         return [this, read = std::make_shared<Result<std::vector<ReadSitting>>>(readHistory(log, student))] {
             if (*read) historyScreen.setLog(std::move(**read));
             else historyScreen.say(read->error().message);

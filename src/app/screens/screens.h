@@ -76,7 +76,8 @@ private:
     void keep(const Settings& before);
     void lookForDevices();
     void findDevices();
-    void readDrills();
+    void readDrills(const std::filesystem::path& log);  // empty: without what next
+    std::string whoPlays() const;
     void readLog();
     void readTakeOf(const TryChosen& chosen);
     void strike(const TryChosen& chosen);
