@@ -190,6 +190,8 @@ TEST_CASE("while another program reads the log a student is deleted, but that no
 TEST_CASE("the terminal lists, makes, chooses, renames, archives and merges students") {
     const Home home;
     CHECK(home.has(home.landfall("students").output, "player          0  –     plays next"));
+    CHECK(home.has(home.landfall("students delete player --sure").output, "there is no log"));
+    CHECK_FALSE(std::filesystem::exists(home.log()));
     {
         auto log = home.opened();
         play(log, "player", 3, "first", "standard");

@@ -44,42 +44,47 @@ Result<void> renameInSettings(const std::string& from, const std::string& to) {
     });
 }
 
-Result<Log> opened(const std::string& named, Log::Access access) {
+// To be changed; where there is no log yet it is made only if `makes` says so.
+Result<Log> opened(const std::string& named, bool makes) {
     const auto file = logNamed(named);
     if (!file) return file.error();
-    return Log::open(*file, access);
+    std::error_code ignored;
+    return Log::open(*file, makes || std::filesystem::exists(*file, ignored) ? Log::Access::write : Log::Access::read);
 }
 
 Cell dayIn(const std::optional<CalendarTime>& time) { return time ? Cell(localText(*time).substr(0, 10)) : Cell(); }
 
+// None where no log was named and there is none yet.
+template <typename Entry>
+Result<std::vector<Entry>> entriesIn(const std::string& named, Result<std::vector<Entry>> (*read)(Log&)) {
+    const auto file = logNamed(named);
+    if (!file) return file.error();
+    std::error_code ignored;
+    if (named.empty() && !std::filesystem::exists(*file, ignored)) return std::vector<Entry>{};
+    auto log = Log::open(*file, Log::Access::read);
+    if (!log) return log.error();
+    return read(*log);
+}
+
 int listStudents(const StudentsOptions& options) {
     const auto settings = settingsNow();
     if (!settings) return fail(settings.error());
-    const auto file = logNamed(options.log);
-    if (!file) return fail(file.error());
-    std::vector<StudentEntry> entries;
-    std::error_code ignored;
-    if (!options.log.empty() || std::filesystem::exists(*file, ignored)) {
-        auto log = Log::open(*file, Log::Access::read);
-        if (!log) return fail(log.error());
-        auto found = studentEntries(*log);
-        if (!found) return fail(found.error());
-        entries = std::move(*found);
-    }
+    auto entries = entriesIn(options.log, studentEntries);
+    if (!entries) return fail(entries.error());
     // Who plays next is there from the start.
     const std::string next = settings->student.empty() ? nobodyYet : settings->student;
-    if (std::ranges::none_of(entries, [&](const StudentEntry& each) { return each.student.name == next; }))
-        entries.insert(entries.begin(), {{{}, next, false}, 0, {}});
+    if (std::ranges::none_of(*entries, [&](const StudentEntry& each) { return each.student.name == next; }))
+        entries->insert(entries->begin(), {{{}, next, false}, 0, {}});
     if (options.json) {
         Table table{{"uuid", "name", "archived", "plays_next", "sittings", "last_sitting"}, {}};
-        for (const auto& [student, sittings, last] : entries)
+        for (const auto& [student, sittings, last] : *entries)
             table.rows.push_back({student.uuid.empty() ? Cell() : Cell(student.uuid), student.name, student.archived,
                                   student.name == next, std::int64_t{sittings}, last ? Cell(utcText(*last)) : Cell()});
         fmt::print("{}", toJson({{"students", table}}));
         return 0;
     }
     Table table{{"student", "sittings", "last", "", "uuid"}, {}};
-    for (const auto& [student, sittings, last] : entries)
+    for (const auto& [student, sittings, last] : *entries)
         table.rows.push_back({student.name, std::int64_t{sittings}, dayIn(last),
                               std::string(student.archived       ? "archived"
                                           : student.name == next ? "plays next"
@@ -206,25 +211,16 @@ int remove(Log& log, const StudentsOptions& options) {
 int listGuitars(const GuitarsOptions& options) {
     const auto settings = settingsNow();
     if (!settings) return fail(settings.error());
-    const auto file = logNamed(options.log);
-    if (!file) return fail(file.error());
-    std::vector<GuitarEntry> entries;
-    std::error_code ignored;
-    if (!options.log.empty() || std::filesystem::exists(*file, ignored)) {
-        auto log = Log::open(*file, Log::Access::read);
-        if (!log) return fail(log.error());
-        auto found = guitarEntries(*log);
-        if (!found) return fail(found.error());
-        entries = std::move(*found);
-    }
+    auto entries = entriesIn(options.log, guitarEntries);
+    if (!entries) return fail(entries.error());
     const std::string& next = settings->guitar.name;
-    if (std::ranges::none_of(entries, [&](const GuitarEntry& each) { return each.guitar.name == next; }))
-        entries.insert(entries.begin(), {.uuid = {}, .guitar = settings->guitar, .sittings = 0, .last = {}});
+    if (std::ranges::none_of(*entries, [&](const GuitarEntry& each) { return each.guitar.name == next; }))
+        entries->insert(entries->begin(), {.uuid = {}, .guitar = settings->guitar, .sittings = 0, .last = {}});
     Table table{options.json ? std::vector<std::string>{"uuid", "name", "archived", "is_next", "sittings",
                                                         "last_sitting", "tuning", "about"}
                              : std::vector<std::string>{"guitar", "sittings", "last", "", "how it was"},
                 {}};
-    for (const GuitarEntry& each : entries) {
+    for (const GuitarEntry& each : *entries) {
         const bool isNext = each.guitar.name == next;
         if (options.json)
             table.rows.push_back({each.uuid.empty() ? Cell() : Cell(each.uuid), each.guitar.name, each.archived, isNext,
@@ -287,7 +283,7 @@ Result<void> askNameOnce(Log& log, Student& student) {
 int runStudents(const StudentsOptions& options) {
     using Do = StudentsOptions::Do;
     if (options.what == Do::list) return listStudents(options);
-    auto log = opened(options.log, Log::Access::write);
+    auto log = opened(options.log, options.what == Do::add);
     if (!log) return fail(log.error());
     switch (options.what) {
         case Do::use: return use(*log, options);
@@ -301,7 +297,7 @@ int runStudents(const StudentsOptions& options) {
 int runGuitars(const GuitarsOptions& options) {
     using Do = GuitarsOptions::Do;
     if (options.what == Do::list) return listGuitars(options);
-    auto log = opened(options.log, Log::Access::write);
+    auto log = opened(options.log, false);
     if (!log) return fail(log.error());
     if (options.what == Do::use) return useGuitar(*log, options.name);
     const bool archives = options.what == Do::archive;
