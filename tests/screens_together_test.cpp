@@ -276,6 +276,7 @@ TEST_CASE("screens: what next stands in the list of drills with its reason, once
     player.press({'1', '2'});
     REQUIRE(player.wait([&] { return !reason().empty(); }));
     CHECK(reason().find("Cold try ") == 0);
+    CHECK(player.shown().drills.rows.front().name == "What next");
 }
 
 TEST_CASE("screens: a drill taken elsewhere on the neck is played at once and is in the list of the next start") {

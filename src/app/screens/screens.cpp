@@ -301,7 +301,7 @@ void Screens::fill(Snapshot& snapshot) const {
     snapshot.start = now == Screen::start ? startScreen.view() : Start{};
     if (now == Screen::start) {
         snapshot.start.neck = neckOf(settings().guitar);
-        const auto places = placesOn(drillsScreen.all().front(), settings().guitar).places;
+        const auto places = placesOn(builtInDrills().front(), settings().guitar).places;
         if (!places.empty()) snapshot.start.neck.place = places.front();
     }
     snapshot.strings = now == Screen::stringCheck ? stringsScreen.view() : Strings{};
