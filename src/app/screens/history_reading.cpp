@@ -85,7 +85,7 @@ Result<std::vector<std::string>> readStudents(const std::filesystem::path& file)
 
 std::optional<Drill> readWhatNext(const std::filesystem::path& file, const std::string& student, const Guitar& guitar) {
     if (!isThere(file)) return {};
-    auto log = Log::open(file, Log::Access::read, Seconds(0.2));
+    auto log = Log::open(file, Log::Access::read, Seconds(1.0));
     if (!log) return {};
     const auto known = findStudent(*log, student);
     if (!known) return {};
