@@ -81,7 +81,7 @@ TEST_CASE("only the latest tries count where there are more than are wanted") {
         one.error = i < 200 ? -40.0 : 10.0 + (i % 5 - 2);
         tries.push_back(one);
     }
-    const BiasMap map = biasMapOf(tries, Guitar{}, 200);
+    const BiasMap map = biasMapOf(tries, Guitar{}, {.most = 200});
     REQUIRE(map.cells.size() == 1);
     CHECK(map.cells[0].tries == 200);
     CHECK(map.cells[0].bias > 7.0);

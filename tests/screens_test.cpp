@@ -425,6 +425,28 @@ TEST_CASE("settings: any key is learned, escape leaves it, digits stay with the 
     CHECK(intentsForKey(practising, left)[0].kind == Intent::Kind::next);
 }
 
+TEST_CASE("settings: whoever has played so far is asked for a name first, and then others come beside") {
+    SettingsScreen screen(Settings{});
+    screen.setStudents({"player"});
+    goTo(screen, "student");
+    press(screen, {enter});
+    CHECK(screen.view().message.find("What is your name?") == 0);
+    typeText(screen, U"Ines");
+    Wish wish = press(screen, {enter});
+    CHECK(wish.named == "player");
+    CHECK(wish.newStudent);
+    CHECK(screen.settings().student == "Ines");
+    CHECK_FALSE(press(screen, {right}).newStudent);  // nobody else is there
+    press(screen, {enter});
+    CHECK(screen.view().message.find("Type the student's name") == 0);
+    typeText(screen, U"Noor");
+    wish = press(screen, {enter});
+    CHECK_FALSE(wish.named);
+    CHECK(wish.newStudent);
+    CHECK(press(screen, {right}).newStudent);
+    CHECK(screen.settings().student == "Ines");
+}
+
 TEST_CASE("settings: students of the log come round, and a new one is typed") {
     SettingsScreen screen(Settings{});
     screen.setStudents({"Ines", "Noor", "player"});

@@ -246,6 +246,50 @@ TEST_CASE("screens: the log is read when history opens, and a struck try is stru
     CHECK(player.wait([&] { return player.shown().history.message.find("log.sqlite") != std::string::npos; }));
 }
 
+TEST_CASE("screens: a name that is typed is the name of what was played so far, in the log too") {
+    const TestFolder folder;
+    Sitting sitting;
+    sitting.student = "player";
+    REQUIRE(Log::open(folder / "log.sqlite", Log::Access::write)->put(sitting, someTry(1)));
+    Player player(folder, seen());
+    player.press({'4'});
+    for (int row = 0; row < 40; ++row) {
+        const SettingList& list = player.shown().settings;
+        if (list.rows.at(static_cast<std::size_t>(list.selected)).label == "student") break;
+        player.press({down});
+    }
+    player.press({enter});
+    for (const char32_t letter : U"Ines")
+        if (letter) player.screens.act({Intent::Kind::typed, Screen::settings, static_cast<int>(letter)});
+    CHECK(player.press({enter}).newStudent);
+    CHECK(player.wait([&] {
+        auto log = Log::open(folder / "log.sqlite", Log::Access::read);
+        return log && log->sittings("Ines")->size() == 1 && log->students()->size() == 1;
+    }));
+}
+
+TEST_CASE("screens: what next stands in the list of drills with its reason, once the log knows the student") {
+    const TestFolder folder;
+    Player player(folder, seen());
+    const auto reason = [&]() -> std::string {
+        const std::vector<DrillRow> rows = player.shown().drills.rows;
+        for (const DrillRow& row : rows)
+            if (row.name == "What next") return row.trains;
+        return {};
+    };
+    player.press({'2'});
+    int polls = 0;
+    player.wait([&] { return ++polls > 60; });
+    CHECK(reason().empty());
+    Sitting sitting;
+    sitting.student = "player";
+    REQUIRE(Log::open(folder / "log.sqlite", Log::Access::write)->put(sitting, someTry(1)));
+    player.press({'1', '2'});
+    REQUIRE(player.wait([&] { return !reason().empty(); }));
+    CHECK(reason().find("Cold try ") == 0);
+    CHECK(player.shown().drills.rows.front().name == "What next");
+}
+
 TEST_CASE("screens: a drill taken elsewhere on the neck is played at once and is in the list of the next start") {
     const TestFolder folder;
     std::string name;

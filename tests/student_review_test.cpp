@@ -1,5 +1,7 @@
 #include "src/review/student_review.h"
 
+#include "src/store/students.h"
+
 #include <doctest/doctest.h>
 
 #include "src/store/totals.h"

@@ -8,6 +8,7 @@
 
 #include "src/app/sitting.h"
 #include "src/app/sound_source.h"
+#include "src/store/log.h"
 
 namespace landfall {
 
@@ -81,6 +82,52 @@ int runLogWhere(const std::string& log);
 int runLogCheck(const std::string& log);
 int runLogBackup(const std::string& log, const std::string& to);
 
+std::string counted(int count, const char* one, const char* several);  // "1 try", "3 tries"
+// What a person at the terminal answers, without its end; empty too where nobody is there.
+std::string answerTo(const std::string& question);
+// Where nobody has said yet what the first student is called, a person at the terminal is asked, once: for a name that
+// somebody else will read.
+Result<void> askNameOnce(Log& log, Student& student);
+
+// The log that is named, else the settings'; their warnings are printed.
+Result<std::filesystem::path> logNamed(const std::string& named);
+
+struct StudentsOptions {
+    enum class Do { list, use, add, rename, merge, archive, back, remove };
+    Do what = Do::list;
+    std::string who, second;  // a name, or the beginning of a UUID; the new name, or with whom to merge
+    std::string log;
+    bool sure = false;  // do it without asking
+    bool json = false;
+};
+int runStudents(const StudentsOptions& options);
+
+struct GuitarsOptions {
+    enum class Do { list, use, rename, archive, back };
+    Do what = Do::list;
+    std::string name, to;
+    std::string log;
+    bool json = false;
+};
+int runGuitars(const GuitarsOptions& options);
+
+struct ExportOptions {
+    std::string student;  // a name, or the beginning of a UUID
+    std::string since;    // a day
+    std::string output, log;
+    bool takes = false;
+};
+int runExport(const ExportOptions& options);
+int runImport(const std::string& file, const std::string& log);
+
+struct NextOptions {
+    std::string student;  // a name, or the beginning of a UUID
+    std::string log;
+    bool file = false;  // as a drill file
+    bool json = false;
+};
+int runNext(const NextOptions& options);
+
 struct ReportOptions {
     std::string student;  // a name, or the beginning of a UUID
     std::string since;    // a day
@@ -89,7 +136,8 @@ struct ReportOptions {
     bool csv = false;
     bool json = false;
 };
-std::string isDay(const std::string& text);  // what is wrong with it; empty: nothing
+std::string isDay(const std::string& text);              // what is wrong with it; empty: nothing
+Result<CalendarTime> dayNamed(const std::string& text);  // its midnight by this machine's clock
 int runReport(const ReportOptions& options);
 
 struct MarkOptions {

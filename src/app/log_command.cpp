@@ -217,6 +217,8 @@ int strike(Log& log, const std::string& which, bool struck) {
     return 0;
 }
 
+}  // namespace
+
 Result<std::filesystem::path> logNamed(const std::string& named) {
     const auto settingsAt = settingsFile();
     if (!settingsAt) return settingsAt.error();
@@ -225,8 +227,6 @@ Result<std::filesystem::path> logNamed(const std::string& named) {
     for (const std::string& warning : loaded->warnings) fmt::print(stderr, "landfall: {}\n", warning);
     return chosenLogFile(loaded->settings, named);
 }
-
-}  // namespace
 
 int runLogWhere(const std::string& log) {
     const auto file = logNamed(log);

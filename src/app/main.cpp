@@ -275,6 +275,96 @@ void addLogCommand(CLI::App& app, int& status) {
     });
 }
 
+void addStudentsCommand(CLI::App& app, int& status) {
+    auto options = std::make_shared<StudentsOptions>();
+    CLI::App* command = app.add_subcommand("students", "List the students in the log, choose one, change who there is");
+    command->require_subcommand(0, 1);
+    command->add_option("--log", options->log, "the log (default: as in the settings)")->type_name("FILE");
+    CLI::Option* json = command->add_flag("--json", options->json, "print JSON");
+    constexpr const char* whoHelp = "a student's name, or the beginning of a UUID where two have it";
+    using Do = StudentsOptions::Do;
+    struct Verb {
+        Do what;
+        const char *name, *says, *who, *second;
+    };
+    const Verb verbs[] = {
+        {Do::use, "use", "The next tries are this student's", whoHelp, nullptr},
+        {Do::add, "new", "Add a student", "the name", nullptr},
+        {Do::rename, "rename", "Give a student another name", whoHelp, "the new name"},
+        {Do::merge, "merge", "Make one of two students that were one", whoHelp, "who stays"},
+        {Do::archive, "archive", "Offer a student no longer; all that was played stays", whoHelp, nullptr},
+        {Do::back, "back", "Offer an archived student again", whoHelp, nullptr},
+        {Do::remove, "delete", "Delete a student with everything that was played", whoHelp, nullptr}};
+    for (const Verb& verb : verbs) {
+        CLI::App* each = command->add_subcommand(verb.name, verb.says);
+        each->add_option(verb.second ? "WHO" : "NAME", options->who, verb.who)->required();
+        if (verb.second)
+            each->add_option(verb.what == Do::merge ? "INTO" : "NEW", options->second, verb.second)->required();
+        if (verb.what == Do::merge || verb.what == Do::remove)
+            each->add_flag("--sure", options->sure, "do it without asking: it cannot be taken back");
+        each->fallthrough()->callback([options, what = verb.what] { options->what = what; });
+        each->excludes(json);
+    }
+    addExamples(command,
+                "  landfall students\n  landfall students new Tobi\n  landfall students use Tobi\n"
+                "  landfall students merge Toby Tobi\n  landfall students delete Tobi");
+    command->final_callback([options, &status] { status = runStudents(*options); });
+}
+
+void addGuitarsCommand(CLI::App& app, int& status) {
+    auto options = std::make_shared<GuitarsOptions>();
+    CLI::App* command = app.add_subcommand("guitars", "List the guitars in the log, or take one up again");
+    command->require_subcommand(0, 1);
+    command->add_option("--log", options->log, "the log (default: as in the settings)")->type_name("FILE");
+    CLI::Option* json = command->add_flag("--json", options->json, "print JSON");
+    using Do = GuitarsOptions::Do;
+    struct Verb {
+        Do what;
+        const char *name, *says;
+    };
+    const Verb verbs[] = {{Do::use, "use", "Play this guitar from now on, as it was last"},
+                          {Do::rename, "rename", "Give a guitar another name"},
+                          {Do::archive, "archive", "List a guitar last; what was played on it stays"},
+                          {Do::back, "back", "Take that back"}};
+    for (const Verb& verb : verbs) {
+        CLI::App* each = command->add_subcommand(verb.name, verb.says);
+        each->add_option("NAME", options->name, "a guitar's name")->required();
+        if (verb.what == Do::rename) each->add_option("NEW", options->to, "the new name")->required();
+        each->fallthrough()->callback([options, what = verb.what] { options->what = what; });
+        each->excludes(json);
+    }
+    addExamples(command,
+                "  landfall guitars\n  landfall guitars rename standard 'the red one'\n"
+                "  landfall guitars use 'the red one'");
+    command->final_callback([options, &status] { status = runGuitars(*options); });
+}
+
+void addExchangeCommands(CLI::App& app, int& status) {
+    auto options = std::make_shared<ExportOptions>();
+    CLI::App* command = app.add_subcommand("export", "Write a student's practice as one file, to send to somebody");
+    command->add_option("STUDENT", options->student, "a student's name, or the beginning of a UUID where two have it")
+        ->required();
+    command->add_option("--since", options->since, "only what was played from this day on, such as 2027-03-01")
+        ->type_name("DATE")
+        ->check(isDay, "");
+    command->add_flag("--takes", options->takes, "the kept sounds, too");
+    command->add_option("-o,--output", options->output, "the file to write, which must not be there yet")
+        ->type_name("FILE")
+        ->required();
+    command->add_option("--log", options->log, "the log to read (default: as in the settings)")->type_name("FILE");
+    addExamples(command,
+                "  landfall export Ines -o ines.landfall\n"
+                "  landfall export Ines --since 2027-03-01 --takes -o march.landfall");
+    command->callback([options, &status] { status = runExport(*options); });
+
+    auto file = std::make_shared<std::string>(), log = std::make_shared<std::string>();
+    CLI::App* import = app.add_subcommand("import", "Take in a file that landfall export wrote; twice does no harm");
+    import->add_option("FILE", *file, "the file")->required();
+    import->add_option("--log", *log, "the log to add to (default: as in the settings)")->type_name("FILE");
+    addExamples(import, "  landfall import ines.landfall");
+    import->callback([file, log, &status] { status = runImport(*file, *log); });
+}
+
 void addReportCommand(CLI::App& app, int& status) {
     auto options = std::make_shared<ReportOptions>();
     CLI::App* command = app.add_subcommand("report", "Write what a student's log says as one page to read or print");
@@ -289,6 +379,18 @@ void addReportCommand(CLI::App& app, int& status) {
     command->add_flag("--json", options->json, "its figures as JSON")->excludes(csv);
     addExamples(command, "  landfall report Ines -o ines.html\n  landfall report Ines --since 2027-03-01 --json");
     command->callback([options, &status] { status = runReport(*options); });
+}
+
+void addNextCommand(CLI::App& app, int& status) {
+    auto options = std::make_shared<NextOptions>();
+    CLI::App* command = app.add_subcommand("next", "Say what a student should play next, and why");
+    command->add_option("STUDENT", options->student, "a student's name, or the beginning of a UUID where two have it")
+        ->required();
+    command->add_option("--log", options->log, "the log to read (default: as in the settings)")->type_name("FILE");
+    CLI::Option* json = command->add_flag("--json", options->json, "print JSON");
+    command->add_flag("--file", options->file, "print it as a drill file, for landfall practise")->excludes(json);
+    addExamples(command, "  landfall next Ines\n  landfall next Ines --file > next.toml");
+    command->callback([options, &status] { status = runNext(*options); });
 }
 
 // What was to be played in a recording: moves, a drill or a phrase.
@@ -417,7 +519,11 @@ int main(int argc, char** argv) {
     landfall::addDevicesCommand(app, status);
     landfall::addAudioProcessCommand(app, status);
     landfall::addLogCommand(app, status);
+    landfall::addStudentsCommand(app, status);
+    landfall::addGuitarsCommand(app, status);
+    landfall::addExchangeCommands(app, status);
     landfall::addReportCommand(app, status);
+    landfall::addNextCommand(app, status);
     landfall::addMarkCommand(app, status);
     landfall::addCheckCommand(app, status);
     landfall::addTrackCommand(app, status);

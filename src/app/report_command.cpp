@@ -1,4 +1,5 @@
-// `landfall report`: what a student's log says, as a page to read, print or send, or as figures.
+// `landfall report`: what a student's log says, as a page to read, print or send, or as figures; `landfall next`: what
+// it says to play next.
 #include <chrono>
 #include <ctime>
 #include <filesystem>
@@ -6,18 +7,17 @@
 #include <fmt/core.h>
 
 #include "src/app/commands.h"
-#include "src/app/sitting.h"
+#include "src/formats/drill_file.h"
 #include "src/formats/settings_file.h"
+#include "src/formats/table.h"
 #include "src/review/report_page.h"
 #include "src/store/log.h"
+#include "src/store/students.h"
 #include "src/system/printable.h"
 #include "src/system/replace_file.h"
 
 namespace landfall {
 
-namespace {
-
-// Midnight of this machine's clock.
 Result<CalendarTime> dayNamed(const std::string& text) {
     const Error unknown{Error::Code::badInput,
                         fmt::format("'{}' is no date: write year, month and day, such as 2027-03-01", text)};
@@ -35,6 +35,8 @@ Result<CalendarTime> dayNamed(const std::string& text) {
     local.tm_isdst = -1;
     return CalendarTime(std::chrono::seconds(std::mktime(&local)));
 }
+
+namespace {
 
 int write(const std::string& file, const std::string& text) {
     if (file.empty()) {
@@ -59,11 +61,7 @@ std::string isDay(const std::string& text) {
 int runReport(const ReportOptions& options) {
     if (options.output.empty() && !options.csv && !options.json)
         return wrongUsage({Error::Code::badInput, "say where the report goes: -o FILE.html (or --csv, --json)"});
-    const auto settingsAt = settingsFile();
-    if (!settingsAt) return fail(settingsAt.error());
-    const auto loaded = loadSettings(*settingsAt);
-    if (!loaded) return fail(loaded.error());
-    const auto file = chosenLogFile(loaded->settings, options.log);
+    const auto file = logNamed(options.log);
     if (!file) return fail(file.error());
     std::optional<CalendarTime> since;
     if (!options.since.empty()) since = *dayNamed(options.since);
@@ -76,6 +74,42 @@ int runReport(const ReportOptions& options) {
     if (options.csv) return write(options.output, reportAsCsv(*found));
     if (options.json) return write(options.output, reportAsJson(*found));
     return write(options.output, reportPage(*found, calendarNow()));
+}
+
+int runNext(const NextOptions& options) {
+    const auto settingsAt = settingsFile();
+    if (!settingsAt) return fail(settingsAt.error());
+    const auto loaded = loadSettings(*settingsAt);
+    if (!loaded) return fail(loaded.error());
+    const Guitar& guitar = loaded->settings.guitar;
+    const auto file = logNamed(options.log);
+    if (!file) return fail(file.error());
+    auto log = Log::open(*file, Log::Access::read);
+    if (!log) return fail(log.error());
+    const auto student = findStudent(*log, options.student);
+    if (!student) return fail(student.error());
+    const auto found = nextFor(*log, *student, guitar, calendarNow());
+    if (!found) return fail(found.error());
+    if (!*found)
+        return fail({Error::Code::notFound,
+                     "on this guitar there is no bend that is light enough to be asked for: choose a drill yourself"});
+    const NextPlace& next = **found;
+    if (options.file) fmt::print("{}", drillAsToml(drillOf(next, guitar)));
+    else if (options.json) {
+        const char* const whys[] = {"probe", "leans", "unsure", "wide", "review", "untried"};
+        const Table table{
+            {"student", "why", "kind", "string", "fret", "tries", "probe", "probes", "reason"},
+            {{student->name, std::string(whys[static_cast<std::size_t>(next.why)]), nameOf(next.at.kind),
+              std::int64_t{next.at.place.string}, std::int64_t{next.at.place.fret}, std::int64_t{next.tries},
+              std::int64_t{next.probe}, std::int64_t{next.probes}, next.reason}}};
+        fmt::print("{}", toJson({{"next", table, true}}));
+    } else
+        fmt::print(
+            "{}\nPlay: {}, {}; {}, then ask again (`landfall next {} --file > next.toml`, `landfall practise "
+            "next.toml`). What your teacher asks comes first, and you may always choose yourself.\n",
+            next.reason, placeName(guitar, next.at.place), nameOf(next.at.kind), counted(next.tries, "try", "tries"),
+            printable(options.student));
+    return 0;
 }
 
 }  // namespace landfall

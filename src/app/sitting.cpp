@@ -9,6 +9,7 @@
 #include <fmt/core.h>
 
 #include "src/practice/practice_care.h"
+#include "src/store/students.h"
 #include "src/store/totals.h"
 #include "src/system/machine.h"
 #include "src/system/printable.h"
@@ -20,10 +21,12 @@ namespace {
 volatile std::sig_atomic_t endSignal = 0;
 void tellToEnd(int) { endSignal = 1; }
 
-// The log may be busy or broken: then practice does not wait, and stays as careful as in a first month.
-bool isFirstMonth(const std::filesystem::path& file, const std::string& student) {
+// The log may be busy or broken: then practice does not wait, and stays as careful as in a first month. The name
+// becomes the log's own spelling of it.
+bool isFirstMonth(const std::filesystem::path& file, std::string& student) {
     auto log = Log::open(file, Log::Access::read, Seconds(0.2));
     if (!log) return true;
+    if (const auto known = findStudent(*log, student)) student = known->name;
     const auto first = log->firstSitting(student);
     return !first || !*first || calendarNow() - **first < std::chrono::days(30);
 }

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
+#include <random>
 #include <set>
 
 #include <Eigen/Dense>
@@ -73,11 +74,11 @@ Eigen::MatrixXd covarianceOf(const std::vector<MapCell>& cells) {
 
 class Fit {
 public:
-    Fit(std::vector<Row>& given, const std::vector<MapCell>& cells, int dayCount)
-        : rows(given), covariance(covarianceOf(cells)), mean(Eigen::VectorXd::Zero(covariance.rows())),
+    Fit(std::vector<Row>& given, const Eigen::MatrixXd& ofPlayed, int dayCount)
+        : rows(given), covariance(ofPlayed), mean(Eigen::VectorXd::Zero(covariance.rows())),
           variance(Eigen::VectorXd::Zero(covariance.rows())), days(static_cast<std::size_t>(dayCount), 0.0),
           dayVariances(days) {
-        for (int round = 0; round < rounds; ++round) {
+        for (int round = 0; round < rounds && !rows.empty(); ++round) {
             weigh();
             fitCells();
             fitDays();
@@ -85,8 +86,33 @@ public:
         }
     }
 
+    // Of all cells, the played ones first, whose covariance before any try is `all`.
+    void spreadTo(const Eigen::MatrixXd& all) {
+        const Eigen::Index played = mean.size();
+        posterior = all;
+        mean = Eigen::VectorXd::Zero(all.rows());
+        if (played == 0) return;
+        const Eigen::LLT<Eigen::MatrixXd> factor(seen);
+        const auto across = all.leftCols(played);
+        mean = across * factor.solve(seenMeans);
+        const Eigen::MatrixXd half = factor.matrixL().solve(across.transpose());
+        posterior = all - half.transpose() * half;
+    }
     double bias(std::size_t cell) const { return mean[static_cast<Eigen::Index>(cell)]; }
-    double sd(std::size_t cell) const { return std::sqrt(variance[static_cast<Eigen::Index>(cell)]); }
+    double sd(std::size_t cell) const {
+        const auto at = static_cast<Eigen::Index>(cell);
+        return std::sqrt(std::max(0.0, posterior(at, at)));
+    }
+    std::vector<double> draw(unsigned seed) const {
+        std::mt19937 random(seed);
+        std::normal_distribution<double> normal;
+        Eigen::VectorXd independent(mean.size());
+        for (double& one : independent) one = normal(random);
+        // A little on the diagonal: rounding may leave a covariance that is none.
+        const Eigen::MatrixXd safe = posterior + 1e-6 * Eigen::MatrixXd::Identity(mean.size(), mean.size());
+        const Eigen::VectorXd drawn = mean + Eigen::LLT<Eigen::MatrixXd>(safe).matrixL() * independent;
+        return {drawn.begin(), drawn.end()};
+    }
     double coldness() const { return cold; }
     // Of a day's offset, as far as it stays unknown.
     double dayVariance(int day) const { return dayVariances[static_cast<std::size_t>(day)]; }
@@ -114,10 +140,11 @@ private:
             weights[row.cell] += row.weight;
             sums[row.cell] += row.weight * left(row);
         }
-        Eigen::MatrixXd seen = covariance;
+        seen = covariance;
         for (Eigen::Index i = 0; i < n; ++i) seen(i, i) += spread / weights[i];
         const Eigen::LLT<Eigen::MatrixXd> factor(seen);
-        mean = covariance * factor.solve(sums.cwiseQuotient(weights));
+        seenMeans = sums.cwiseQuotient(weights);
+        mean = covariance * factor.solve(seenMeans);
         const Eigen::MatrixXd half = factor.matrixL().solve(covariance);
         variance = (covariance.diagonal() - half.colwise().squaredNorm().transpose()).cwiseMax(0.0);
     }
@@ -145,35 +172,45 @@ private:
     }
 
     std::vector<Row>& rows;
-    Eigen::MatrixXd covariance;
-    Eigen::VectorXd mean, variance;
+    Eigen::MatrixXd covariance, seen, posterior;  // before any try; with the tries' own spread; after them
+    Eigen::VectorXd mean, variance, seenMeans;
     std::vector<double> days, dayVariances;
     double cold = 0.0, spread = 144.0;
 };
 
+MapCell emptyCell(const MapPlace& at, const Guitar& guitar) {
+    MapCell cell;
+    cell.kind = at.kind;
+    cell.place = at.place;
+    if (const auto effort = bendEffort(guitar, at.place, Cents(50.0 * at.kind.halfSteps));
+        effort && at.kind.halfSteps > 0)
+        cell.force = effort->forceNewton;
+    return cell;
+}
+
 }  // namespace
 
-BiasMap biasMapOf(std::span<const ReviewedTry> tries, const Guitar& guitar, std::size_t most) {
+BiasMap biasMapOf(std::span<const ReviewedTry> tries, const Guitar& guitar, const MapWish& wish) {
     std::vector<const ReviewedTry*> measured;
     for (const ReviewedTry& one : tries)
         if (one.counted && one.error && one.place && !one.guided) measured.push_back(&one);
-    if (measured.size() > most) measured.erase(measured.begin(), measured.end() - static_cast<std::ptrdiff_t>(most));
+    if (measured.size() > wish.most)
+        measured.erase(measured.begin(), measured.end() - static_cast<std::ptrdiff_t>(wish.most));
     BiasMap map;
     map.tries = static_cast<int>(measured.size());
-    if (measured.empty()) return map;
 
-    const auto keyOf = [](const ReviewedTry& one) { return std::tuple(one.kind, one.place->string, one.place->fret); };
-    std::map<std::tuple<MoveKind, int, int>, int> places;
+    const auto keyOf = [](const ReviewedTry& one) { return MapPlace{one.kind, *one.place}; };
+    std::map<MapPlace, int> places;
     for (const ReviewedTry* one : measured) places.emplace(keyOf(*one), 0);
+    const std::size_t played = places.size();
     for (auto& [key, index] : places) {
         index = static_cast<int>(map.cells.size());
-        MapCell& cell = map.cells.emplace_back();
-        cell.kind = std::get<0>(key);
-        cell.place = {std::get<1>(key), std::get<2>(key)};
-        if (const auto effort = bendEffort(guitar, cell.place, Cents(50.0 * cell.kind.halfSteps));
-            effort && cell.kind.halfSteps > 0)
-            cell.force = effort->forceNewton;
+        map.cells.push_back(emptyCell(key, guitar));
     }
+    for (const MapPlace& each : wish.also)
+        if (places.emplace(each, static_cast<int>(map.cells.size())).second)
+            map.cells.push_back(emptyCell(each, guitar));
+    if (map.cells.empty()) return map;
     std::vector<Row> rows;
     std::map<int, int> dayNumbers;
     std::vector<std::set<int>> daysOf(map.cells.size());
@@ -185,7 +222,10 @@ BiasMap biasMapOf(std::span<const ReviewedTry> tries, const Guitar& guitar, std:
         daysOf[static_cast<std::size_t>(cell)].insert(day);
         errors[static_cast<std::size_t>(cell)].push_back(*one->error);
     }
-    const Fit fit(rows, map.cells, static_cast<int>(dayNumbers.size()));
+    const Eigen::MatrixXd all = covarianceOf(map.cells);
+    const auto playedCells = static_cast<Eigen::Index>(played);
+    Fit fit(rows, all.topLeftCorner(playedCells, playedCells), static_cast<int>(dayNumbers.size()));
+    fit.spreadTo(all);
     map.cold = fit.coldness();
     for (std::size_t i = 0; i < map.cells.size(); ++i) {
         MapCell& cell = map.cells[i];
@@ -196,8 +236,10 @@ BiasMap biasMapOf(std::span<const ReviewedTry> tries, const Guitar& guitar, std:
         double ofDays = 0.0;
         for (const int day : daysOf[i]) ofDays += fit.dayVariance(day) / (cell.days * cell.days);
         cell.doubt = ninety * model.honest * std::hypot(fit.sd(i), std::sqrt(ofDays));
+        if (errors[i].empty()) continue;
         cell.spread = 1.4826 * medianDeviation(errors[i], median(errors[i]));  // as the sd of a normal distribution
     }
+    if (wish.draw) map.drawn = fit.draw(*wish.draw);
     return map;
 }
 

@@ -2,7 +2,9 @@
 // each helped by its neighbours. Plain functions, any thread.
 #pragma once
 
+#include <optional>
 #include <span>
+#include <tuple>
 #include <vector>
 
 #include "src/review/reviewed_try.h"
@@ -21,15 +23,33 @@ struct MapCell {
 };
 
 struct BiasMap {
-    std::vector<MapCell> cells;  // played ones, kind by kind, then string, fret
-    double cold = 0.0;           // cents by which the day's very first try differs; falls by e every five tries
+    std::vector<MapCell> cells;  // played ones, kind by kind, then string, fret; behind them those that were asked for
+    // One map of all that the tries leave possible, cell by cell, where one was asked for: bias in cents.
+    std::vector<double> drawn;
+    double cold = 0.0;  // cents by which the day's very first try differs; falls by e every five tries
     int tries = 0;
 };
 
 // Fewer say nothing of a place by themselves: it is left without a verdict.
 constexpr int leastForPlace = 20;
 
-// The latest `most` measured tries count: how a hand landed long ago says little of today. `guitar`: for the force.
-BiasMap biasMapOf(std::span<const ReviewedTry> tries, const Guitar& guitar, std::size_t most = 10000);
+struct MapPlace {
+    MoveKind kind;
+    NeckPlace place{0, 0};
+
+    bool operator==(const MapPlace&) const = default;
+    auto operator<=>(const MapPlace& other) const {
+        return std::tie(kind, place.string, place.fret) <=> std::tie(other.kind, other.place.string, other.place.fret);
+    }
+};
+
+struct MapWish {
+    std::size_t most = 10000;      // the latest so many measured tries: how a hand landed long ago says little of today
+    std::vector<MapPlace> also{};  // places that may not have been played yet: they have what their neighbours say
+    std::optional<unsigned> draw{};  // seed of `drawn`
+};
+
+// `guitar`: for the force.
+BiasMap biasMapOf(std::span<const ReviewedTry> tries, const Guitar& guitar, const MapWish& wish = {});
 
 }  // namespace landfall

@@ -6,10 +6,8 @@
 #include <set>
 
 #include <fmt/core.h>
-#include <fmt/ranges.h>
 
 #include "dsp/statistics.h"
-#include "src/music/name_match.h"
 #include "src/practice/practice_care.h"
 #include "src/practice/words.h"
 #include "src/store/totals.h"
@@ -209,28 +207,6 @@ std::string nameOf(const MoveKind& kind) {
     return fmt::format("{} {}", intervalName(kind.gesture, kind.halfSteps / 2.0), plural);
 }
 
-Result<Student> findStudent(Log& log, const std::string& who) {
-    const auto known = log.students();
-    if (!known) return known.error();
-    std::vector<Student> meant;
-    std::vector<std::string> names;
-    for (const Student& each : *known) {
-        names.push_back(each.name);
-        const bool byUuid = who.size() >= 8 && each.uuid.starts_with(who);
-        if (byUuid || matchKey(each.name) == matchKey(who)) meant.push_back(each);
-    }
-    if (meant.size() == 1) return meant.front();
-    if (known->empty())
-        return Error{Error::Code::notFound, fmt::format("there is no student '{}' in the log yet: it is empty", who)};
-    if (meant.empty())
-        return Error{Error::Code::notFound,
-                     fmt::format("there is no student '{}' in the log: it has {}", who, fmt::join(names, ", "))};
-    names.clear();
-    for (const Student& each : meant) names.push_back(each.uuid.substr(0, 8));
-    return Error{Error::Code::badInput, fmt::format("{} students are called '{}': write one of {} instead of the name",
-                                                    meant.size(), who, fmt::join(names, ", "))};
-}
-
 std::string whatNext(const BiasMap& map, const Guitar& guitar) {
     const CareLimits limits;
     constexpr double fine = 3.5, perNeed = 5.0;  // cents
@@ -314,6 +290,24 @@ Result<StudentReview> review(Log& log, const Student& student, std::optional<Cal
     if (!examples) return examples.error();
     found.examples = std::move(*examples);
     return found;
+}
+
+Result<std::optional<NextPlace>> nextFor(Log& log, const Student& student, const Guitar& guitar, CalendarTime now) {
+    auto sittings = log.sittings(student.name);
+    if (!sittings) return sittings.error();
+    std::erase_if(*sittings, [&](const SittingSummary& each) { return each.sitting.studentUuid != student.uuid; });
+    if (sittings->empty()) return nextPlace({}, guitar, 0);
+    const auto all = log.triesSince(student, beginningOf(*sittings, daysRead));
+    if (!all) return all.error();
+    const std::vector<ReviewedTry> tries = numbered(*all, *sittings);
+    int today = 0, demanding = 0;
+    for (const ReviewedTry& one : tries) today = std::max(today, one.day);
+    if (dayOf(sittings->back().sitting.started) != dayOf(now)) ++today;
+    for (const ReviewedTry& one : tries) demanding += one.day == today && one.demanding ? 1 : 0;
+    const bool firstMonth = now - sittings->front().sitting.started < std::chrono::days(30);
+    const CareLimits limits;
+    return nextPlace(tries, guitar, today,
+                     demanding >= (firstMonth ? limits.demandingFirstMonth : limits.demandingLater));
 }
 
 }  // namespace landfall

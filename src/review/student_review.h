@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "src/review/bias_map.h"
+#include "src/review/next_place.h"
 #include "src/review/progress.h"
 #include "src/review/reviewed_try.h"
 #include "src/store/log.h"
@@ -68,10 +69,10 @@ struct StudentReview {
     std::string next;  // one sentence
 };
 
-// `who`: a name, or the beginning of a UUID where two have it. Fails with those that there are.
-Result<Student> findStudent(Log& log, const std::string& who);
-
 Result<StudentReview> review(Log& log, const Student& student, std::optional<CalendarTime> since = {});
+
+// What the student plays next on this guitar; full steps only as many a day as care allows a sitting.
+Result<std::optional<NextPlace>> nextFor(Log& log, const Student& student, const Guitar& guitar, CalendarTime now);
 
 // One sentence: the place that deserves it most, with its reason and how sure it is; where nothing is known well enough,
 // that. Places that need much force are never asked for.

@@ -8,9 +8,11 @@
 #include <fmt/core.h>
 #include <fmt/ranges.h>
 
+#include "src/store/exchange.h"
 #include "src/store/log_schema.h"
 #include "src/store/sql.h"
 #include "src/store/totals.h"
+#include "src/store/whole_file.h"
 #include "src/system/printable.h"
 
 namespace landfall {
@@ -49,10 +51,28 @@ std::string columnNames(const std::string& table = "") {
 }
 
 constexpr const char* sittingQuery =
-    "SELECT s.id, s.token, p.name, s.started_ms, s.software, g.name, g.tuning, g.capo, g.highest_fret, g.left_handed, "
-    "g.a4_hz, "
-    "s.input, g.gauges_inch, g.plain_strings, g.scale_mm, s.stiffness, p.uuid "
+    "SELECT s.id, s.token, p.name, s.started_ms, s.software, s.input, s.stiffness, p.uuid, g.name, g.tuning, g.capo, "
+    "g.highest_fret, g.left_handed, g.a4_hz, g.gauges_inch, g.plain_strings, g.scale_mm "
     "FROM sitting s JOIN student p ON p.id = s.student JOIN guitar g ON g.id = s.guitar ";
+
+}  // namespace
+
+Guitar readGuitar(Statement& row, int from) {
+    Guitar guitar;
+    guitar.name = row.text(from);
+    guitar.openStrings.clear();
+    for (const double midi : listOf(row.text(from + 1))) guitar.openStrings.emplace_back(midi);
+    guitar.capo = static_cast<int>(row.whole(from + 2));
+    guitar.highestFret = static_cast<int>(row.whole(from + 3));
+    guitar.leftHanded = row.whole(from + 4) != 0;
+    guitar.a4 = Hertz(row.real(from + 5));
+    guitar.gaugesInch = listOf(row.text(from + 6));
+    if (row.isFilled(from + 7)) guitar.plainStrings = static_cast<int>(row.whole(from + 7));
+    if (row.isFilled(from + 8)) guitar.scaleMm = row.real(from + 8);
+    return guitar;
+}
+
+namespace {
 
 SittingSummary readSitting(Statement& row) {
     SittingSummary summary;
@@ -61,20 +81,10 @@ SittingSummary readSitting(Statement& row) {
     summary.sitting.student = row.text(2);
     summary.sitting.started = CalendarTime(std::chrono::milliseconds(row.whole(3)));
     summary.sitting.software = row.text(4);
-    Guitar& guitar = summary.sitting.guitar;
-    guitar.name = row.text(5);
-    guitar.openStrings.clear();
-    for (const double midi : listOf(row.text(6))) guitar.openStrings.emplace_back(midi);
-    guitar.capo = static_cast<int>(row.whole(7));
-    guitar.highestFret = static_cast<int>(row.whole(8));
-    guitar.leftHanded = row.whole(9) != 0;
-    guitar.a4 = Hertz(row.real(10));
-    summary.sitting.input = row.text(11);
-    guitar.gaugesInch = listOf(row.text(12));
-    if (row.isFilled(13)) guitar.plainStrings = static_cast<int>(row.whole(13));
-    if (row.isFilled(14)) guitar.scaleMm = row.real(14);
-    guitar.stiffness = listOf(row.text(15));
-    summary.sitting.studentUuid = row.text(16);
+    summary.sitting.input = row.text(5);
+    summary.sitting.studentUuid = row.text(7);
+    summary.sitting.guitar = readGuitar(row, 8);
+    summary.sitting.guitar.stiffness = listOf(row.text(6));
     return summary;
 }
 
@@ -134,13 +144,6 @@ std::optional<Gesture> gestureNamed(std::string_view name) {
     return {};
 }
 
-Error copyError(const std::string& file, const SqlFailure& failure) {
-    const Error error = errorOf(file, failure);
-    if (error.code == Error::Code::full)
-        return {error.code, fmt::format("the disk of {} is full: free some space there, or name another file", file)};
-    return {error.code, fmt::format("{} could not be written whole, and is not there: name another file", file)};
-}
-
 constexpr auto ownerOnly = std::filesystem::perms::owner_read | std::filesystem::perms::owner_write;
 
 }  // namespace
@@ -163,7 +166,8 @@ struct Log::Database {
     }
 
     std::optional<std::int64_t> studentOf(const std::string& uuid) {
-        Statement row(sql.handle(), "SELECT id FROM student WHERE uuid = ?");
+        Statement row(sql.handle(),
+                      "SELECT id FROM student WHERE uuid = ?1 UNION ALL SELECT student FROM former WHERE uuid = ?1");
         return row.bind(uuid).next() ? std::optional(row.whole(0)) : std::nullopt;
     }
 
@@ -683,6 +687,7 @@ Result<LogCheck> Log::check() {
     return db.guarded([&]() -> Result<LogCheck> {
         LogCheck found;
         db.checkPages(found);
+        db.sql.transaction([&] { settleArrivals(db.sql, db.folder); });
         db.checkRows(found);
         db.checkCurves(found);
         db.checkRights(found);
@@ -695,43 +700,28 @@ Result<LogCheck> Log::check() {
 }
 
 Result<void> Log::backup(const std::filesystem::path& to) {
-    Database& db = *database;
-    std::error_code ignored;
-    if (std::filesystem::exists(to, ignored))
-        return Error{Error::Code::badInput,
-                     fmt::format("{} is there already: name a file that is not there yet", to.string())};
-    if (to.has_parent_path() && !std::filesystem::is_directory(to.parent_path(), ignored))
-        return Error{Error::Code::notFound, fmt::format("the folder {} does not exist: make it, or name another file",
-                                                        to.parent_path().string())};
-    const std::filesystem::path part = to.string() + ".part";
-    const auto refused = [&](const SqlFailure& failure) {
-        std::filesystem::remove(part, ignored);
-        return copyError(to.string(), failure);
-    };
-    try {
-        if (std::filesystem::exists(part, ignored))
-            std::filesystem::remove(part, ignored);  // of one that was broken off
-        Statement copy(db.sql.handle(), "VACUUM INTO ?");
+    return writeAside(to, [&](const std::filesystem::path& part) {
+        Statement copy(database->sql.handle(), "VACUUM INTO ?");
         copy.bind(part.string()).finish();
-        std::filesystem::permissions(part, ownerOnly, ignored);
         Connection written;
         written.open(part, Connection::Mode::write, "", Seconds(1.0));
-        if (written.text("PRAGMA quick_check(1)") != "ok") throw SqlFailure::damaged();
         // A write that is synced takes everything before it to the disk.
         written.run("PRAGMA synchronous = FULL");
         written.transaction([&] { written.run("DELETE FROM figures"); });
-    } catch (const SqlFailure& failure) {
-        return refused(failure);
-    }
-    std::error_code renamed;
-    std::filesystem::rename(part, to, renamed);
-    if (renamed)
-        return Error{Error::Code::unwritable, fmt::format("{} cannot be written: {}", to.string(), renamed.message())};
-    return {};
+    });
 }
 
 std::filesystem::path Log::takeOf(const LoggedTry& oneTry) const {
     return oneTry.takeFile.empty() ? std::filesystem::path() : database->folder / oneTry.takeFile;
+}
+
+const std::filesystem::path& Log::folder() const { return database->folder; }
+
+Result<void> Log::withSql(const std::function<void(Connection&)>& work) {
+    return database->guarded([&]() -> Result<void> {
+        work(database->sql);
+        return {};
+    });
 }
 
 }  // namespace landfall

@@ -3,6 +3,7 @@
 #pragma once
 
 #include <filesystem>
+#include <functional>
 #include <memory>
 #include <optional>
 #include <string>
@@ -15,6 +16,8 @@
 
 namespace landfall {
 
+class Connection;
+
 // A sitting as the file knows it.
 struct SittingSummary {
     std::int64_t id = 0;  // what `landfall log` calls it
@@ -23,7 +26,7 @@ struct SittingSummary {
     std::vector<GestureTally> gestures{};
 };
 
-// Two may have one name. Nobody is deleted: who is archived is offered no longer, and is back with the next try.
+// Two may have one name. Who is archived is offered no longer, and is back with the next try.
 struct Student {
     std::string uuid;
     std::string name;
@@ -45,7 +48,7 @@ struct LogCheck {
 class Log {
 public:
     enum class Access { read, write };
-    static constexpr int schemaVersion = 4;
+    static constexpr int schemaVersion = 5;
 
     // write: makes the file where there is none (not its folder), brings an older schema forward, and checks the whole
     // file first where the last sitting ended without closing it. A file cut short is found out always, a damaged page
@@ -95,6 +98,10 @@ public:
     Result<std::optional<Task>> taskOf(std::int64_t sittingId, int number);
     // Where its take is: beside the log it is named from there, so that both can be moved together. Empty: none.
     std::filesystem::path takeOf(const LoggedTry& oneTry) const;
+    const std::filesystem::path& folder() const;  // where the log lies, absolute
+
+    // For src/store alone: statements of its own, whose failure becomes this log's error.
+    Result<void> withSql(const std::function<void(Connection&)>& work);
 
 private:
     struct Database;

@@ -156,16 +156,35 @@ void Statement::fail() {
 
 Connection::~Connection() { sqlite3_close_v2(db); }
 
-void Connection::open(const std::filesystem::path& path, Mode mode, std::string_view query, Seconds patience) {
+void Connection::connect(const std::filesystem::path& path, int flags, std::string_view query) {
     sqlite3_close_v2(db);
     db = nullptr;
-    const int flags = (mode == Mode::read ? SQLITE_OPEN_READONLY : SQLITE_OPEN_READWRITE)
-                      | (mode == Mode::make ? SQLITE_OPEN_CREATE : 0);
     const int code =
         sqlite3_open_v2(uriOf(path, query).c_str(), &db, flags | SQLITE_OPEN_URI | SQLITE_OPEN_EXRESCODE, nullptr);
     if (code != SQLITE_OK) throw SqlFailure{code, db ? sqlite3_system_errno(db) : 0, {}};
+}
+
+void Connection::open(const std::filesystem::path& path, Mode mode, std::string_view query, Seconds patience) {
+    connect(path,
+            (mode == Mode::read ? SQLITE_OPEN_READONLY : SQLITE_OPEN_READWRITE)
+                | (mode == Mode::make ? SQLITE_OPEN_CREATE : 0),
+            query);
     sqlite3_busy_timeout(db, static_cast<int>(patience.value * 1000.0));
     number("SELECT count(*) FROM sqlite_schema");  // the first read of the file
+}
+
+// "Defense Against The Dark Arts", sqlite.org/security.html
+void Connection::openForeign(const std::filesystem::path& path) {
+    connect(path, SQLITE_OPEN_READONLY, "?immutable=1");
+    sqlite3_db_config(db, SQLITE_DBCONFIG_DEFENSIVE, 1, nullptr);
+    sqlite3_db_config(db, SQLITE_DBCONFIG_TRUSTED_SCHEMA, 0, nullptr);
+    sqlite3_db_config(db, SQLITE_DBCONFIG_ENABLE_TRIGGER, 0, nullptr);
+    sqlite3_db_config(db, SQLITE_DBCONFIG_ENABLE_VIEW, 0, nullptr);
+    sqlite3_limit(db, SQLITE_LIMIT_LENGTH, 64 << 20);
+    sqlite3_limit(db, SQLITE_LIMIT_ATTACHED, 0);
+    run("PRAGMA cell_size_check = ON");
+    run("PRAGMA mmap_size = 0");
+    number("SELECT count(*) FROM sqlite_schema");
 }
 
 void Connection::run(const std::string& sql) {

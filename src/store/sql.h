@@ -71,6 +71,9 @@ public:
 
     // Anew where it is open. `query` is the URI's. Reads the file's beginning.
     void open(const std::filesystem::path& path, Mode mode, std::string_view query, Seconds patience);
+    // A file from elsewhere, as it lies there and whatever lies beside it: read only, nothing in it is carried out, no
+    // value over 64 MB.
+    void openForeign(const std::filesystem::path& path);
     sqlite3* handle() const { return db; }
 
     void run(const std::string& sql);
@@ -99,6 +102,7 @@ public:
 
 private:
     void rollBack();
+    void connect(const std::filesystem::path& path, int flags, std::string_view query);
     sqlite3* db = nullptr;
 };
 

@@ -12,7 +12,7 @@ namespace landfall {
 namespace {
 
 Task hashed(Task task) {
-    task.hash = hashOf(task.kind + '\0' + task.name + '\0' + task.content);
+    task.hash = hashOf(task);
     return task;
 }
 
@@ -32,6 +32,8 @@ Task taskOf(const Line& line) {
     }
     return hashed({"phrase", line.title, std::move(content), {}});
 }
+
+std::string hashOf(const Task& task) { return hashOf(task.kind + '\0' + task.name + '\0' + task.content); }
 
 std::string hashOf(std::string_view bytes) {
     std::uint64_t hash = 0xcbf29ce484222325u;

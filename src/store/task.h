@@ -20,6 +20,8 @@ Task taskOf(const Drill& drill);
 // are so; a tab between two fields, a dash for what is not known.
 Task taskOf(const Line& line);
 
+// Of what a task is; its own `hash` does not count.
+std::string hashOf(const Task& task);
 // FNV-1a, 64 bit (G. Fowler, L. C. Noll, K.-P. Vo, D. Eastlake, draft-eastlake-fnv).
 std::string hashOf(std::string_view bytes);
 

@@ -10,6 +10,7 @@
 #include <fmt/core.h>
 
 #include "src/review/student_review.h"
+#include "src/store/students.h"
 #include "tests/support/invented_practice.h"
 
 namespace {

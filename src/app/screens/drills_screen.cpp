@@ -9,6 +9,7 @@
 #include "gui/words.h"
 #include "src/music/name_match.h"
 #include "src/practice/practice_care.h"
+#include "src/review/next_place.h"
 #include "src/system/printable.h"
 
 namespace landfall {
@@ -82,6 +83,9 @@ void DrillsScreen::setOwn(OwnDrills own, OwnPhrases ownLines) {
     const std::string before = chosenName();
     drills = builtInDrills();
     drills.insert(drills.end(), std::make_move_iterator(own.drills.begin()), std::make_move_iterator(own.drills.end()));
+    // Where the eye begins.
+    if (const auto next = std::ranges::find(drills, whatNextName, &Drill::name); next != drills.end())
+        std::rotate(drills.begin(), next, next + 1);
     lines.clear();
     for (const PhraseFile& phrase : builtInPhrases()) lines.push_back(phrase.line);
     for (PhraseFile& phrase : ownLines.phrases) lines.push_back(std::move(phrase.line));

@@ -11,6 +11,8 @@
 #include "gui/words.h"
 #include "src/audio/sound_file.h"
 #include "src/audio/take_file.h"
+#include "src/review/student_review.h"
+#include "src/store/students.h"
 
 namespace landfall {
 
@@ -79,6 +81,16 @@ Result<std::vector<std::string>> readStudents(const std::filesystem::path& file)
     for (const Student& each : *students)
         if (!each.archived && (names.empty() || names.back() != each.name)) names.push_back(each.name);
     return names;
+}
+
+std::optional<Drill> readWhatNext(const std::filesystem::path& file, const std::string& student, const Guitar& guitar) {
+    if (!isThere(file)) return {};
+    auto log = Log::open(file, Log::Access::read, Seconds(1.0));
+    if (!log) return {};
+    const auto known = findStudent(*log, student);
+    if (!known) return {};
+    const auto next = nextFor(*log, *known, guitar, calendarNow());
+    return next && *next ? std::optional(drillOf(**next, guitar)) : std::nullopt;
 }
 
 Result<ReadTake> readTake(const LoggedTry& oneTry, const Guitar& guitar) {

@@ -3,10 +3,12 @@
 #pragma once
 
 #include <filesystem>
+#include <optional>
 #include <string>
 #include <vector>
 
 #include "gui/snapshot.h"
+#include "src/music/drill.h"
 #include "src/store/log.h"
 
 namespace landfall {
@@ -21,6 +23,9 @@ Result<std::vector<ReadSitting>> readHistory(const std::filesystem::path& log, c
 
 // The students of a log; none where it is not there yet.
 Result<std::vector<std::string>> readStudents(const std::filesystem::path& log);
+
+// What the student plays next on this guitar, as a drill; empty where the log knows nobody of that name, or is in use.
+std::optional<Drill> readWhatNext(const std::filesystem::path& log, const std::string& student, const Guitar& guitar);
 
 // A kept take: its sound, to be heard, and its trace, measured anew by the tracker as it was while playing.
 struct ReadTake {

@@ -5,6 +5,7 @@
 
 #include "gui/words.h"
 #include "src/audio/audio_device.h"
+#include "src/store/students.h"
 
 namespace landfall {
 
@@ -35,7 +36,7 @@ Screens::Screens(ScreensConfig given, const Settings& settings)
     : config(std::move(given)), drillsScreen(settings.guitar, {}), settingsScreen(settings),
       startScreen(builtInDrills().front()), stringsScreen(settings.guitar) {
     if (settings.cautionsSeen.empty()) open(Screen::start);
-    readDrills();
+    readDrills({});
 }
 
 void Screens::open(Screen screen) {
@@ -50,7 +51,7 @@ void Screens::open(Screen screen) {
             lookForDevices();
             break;
         case Screen::stringCheck: stringsScreen.begin(settings().guitar); break;
-        case Screen::drills: readDrills(); break;
+        case Screen::drills: readDrills(config.log()); break;
         case Screen::history: readLog(); break;
         case Screen::settings:
             lookForDevices();
@@ -87,18 +88,22 @@ void Screens::findDevices() {
 
 InputChosen Screens::inputInUse() const { return {settings().simulated, settings().deviceName, settings().channel}; }
 
-void Screens::readDrills() {
-    beside.ask([this, folder = config.drillsFolder, phrases = config.phrasesFolder]() -> SideWork::Answer {
-        return [this, own = ownDrills(folder), ownLines = phrases.empty() ? OwnPhrases{} : ownPhrases(phrases)] {
+void Screens::readDrills(const std::filesystem::path& log) {
+    beside.ask([this, folder = config.drillsFolder, phrases = config.phrasesFolder, log,
+                student = log.empty() ? std::string() : whoPlays(), guitar = settings().guitar]() -> SideWork::Answer {
+        OwnDrills own = ownDrills(folder);
+        if (auto next = readWhatNext(log, student, guitar)) own.drills.insert(own.drills.begin(), std::move(*next));
+        return [this, own, ownLines = phrases.empty() ? OwnPhrases{} : ownPhrases(phrases)] {
             drillsScreen.setOwn(own, ownLines);
         };
     });
 }
 
+std::string Screens::whoPlays() const { return config.student ? config.student() : settings().student; }
+
 void Screens::readLog() {
     historyScreen.reading();
-    beside.ask([this, log = config.log(),
-                student = config.student ? config.student() : settings().student]() -> SideWork::Answer {
+    beside.ask([this, log = config.log(), student = whoPlays()]() -> SideWork::Answer {
         return [this, read = std::make_shared<Result<std::vector<ReadSitting>>>(readHistory(log, student))] {
             if (*read) historyScreen.setLog(std::move(**read));
             else historyScreen.say(read->error().message);
@@ -113,6 +118,19 @@ void Screens::keep(const Settings& before) {
             const auto saved = saveChanges(file, before, after);
             if (saved) return {};
             return [this, words = saved.error().message] { settingsScreen.say(words); };
+        },
+        true);
+}
+
+void Screens::nameStudent(const std::string& before) {
+    beside.ask(
+        [this, before, after = settings().student, file = config.log()]() -> SideWork::Answer {
+            std::error_code ignored;
+            if (!std::filesystem::exists(file, ignored)) return {};
+            auto log = Log::open(file, Log::Access::write);
+            const Result<void> done = log ? landfall::nameStudent(*log, before, after) : Result<void>(log.error());
+            if (done) return {};
+            return [this, words = done.error().message] { settingsScreen.say(words); };
         },
         true);
 }
@@ -164,6 +182,7 @@ Wish Screens::act(const Intent& intent) {
     }
     changeSettings(wish);
     if (wish.newSettings) keep(before);
+    if (wish.named) nameStudent(*wish.named);
     if (wish.oneTry) carryOut(*wish.oneTry, wish);
     if (wish.play && wish.play->keep) keepCopy(wish.play->drill);
     if (wish.play || wish.phrase) wish.open = Screen::practice;
@@ -282,7 +301,7 @@ void Screens::fill(Snapshot& snapshot) const {
     snapshot.start = now == Screen::start ? startScreen.view() : Start{};
     if (now == Screen::start) {
         snapshot.start.neck = neckOf(settings().guitar);
-        const auto places = placesOn(drillsScreen.all().front(), settings().guitar).places;
+        const auto places = placesOn(builtInDrills().front(), settings().guitar).places;
         if (!places.empty()) snapshot.start.neck.place = places.front();
     }
     snapshot.strings = now == Screen::stringCheck ? stringsScreen.view() : Strings{};

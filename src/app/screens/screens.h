@@ -78,11 +78,13 @@ private:
     void keep(const Settings& before);
     void lookForDevices();
     void findDevices();
-    void readDrills();
+    void readDrills(const std::filesystem::path& log);  // empty: without what next
+    std::string whoPlays() const;
     void readLog();
     void readTakeOf(const TryChosen& chosen);
     void strike(const TryChosen& chosen);
     void keepCopy(const Drill& drill);
+    void nameStudent(const std::string& before);
     InputChosen inputInUse() const;
 
     ScreensConfig config;

@@ -68,6 +68,8 @@ void append(std::string& text, unsigned codePoint, std::size_t longest) {
     if (text.size() + bytes.size() <= longest) text += bytes;
 }
 
+constexpr const char* unnamed = "player";  // whoever plays until somebody says a name
+
 std::string trimmed(const std::string& text) {
     const auto first = text.find_first_not_of(' '), last = text.find_last_not_of(' ');
     return first == std::string::npos ? "" : text.substr(first, last - first + 1);
@@ -86,7 +88,7 @@ SettingsScreen::SettingsScreen(Settings settings) { use(std::move(settings)); }
 
 void SettingsScreen::use(Settings settings) {
     now = std::move(settings);
-    if (now.student.empty()) now.student = "player";
+    if (now.student.empty()) now.student = unnamed;
     refresh();
 }
 
@@ -179,8 +181,11 @@ void SettingsScreen::addPractice() {
         const bool other = std::exchange(now.student, next) != next;
         return Wish{.newSettings = other, .newStudent = other};
     };
-    add("student", now.student, nextStudent,
-        [this] { return type(Typed::student, "", "Type the student's name, then press enter. Esc cancels."); });
+    add("student", now.student, nextStudent, [this] {
+        return type(Typed::student, "",
+                    now.student == unnamed ? "What is your name? Type it, then press enter. Esc cancels."
+                                           : "Type the student's name, then press enter. Esc cancels.");
+    });
     add("aim", fmt::format("±{:g} ¢", now.aim.value), [this](int by) {
         now.aim = Cents(along(aims, now.aim.value, by));
         message = "So near the target counts as good. 100 ¢ are one fret.";
@@ -410,6 +415,11 @@ Wish SettingsScreen::typedIn() {
     if (typedFor == Typed::student) {
         if (text.empty()) return wish;
         wish.newSettings = wish.newStudent = text != now.student;
+        // Whoever has played so far gets a name; then others come beside.
+        if (wish.newStudent && now.student == unnamed) {
+            wish.named = std::string(unnamed);
+            std::erase(students, unnamed);
+        }
         now.student = text;
         if (std::find(students.begin(), students.end(), text) == students.end()) students.push_back(text);
     } else {

@@ -52,6 +52,7 @@ struct Wish {
     std::optional<InputChosen> input{};  // in place of the one in use
     std::optional<Guitar> guitar{};      // the same
     std::optional<TryChosen> oneTry{};
+    std::optional<std::string> named{};  // the settings' student, who was called this until now: in the log too
 
     // The trainer's.
     std::optional<DrillChosen> play{};  // on the practice screen, which is open then

@@ -1,0 +1,59 @@
+// Whose practice a log holds and on which guitars: who there is, two that were one, and really deleting. Plain
+// functions, on the log's thread; each change is one transaction.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "src/store/log.h"
+
+namespace landfall {
+
+struct StudentEntry {
+    Student student;
+    int sittings = 0;
+    std::optional<CalendarTime> last;  // when the last one began
+};
+Result<std::vector<StudentEntry>> studentEntries(Log& log);  // by name, the archived ones last
+
+// Whose name this is, upper and lower case alike, or whose UUID begins so (eight characters and more). Fails with those
+// that there are.
+Result<Student> findStudent(Log& log, const std::string& who);
+
+// Whether a new student may have the name, and why not: it is somebody's, empty, or over 60 characters.
+Result<void> checkNewName(Log& log, const std::string& name);
+
+// The student of the first name is the one of the second from now on; one with whoever has that name already. Nothing
+// where the log has nobody of the first name.
+Result<void> nameStudent(Log& log, const std::string& from, const std::string& to);
+
+// What was played by `from` is then played by `into`, who is known by the UUID of `from` too.
+Result<void> mergeStudents(Log& log, const Student& from, const Student& into);
+
+// What is a student's alone.
+struct StudentsShare {
+    int sittings = 0, tries = 0;
+    int takes = 0;             // kept sounds
+    int takesLeft = 0;         // that could not be deleted
+    bool overwritten = false;  // nothing of it is left in the file's pages
+};
+Result<StudentsShare> shareOf(Log& log, const Student& student);
+// Deletes it: rows, curves, kept sounds, and guitars and tasks that were nobody else's. The pages that held it are
+// overwritten, for which no other program may have the log open; backups are another matter.
+Result<StudentsShare> removeStudent(Log& log, const Student& student);
+
+// A guitar as it was at a time; one that was changed has a row for each.
+struct GuitarEntry {
+    std::string uuid;
+    Guitar guitar;
+    bool archived = false;
+    int sittings = 0;
+    std::optional<CalendarTime> last;
+};
+Result<std::vector<GuitarEntry>> guitarEntries(Log& log);  // the latest played first, the archived ones last
+// All rows of the guitar with this name; how many. Fails where there is none.
+Result<int> renameGuitar(Log& log, const std::string& name, const std::string& to);
+Result<int> archiveGuitar(Log& log, const std::string& name, bool archived);
+
+}  // namespace landfall

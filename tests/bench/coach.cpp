@@ -1,0 +1,208 @@
+// Closes the loop of the coach on simulated students: coach [FIRST_SEED STUDENTS]. Each plays 300 tries, 30 a day, at
+// places that the coach, chance, one place after another or the worst mean choose; three models of learning, smooth and
+// sparse faults. Prints how near the map came and how fast the faults went. These students rank designs; they predict
+// nobody.
+#include <algorithm>
+#include <cmath>
+#include <ctime>
+#include <map>
+#include <random>
+#include <string>
+#include <vector>
+
+#include <fmt/core.h>
+
+#include "src/review/next_place.h"
+
+using namespace landfall;
+
+namespace {
+
+enum class Learning { byTries, byMisses, forgetting };
+enum class Policy { coach, chance, blocked, worstMean };
+constexpr int tries = 300, aDay = 30, marks[] = {30, 60, 120, 300};
+
+// Of this program on a core: others on the machine do not count.
+double millisecondsSince(std::clock_t begin) {
+    return 1000.0 * static_cast<double>(std::clock() - begin) / CLOCKS_PER_SEC;
+}
+
+class Student {
+public:
+    Student(unsigned seed, Learning how, bool sparse, const Guitar& guitar) : random(seed), learning(how) {
+        for (const MapPlace& each : allowedPlaces(guitar)) places.push_back(each);
+        for (int bump = 0; bump < (sparse ? 2 : 6); ++bump) {
+            const double string = real(1, 3), fret = real(5, 12), height = normal(sparse ? 20.0 : 9.0);
+            const int kind = static_cast<int>(real(0, 3.99));
+            for (const MapPlace& at : places) {
+                const bool same = at.kind == places[static_cast<std::size_t>(kind) * places.size() / 4].kind;
+                const double ds = at.place.string - string, df = at.place.fret - fret;
+                bias[at] += (same || !sparse ? height : 0.0) * std::exp(-0.5 * (ds * ds / 2.0 + df * df / 9.0));
+            }
+        }
+        double squares = 0.0;
+        for (const MapPlace& at : places) squares += bias[at] * bias[at];
+        const double scale = 9.0 / std::max(1e-9, std::sqrt(squares / static_cast<double>(places.size())));
+        for (auto& [at, value] : bias) value *= scale;
+        first = bias;
+    }
+
+    void beginDay() {
+        offset = normal(3.0);
+        if (learning == Learning::forgetting)
+            for (auto& [at, value] : bias) value += 0.15 * (first[at] - value);
+    }
+    double play(const MapPlace& at, int ofDay) {
+        std::student_t_distribution<double> noise(4.0);
+        const double error = bias[at] + offset - 6.0 * std::exp(-ofDay / 5.0) + 10.0 * noise(random);
+        if (learning == Learning::byMisses && std::abs(error) < 12.0) return error;
+        const double rate = learning == Learning::byMisses ? 0.12 : learning == Learning::forgetting ? 0.10 : 0.06;
+        for (auto& [other, value] : bias) {
+            if (other.kind != at.kind) continue;
+            const double ds = other.place.string - at.place.string, df = other.place.fret - at.place.fret;
+            value *= 1.0 - rate * std::exp(-0.5 * (ds * ds + df * df / 4.0));
+        }
+        return error;
+    }
+    double rms() const {
+        double sum = 0.0;
+        for (const auto& [at, value] : bias) sum += value * value;
+        return std::sqrt(sum / static_cast<double>(bias.size()));
+    }
+
+    std::vector<MapPlace> places;
+    std::map<MapPlace, double> bias, first;
+    std::mt19937 random;
+
+private:
+    double real(double from, double to) { return std::uniform_real_distribution(from, to)(random); }
+    double normal(double sd) { return std::normal_distribution(0.0, sd)(random); }
+    Learning learning;
+    double offset = 0.0;
+};
+
+struct Figures {
+    double left = 0.0, area = 0.0, toCriterion = 0.0;  // RMS of the faults after all tries; its mean; tries to half
+    std::map<int, double> squares, held, cells;        // of the map, after so many tries
+    double slowest = 0.0;                              // ms for one answer
+};
+
+MapPlace chosen(Policy policy, Student& student, const std::vector<ReviewedTry>& played, const Guitar& guitar, int day,
+                Figures& figures) {
+    const auto any = [&] { return student.places[student.random() % student.places.size()]; };
+    switch (policy) {
+        case Policy::coach: {
+            const std::clock_t begin = std::clock();
+            const MapPlace at = nextPlace(played, guitar, day)->at;
+            figures.slowest = std::max(figures.slowest, millisecondsSince(begin));
+            return at;
+        }
+        case Policy::blocked: return student.places[played.size() / 12 * 7 % student.places.size()];
+        case Policy::worstMean: {
+            std::map<MapPlace, std::pair<double, int>> sums;
+            for (const ReviewedTry& one : played) {
+                auto& [sum, count] = sums[{one.kind, *one.place}];
+                sum += *one.error;
+                ++count;
+            }
+            if (sums.size() < 12) return any();
+            return std::ranges::max_element(
+                       sums, {}, [](const auto& each) { return std::abs(each.second.first / each.second.second); })
+                ->first;
+        }
+        case Policy::chance: break;
+    }
+    return any();
+}
+
+void score(const Student& student, const std::vector<ReviewedTry>& played, const Guitar& guitar, Figures& figures) {
+    const int count = static_cast<int>(played.size());
+    for (const MapCell& cell : biasMapOf(played, guitar).cells) {
+        const double off = cell.bias - student.bias.at({cell.kind, cell.place});
+        figures.squares[count] += off * off;
+        figures.held[count] += std::abs(off) <= cell.doubt ? 1.0 : 0.0;
+        ++figures.cells[count];
+    }
+}
+
+void practise(Policy policy, Student student, const Guitar& guitar, Figures& figures) {
+    std::vector<ReviewedTry> played;
+    const double begin = student.rms();
+    int reached = tries;
+    MapPlace at;
+    for (int i = 0; i < tries; ++i) {
+        const int day = i / aDay, ofDay = i % aDay;
+        if (ofDay == 0) student.beginDay();
+        if (i % 2 == 0 || policy == Policy::coach) at = chosen(policy, student, played, guitar, day, figures);
+        ReviewedTry one;
+        one.day = day;
+        one.ofDay = ofDay;
+        one.kind = at.kind;
+        one.place = at.place;
+        one.counted = true;
+        one.error = student.play(at, ofDay);
+        played.push_back(one);
+        figures.area += student.rms() / tries;
+        if (reached == tries && student.rms() < 0.6 * begin) reached = i;
+        if (std::ranges::find(marks, i + 1) != std::end(marks)) score(student, played, guitar, figures);
+    }
+    figures.left += student.rms();
+    figures.toCriterion += reached;
+}
+
+void largeLog(const Guitar& guitar) {
+    Student student(7, Learning::byTries, false, guitar);
+    std::vector<ReviewedTry> played;
+    for (int i = 0; i < 10000; ++i) {
+        ReviewedTry one;
+        one.day = i / 100;
+        one.ofDay = i % 100;
+        const MapPlace at = student.places[student.random() % student.places.size()];
+        one.kind = at.kind;
+        one.place = at.place;
+        one.counted = true;
+        one.error = student.play(at, one.ofDay);
+        played.push_back(one);
+    }
+    for (const MapPlace& probe : coldProbes(guitar)) {
+        played.push_back(played.back());
+        played.back().kind = probe.kind;
+        played.back().place = probe.place;
+    }
+    const std::clock_t begin = std::clock();
+    const auto next = nextPlace(played, guitar, played.back().day);
+    fmt::print("10000 tries: {:.1f} ms. {}\n", millisecondsSince(begin), next->reason);
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+    const unsigned first = argc > 1 ? static_cast<unsigned>(std::stoul(argv[1])) : 1;
+    const int students = argc > 2 ? std::stoi(argv[2]) : 20;
+    const Guitar guitar;
+    largeLog(guitar);
+    const std::pair<Policy, const char*> policies[] = {{Policy::coach, "coach"},
+                                                       {Policy::chance, "chance"},
+                                                       {Policy::blocked, "blocked"},
+                                                       {Policy::worstMean, "worst mean"}};
+    const std::pair<Learning, const char*> models[] = {
+        {Learning::byTries, "by tries"}, {Learning::byMisses, "by misses"}, {Learning::forgetting, "forgetting"}};
+    for (const auto& [learning, learns] : models)
+        for (const bool sparse : {false, true}) {
+            fmt::print("\nlearns {}, faults {}; of 9 cents RMS:\n", learns, sparse ? "sparse" : "smooth");
+            for (const auto& [policy, name] : policies) {
+                Figures figures;
+                for (int i = 0; i < students; ++i)
+                    practise(policy, Student(first + static_cast<unsigned>(i), learning, sparse, guitar), guitar,
+                             figures);
+                fmt::print("  {:<11} left {:.2f}, mean {:.2f}, tries to 60 % {:.0f}; map", name,
+                           figures.left / students, figures.area / students, figures.toCriterion / students);
+                for (const int mark : marks)
+                    fmt::print("  {}: {:.1f} ({:.2f})", mark, std::sqrt(figures.squares[mark] / figures.cells[mark]),
+                               figures.held[mark] / figures.cells[mark]);
+                if (policy == Policy::coach) fmt::print("; {:.1f} ms at the most", figures.slowest);
+                fmt::print("\n");
+            }
+        }
+    return 0;
+}
