@@ -24,8 +24,8 @@ struct VerdictConfig {
     double heldLeast = 1.5;
     // s from the note that is left to rest, of a drill about slowness: three seconds are asked. A half step then goes
     // 33 cents a second, so that each pitch on the way is heard before the next (a tenth of a second is 3 cents), and
-    // a plain string still sounds for a hold afterwards.
-    double slowLeast = 3.0;
+    // a plain string still sounds for a hold afterwards. Nobody counts them exactly, here either.
+    double slowLeast = 2.5;
     // on the note that a slide leaves, where no tempo is set: a pick stroke, a breath, off
     double lingerAllowed = 0.800;
     double lingerTold = 0.150;  // beyond that
