@@ -93,7 +93,7 @@ Words wordsOf(const std::vector<Landing>& steps, Cents aim, Subject subject) {
 
 TryMark markOf(const Landing& landing, Cents aim, Subject subject) {
     TryMark mark{landing.verdict, markedCents(landing, aim), std::nullopt, std::max(0, landing.moveNumber - 1),
-                 isGood(landing, aim, subject)};
+                 isGood(landing, aim, subject == Subject::hold ? subject : Subject::landing)};
     if (landing.landingTime) mark.arrival = *landing.landingTime - landing.onset;
     if (!mark.inside && isInside(landing, aim)) {  // the hold's fault: marked where it was lost
         if (heldOf(landing) == Held::sank) mark.firstStop = *landing.landingError - *landing.sag;

@@ -246,6 +246,7 @@ TEST_CASE("every drill and phrase that the design names is built in") {
 TEST_CASE("a drill says what it is about, keeps it in a copy, and an unknown subject is told") {
     CHECK(findDrill("Up and stay")->subject == Subject::hold);
     CHECK(findDrill("Up and home")->subject == Subject::release);
+    CHECK(findDrill("As slow as you can")->subject == Subject::slow);
     CHECK(findDrill("Half up")->subject == Subject::landing);
     const TestFolder folder;
     Drill mine = findDrill("Up and stay").value();
@@ -259,5 +260,6 @@ TEST_CASE("a drill says what it is about, keeps it in a copy, and an unknown sub
     const auto refused = readDrillFile(folder / "other.toml");
     REQUIRE_FALSE(refused);
     CHECK(refused.error().message.find("2:") != std::string::npos);
-    CHECK(refused.error().message.find("must be one of \"landing\", \"hold\", \"release\"") != std::string::npos);
+    CHECK(refused.error().message.find("must be one of \"landing\", \"hold\", \"release\", \"slow\"")
+          != std::string::npos);
 }

@@ -308,3 +308,21 @@ TEST_CASE("What is less sure than 12 cents is not measurable") {
     CHECK(verdict(23.0) != Verdict::notMeasurable);
     CHECK(verdict(30.0) == Verdict::notMeasurable);
 }
+
+TEST_CASE("A hold that cannot be measured died where its level falls by 60 dB/s, or where it is soon let down again") {
+    const auto unsure = [](PitchPoint& p) { p.sd = 30.0; };
+    const auto falling = [&](double decibels) {
+        const auto level = [decibels](double since) { return -20.0 - decibels * std::max(0.0, since - 0.2); };
+        return only(bend(), {.seconds = 0.45, .change = unsure, .level = level}).verdict;
+    };
+    CHECK(falling(50.0) == Verdict::notMeasurable);
+    CHECK(falling(70.0) == Verdict::died);
+    const auto held = [&](double seconds) {
+        const auto upAndBack = [seconds](double t) {
+            return t < 0.15 + seconds ? glide(t, 0.15, 0.0, 200.0) : glide(t - 0.15 - seconds, 0.15, 200.0, 0.0);
+        };
+        return only(upAndBack, {.change = unsure}).verdict;
+    };
+    CHECK(held(0.15) == Verdict::died);
+    CHECK(held(0.35) == Verdict::notMeasurable);
+}

@@ -85,3 +85,25 @@ TEST_CASE("a vibrato is read over the whole cycles that end by 0.71 s") {
     CHECK(cycles(0.18) == 3);
     CHECK(cycles(0.16) == 4);
 }
+
+TEST_CASE("a slip whose fret above is not heard was not played, nor was a hammer-on that never came") {
+    const Line slips =
+        lineOf({move(Gesture::note, 62, 62, 0), move(Gesture::slip, 62, 62, 1, false), move(Gesture::note, 65, 65, 2)});
+    const auto slipped = [&](double up) {
+        Heard heard;
+        heard.rest(0.5).note(62, 0.5).way(62, 62 + up, 0.04).hold(62 + up, 0.03).way(62 + up, 62, 0.04).hold(62, 0.4);
+        return heard.note(65, 0.5).rest(0.3).marks(slips).moves[1].outcome;
+    };
+    CHECK(slipped(1.0) == Outcome::landed);
+    CHECK(slipped(0.4) == Outcome::missed);
+    CHECK(slipped(0.0) == Outcome::missed);
+    const Line hammered = lineOf(
+        {move(Gesture::note, 62, 62, 0), move(Gesture::hammerOn, 62, 64, 1, false), move(Gesture::note, 65, 65, 2)});
+    const auto came = [&](double to) {
+        Heard heard;
+        heard.rest(0.5).note(62, 0.5).hold(to, 0.5).note(65, 0.5).rest(0.3);
+        return heard.marks(hammered).moves[1].outcome;
+    };
+    CHECK(came(64) == Outcome::landed);
+    CHECK(came(62) == Outcome::missed);
+}

@@ -78,9 +78,9 @@ TEST_CASE(
     }
 }
 
-TEST_CASE("an echo on the input is told while a line is played, once, and of a dry line nothing") {
-    const Line line = phrase("rain on the awning");
-    const auto told = [&](const std::string& name, std::uint32_t seed) {
+TEST_CASE("an effect on the input is told while a line is played, once, and of a dry line or one in a room nothing") {
+    const auto told = [](const char* title, const std::string& name, std::uint32_t seed) {
+        const Line line = phrase(title);
         SimulatedPlayer player({.sampleRate = rate, .seed = seed, .skill = noor()});
         for (int pass = 0; pass < 3; ++pass) {
             player.play(line, 80.0);
@@ -104,8 +104,11 @@ TEST_CASE("an echo on the input is told while a line is played, once, and of a d
     using Told = std::vector<HeardEffect>;
     for (const std::uint32_t seed : {1u, 2u, 3u}) {
         CAPTURE(seed);
-        CHECK(told("dry", seed).empty());
-        CHECK(told("delay", seed) == Told{HeardEffect::ringing});
+        CHECK(told("rain on the awning", "dry", seed).empty());
+        CHECK(told("rain on the awning", "delay", seed) == Told{HeardEffect::ringing});
+        // Notes of a third of a second are too short to know a chorus by.
+        CHECK(told("lantern street", "room", seed).empty());
+        CHECK(told("lantern street", "chorus", seed) == Told{HeardEffect::wavering});
     }
 }
 

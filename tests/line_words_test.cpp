@@ -110,3 +110,24 @@ TEST_CASE("a pass leaves its bends and slides as tries, each with its verdict; w
     CHECK(triesOf(line, marks, Cents(25.0))[2].sentence.find("Good") == 0);
     CHECK(triesOf(line, marks, Cents(10.0))[2].sentence.find("Good") != 0);
 }
+
+TEST_CASE("of a move that landed is said what it is: a hint its height, a fret its number, a fall its length") {
+    const auto landed = [](Gesture gesture, double from, double to, double error = 0.0) {
+        LineMove asked = lineMove(gesture, from, to, 0);
+        LineMark mark{.move = 0, .outcome = Outcome::landed, .landingError = Cents(error), .verdict = Verdict::inTune};
+        return wordsOf(asked, mark);
+    };
+    CHECK(landed(Gesture::bend, 62, 64) == "in tune");
+    CHECK(landed(Gesture::hint, 62, 62.4, 5.0) == "went 45 cents");
+    for (const Gesture fretted : {Gesture::slip, Gesture::hammerOn, Gesture::pullOff, Gesture::slide})
+        CHECK(landed(fretted, 62, 64, 4.0) == "right fret");
+    LineMark fell{.move = 0, .outcome = Outcome::landed, .heard = MidiPitch(55.1)};
+    CHECK(wordsOf(lineMove(Gesture::fall, 62, 57, 0), fell) == "fell 7 frets");
+    // From 0.12 s on the first note of a slide is heard as one.
+    LineMark slid{.move = 0, .outcome = Outcome::landed, .landingError = Cents(0.0), .lingered = Seconds(0.11)};
+    CHECK(wordsOf(lineMove(Gesture::slide, 62, 64, 0), slid) == "right fret");
+    slid.lingered = Seconds(0.19);
+    CHECK(wordsOf(lineMove(Gesture::slide, 62, 64, 0), slid) == "right fret, its first note for 0.19 s");
+    slid.outcome = Outcome::missed;
+    CHECK(wordsOf(lineMove(Gesture::slide, 62, 64, 0), slid) == "not played");
+}

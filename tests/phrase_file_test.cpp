@@ -390,6 +390,16 @@ TEST_CASE("what cannot be played is refused with bar, beat and reason") {
     CHECK(says(said(note({.technical = bend("5.5")})), here + "a bend of 5.5 half steps"));
     CHECK(says(said(note({.technical = bend("3") + bend("3")})), here + "a bend of 6 half steps"));
     CHECK(says(said(note({.fret = 0, .technical = bend("1")})), here + "a bend of an open string"));
+    // What stays less than a quarter step away could only die; a quarter step is asked, and a hint comes back.
+    const std::string small = " of less than half a half step is too small to be told from a note that dies; write its";
+    CHECK(says(said(note({.technical = bend("0.4")})), here + "a bend" + small));
+    CHECK(says(said(note({.technical = bend("0.25", "<pre-bend/>")})), here + "a pre-bend" + small));
+    CHECK(says(said(note({.technical = bend("1") + bend("-0.25", "<release/>")})), here + "a release" + small));
+    CHECK(says(said(note({.technical = bend("1") + bend("0.4")})), here + "a bend" + small));
+    CHECK(says(said(note({.technical = bend("0.4")})
+                    + note({.technical = bend("-0.4", "<release/>"), .tie = "<tie type=\"stop\"/>"})),
+               here + "a bend" + small));
+    CHECK(phraseOf(score({note({.technical = bend("0.5")})})).line.moves.size() == 1);
     CHECK(says(said(note({.fret = 1, .duration = 1}) + note({.fret = 22})), "from fret 1 to fret 22 in 56 ms"));
     CHECK(says(said(note({.technical = bend("1") + bend("-2", "<release/>")})), "a release of 2 half steps"));
     CHECK(says(said(note({.technical = bend("-2", "<release/>")})), "a release of 2 half steps"));

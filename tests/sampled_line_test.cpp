@@ -14,7 +14,9 @@
 #include "src/formats/midi_file.h"
 #include "src/formats/phrase_file.h"
 #include "src/practice/line_listener.h"
+#include "src/music/guitar.h"
 #include "tests/support/command.h"
+#include "tests/support/heard_line.h"
 #include "tests/support/rendered_guitar.h"
 
 using namespace landfall;
@@ -169,4 +171,75 @@ TEST_CASE("another line than the one asked is not followed") {
     const auto marks = marksOf(played, asked, played.tempo.value_or(80.0));
     if (!marks) return;
     CHECK(landed(*marks) < static_cast<int>(asked.moves.size()) / 2);
+}
+
+namespace {
+
+LineMove onG(Gesture gesture, int fret, double from, double to, double beat, bool picked = true) {
+    LineMove made = move(gesture, from, to, beat, picked);
+    made.move.place = NeckPlace{3, fret};
+    made.ends = beat + 1.0;
+    if (gesture == Gesture::slip) made.anchor = Anchor::landing;
+    if (kindOf(gesture).overFrets && gesture != Gesture::fall)
+        made.move.targetFret = fret + static_cast<int>(std::lround(to - from));
+    return made;
+}
+
+}  // namespace
+
+// The wheel is programmed, so where each move lands is known beforehand; what the sample itself is off is read by Fourier
+// peaks where the landing was read.
+TEST_CASE(
+    "hints, slips, hammer-ons, pull-offs, falls and slides on sampled guitars land where an independent estimator "
+    "says") {
+    using enum Gesture;
+    Line line = lineOf({onG(hint, 9, 64, 64.4, 0), onG(note, 7, 62, 62, 1), onG(bend, 9, 64, 66, 2),
+                        onG(release, 9, 66, 64, 3, false), onG(slip, 9, 64, 64, 4, false), onG(note, 7, 62, 62, 5),
+                        onG(hammerOn, 7, 62, 64, 6, false), onG(pullOff, 9, 64, 62, 7, false), onG(fall, 9, 64, 57, 8),
+                        onG(note, 9, 64, 64, 10), onG(slide, 8, 63, 64, 12), onG(slide, 7, 62, 64, 14),
+                        onG(bend, 11, 66, 67, 15), onG(bend, 9, 64, 66, 16, false)});
+    line.openStrings = Guitar{}.openStrings;
+    line.length = 18.0;
+    for (const int program : {25, 26, 27}) {
+        CAPTURE(program);
+        std::string why;
+        const auto samples = renderMidi(lineAsMidi(line, 60.0, program), why);
+        if (!samples) {
+            MESSAGE(why);
+            return;
+        }
+        LineListener listener(line, 48000.0, standardA4);
+        listener.process(*samples);
+        listener.finish();
+        const LineMarks marks = listener.marks();
+        CAPTURE(outcomes(marks));
+        CHECK(landed(marks) == static_cast<int>(line.moves.size()));
+        CHECK(marks.extra.empty());
+        double worst = 0.0;
+        int measured = 0;
+        for (const LineMark& mark : marks.moves) {
+            const LineMove& asked = line.moves[mark.move];
+            CAPTURE(mark.move + 1);
+            if (asked.move.gesture == fall) {
+                REQUIRE(mark.heard);
+                CHECK(std::abs(mark.heard->value - 57.0) < 1.0);
+                continue;
+            }
+            REQUIRE(mark.landingError);
+            if (asked.move.gesture == hint) {  // its top is too short for a peak: against what was programmed
+                CHECK(std::abs(mark.landingError->value) < 6.0);
+                continue;
+            }
+            const double from = mark.landingTime->value + 0.06,
+                         to = std::min(from + 0.25, mark.landingTime->value + mark.holdLength->value - 0.03);
+            if (to - from < 0.1) continue;
+            ++measured;
+            const double target = frequencyOf(asked.move.to).value;
+            const double peak = interval(Hertz(target), Hertz(firstPartial(*samples, from, to, target))).value;
+            worst = std::max(worst, std::abs(mark.landingError->value - peak));
+            CHECK(std::abs(mark.landingError->value - peak) < 4.0);  // samples wander by as much within the window
+        }
+        MESSAGE("program " << program << ": " << measured << " moves measured, worst " << worst << " cents");
+        CHECK(measured >= 10);
+    }
 }

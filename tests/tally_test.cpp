@@ -211,6 +211,27 @@ TEST_CASE("a drill about the hold counts what stayed, says what sank or was let 
     CHECK(rows.front().before == "1 of 3 stayed");
 }
 
+TEST_CASE("a drill about slowness counts what took three seconds, says what hurried, and advises that") {
+    const std::vector<DrillStep> step{{Gesture::bend, 0.0, 1.0, 0}};
+    const auto after = [](double seconds, double firstStop) {
+        Landing landing = bend(firstStop);
+        landing.riseTime = Seconds(seconds);
+        return landing;
+    };
+    const auto found =
+        summaryOf(Subject::slow, step, {after(3.4, 2.0), after(1.2, 4.0), after(1.6, -3.0), after(2.0, 40.0)});
+    CHECK(found.words.headline == "1 of 4 slow enough, usually 1.8 s");
+    CHECK(found.words.rest == "2 hurried; 1 missed by more than 25 cents.");
+    CHECK(found.nextStep == "You take about 1.8 s: let the string creep, and listen all the way.");
+    Drill drill;
+    drill.subject = Subject::slow;
+    drill.steps = step;
+    CHECK(endRows(found, found, drill, Guitar{}).front().now == "1 of 4 slow, 1.8 s");
+    CHECK(tryLength(drill) == Seconds(8.0));
+    drill.subject = Subject::landing;
+    CHECK(tryLength(drill) == Seconds(5.0));
+}
+
 TEST_CASE("a drill about the release is told and advised by its releases alone") {
     std::vector<Landing> tries;
     for (int i = 0; i < 4; ++i) {

@@ -187,3 +187,32 @@ TEST_CASE("a good try of a drill about the hold is told by the hold: it stayed, 
     landing.verdict = Verdict::over;
     CHECK(wordsOf(landing, hold).headline == "40 over");
 }
+
+TEST_CASE("a try of a drill about slowness tells the time from leaving the note to rest, and asks three seconds") {
+    Landing landing;
+    landing.move.gesture = Gesture::bend;
+    landing.verdict = Verdict::deadOn;
+    landing.landingError = landing.firstStopError = Cents(2.0);
+    landing.riseTime = Seconds(3.4);
+    landing.sentence = "Dead on, and it stayed.";
+    const VerdictConfig slow{.subject = Subject::slow};
+    CHECK(wordsOf(landing, slow) == Words{"took 3.4 s", "Dead on, and it stayed."});
+    CHECK(completeSentence(landing, slow) == "Took 3.4 s. Dead on, and it stayed.");
+    CHECK(completeSentence(landing, {}) == "Dead on, and it stayed.");
+    landing.riseTime = Seconds(1.2);
+    CHECK(wordsOf(landing, slow) == Words{"hurried", "There in 1.2 s. Take three full seconds, or more."});
+    CHECK(completeSentence(landing, slow) == "There in 1.2 s. Take three full seconds, or more.");
+    // What missed is told first, and then its time.
+    landing.firstStopError = landing.landingError = Cents(-40.0);
+    landing.verdict = Verdict::under;
+    landing.sentence = sentenceOf(landing, 0.0);
+    CHECK(wordsOf(landing, slow) == Words{"40 under", "About a third of a fret. Took 1.2 s."});
+    CHECK(completeSentence(landing, slow) == "Took 1.2 s. " + landing.sentence);
+    // A first word has no number, and what died took no time.
+    landing.sentence.clear();
+    CHECK(wordsOf(landing, slow) == Words{"under", ""});
+    Landing died;
+    died.verdict = Verdict::died;
+    died.sentence = sentenceOf(died, 0.0);
+    CHECK(completeSentence(died, slow) == died.sentence);
+}

@@ -171,7 +171,7 @@ void printLine(const Line& line, const LineMarks& marks, double tempoAsked) {
                    mark.landingError && mark.outcome == Outcome::landed
                        ? fmt::format("{:+.1f}", mark.landingError->value)
                        : "-",
-                   mark.timing ? fmt::format("{:+.0f}", 1e3 * mark.timing->value) : "-", wordsOf(mark));
+                   mark.timing ? fmt::format("{:+.0f}", 1e3 * mark.timing->value) : "-", wordsOf(move, mark));
         landed += mark.outcome == Outcome::landed;
     }
     fmt::print("{} of {} moves landed (cents, and milliseconds late).", landed, marks.moves.size());

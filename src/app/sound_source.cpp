@@ -99,8 +99,10 @@ void SimulatedSource::asked(const DrillState& state) {
         student.rest(Seconds(0.6));
     }
     student.rest(Seconds(0.9));
-    // a hold of two seconds where that is asked
-    student.play(state.moves, state.subject == Subject::hold ? PlayerWish{.hold = Seconds(2.2)} : PlayerWish{});
+    PlayerWish wish;
+    if (state.subject == Subject::hold) wish.hold = Seconds(2.2);  // two seconds are asked
+    if (state.subject == Subject::slow) wish.rise = Seconds(4.5);  // three, without its slow ends
+    student.play(state.moves, wish);
     student.rest(Seconds(0.9));
     ++played;
 }

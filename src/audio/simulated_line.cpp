@@ -9,8 +9,10 @@ namespace landfall {
 
 namespace {
 
-// s. A slide's first note is heard, and a hold ends no earlier than its pitch can be told.
-constexpr double graceNote = 0.12, shortestHold = 0.08, hammerTakes = 0.004, slipFret = 0.05, hintTakes = 0.12;
+// s. Room for a slide onto the first beat; its first note is heard as its beginning, not as a note (0.12 s and more), and
+// a hold ends no earlier than its pitch can be told.
+constexpr double lead = 0.12, graceNote = 0.10, shortestHold = 0.08, hammerTakes = 0.004, slipFret = 0.05,
+                 hintTakes = 0.12;
 constexpr double vibratoAfter = 0.2;
 // Shares of a move's time: the note before its bend, the way, the way of a hint.
 constexpr double startShare = 0.2, wayShare = 0.4, hintShare = 0.3;
@@ -66,11 +68,11 @@ std::vector<SimulatedHand::Turn> SimulatedHand::courseOf(const Line& line, doubl
 double SimulatedHand::setsOut(const Line& line, const Turn& turn, double quarter) {
     const LineMove& asked = line.moves[turn.move];
     const double uneven = normal(0.0, config.skill.beatSpread.value);
-    if (asked.leaves) return graceNote + quarter * *asked.leaves + turn.later + uneven;
+    if (asked.leaves) return lead + quarter * *asked.leaves + turn.later + uneven;
     const double room = quarter * (turn.move > 0 ? asked.beat - line.moves[turn.move - 1].beat : 1.0);
     double before = asked.anchor == Anchor::landing ? std::min(travelTime(asked), 0.6 * room) : 0.0;
     if (asked.anchor == Anchor::landing && asked.picked) before = std::min(before + graceNote, 0.6 * room);
-    return graceNote + quarter * asked.beat - before + turn.later + uneven;
+    return lead + quarter * asked.beat - before + turn.later + uneven;
 }
 
 void SimulatedHand::playLine(const Line& line, double tempo) {
@@ -90,7 +92,7 @@ void SimulatedHand::playLine(const Line& line, double tempo) {
         const bool last = i + 1 == course.size();
         const LineMove& asked = moves[course[i].move];
         const LineMove* next = last ? nullptr : &moves[course[i + 1].move];
-        const double written = begins + graceNote + quarter * asked.ends + course[i].later;
+        const double written = begins + lead + quarter * asked.ends + course[i].later;
         InTime when{.sets = sets[i], .stops = written, .legato = next != nullptr && !next->picked};
         if (!last) when.stops = when.legato ? sets[i + 1] : std::min(written, sets[i + 1]);
         when.lingers = asked.picked && asked.move.gesture == Gesture::slide && habit(habits.lingers);

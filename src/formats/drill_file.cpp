@@ -17,6 +17,7 @@
 #include "src/formats/toml_reader.h"
 #include "src/formats/toml_text.h"
 #include "src/music/name_match.h"
+#include "src/music/playable.h"
 #include "src/system/machine.h"
 #include "src/system/printable.h"
 #include "src/system/replace_file.h"
@@ -25,7 +26,6 @@ namespace landfall {
 
 namespace {
 
-constexpr double leastBend = 0.5;       // half steps; a try that lands nearer to its start is none
 constexpr double longestDrill = 240.0;  // s; the limit of a drill, for the hand's sake
 
 class DrillReader : public TomlReader {
@@ -88,11 +88,9 @@ private:
         const toml::node* where = table.get("to") ? table.get("to") : table.get("from");
         const GestureKind& kind = kindOf(step.gesture);
         if (!isValid(kind, step.fromSemitones, step.toSemitones)) fail(where ? *where : table, std::string(kind.valid));
-        else if (kind.bends && std::abs(step.toSemitones - step.fromSemitones) < leastBend)
-            fail(where ? *where : table,
-                 fmt::format("a {} of less than half a half step is too small to be told from a note that dies; write "
-                             "it in a phrase, as a hint",
-                             name));
+        else if (kind.bends)
+            if (const auto why = whyTooSmall(name, step.toSemitones - step.fromSemitones))
+                fail(where ? *where : table, *why + "; write it in a phrase, as a hint");
         return step;
     }
 

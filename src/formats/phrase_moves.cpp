@@ -18,7 +18,7 @@ constexpr std::size_t mostGraceNotes = 16;  // before one note
 constexpr double widestHint = 1.0;          // half steps; a bend under it that comes back is a hint
 constexpr double hintSpare = 0.2;           // half steps about what is written: its range
 constexpr double sameBend = 0.01;           // half steps
-constexpr double graceLingers = 0.2;        // s; longer on a grace note, and a listener hears two notes
+constexpr double graceLingers = 0.12;       // s; longer on a grace note, and a listener hears two notes
 constexpr double sameMoment = 1e-6;         // quarters
 constexpr int fallsFrets = 7;               // as far as an open end is drawn, and played
 
@@ -245,6 +245,7 @@ private:
             const bool hint = !preBend && back && size < widestHint;
             if (preBend && joined) score.others.add("slide, hammer-on or pull-off to a pre-bend", bar->number);
             checkBend(note, size);
+            if (!hint) checkSize(note, preBend ? Gesture::preBend : Gesture::bend, size);
             add(preBend ? Gesture::preBend
                 : hint  ? Gesture::hint
                         : Gesture::bend,
@@ -292,6 +293,7 @@ private:
                                               "the bend before it, tied to this note",
                                               bend.semitones, bent));
             checkBend(note, then);
+            checkSize(note, down ? Gesture::release : Gesture::bend, bend.semitones);
             const double beat = at + note.length * bend.arrives;
             if (beat < line.moves.back().beat - sameMoment)
                 return fail(note, "a bend that arrives before the one before it; check 'last-beat'");
@@ -306,6 +308,11 @@ private:
 
     void checkBend(const WrittenNote& note, double halfSteps) {
         if (const auto why = whyNoBend(note.fret, halfSteps)) fail(note, *why);
+    }
+
+    void checkSize(const WrittenNote& note, Gesture gesture, double halfSteps) {
+        if (const auto why = whyTooSmall(gestureName(gesture), halfSteps))
+            fail(note, *why + "; write its bend and its release on one note, as a hint");
     }
 
     // Whether the hand gets here from the last fretted note in the time between the two. Without a tempo there is none.

@@ -22,7 +22,6 @@ constexpr int mostBars = 1000;
 constexpr double longestNote = 64.0;                   // quarters
 constexpr double samePitch = 0.01, sameMoment = 1e-6;  // half steps, quarters
 constexpr double leastHint = 10.0, mostHint = 95.0;    // cents; less is not heard, more is a half step
-constexpr double leastBend = 0.5;                      // half steps; less is a hint
 constexpr int fallsFrets = 7;                          // as far as an open end is drawn, and played
 
 class PhraseReader : public TomlReader {
@@ -150,11 +149,9 @@ private:
         if (fall) to = -std::min(fallsFrets, std::max(1, move.place->fret - 1));
         if (!isValid(kind, from, to) || (kind.overFrets && from != 0.0))
             return fail(given ? *given : table, std::string(kind.valid));
-        if (kind.bends && !hint && std::abs(to - from) < leastBend)
-            return fail(given ? *given : table,
-                        fmt::format("a {} of less than half a half step could only die; write gesture = \"hint\" with "
-                                    "its range",
-                                    gestureName(move.gesture)));
+        if (kind.bends && !hint)
+            if (const auto why = whyTooSmall(kind.name, to - from))
+                return refuse(table, *why + "; write gesture = \"hint\" with its range");
         const double fretted = pitchAt(guitar, *move.place).value;
         move.from = MidiPitch(fretted + from);
         move.to = MidiPitch(fretted + to);

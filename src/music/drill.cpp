@@ -94,7 +94,10 @@ FittedPlaces placesOn(const Drill& drill, const Guitar& guitar) {
 
 int totalTries(const Drill& drill) { return static_cast<int>(drill.places.size()) * drill.sets * drill.tries; }
 
-Seconds tryLength(const Drill& drill) { return Seconds(2.0 + 3.0 * static_cast<double>(drill.steps.size())); }
+Seconds tryLength(const Drill& drill) {
+    const double step = drill.subject == Subject::slow ? 6.0 : 3.0;
+    return Seconds(2.0 + step * static_cast<double>(drill.steps.size()));
+}
 
 std::string minutesWords(Seconds length) {
     return fmt::format("{:g} min", std::max(0.5, std::round(length.value / 30.0) / 2.0));

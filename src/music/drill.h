@@ -22,9 +22,9 @@ struct DrillStep {
 };
 
 // What a drill is about, and so what its tries are judged by: where they land, whether they stay there until the note
-// ends, or how they come back.
-enum class Subject { landing, hold, release };
-inline constexpr std::array subjectNames{"landing", "hold", "release"};
+// ends, how they come back, or how slowly they go.
+enum class Subject { landing, hold, release, slow };
+inline constexpr std::array subjectNames{"landing", "hold", "release", "slow"};
 
 struct Drill {
     std::string name;         // "Half up"
@@ -66,7 +66,8 @@ FittedPlaces placesOn(const Drill& drill, const Guitar& guitar);
 
 int totalTries(const Drill& drill);
 
-// A try takes about 2 s to get ready and 3 s a step (2 s of hold are marked); measured times replace this in a sitting.
+// A try takes about 2 s to get ready and 3 s a step (2 s of hold are marked), 6 s a slow one; measured times replace
+// this in a sitting.
 Seconds tryLength(const Drill& drill);
 
 // From the first pick stroke to the last mark, rests included.

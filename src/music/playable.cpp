@@ -9,6 +9,7 @@ namespace landfall {
 namespace {
 
 constexpr double widestBend = 5.0;   // half steps; two and a half steps
+constexpr double leastBend = 0.5;    // half steps; a try that lands nearer to its start is none
 constexpr double sameBend = 0.01;    // half steps
 constexpr double scaleMm = 647.7;    // 25.5 in, the commonest (common practice)
 constexpr double handMm = 130.0;     // what a hand covers where it is: frets 1 to 5
@@ -23,6 +24,11 @@ std::optional<std::string> whyNoBend(int fret, double halfSteps) {
     if (halfSteps > widestBend + sameBend)
         return fmt::format("a bend of {:g} half steps; a string bends {:g} at most", halfSteps, widestBend);
     return {};
+}
+
+std::optional<std::string> whyTooSmall(std::string_view gesture, double halfSteps) {
+    if (std::abs(halfSteps) > leastBend - sameBend) return {};
+    return fmt::format("a {} of less than half a half step is too small to be told from a note that dies", gesture);
 }
 
 std::optional<std::string> whyOutOfReach(int fromFret, int toFret, int capo, Seconds time, bool slid) {

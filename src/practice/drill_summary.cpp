@@ -50,6 +50,9 @@ std::string adviceFor(const GestureTally& step) {
                    "string.",
                    step.typicalSag->value)
                                            : "Keep pressing until two full seconds have passed.";
+    if (step.hurried > 0 && step.hurried * 2 >= step.counted - step.inside)
+        return fmt::format("You take about {:.1f} s: let the string creep, and listen all the way.",
+                           step.typicalWay->value);
     if (step.lost * 3 >= step.counted && step.lost > 0)
         return kind.overFrets ? "Keep the pressure even all the way, so that the note still sounds when it arrives."
                               : "Keep the string pressed down while you bend: too many notes died on the way.";
@@ -139,6 +142,9 @@ std::string shortWords(const GestureTally& tally, Subject subject) {
     if (subject == Subject::hold)
         return fmt::format("{} of {} stayed{}", tally.inside, tally.counted,
                            tally.typicalSag ? fmt::format(", sank {:.0f} ¢", tally.typicalSag->value) : "");
+    if (subject == Subject::slow)
+        return fmt::format("{} of {} slow{}", tally.inside, tally.counted,
+                           tally.typicalWay ? fmt::format(", {:.1f} s", tally.typicalWay->value) : "");
     const bool counts = !tally.typicalMiss || kindOf(tally.gesture).overFrets;
     return fmt::format("{} of {} good{}", tally.inside, tally.counted,
                        counts ? "" : fmt::format(", {:.0f} ¢ off", tally.typicalMiss->value));

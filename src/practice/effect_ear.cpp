@@ -122,7 +122,7 @@ std::optional<bool> EffectEar::cutRings() const {
 // The note before the stroke is over.
 bool EffectEar::noteWavered() {
     if (pitched >= noteLeast) keepLast(wavered, 2 * wandering > pitched);
-    pitched = wandering = 0;
+    if (pitched >= noteLeast || !config.connected) pitched = wandering = 0;
     return std::count(wavered.begin(), wavered.end(), true) >= config.wavering;
 }
 

@@ -32,6 +32,8 @@ struct EffectEarConfig {
     // of notes through a chorus, .80 a phaser, .70 a wah, .13 heavy gain, .01 in a room, none of 426 dry.
     Cents wander{1.5};
     int wavering = 5;  // of the last eight notes
+    // In connected playing notes are short: what several sound one after another counts as one.
+    bool connected = false;
 
     // Or the whole pitch swings at one rate, and in one phase through several held notes, however they were struck: one
     // sinusoid explains so much of the variance, but less where time counts from each note's beginning, as a hand does.

@@ -55,10 +55,11 @@ bool passing(const Note& note, Stretches stretches, std::size_t i, double way, c
                    && creeps(between(note.points(), std::max(stay.end - config.creepFor, stay.begin), stay.end), way,
                              config);
         const Stretch& on = stretches[*following];
+        const auto goesOn = [&](double longest) {
+            return creeps(between(note.points(), stay.begin, std::min(stay.begin + longest, stay.end)), way, config);
+        };
         return on.state == StretchState::plateau && on.begin - stay.end < config.overshootSettles
-               && way * (on.level - stay.level) > 0.0
-               && creeps(between(note.points(), stay.begin, std::min(stay.begin + config.creepFor, stay.end)), way,
-                         config);
+               && way * (on.level - stay.level) > 0.0 && (goesOn(config.creepFor) || goesOn(config.creepLongest));
     }
     for (std::size_t k = i + 1; k < stretches.size() && stretches[k].begin - stay.end < config.overshootSettles; ++k)
         if (stretches[k].stays() && stretches[k].length() >= config.stopLeastAtEnd) return true;
@@ -440,6 +441,24 @@ Hold measure(const Move& move, const Note& note, Stretches stretches, std::size_
     return hold;
 }
 
+// Whether the note soon stands again where the move set out.
+bool letDown(Stretches stretches, const Attempt& attempt, const JudgeConfig& config) {
+    const Stretch& stop = stretches[*attempt.stop];
+    if (stop.length() >= config.letDownWithin) return false;
+    for (auto k = nextStay(stretches, *attempt.stop); k; k = nextStay(stretches, *k))
+        if (std::abs(stretches[*k].level - attempt.startLevel) < config.landedLeast
+            && stretches[*k].length() >= config.stopLeast)
+            return true;
+    return false;
+}
+
+// The last moment at which these points lie so near to a level.
+std::optional<double> lastNear(Points points, double level, double cents) {
+    for (std::size_t i = points.size(); i-- > 0;)
+        if (std::abs(points[i].cents - level) <= std::max(cents, 3.0 * points[i].sd)) return points[i].time;
+    return std::nullopt;
+}
+
 // Fills in how the hand came there: how long it stayed on the note left, how fast it rose, how far it went past.
 void fillWay(const Move& move, const Note& note, Stretches stretches, const Attempt& attempt, const Hold& first,
              const Hold& hold, Landing& landing, const JudgeConfig& config) {
@@ -447,11 +466,9 @@ void fillWay(const Move& move, const Note& note, Stretches stretches, const Atte
     double leave = note.onset;  // the last moment on the note left
     if (attempt.start) {
         const Points before = between(points, stretches[*attempt.start].begin, first.arrival);
-        for (std::size_t i = before.size(); i-- > 0;) {
-            if (std::abs(before[i].cents - attempt.startLevel) > std::max(4.0, 3.0 * before[i].sd)) continue;
-            leave = before[i].time;
-            break;
-        }
+        leave = lastNear(before, attempt.startLevel, config.leftBy).value_or(leave);
+        if (first.arrival - leave > config.slowWay)
+            leave = lastNear(before, attempt.startLevel, config.leftSlowlyBy).value_or(leave);
         landing.levelKept =
             Decibels(meanLevel(between(points, hold.arrival, hold.arrival + 0.1))
                      - meanLevel(between(points, std::max(stretches[*attempt.start].begin, leave - 0.1), leave)));
@@ -549,9 +566,11 @@ Landing judge(const Move& move, const Note& note, const Attempt& attempt, double
             landing.verdict = Verdict::twoStrings;
         } else if (!first.measured || !measurable(hold)) {
             // what the room keeps of a string that was damped
-            const bool faded =
-                meanLevel(between(note.points(), hold.arrival, hold.until)) < note.loudest() - config.soundingLevel;
-            landing.verdict = faded ? Verdict::died : Verdict::notMeasurable;
+            const Points held = between(note.points(), hold.arrival, hold.until);
+            const bool faded = meanLevel(held) < note.loudest() - config.soundingLevel
+                               || trendOf(held, &PitchPoint::level).slope < -config.dampedFall;
+            const bool died = faded || letDown(stretches, attempt, config);
+            landing.verdict = died ? Verdict::died : Verdict::notMeasurable;
         } else {
             fillHold(move, note, first, hold, targetCents, landing, config);
             if (!still) fillWay(move, note, stretches, attempt, first, hold, landing, config);

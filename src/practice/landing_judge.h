@@ -40,7 +40,11 @@ struct JudgeConfig {
     // A slow bend creeps to its stop: a stay that goes on like that for its first 0.15 s, and straight into the next,
     // is no stop yet. A hand that wanders by 3 cents once in a second passes its middle at 19 cents/s, for a shorter
     // time.
-    double creepSlope = 10.0, creepFor = 0.150;
+    // With gain so short a look is too unsure: over half a second it shows.
+    double creepSlope = 10.0, creepFor = 0.150, creepLongest = 0.500;
+    // cents from its note, at which a move has left it: more than a string wanders; of one that takes longer than a
+    // second fewer, because a slow bend spends a good part of its time on its first cents
+    double leftBy = 4.0, leftSlowlyBy = 1.5, slowWay = 1.0;
     // One that enters the arrival band at less than this comes in slowly, as a half step in a second does: its arrival
     // is where it goes less than creepSlope over creepFor, and nothing is said before. A full step in 0.8 s comes in at
     // 220.
@@ -85,12 +89,17 @@ struct JudgeConfig {
     double twoStringsShare = 0.5;  // of the frames of a hold that hear a second note
     // dB/s against the note: rooms fall by 60 dB in 0.3 to 2 s, a string beside another far slower
     double roomFall = 12.0;
+    // dB/s: a hold that falls by more and cannot be measured is what a room of up to a second's reverberation (60 dB,
+    // by its definition) keeps of a string that was damped; strings fall by 5 to 30
+    double dampedFall = 60.0;
     double holdMost = 2.0;         // nothing after this is marked: strings die
     double tryMost = 3.0;          // a try ends this long after arrival
     double struckSettles = 0.030;  // a struck note's hold starts once the attack is over
     double leastHold = 0.040;      // less of a hold than this cannot be measured
     // a landing with a standard deviation above this is not measurable: more than "in tune" is wide
     double mostDoubt = 12.0;
+    // one that is left within this time (s) for the note that it came from was given up: the top of a short bend
+    double letDownWithin = 0.250;
     double aim = 25.0;  // asked of this student: what the sentence calls good
 
     // A landing's standard deviation. Fitted so that its 90 % intervals hold the truth of synthetic, sampled and

@@ -26,7 +26,7 @@ LineFollowerConfig followerConfig(Hertz a4) {
 struct LineListener::State {
     State(const Line& given, double rate, Hertz a4)
         : line(given), sampleRate(rate), level(rate), tracker({.sampleRate = rate, .connected = true}),
-          follower(given, followerConfig(a4)) {}
+          effects({.connected = true}), follower(given, followerConfig(a4)) {}
 
     void hear(float sample) {
         block[filled++] = sample;

@@ -25,7 +25,11 @@ constexpr std::size_t hintLeast = 8;                   // frames
 constexpr double hintHeard = 15.0, hintBack = 0.3;     // cents; of its height
 constexpr double hintReach = 150.0;                    // cents; further away something else sounds
 constexpr double fallsBy = 0.8;                        // half steps; a fret was passed
-constexpr double edge = 0.006;                         // s before the next stroke: its sound is in the frames
+// cents about a fret: what a room keeps of the one before moves its pitch by so much
+constexpr double fretBand = 35.0;
+constexpr double slipsBy = 50.0;  // cents; nearer to the fret above
+constexpr int slipLeast = 3;      // frames
+constexpr double edge = 0.006;    // s before the next stroke: its sound is in the frames
 
 // The definitions of single tries.
 const JudgeConfig defined;
@@ -72,11 +76,13 @@ std::optional<double> meanOfCycles(Points points, double from, double to) {
     return sum / static_cast<double>(rising.back() - rising.front());
 }
 
-// The last time before `inside` at which the pitch was further than `band` from `level`, between two frames.
-double lastEntry(Points points, double inside, double level, double band) {
+// The last time before `inside` at which the pitch was further than `band` from `level`, between two frames; a frame as
+// unsure as that may be as far as `unsureBand`.
+double lastEntry(Points points, double inside, double level, double band, double unsureBand) {
     std::size_t at = 0;
     while (at + 1 < points.size() && points[at].time < inside) ++at;
-    while (at > 0 && std::abs(points[at - 1].cents - level) <= band) --at;
+    const auto bandOf = [&](const PitchPoint& point) { return std::clamp(2.0 * point.sd, band, unsureBand); };
+    while (at > 0 && std::abs(points[at - 1].cents - level) <= bandOf(points[at - 1])) --at;
     if (at == 0) return points.empty() ? inside : points[0].time;
     const double outside = std::abs(points[at - 1].cents - level), here = std::abs(points[at].cents - level);
     const double share = outside > here ? (outside - band) / (outside - here) : 1.0;
@@ -129,8 +135,9 @@ std::optional<Hold> holdOf(const LineMove& move, Points points, double reached, 
     // The arrival depends on the level, and a little the other way round.
     for (int round = 0; round < 2; ++round) {
         const double inside = std::min(hold.arrival + defined.landingFrom, 0.5 * (hold.arrival + until));
-        const double arrival =
-            lastEntry(points, inside, hold.level, std::max(defined.arrivalBand, defined.vibratoBand * hold.depth));
+        const double band = std::max(defined.arrivalBand, defined.vibratoBand * hold.depth);
+        const bool fretted = kindOf(move.move.gesture).overFrets;
+        const double arrival = lastEntry(points, inside, hold.level, band, fretted ? std::max(band, fretBand) : band);
         hold = readHold(points, arrival, until, mayShake);
     }
     return hold;
@@ -186,6 +193,14 @@ std::optional<Seconds> lingerOf(const LineMove& move, Frames frames, const Playi
     return Seconds(std::max(0.0, *left + halfFrame - onset));
 }
 
+// A slip has happened where the fret above was heard.
+bool slipped(const LineMove& move, Frames frames, const Playing& playing) {
+    int above = 0;
+    for (std::size_t i = playing.begin; i < std::min(playing.end, frames.size()); ++i)
+        above += frames[i].cents && *frames[i].cents > targetOf(move) + slipsBy;
+    return above >= slipLeast;
+}
+
 // A fall has happened where a fret was passed; how far it went is the player's.
 void measureFall(const LineMove& move, Frames frames, const Playing& playing, LineMark& mark) {
     std::vector<double> recent;
@@ -214,8 +229,11 @@ LineMark measure(const Line& line, Frames frames, const Playing& playing, std::s
         measureFall(move, frames, playing, mark);
         return mark;
     }
+    // A finger that hammers on or pulls off has no way to die on: it did not come.
+    const bool comes = kindOf(move.move.gesture).fromStroke && !move.picked;
+    if (move.move.gesture == Gesture::slip && !slipped(move, frames, playing)) return {.move = playing.move};
     if (!playing.landed && !playing.wrong) {
-        mark.outcome = playing.died ? Outcome::died : Outcome::missed;
+        mark.outcome = playing.died && !comes ? Outcome::died : Outcome::missed;
         mark.verdict = Verdict::died;
         return mark;
     }

@@ -17,6 +17,8 @@ namespace {
 // A pulse is known to about 30 ms, and a listener hears a note beside its beat from about as much again.
 constexpr double lateTold = 0.060;    // s
 constexpr double lingerTold = 0.020;  // s beyond what may be; a stroke is known to so much
+// s; shorter than that the first note of a slide is heard as its beginning, longer as a note of its own
+constexpr double heardAsNote = 0.120;
 constexpr std::size_t mostLines = 6;
 
 // In the order in which they are to be mended.
@@ -109,6 +111,20 @@ std::vector<Failed> failuresOf(const Line& line, const LineMarks& marks, Cents a
     return all;
 }
 
+// A hint is a range, a fret's cents are the guitar's, and a fall ends where it is heard last.
+std::string landedWords(const LineMove& asked, const LineMark& mark) {
+    const Gesture gesture = asked.move.gesture;
+    std::string words = mark.landingError ? std::string(verdictName(mark.verdict)) : "landed";
+    if (gesture == Gesture::hint && mark.landingError)
+        words = fmt::format("went {:.0f} cents", 100.0 * asked.move.width() + mark.landingError->value);
+    else if (gesture == Gesture::fall && mark.heard)
+        words = fmt::format("fell {:.0f} frets", asked.move.from.value - mark.heard->value);
+    else if (kindOf(gesture).overFrets) words = "right fret";
+    if (mark.lingered && mark.lingered->value >= heardAsNote)
+        words += fmt::format(", its first note for {:.2f} s", mark.lingered->value);
+    return words;
+}
+
 std::string shareWords(const LineMarks& marks) {
     const auto landed =
         std::ranges::count_if(marks.moves, [](const LineMark& each) { return each.outcome == Outcome::landed; });
@@ -159,12 +175,12 @@ std::string faultOf(const LineMove& asked, const LineMark& mark, Cents aim) {
     return failed ? failed->words : "";
 }
 
-std::string wordsOf(const LineMark& mark) {
+std::string wordsOf(const LineMove& asked, const LineMark& mark) {
     switch (mark.outcome) {
         case Outcome::missed: return "not played";
         case Outcome::died: return "died before it arrived";
         case Outcome::wrongNote: return mark.heard ? "heard " + noteName(*mark.heard) : "another note";
-        case Outcome::landed: return mark.landingError ? std::string(verdictName(mark.verdict)) : "landed";
+        case Outcome::landed: return landedWords(asked, mark);
     }
     return "";
 }

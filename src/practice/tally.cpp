@@ -62,6 +62,18 @@ Words holdWords(const GestureTally& only, Cents aim) {
     return {fmt::format("{} of {} stayed", only.inside, only.counted), capitalised(sentenceOf(parts, remarksOn(only)))};
 }
 
+// Of a drill about slowness.
+Words slowWords(const GestureTally& only, Cents aim) {
+    if (only.counted == 0) return {"Nothing counted", sentenceOf({}, remarksOn(only))};
+    std::vector<std::string> parts;
+    if (only.hurried > 0) parts.push_back(fmt::format("{} hurried", only.hurried));
+    const int missed = only.counted - only.inside - only.hurried - only.lost;
+    if (missed > 0) parts.push_back(fmt::format("{} missed by more than {:g} cents", missed, aim.value));
+    const std::string usually = only.typicalWay ? fmt::format(", usually {:.1f} s", only.typicalWay->value) : "";
+    return {fmt::format("{} of {} slow enough{}", only.inside, only.counted, usually),
+            capitalised(sentenceOf(parts, remarksOn(only)))};
+}
+
 Words wordsOf(const GestureTally& only, Cents aim) {
     const std::string share = shareOf(only, aim);
     if (only.counted == 0) return {"Nothing counted", sentenceOf({}, remarksOn(only))};
@@ -86,7 +98,8 @@ bool isInside(const Landing& landing, Cents aim) {
 }
 
 bool isGood(const Landing& landing, Cents aim, Subject subject) {
-    return isInside(landing, aim) && (subject != Subject::hold || heldOf(landing) == Held::stayed);
+    return isInside(landing, aim) && (subject != Subject::hold || heldOf(landing) == Held::stayed)
+           && (subject != Subject::slow || !isHurried(landing));
 }
 
 void Tally::add(const Landing& landing, Cents aim, bool guided) {
@@ -103,6 +116,10 @@ void Tally::add(const Landing& landing, Cents aim, bool guided) {
         if (held == Held::sank) sums.sags.push_back(landing.sag->value);
         sums.shortened += held == Held::shortened ? 1 : 0;
     }
+    if (subject == Subject::slow && landing.riseTime) {
+        sums.ways.push_back(landing.riseTime->value);
+        sums.hurried += isInside(landing, aim) && isHurried(landing) ? 1 : 0;
+    }
     sums.lost += isLost(landing) ? 1 : 0;
     sums.otherNote += otherNote(landing) ? 1 : 0;
     const bool ownCents = !kindOf(landing.move.gesture).overFrets || landing.target == Target::ownGuitar;
@@ -116,6 +133,8 @@ void Tally::Sums::add(const Sums& more) {
     lost += more.lost;
     otherNote += more.otherNote;
     shortened += more.shortened;
+    hurried += more.hurried;
+    ways.insert(ways.end(), more.ways.begin(), more.ways.end());
     sags.insert(sags.end(), more.sags.begin(), more.sags.end());
     errors.insert(errors.end(), more.errors.begin(), more.errors.end());
     lingers.insert(lingers.end(), more.lingers.begin(), more.lingers.end());
@@ -139,6 +158,8 @@ std::vector<GestureTally> Tally::gestures() const {
                                                               {}});
         tally.sank = static_cast<int>(sums.sags.size());
         tally.shortened = sums.shortened;
+        tally.hurried = sums.hurried;
+        if (!sums.ways.empty()) tally.typicalWay = Seconds(median(sums.ways));
         if (!sums.sags.empty()) tally.typicalSag = Cents(median(sums.sags));
         if (!sums.lingers.empty()) tally.typicalLinger = Seconds(median(sums.lingers));
         if (sums.errors.empty()) continue;
@@ -150,6 +171,7 @@ std::vector<GestureTally> Tally::gestures() const {
 
 Words wordsOf(const std::vector<GestureTally>& several, Cents aim, Subject subject) {
     if (several.size() == 1 && subject == Subject::hold) return holdWords(several.front(), aim);
+    if (several.size() == 1 && subject == Subject::slow) return slowWords(several.front(), aim);
     if (several.size() == 1) return wordsOf(several.front(), aim);
     std::vector<std::string> misses, shares, rest;
     for (const GestureTally& each : several) {

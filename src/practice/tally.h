@@ -40,6 +40,9 @@ struct GestureTally {
     // Of a drill about the hold: landed well and then sank, usually by so much, or was let go early. `inside` stayed.
     int sank = 0, shortened = 0;
     std::optional<Cents> typicalSag{};
+    // Of one about slowness: landed well and too soon; how long it usually took. `inside` was slow enough.
+    int hurried = 0;
+    std::optional<Seconds> typicalWay{};
 
     bool operator==(const GestureTally&) const = default;
     double shareInside() const { return counted > 0 ? static_cast<double>(inside) / counted : 0.0; }
@@ -54,8 +57,8 @@ public:
 
 private:
     struct Sums {
-        int tries = 0, inside = 0, lost = 0, otherNote = 0, shortened = 0;
-        std::vector<double> errors, lingers, sags;
+        int tries = 0, inside = 0, lost = 0, otherNote = 0, shortened = 0, hurried = 0;
+        std::vector<double> errors, lingers, sags, ways;
         void add(const Sums& more);
     };
     struct Played {
@@ -67,7 +70,8 @@ private:
 };
 
 // "Usually 14 cents off, mostly low", "9 of 15 within 25 cents; 2 died."; of several gestures "Usually off by: bends 14,
-// releases 6 cents" and the rest of each; of a hold "4 of 6 stayed". Precondition: not empty.
+// releases 6 cents" and the rest of each; of a hold "4 of 6 stayed", of
+// slowness "4 of 6 slow enough, usually 3.4 s". Precondition: not empty.
 Words wordsOf(const std::vector<GestureTally>& gestures, Cents aim, Subject subject = Subject::landing);
 
 }  // namespace landfall

@@ -86,7 +86,28 @@ Words holdWords(const Landing& landing, const VerdictConfig& config) {
     return {"let go early", fmt::format("Held for {:.1f} s. Hold it for two full seconds.", landing.holdLength->value)};
 }
 
+// Of a drill about slowness, once it is over.
+bool tellsTime(const Landing& landing, const VerdictConfig& config) {
+    return config.subject == Subject::slow && landing.riseTime && !landing.sentence.empty();
+}
+
+// Of a try that is good but for its haste.
+std::string hurriedSentence(const Landing& landing) {
+    return fmt::format("There in {:.1f} s. Take three full seconds, or more.", landing.riseTime->value);
+}
+
+std::string tookSentence(const Landing& landing) { return fmt::format("Took {:.1f} s.", landing.riseTime->value); }
+
+bool isGood(const Landing& landing, const VerdictConfig& config) {
+    return landing.landingError && !landing.correction && landing.verdict <= Verdict::over
+           && abs(saidError(landing, Cents(config.aim))) <= Cents(config.aim);
+}
+
 }  // namespace
+
+bool isHurried(const Landing& landing, const VerdictConfig& config) {
+    return landing.riseTime && landing.riseTime->value < config.slowLeast;
+}
 
 Held heldOf(const Landing& landing, const VerdictConfig& config) {
     if (holdFault(landing, config)) return Held::sank;
@@ -149,13 +170,15 @@ std::string firstWord(const Landing& landing, const VerdictConfig& config) {
     return std::abs(error) <= config.aim ? "good" : side;
 }
 
-Words wordsOf(const Landing& landing, const VerdictConfig& config) {
+namespace {
+
+Words landedWords(const Landing& landing, const VerdictConfig& config) {
     if (landing.sentence.empty() && landing.landingError) return {firstWord(landing, config), ""};
     const auto error =
         landing.landingError ? std::optional(saidError(landing, Cents(config.aim))) : landing.firstStopError;
     const bool good = error && std::abs(error->value) <= config.aim && landing.verdict <= Verdict::over;
     if (const auto fault = holdFault(landing, config); good && fault) return {*fault, landing.sentence};
-    if (good && config.subject == Subject::hold && !landing.correction) return holdWords(landing, config);
+    if (config.subject == Subject::hold && isGood(landing, config)) return holdWords(landing, config);
     switch (landing.verdict) {
         case Verdict::deadOn:
             if (good || !error) break;
@@ -180,11 +203,27 @@ Words wordsOf(const Landing& landing, const VerdictConfig& config) {
     return {std::string(verdictName(landing.verdict)), landing.sentence};
 }
 
+}  // namespace
+
+Words wordsOf(const Landing& landing, const VerdictConfig& config) {
+    Words words = landedWords(landing, config);
+    if (!tellsTime(landing, config)) return words;
+    if (!isGood(landing, config) || holdFault(landing, config)) {
+        if (!words.rest.empty()) words.rest += ' ';
+        words.rest += tookSentence(landing);
+        return words;
+    }
+    if (isHurried(landing, config)) return {"hurried", hurriedSentence(landing)};
+    return {fmt::format("took {:.1f} s", landing.riseTime->value), landing.sentence};
+}
+
 std::string completeSentence(const Landing& landing, const VerdictConfig& config) {
-    const bool letGo = config.subject == Subject::hold && landing.landingError && !landing.correction
-                       && abs(saidError(landing, Cents(config.aim))) <= Cents(config.aim)
-                       && landing.verdict <= Verdict::over && heldOf(landing, config) == Held::shortened;
-    return letGo ? holdWords(landing, config).rest : landing.sentence;
+    const bool good = isGood(landing, config);
+    if (config.subject == Subject::hold && good && heldOf(landing, config) == Held::shortened)
+        return holdWords(landing, config).rest;
+    if (!tellsTime(landing, config)) return landing.sentence;
+    if (good && isHurried(landing, config)) return hurriedSentence(landing);
+    return fmt::format("{} {}", tookSentence(landing), landing.sentence);
 }
 
 std::string notHeldYetSentence(const Move& asked) {

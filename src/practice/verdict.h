@@ -22,6 +22,10 @@ struct VerdictConfig {
     // of a drill about the hold a good try is told by that; two seconds are asked, and nobody counts them exactly
     Subject subject = Subject::landing;
     double heldLeast = 1.5;
+    // s from the note that is left to rest, of a drill about slowness: three seconds are asked. A half step then goes
+    // 33 cents a second, so that each pitch on the way is heard before the next (a tenth of a second is 3 cents), and
+    // a plain string still sounds for a hold afterwards. Nobody counts them exactly, here either.
+    double slowLeast = 2.5;
     // on the note that a slide leaves, where no tempo is set: a pick stroke, a breath, off
     double lingerAllowed = 0.800;
     double lingerTold = 0.150;  // beyond that
@@ -48,6 +52,9 @@ Verdict verdictOf(const Landing& landing, double startCents, const VerdictConfig
 // How the note that landed was held, once it is over.
 enum class Held { stayed, sank, shortened };
 Held heldOf(const Landing& landing, const VerdictConfig& config = {});
+
+// Whether a move that is to go slowly was there too soon.
+bool isHurried(const Landing& landing, const VerdictConfig& config = {});
 
 // Why a note that was picked at `heardCents` (MIDI scale) began no try of `asked`.
 std::string notBegunSentence(const Move& asked, double heardCents, const VerdictConfig& config = {});

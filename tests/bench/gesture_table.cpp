@@ -1,5 +1,6 @@
 // gesture_table [TRIES [KIND]] [--seed N]: what the Listener says of seeded simulated tries of every kind against what
-// was really played, as Markdown. TRIES at each of six places (default 4); only the kinds whose name contains KIND; N
+// was really played, as Markdown; then what the follower says of gestures that stand among other notes (line_gestures).
+// TRIES at each of six places (default 4); only the kinds whose name contains KIND; N
 // (default 100) chooses the tries. The rules were tuned on seeds from 100: a change is judged on others.
 #include <algorithm>
 #include <array>
@@ -19,6 +20,7 @@
 #include "src/practice/listener.h"
 #include "src/practice/tally.h"
 #include "src/practice/verdict.h"
+#include "tests/bench/line_gestures.h"
 #include "tests/support/effects.h"
 #include "tests/support/students.h"
 
@@ -299,6 +301,21 @@ std::vector<Kind> kinds() {
                     {.rise = Seconds(2.0), .hold = Seconds(1.0), .vibrato = true},
                     within});
     addFailures(list);
+    // As slow as one can: from leaving the note to rest, which leaves out the slow ends of the way.
+    const Right timed = [within](const std::vector<Landing>& said, const MoveTruth& truth) {
+        if (!within(said, truth) || !said.back().riseTime) return false;
+        const double share = said.back().riseTime->value / truth.riseTime->value;
+        return share > 0.75 && share < 1.05;
+    };
+    for (const auto& [name, semitones, seconds, gain] : {std::tuple{"half step in 4 s", 1, 4.0, 0.0},
+                                                         {"half step in 6 s", 1, 6.0, 0.0},
+                                                         {"full step in 5 s", 2, 5.0, 0.0},
+                                                         {"half step in 4 s, gain", 1, 4.0, 20.0}})
+        list.push_back({.name = std::string("as slow: ") + name,
+                        .steps = {{bend, {0, semitones}}},
+                        .wish = {.rise = Seconds(seconds), .hold = Seconds(1.0)},
+                        .right = timed,
+                        .gain = gain});
     return list;
 }
 
@@ -503,4 +520,5 @@ int main(int argc, char** argv) {
         all.add(row);
     }
     print("**all**", all);
+    printLineGestures(tries, seed, only);
 }
