@@ -163,7 +163,8 @@ struct Log::Database {
     }
 
     std::optional<std::int64_t> studentOf(const std::string& uuid) {
-        Statement row(sql.handle(), "SELECT id FROM student WHERE uuid = ?");
+        Statement row(sql.handle(),
+                      "SELECT id FROM student WHERE uuid = ?1 UNION ALL SELECT student FROM former WHERE uuid = ?1");
         return row.bind(uuid).next() ? std::optional(row.whole(0)) : std::nullopt;
     }
 

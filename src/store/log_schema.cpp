@@ -70,6 +70,12 @@ std::vector<std::string> toFourth() {
     return steps;
 }
 
+// A student that was merged into another one: who comes under the old UUID later is known.
+std::vector<std::string> toFifth() {
+    return {
+        "CREATE TABLE former(uuid TEXT PRIMARY KEY, student INTEGER NOT NULL REFERENCES student(id)) WITHOUT ROWID"};
+}
+
 }  // namespace
 
 std::vector<std::string> stepFrom(int version) {
@@ -77,6 +83,7 @@ std::vector<std::string> stepFrom(int version) {
     std::vector<std::string> steps;
     if (version == 1) steps = toSecond();
     if (version == 3) steps = toFourth();
+    if (version == 4) steps = toFifth();
     for (const TryColumn& column : tryColumns())
         if (column.sinceSchema == version + 1)
             steps.push_back(fmt::format("ALTER TABLE try ADD COLUMN {} {}", column.name, column.sqlType));
