@@ -23,6 +23,7 @@ constexpr double slopeSd = 1500.0;                          // cents per second,
 constexpr double silentOwn = 0.001;                         // of all power: less is no string
 constexpr double faintOwn = 0.01;                           // a string that need not be waited for
 constexpr double settles = 0.150;                           // s: a stop is stood on for so long
+constexpr double looksAhead = 0.220;                        // s: no frame depends on what comes later than that
 constexpr double nearby = 60.0;                             // cents: a string that has come, or not yet left
 constexpr std::size_t roughPartials = 4, allPartials = 12;  // where a pitch is looked for, where it is known
 // Residuals, shares of the power. Strings are lost where so much more is left than while they stood, or nearly all; a
@@ -83,6 +84,9 @@ struct VoiceTracker::State {
     explicit State(const Config& given)
         : config(given),
           fit({.sampleRate = given.sampleRate, .longestInput = static_cast<std::size_t>(0.3 * given.sampleRate)}) {}
+
+    // The middle of the first stretch in which all strings sound.
+    double beginsAt(double stroke) const { return stroke + config.strum + 0.5 * config.steady; }
 
     // About a moment, as long as wanted where there is so much.
     std::span<const float> stretch(double centre, double length) const {
@@ -202,25 +206,36 @@ struct VoiceTracker::State {
 // The strings of one stroke, from stop to stop.
 class VoiceTracker::Course {
 public:
-    Course(State& given, std::span<const Stop> all) : s(given), stops(all), strings(all.front().pitches.size()) {}
+    Course(State& given, double struck, std::vector<Stop> all)
+        : s(given), stroke(struck), stops(std::move(all)), strings(stops.front().pitches.size()) {}
 
-    std::vector<Frame> follow(double stroke) {
-        const double hop = s.config.hop;
-        double centre = stroke + s.config.strum + 0.5 * s.config.steady;
-        const auto found = s.search(centre, stops.front(), {});
-        if (!found) return {};
-        usual = found->result.residual;
-        backToStroke(*found, stroke);
-        stand(*found);
-        keep(*found);
-        for (centre += hop; centre < s.end - 0.4 * s.config.moving; centre += hop) {
-            if (!lost) goOn(centre);
-            if (lost || !calm) slidTo(centre);
+    // As far as the sound goes; where it is not over, only as far as nothing that comes can change.
+    std::span<const Frame> follow(std::span<const float> samples, double end, bool over) {
+        s.samples = samples;
+        s.begin = stroke + s.config.attack;
+        s.end = end;
+        const double last = end - (over ? 0.4 * s.config.moving : looksAhead);
+        if (!begun && (over || s.beginsAt(stroke) < last)) start();
+        for (; begun && !frames.empty() && centre < last; centre += s.config.hop) {
+            if (!lost) goOn();
+            if (lost || !calm) slidTo();
         }
-        return std::move(frames);
+        return frames;
     }
 
 private:
+    void start() {
+        begun = true;
+        centre = s.beginsAt(stroke);
+        const auto found = s.search(centre, stops.front(), {});
+        if (!found) return;
+        usual = found->result.residual;
+        backToStroke(*found);
+        stand(*found);
+        keep(*found);
+        centre += s.config.hop;
+    }
+
     void keep(const Fitted& fitted) {
         tones = s.tonesOf(fitted.result, strings, stepSd);
         frames.push_back(State::frameOf(fitted, strings));
@@ -230,13 +245,12 @@ private:
         for (std::size_t j = 0; j < strings; ++j) stood[j] = fitted.result.strings[j].tone.pitch;
     }
 
-    void backToStroke(const Fitted& found, double stroke) {
+    void backToStroke(const Fitted& found) {
         Tones back = s.tonesOf(found.result, strings, stepSd);
         std::vector<Frame> before{State::frameOf(found, strings)};
-        for (double centre = found.centre - s.config.hop; centre > stroke + 0.5 * s.config.moving;
-             centre -= s.config.hop) {
+        for (double at = found.centre - s.config.hop; at > stroke + 0.5 * s.config.moving; at -= s.config.hop) {
             const auto fitted =
-                s.at(centre, s.config.moving, ahead(back, -s.config.hop, before.back()), allPartials, 3, slopeSd, 0.0);
+                s.at(at, s.config.moving, ahead(back, -s.config.hop, before.back()), allPartials, 3, slopeSd, 0.0);
             if (!fitted.result.usable) break;
             before.push_back(State::frameOf(fitted, strings));
             back = s.tonesOf(fitted.result, strings, stepSd);
@@ -266,7 +280,7 @@ private:
 
     double lostAbove() const { return std::min(lostAt, usual + lostBy); }
 
-    void goOn(double& centre) {
+    void goOn() {
         const Tones foretold = ahead(tones, s.config.hop, frames.back());
         if (calm) {
             const auto here = s.at(centre, s.config.steady, foretold, allPartials, 2, slopeSd, stiffnessSd);
@@ -288,7 +302,7 @@ private:
         keep(calm ? longer(here) : here);
         if (stop + 1 >= stops.size() || !hasCome(here)) return;
         if (!stops[stop + 1].slid) ++stop;
-        else if (calm) settle(centre, tonesAtNext());
+        else if (calm) settle(tonesAtNext());
     }
 
     // The same from a longer stretch, where the strings stand all through it.
@@ -342,17 +356,17 @@ private:
     }
 
     // The residual of the next stop's notes about a moment, 1 where they are not there.
-    double misfitThere(double centre, const Tones& next) {
-        const auto rough = s.at(centre, s.config.moving, next, roughPartials, 3, 0.0, 0.0);
+    double misfitThere(double at, const Tones& next) {
+        const auto rough = s.at(at, s.config.moving, next, roughPartials, 3, 0.0, 0.0);
         if (!rough.result.usable || !s.near(rough.result, stops[stop + 1])) return 1.0;
         const auto there =
-            s.at(centre, s.config.moving, s.tonesOf(rough.result, strings, startSd), allPartials, 3, slopeSd, 0.0);
+            s.at(at, s.config.moving, s.tonesOf(rough.result, strings, startSd), allPartials, 3, slopeSd, 0.0);
         return there.result.usable && s.near(there.result, stops[stop + 1]) ? there.result.residual : 1.0;
     }
 
     // Over frets nothing is followed: the next stop is come to where its notes explain the sound better than what was
     // before, and as well as they soon will.
-    void slidTo(double& centre) {
+    void slidTo() {
         if (stop + 1 >= stops.size() || !(stops[stop + 1].slid || lost)) return;
         const Tones next = tonesAtNext();
         const double there = misfitThere(centre, next);
@@ -361,11 +375,11 @@ private:
         for (double later = centre + s.config.hop; later < std::min(centre + settles, s.end - 0.5 * s.config.moving);
              later += 2.0 * s.config.hop)
             least = std::min(least, misfitThere(later, next));
-        if (there <= std::max(reachedTimes * least, least + reachedBy)) settle(centre, next);
+        if (there <= std::max(reachedTimes * least, least + reachedBy)) settle(next);
     }
 
     // Just after the arrival the strings stand: from there the sound is looked back at for the moment that they came.
-    void settle(double& centre, const Tones& next) {
+    void settle(const Tones& next) {
         const double after = std::min(centre + s.config.moving, s.end - 0.5 * s.config.moving);
         if (after < centre) return;
         ++stop;
@@ -391,13 +405,13 @@ private:
 
     // Since when the sound is what was found about a moment, or soon after.
     double lookBack(const Fitted& found, double about) {
-        const double centre = std::min(found.centre, about + 0.6 * s.config.moving), earliest = about - s.config.moving;
-        const auto fitted = s.at(centre, s.config.moving, s.tonesOf(found.result, strings, 1.0), 12, 2, 0.0, 0.0);
+        const double from = std::min(found.centre, about + 0.6 * s.config.moving), earliest = about - s.config.moving;
+        const auto fitted = s.at(from, s.config.moving, s.tonesOf(found.result, strings, 1.0), 12, 2, 0.0, 0.0);
         if (!fitted.result.usable) return found.centre;
         constexpr std::size_t bin = 48;  // samples: 3 ms
         std::array<float, bin> foretold{};
         const auto first =
-            static_cast<std::ptrdiff_t>(std::max(s.begin, centre - 0.5 * s.config.moving) * s.config.sampleRate);
+            static_cast<std::ptrdiff_t>(std::max(s.begin, from - 0.5 * s.config.moving) * s.config.sampleRate);
         const double border = foretoldBy + foretoldTimes * fitted.result.residual;
         std::ptrdiff_t at = first + 480;
         for (; at > static_cast<std::ptrdiff_t>(earliest * s.config.sampleRate) && at > 0;
@@ -415,8 +429,11 @@ private:
     }
 
     State& s;
-    std::span<const Stop> stops;
+    double stroke;  // s
+    std::vector<Stop> stops;
     std::size_t strings;
+    bool begun = false;
+    double centre = 0.0;  // s: of the next frame
     std::vector<Frame> frames;
     Tones tones;
     double usual = 0.0;                               // the residual where the strings stand
@@ -434,18 +451,23 @@ double VoiceTracker::misfit(std::span<const float> samples, double stroke, doubl
     s.samples = samples;
     s.begin = stroke + s.config.attack;
     s.end = end;
-    const double centre = stroke + s.config.strum + 0.5 * s.config.steady;
-    const auto found = s.search(centre, asked, {});
+    const auto found = s.search(s.beginsAt(stroke), asked, {});
     return found ? found->result.residual : 1.0;
 }
 
 std::vector<VoiceTracker::Frame> VoiceTracker::follow(std::span<const float> samples, double stroke, double end,
                                                       std::span<const Stop> stops) {
-    State& s = *state;
-    s.samples = samples;
-    s.begin = stroke + s.config.attack;
-    s.end = end;
-    return Course(s, stops).follow(stroke);
+    begin(stroke, {stops.begin(), stops.end()});
+    const auto frames = goOn(samples, end, true);
+    return {frames.begin(), frames.end()};
+}
+
+void VoiceTracker::begin(double stroke, std::vector<Stop> stops) {
+    course = std::make_unique<Course>(*state, stroke, std::move(stops));
+}
+
+std::span<const VoiceTracker::Frame> VoiceTracker::goOn(std::span<const float> samples, double end, bool over) {
+    return course ? course->follow(samples, end, over) : std::span<const Frame>();
 }
 
 std::optional<VoiceTracker::Frame> VoiceTracker::together(std::span<const float> samples, double from, double to,

@@ -1,5 +1,5 @@
 // Follows the strings of a chord that are known to have been struck together, each with its own pitch, from the stroke to
-// the next one. For recordings: the sound lies whole before it. Analysis thread.
+// the next one: in a sound that lies whole before it, or while it comes. Analysis thread.
 #pragma once
 
 #include <array>
@@ -52,6 +52,11 @@ public:
     double misfit(std::span<const float> samples, double stroke, double end, const Stop& asked);
     // The strings from the stroke on, where they could be followed. `stops`: what is struck, then what is asked of it.
     std::vector<Frame> follow(std::span<const float> samples, double stroke, double end, std::span<const Stop> stops);
+    // The same while the sound comes, in two calls: a stroke, then again and again all the sound that there is, up to
+    // `end`. The frames so far, about a fifth of a second late until the end is the last one (`over`); a later call may
+    // take back the last few. Valid until the next call.
+    void begin(double stroke, std::vector<Stop> stops);
+    std::span<const Frame> goOn(std::span<const float> samples, double end, bool over);
 
     // The first partial of another note that sounds from one moment to another beside one whose pitch is known; empty
     // where none is clearly heard. An octave or a twelfth away none can be.
@@ -67,6 +72,7 @@ private:
     struct State;
     class Course;
     std::unique_ptr<State> state;
+    std::unique_ptr<Course> course;  // of the last stroke begun
 };
 
 }  // namespace landfall

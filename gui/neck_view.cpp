@@ -2,6 +2,7 @@
 #include <array>
 #include <cmath>
 #include <string>
+#include <vector>
 
 #include "gui/views.h"
 
@@ -30,6 +31,12 @@ struct Board {
     }
 };
 
+template <typename Which>
+bool isAsked(const Neck& neck, const Which& which) {
+    return (neck.place && which(NeckFinger{*neck.place, neck.targetFret}))
+           || std::any_of(neck.others.begin(), neck.others.end(), which);
+}
+
 void drawFrets(Canvas& canvas, const Board& board) {
     const float over = canvas.unit(0.5);
     for (int fret = 0; fret <= board.frets; ++fret)
@@ -44,33 +51,61 @@ void drawFrets(Canvas& canvas, const Board& board) {
 void drawCourses(Canvas& canvas, const Board& board, float gutter) {
     const Neck& neck = board.neck;
     const float small = canvas.lineHeight(TextSize::small);
-    // On a small neck the names would run into each other: then only the asked string is named.
+    // On a small neck the names would run into each other: then only what is asked is named, in one line.
     const bool roomy = board.box.height / static_cast<float>(board.strings) > 0.8f * small;
+    std::vector<int> named;
     for (int string = 1; string <= board.strings; ++string) {
         const float y = board.course(string);
-        const bool asked = neck.place && neck.place->string == string;
+        const bool asked = isAsked(neck, [string](const NeckFinger& finger) { return finger.place.string == string; });
         canvas.line(board.box.x, y, board.box.right(), y, asked ? canvas.colours.ink : canvas.colours.quiet,
                     asked ? canvas.unit(0.4) : 1.0f + 0.2f * static_cast<float>(string), asked ? 1.0f : 0.5f);
-        const auto index = static_cast<std::size_t>(string - 1);
-        if (index < neck.stringNames.size() && (asked || (roomy && !neck.place)))
-            canvas.text(neck.leftHanded ? board.box.right() + canvas.unit(3.5) : board.box.x - canvas.unit(3.5),
-                        y - 0.45f * small, neck.stringNames[index], TextSize::small, Ink::full,
-                        gutter - canvas.unit(3.5), neck.leftHanded ? Side::left : Side::right);
+        if (static_cast<std::size_t>(string) <= neck.stringNames.size() && (asked || (roomy && !neck.place)))
+            named.push_back(string);
     }
+    const auto name = [&](float y, const std::string& text) {
+        canvas.text(neck.leftHanded ? board.box.right() + canvas.unit(3.5) : board.box.x - canvas.unit(3.5),
+                    y - 0.45f * small, text, TextSize::small, Ink::full, gutter - canvas.unit(3.5),
+                    neck.leftHanded ? Side::left : Side::right);
+    };
+    const auto nameOf = [&](int string) { return neck.stringNames[static_cast<std::size_t>(string - 1)]; };
+    if (roomy || named.size() < 2) {
+        for (const int string : named) name(board.course(string), nameOf(string));
+        return;
+    }
+    std::string together;
+    for (const int string : named) together = nameOf(string) + (together.empty() ? "" : " " + together);
+    name(0.5f * (board.course(named.front()) + board.course(named.back())), together);
 }
 
 void drawNumbers(Canvas& canvas, const Board& board) {
     constexpr std::array numbered{3, 5, 7, 9, 12, 15, 17, 19, 21, 24};
     const Neck& neck = board.neck;
     const float below = board.box.bottom() + canvas.unit(1);
-    const int askedFret = neck.place ? neck.place->fret : -1, target = neck.targetFret.value_or(-1);
+    const auto within = [&neck](int fret, int frets) {
+        return isAsked(neck, [fret, frets](const NeckFinger& finger) {
+            return std::abs(fret - finger.place.fret) <= frets
+                   || (finger.targetFret && std::abs(fret - *finger.targetFret) <= frets);
+        });
+    };
     for (int fret = 1; fret + neck.capo <= board.frets; ++fret) {
-        const bool asked = fret == askedFret || fret == target;
-        const bool beside = std::abs(fret - askedFret) == 1 || std::abs(fret - target) == 1;
+        const bool asked = within(fret, 0), beside = within(fret, 1);
         if (!asked && (beside || std::find(numbered.begin(), numbered.end(), fret) == numbered.end())) continue;
         canvas.text(board.finger(fret + neck.capo), below, std::to_string(fret), TextSize::small,
                     asked ? Ink::full : Ink::quiet, 0.0f, Side::centre);
     }
+}
+
+void drawFinger(Canvas& canvas, const Board& board, const NeckFinger& finger) {
+    if (finger.place.string < 1 || finger.place.string > board.strings) return;
+    const int capo = board.neck.capo;
+    const float y = board.course(finger.place.string), from = board.finger(finger.place.fret + capo),
+                radius = canvas.unit(1.25);
+    if (finger.targetFret) {
+        const float to = board.finger(*finger.targetFret + capo), side = to < from ? 1.0f : -1.0f;
+        canvas.line(from, y, to + side * radius, y, canvas.colours.ink, canvas.unit(0.75));
+        canvas.mark(Shape::ring, to, y, radius);
+    }
+    canvas.mark(Shape::disc, from, y, radius);
 }
 
 Board boardIn(const Canvas& canvas, const Neck& neck, const Box& box) {
@@ -104,15 +139,8 @@ void drawNeck(Canvas& canvas, const Neck& neck, const Box& box) {
     drawCourses(canvas, board, gutter);
     drawNumbers(canvas, board);
 
-    if (!neck.place || neck.place->string < 1 || neck.place->string > board.strings) return;
-    const float y = board.course(neck.place->string), from = board.finger(neck.place->fret + neck.capo),
-                radius = canvas.unit(1.25);
-    if (neck.targetFret) {
-        const float to = board.finger(*neck.targetFret + neck.capo), side = to < from ? 1.0f : -1.0f;
-        canvas.line(from, y, to + side * radius, y, canvas.colours.ink, canvas.unit(0.75));
-        canvas.mark(Shape::ring, to, y, radius);
-    }
-    canvas.mark(Shape::disc, from, y, radius);
+    if (neck.place) drawFinger(canvas, board, {*neck.place, neck.targetFret});
+    for (const NeckFinger& finger : neck.others) drawFinger(canvas, board, finger);
 }
 
 }  // namespace landfall

@@ -135,24 +135,77 @@ std::optional<Words> stoppedBy(const Snapshot& snapshot) {
     return std::nullopt;
 }
 
-void drawTrace(Canvas& canvas, const SweepScale& scale, const Trace& trace, bool newest, float alpha) {
-    std::vector<ImVec2> points;
-    const float thickness = canvas.unit(newest ? 0.5 : 0.25);
-    const auto flush = [&] {
-        if (!points.empty()) canvas.polyline(points, canvas.colours.ink, thickness, alpha);
-        points.clear();
-    };
-    for (const TracePoint& point : trace.points) {
+namespace {
+
+using Polylines = std::vector<std::vector<ImVec2>>;
+
+// Where a pitch was heard without a break.
+Polylines runsOf(const SweepScale& scale, const std::vector<TracePoint>& trace) {
+    Polylines runs;
+    bool broken = true;
+    for (const TracePoint& point : trace) {
         if (point.sinceStroke.value > scale.length.value) break;
         if (!point.fromTarget) {
-            flush();
+            broken = true;
             continue;
         }
+        if (broken) runs.emplace_back();
+        broken = false;
         // Closer than two pixels nothing is gained, and vertices are counted in 16 bits.
         const float x = scale.x(point.sinceStroke);
-        if (points.empty() || x - points.back().x >= 2.0f) points.push_back({x, scale.y(*point.fromTarget)});
+        if (runs.back().empty() || x - runs.back().back().x >= 2.0f)
+            runs.back().push_back({x, scale.y(*point.fromTarget)});
     }
-    flush();
+    return runs;
+}
+
+// Cut into dashes of `on` with `off` between them.
+Polylines dashed(const Polylines& runs, float on, float off) {
+    Polylines dashes;
+    for (const auto& run : runs) {
+        float along = 0.0f;
+        bool drawing = false;
+        for (std::size_t i = 0; i + 1 < run.size(); ++i) {
+            const bool draws = std::fmod(along, on + off) < on;
+            if (draws && !drawing) dashes.push_back({run[i]});
+            if (draws) dashes.back().push_back(run[i + 1]);
+            drawing = draws;
+            along += std::hypot(run[i + 1].x - run[i].x, run[i + 1].y - run[i].y);
+        }
+    }
+    return dashes;
+}
+
+// Several strings, told apart by their lines and by their names: the lowest whole, the next in dashes, the third in dots.
+void drawStrings(Canvas& canvas, const SweepScale& scale, const std::vector<StringTrace>& strings, bool newest,
+                 float alpha) {
+    const float thickness = canvas.unit(newest ? 0.5 : 0.25), half = 0.5f * canvas.lineHeight(TextSize::medium);
+    std::vector<std::pair<ImVec2, std::string>> names;
+    for (std::size_t j = 0; j < strings.size(); ++j) {
+        Polylines runs = runsOf(scale, strings[j].points);
+        if (!runs.empty()) names.emplace_back(runs.back().back(), strings[j].name);
+        if (j > 0) runs = dashed(runs, canvas.unit(j == 1 ? 2.5 : 0.7), canvas.unit(j == 1 ? 1.0 : 1.3));
+        for (const auto& run : runs) canvas.polyline(run, canvas.colours.ink, thickness, alpha);
+    }
+    if (!newest) return;
+    // From the top down, none over another.
+    std::stable_sort(names.begin(), names.end(), [](const auto& a, const auto& b) { return a.first.y < b.first.y; });
+    float free = scale.box.y;
+    for (std::size_t i = 0; i < names.size(); ++i) {
+        const float wanted = names[i].first.y - half * static_cast<float>(names.size() - 1 - i) - half;
+        const float y = std::max(free, wanted);
+        canvas.text(std::min(names[i].first.x + canvas.unit(1), scale.box.right() - canvas.unit(6)), y, names[i].second,
+                    TextSize::medium, Ink::full);
+        free = y + 2.0f * half;
+    }
+}
+
+}  // namespace
+
+void drawTrace(Canvas& canvas, const SweepScale& scale, const Trace& trace, bool newest, float alpha) {
+    for (const auto& run : runsOf(scale, trace.points))
+        canvas.polyline(run, canvas.colours.ink, canvas.unit(newest ? 0.5 : 0.25), alpha);
+    drawStrings(canvas, scale, trace.strings, newest, alpha);
     for (const TryMark& mark : trace.marks) {
         if (!mark.firstStop || !mark.arrival || mark.arrival->value > scale.length.value) continue;
         canvas.mark(shapeOf(mark), scale.x(*mark.arrival), scale.y(*mark.firstStop, mark.step),

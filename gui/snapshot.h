@@ -61,9 +61,15 @@ struct TracePoint {
     Seconds sinceStroke;
     std::optional<Cents> fromTarget;  // the first step's; empty: no pitch, the line has a gap
 };
+// One string of several, against its own target.
+struct StringTrace {
+    std::string name;  // "B"
+    std::vector<TracePoint> points;
+};
 struct Trace {
     std::vector<TracePoint> points;
-    std::vector<TryMark> marks;  // one for each step that was judged; none yet while it is being played
+    std::vector<TryMark> marks;          // one for each step that was judged; none yet while it is being played
+    std::vector<StringTrace> strings{};  // of a move of several, from low to high; `points` is empty then
 };
 
 // One step of what a try plays. A drill has one, or more: a full-step bend and its release.
@@ -74,6 +80,13 @@ struct SweepStep {
     bool operator==(const SweepStep&) const = default;
 };
 
+// Another string that is struck too.
+struct NeckFinger {
+    NeckPlace place;
+    std::optional<int> targetFret;  // slides
+    bool operator==(const NeckFinger&) const = default;
+};
+
 struct Neck {
     int strings = 6, highestFret = 22;  // frets counted from the nut
     int capo = 0;
@@ -81,6 +94,7 @@ struct Neck {
     std::vector<std::string> stringNames;  // string 1 (highest) first: "E", "B", ...
     std::optional<NeckPlace> place;        // counted from the capo
     std::optional<int> targetFret;         // slides
+    std::vector<NeckFinger> others{};
 };
 
 struct Practice {

@@ -109,8 +109,7 @@ Neck neckOf(const Guitar& guitar) {
     neck.highestFret = guitar.highestFret;
     neck.capo = guitar.capo;
     neck.leftHanded = guitar.leftHanded;
-    for (int string = 1; string <= guitar.stringCount(); ++string)
-        neck.stringNames.push_back(stringNames(guitar, string).brief);
+    neck.stringNames = briefNames(guitar);
     return neck;
 }
 

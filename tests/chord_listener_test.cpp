@@ -7,6 +7,7 @@
 
 #include <doctest/doctest.h>
 
+#include "src/music/chord_move.h"
 #include "tests/support/string_sound.h"
 #include "tests/support/summed.h"
 
@@ -44,9 +45,9 @@ std::vector<float> bent(double start, double from, double to, double inharmonici
         inharmonicity);
 }
 
-std::vector<ChordLanding> landingsOf(const std::vector<float>& samples, std::initializer_list<const char*> moves,
-                                     std::size_t blockSize = 4096) {
-    std::vector<ChordMove> asked;
+std::vector<Landing> landingsOf(const std::vector<float>& samples, std::initializer_list<const char*> moves,
+                                std::size_t blockSize = 4096) {
+    std::vector<Move> asked;
     for (const char* text : moves) asked.push_back(*parseChordMove(text));
     ChordListener listener(asked, rate, standardA4, Cents(10.0));
     for (std::size_t n = 0; n < samples.size(); n += blockSize)

@@ -7,15 +7,21 @@ using namespace landfall;
 TEST_CASE("a move of several strings is read string by string") {
     const auto oblique = parseChordMove("bend:D4+G4:E4+G4");
     REQUIRE(oblique);
-    REQUIRE(oblique->strings.size() == 2);
+    const auto strings = stringsOf(*oblique);
+    REQUIRE(strings.size() == 2);
     CHECK(oblique->gesture == Gesture::bend);
-    CHECK(oblique->strings[0].gesture == Gesture::bend);
-    CHECK(oblique->strings[0].to.value == 64.0);
-    CHECK(oblique->strings[1].gesture == Gesture::note);  // it is held
+    CHECK(strings[0].gesture == Gesture::bend);
+    CHECK(strings[0].to.value == 64.0);
+    CHECK(strings[1].gesture == Gesture::note);  // it is held
+    // the string that moves leads, wherever it lies
+    const auto above = *parseChordMove("bend:D4+G4:D4+A4");
+    CHECK(above.from.value == 67.0);
+    CHECK(stringsOf(above)[1].to.value == 69.0);
+    CHECK(notesOf(above) == "D4+G4 – D4+A4");
     CHECK_FALSE(isUnison(*oblique));
     CHECK(isUnison(*parseChordMove("bend:F4+G4:G4+G4")));
     CHECK(*parseChordMove("note:D4+B4") == *parseChordMove("note:D4+B4:D4+B4"));
-    CHECK(parseChordMove("slide:A3+C4+E4:D4+F4+A4")->strings.size() == 3);
+    CHECK(stringsOf(*parseChordMove("slide:A3+C4+E4:D4+F4+A4")).size() == 3);
     CHECK(notesOf(*oblique) == "D4+G4 – E4+G4");
     CHECK(notesOf(*parseChordMove("note:D4+B4")) == "D4+B4");
 }

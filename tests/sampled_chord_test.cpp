@@ -10,6 +10,7 @@
 
 #include "dsp/units.h"
 #include "src/practice/chord_listener.h"
+#include "src/music/chord_move.h"
 #include "tests/support/rendered_guitar.h"
 #include "tests/support/summed.h"
 

@@ -18,6 +18,7 @@
 #include "src/formats/line_json.h"
 #include "src/formats/line_svg.h"
 #include "src/formats/phrase_file.h"
+#include "src/music/chord_move.h"
 #include "src/music/note_name.h"
 #include "src/practice/beside.h"
 #include "src/practice/chord_listener.h"
@@ -93,9 +94,8 @@ Heard listen(SoundFile& file, const ListenerConfig& config, std::vector<Move> mo
 }
 
 // "D4 – E4", eleven columns wide; a hint ends on the note that it starts on.
-std::string notesOf(const Move& move) {
-    const std::string from = noteName(move.from), to = noteName(move.to);
-    const std::string notes = from == to ? to : from + " – " + to;
+std::string notesColumn(const Move& move) {
+    const std::string notes = notesOf(move);
     // The ♯ and the dash take more bytes than columns, which the width must not count.
     const std::size_t columns = characterCount(notes);
     return notes + std::string(columns < 11 ? 11 - columns : 0, ' ');
@@ -119,7 +119,7 @@ std::string notFoundWords(const std::vector<Move>& asked, const Heard& heard) {
     for (std::size_t i = 0; i < asked.size(); ++i)
         if (std::none_of(heard.landings.begin(), heard.landings.end(),
                          [&](const Landing& each) { return each.moveNumber == static_cast<int>(i) + 1; }))
-            missing.push_back(fmt::format("  move {:<3} {} {}", i + 1, gestureName(asked[i]), notesOf(asked[i])));
+            missing.push_back(fmt::format("  move {:<3} {} {}", i + 1, gestureName(asked[i]), notesColumn(asked[i])));
     if (missing.empty()) return {};
     const auto listed = [&](const std::vector<std::string>& lines) {
         std::string all;
@@ -148,7 +148,8 @@ void printSummary(const std::vector<Landing>& landings, std::size_t asked, Cents
     int landed = 0;
     for (const Landing& landing : landings) {
         fmt::print("{:>4}  {:<9} {} {:>8} {:>7} {:>6} {:>5}  {}\n", landing.moveNumber, gestureName(landing.move),
-                   notesOf(landing.move), landing.landingTime ? fmt::format("{:.3f}", landing.landingTime->value) : "-",
+                   notesColumn(landing.move),
+                   landing.landingTime ? fmt::format("{:.3f}", landing.landingTime->value) : "-",
                    landing.landingError ? fmt::format("{:+.1f}", landing.landingError->value) : "-",
                    landing.firstStopError ? fmt::format("{:+.1f}", landing.firstStopError->value) : "-",
                    landing.sd ? fmt::format("{:.1f}", landing.sd->value) : "-", landing.sentence);
@@ -166,7 +167,7 @@ void printLine(const Line& line, const LineMarks& marks, double tempoAsked) {
         const LineMove& move = line.moves[mark.move];
         const auto& at = mark.landingTime ? mark.landingTime : mark.onset;
         fmt::print("{:>4}  {:>3} {:>5}  {:<10} {} {:>8} {:>7} {:>6}  {}\n", mark.move + 1, move.bar,
-                   fmt::format("{:.4g}", move.count), gestureName(move.move.gesture), notesOf(move.move),
+                   fmt::format("{:.4g}", move.count), gestureName(move.move.gesture), notesColumn(move.move),
                    at ? fmt::format("{:.3f}", at->value) : "-",
                    mark.landingError && mark.outcome == Outcome::landed
                        ? fmt::format("{:+.1f}", mark.landingError->value)
@@ -215,7 +216,7 @@ int markPhrase(const MarkOptions& options) {
 
 // Moves of several strings, and between them maybe some of one; each knows its number in the list.
 struct Several {
-    std::vector<ChordMove> chords;
+    std::vector<Move> chords;
     std::vector<Move> moves;
     std::vector<int> chordNumbers, moveNumbers;
 };
@@ -238,22 +239,24 @@ Result<Several> severalAsked(const std::vector<std::string>& texts) {
     return asked;
 }
 
-void printChords(const std::vector<ChordLanding>& landings, std::size_t asked) {
+void printChords(const std::vector<Landing>& landings, std::size_t asked) {
     const auto cents = [](const std::optional<Cents>& error) {
         return error ? fmt::format("{:+.1f}", error->value) : "-";
     };
     fmt::print("{:>4}  {:<9} {:<11} {:>8} {:>7} {:>6} {:>5}  {}\n", "move", "gesture", "string", "at s", "landed",
                "first", "sd", "");
-    for (const ChordLanding& landing : landings)
+    for (const Landing& landing : landings) {
+        const auto strings = stringsOf(landing.move);
         for (std::size_t j = 0; j < landing.strings.size(); ++j) {
             const StringLanding& string = landing.strings[j];
             const bool first = j == 0;
             fmt::print("{:>4}  {:<9} {} {:>8} {:>7} {:>6} {:>5}  {}\n", first ? std::to_string(landing.moveNumber) : "",
-                       first ? gestureName(landing.move.gesture) : "", notesOf(landing.move.strings[j]),
+                       first ? gestureName(landing.move.gesture) : "", notesColumn(strings[j]),
                        first && landing.landingTime ? fmt::format("{:.3f}", landing.landingTime->value) : "",
                        cents(string.landingError), cents(string.firstStopError),
                        string.sd ? fmt::format("{:.1f}", string.sd->value) : "-", first ? landing.sentence : "");
         }
+    }
     fmt::print("{} of {} moves of several strings heard.\n", landings.size(), asked);
 }
 
@@ -274,15 +277,17 @@ int markSeveral(const MarkOptions& options) {
     Heard heard = listen(*file, config, asked->moves, false, alsoHears);
     for (Landing& landing : heard.landings)
         landing.moveNumber = asked->moveNumbers[static_cast<std::size_t>(landing.moveNumber) - 1];
-    auto landings = chords.finish();
-    for (ChordLanding& landing : landings)
+    auto several = chords.finish();
+    for (Landing& landing : several)
         landing.moveNumber = asked->chordNumbers[static_cast<std::size_t>(landing.moveNumber) - 1];
     for (const std::string& remark : file->remarks()) fmt::print(stderr, "landfall: {}\n", remark);
     if (options.json) {
-        fmt::print("{}\n", landingsAsJson(heard.landings, landings, heard.beside));
+        std::vector<Landing> all = heard.landings;
+        all.insert(all.end(), several.begin(), several.end());
+        fmt::print("{}\n", landingsAsJson(all, heard.beside));
         return 0;
     }
-    printChords(landings, asked->chords.size());
+    printChords(several, asked->chords.size());
     if (!asked->moves.empty()) printSummary(heard.landings, asked->moves.size(), config.aim);
     return 0;
 }
@@ -311,7 +316,7 @@ int runMark(const MarkOptions& options) {
     for (const std::string& remark : file->remarks()) fmt::print(stderr, "landfall: {}\n", remark);
     for (const HeardEffect effect : heard.effects) fmt::print(stderr, "landfall: {}\n", effectSentence(effect));
     const std::string notFound = notFoundWords(*moves, heard);
-    if (options.json) fmt::print("{}\n", landingsAsJson(heard.landings, {}, heard.beside));
+    if (options.json) fmt::print("{}\n", landingsAsJson(heard.landings, heard.beside));
     else printSummary(heard.landings, moves->size(), Cents(options.aim));
     if (!notFound.empty()) fmt::print(options.json ? stderr : stdout, "{}", notFound);
     return 0;

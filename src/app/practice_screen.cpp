@@ -6,6 +6,7 @@
 #include <fmt/core.h>
 
 #include "gui/words.h"
+#include "src/music/chord_move.h"
 #include "src/practice/ear_guess.h"
 #include "src/practice/verdict.h"
 
@@ -77,6 +78,7 @@ PracticeScreen::Kept PracticeScreen::keeping() const {
 
 void PracticeScreen::hear(const ListenerEvent& event) {
     if (const auto* live = std::get_if<LivePitch>(&event)) return pitch(*live);
+    if (const auto* live = std::get_if<LiveStrings>(&event)) return strings(*live);
     if (const auto* e = std::get_if<TryStruck>(&event)) return struck(*e);  // in a rest or at the drill's end too
     if (asked.phase != DrillPhase::asking && asked.phase != DrillPhase::stringSlipped) return;
     if (const auto* e = std::get_if<PickStroke>(&event)) stroke(*e);
@@ -116,6 +118,30 @@ void PracticeScreen::pitch(const LivePitch& live) {
     recent.push_back({live.frame.centre, fromFirst});
     while (recent.back().at.value - recent.front().at.value > recentFor) recent.pop_front();
     if (!lines.empty()) add(lines.back(), recent.back());
+}
+
+// Each string's line, against where that string is asked to land in the first step.
+void PracticeScreen::strings(const LiveStrings& live) {
+    const auto found =
+        std::find_if(lines.rbegin(), lines.rend(), [&](const Line& line) { return line.note == live.note; });
+    const auto step = static_cast<std::size_t>(live.moveNumber - 1);
+    if (found == lines.rend() || found->over || step >= asked.moves.size()) return;
+    const Seconds since = live.time - found->onset;
+    if (since.value < 0.0 || since > shown.sweepLength) return;
+    const auto now = stringsOf(asked.moves[step]), first = stringsOf(asked.moves.front());
+    auto& drawn = found->trace.strings;
+    for (std::size_t j = 0; j < live.fromTarget.size() && j < now.size(); ++j) {
+        const auto string = static_cast<std::size_t>(now[j].place ? now[j].place->string - 1 : 0);
+        if (drawn.size() <= j)
+            drawn.push_back({string < shown.neck.stringNames.size() ? shown.neck.stringNames[string] : "", {}});
+        auto from = live.fromTarget[j];
+        if (from) from = *from + (now[j].to - first[j].to);
+        if (from || (!drawn[j].points.empty() && drawn[j].points.back().fromTarget))
+            drawn[j].points.push_back({since, from});
+    }
+    if (!liveShown || &*found != &lines.back()) return;
+    shown.traces.back().strings = drawn;
+    ++changes;
 }
 
 // Every stroke begins a line; whether it is a try shows a moment later.
@@ -206,7 +232,11 @@ void PracticeScreen::ask(std::size_t step) {
     put(shown.step, static_cast<int>(step));
     const Move& move = asked.moves[step];
     const NeckPlace place = move.place.value_or(asked.place);
-    if (shown.neck.place == place && shown.neck.targetFret == move.targetFret) return;
+    std::vector<NeckFinger> others;
+    for (const Move& other : move.with)
+        if (other.place) others.push_back({*other.place, other.targetFret});
+    if (shown.neck.place == place && shown.neck.targetFret == move.targetFret && shown.neck.others == others) return;
+    shown.neck.others = std::move(others);
     shown.neck.place = place;
     shown.neck.targetFret = move.targetFret;
     ++changes;
@@ -222,11 +252,14 @@ void PracticeScreen::ended(const TryEnded& ended) {
     line.kept = kept;
     line.trace.marks.push_back(markOf(ended.landing, config.aim, config.drill.subject));
     // What the hand did after the try, letting go of the string, is no part of it.
-    if (line.over)
-        std::erase_if(line.trace.points, [&](const TracePoint& point) {
-            return line.onset.value + point.sinceStroke.value > ended.landing.end.value;
-        });
-    if (line.over) dropLoneEnd(line.trace.points);
+    const auto later = [&](const TracePoint& point) {
+        return line.onset.value + point.sinceStroke.value > ended.landing.end.value;
+    };
+    if (line.over) {
+        std::erase_if(line.trace.points, later);
+        dropLoneEnd(line.trace.points);
+        for (StringTrace& string : line.trace.strings) std::erase_if(string.points, later);
+    }
     marks.push_back({ended.landing.tryNumber, markOf(ended.landing, config.aim, config.drill.subject), kept});
     remember(ended.landing, true);
     // A stroke that came since has the screen.

@@ -77,6 +77,7 @@ private:
 
     void stroke(const PickStroke& stroke);
     void pitch(const LivePitch& live);
+    void strings(const LiveStrings& live);
     void began(const TryBegan& began);
     void landed(const Landing& landing);
     void remember(const Landing& landing, bool final);

@@ -19,6 +19,7 @@ PlayerSkill ines() {
     skill.wrongFretChance = 0.06;
     skill.otherIntervalChance = 0.03;
     skill.diedChance = 0.05;
+    skill.missedChance = 0.06;
     skill.doubleStrokeChance = 0.05;
     skill.pickAttack = 0.4;
     skill.habits = {.beginsAgain = 0.02, .hesitates = 0.03, .lingers = 0.2};

@@ -50,6 +50,10 @@ struct PlayerSkill {
     double otherIntervalChance = 0.0;  // half step for full step and the like
     double diedChance = 0.0;
     double doubleStrokeChance = 0.0;
+    // Of several strings: one that the pick misses; how far a bend pulls the held ones; how far apart they are struck.
+    double missedChance = 0.0;
+    Cents dragSpread{2.0};
+    Seconds strum{0.015};
     // In a line: how unevenly a hand keeps the beat, and how long it lets go of a note before the next at the most.
     Seconds beatSpread{0.015}, mostGap{0.06};
     LineHabits habits{};

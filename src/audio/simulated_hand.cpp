@@ -401,8 +401,15 @@ void SimulatedHand::holdOn(const Move& move, const PlayerWish& wish, bool last, 
 
 void SimulatedHand::play(const std::vector<Move>& steps, const PlayerWish& wish) {
     if (steps.empty()) return;
+    if (!steps.front().with.empty()) return playTogether(steps, wish);
+    std::vector<PlayerWish> wishes(steps.size());
+    wishes.back() = wish;
+    playSteps(steps, wishes);
+}
+
+void SimulatedHand::playSteps(const std::vector<Move>& steps, const std::vector<PlayerWish>& wishes) {
     ++tries;
-    begin(steps.front(), steps.size() == 1 ? wish : PlayerWish{});
+    begin(steps.front(), wishes.front());
     const std::size_t firstTruth = truths.size();
     bool alive = true;
     for (std::size_t i = 0; i < steps.size() && alive; ++i) {
@@ -411,7 +418,7 @@ void SimulatedHand::play(const std::vector<Move>& steps, const PlayerWish& wish)
         truth.tryNumber = tries;
         truth.moveNumber = static_cast<int>(i) + 1;
         truth.move = steps[i];
-        alive = perform(steps[i], last ? wish : PlayerWish{}, last, truth);
+        alive = perform(steps[i], wishes[i], last, truth);
         truths.push_back(truth);
     }
     if (alive) muteStrings();

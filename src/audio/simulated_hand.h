@@ -2,6 +2,7 @@
 // on what it drew. One thread.
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <deque>
 #include <functional>
@@ -12,6 +13,13 @@
 #include "src/music/line.h"
 
 namespace landfall {
+
+// Another string of a move of several, as HandPoint.
+struct OtherString {
+    double pitch = 0.0;
+    float fret = 0.0F, bend = 0.0F, strike = 0.0F, lose = 0.0F;
+    std::int8_t string = -1;  // none
+};
 
 // What hand and pick do during one control period.
 struct HandPoint {
@@ -26,6 +34,7 @@ struct HandPoint {
     std::int8_t neighbour = -1;  // a second string struck by mistake
     bool sounding = false;
     bool ringOn = false;  // a stroke that leaves the other strings sounding
+    std::array<OtherString, 2> others{};
 };
 
 class SimulatedHand {
@@ -80,6 +89,12 @@ private:
         double later = 0.0;  // s
         bool playedAgain = false, waited = false;
     };
+    // One string's steps, with a wish for each.
+    void playSteps(const std::vector<Move>& steps, const std::vector<PlayerWish>& wishes);
+    void playTogether(const std::vector<Move>& steps, const PlayerWish& wish);  // simulated_chord.cpp
+    void join(const SimulatedHand& finger, std::size_t other, std::int64_t later, double drag);
+    void measureTogether(MoveTruth& truth, const Move& move, std::size_t leading) const;
+    std::optional<double> otherCents(std::size_t other, double from, double to, double against) const;
     bool habit(double likely) { return likely > 0.0 && chance(likely); }
     std::vector<Turn> courseOf(const Line& line, double quarter);
     double setsOut(const Line& line, const Turn& turn, double quarter);

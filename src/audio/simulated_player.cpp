@@ -52,7 +52,8 @@ struct SimulatedPlayer::State {
         return static_cast<double>(noise) / 2147483648.0 - 1.0;
     }
 
-    PluckedString::Position positionOf(const HandPoint& point) const {
+    template <typename Point>
+    PluckedString::Position positionOf(const Point& point) const {
         return {frequencyOf(MidiPitch(point.pitch), config.guitar.a4), static_cast<double>(point.fret),
                 Cents(static_cast<double>(point.bend))};
     }
@@ -72,6 +73,16 @@ struct SimulatedPlayer::State {
             neighbour = point.neighbour;
             if (neighbour >= 0) strings[static_cast<std::size_t>(neighbour)].strike(stroke, openPosition(neighbour));
         }
+        for (const OtherString& other : point.others) {
+            if (other.string < 0) continue;
+            PluckedString& its = strings[static_cast<std::size_t>(other.string)];
+            if (other.strike > 0.0F)
+                its.strike({.level = static_cast<double>(other.strike),
+                            .brightness = attack,
+                            .pickNoise = 0.1 + 0.15 * attack},
+                           positionOf(other));
+            if (other.lose > 0.0F) its.loseEnergy(static_cast<double>(other.lose));
+        }
         if (point.damp > 0.0F)
             for (PluckedString& each : strings) each.damp(Seconds(static_cast<double>(point.damp)));
         if (point.lose > 0.0F) string.loseEnergy(static_cast<double>(point.lose));
@@ -88,7 +99,11 @@ struct SimulatedPlayer::State {
         events(point);
         for (std::size_t i = 0; i < strings.size(); ++i) {
             if (strings[i].silent()) continue;
+            const auto other = std::find_if(point.others.begin(), point.others.end(), [i](const OtherString& each) {
+                return each.string == static_cast<int>(i);
+            });
             if (static_cast<int>(i) == point.string) strings[i].add(block, positionOf(point));
+            else if (other != point.others.end()) strings[i].add(block, positionOf(*other));
             else if (static_cast<int>(i) == neighbour) strings[i].add(block, openPosition(neighbour));
             else strings[i].fade(block);
         }

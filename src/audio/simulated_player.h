@@ -41,6 +41,9 @@ struct MoveTruth {
     std::optional<Seconds> holdLength;
     std::optional<Seconds> linger;  // slides: on the note left
     std::optional<int> landedFret;  // slides
+    // Of a move of several strings, from low to high where they start: each string's own landing, empty where it was not
+    // struck; landingError is then the worst one's, of a unison how far the bent string is from the held one.
+    std::vector<std::optional<Cents>> strings{};
     bool corrected = false;
     bool playedAgain = false;  // in a line: its bar was begun again, so that another playing of it counts
     bool waited = false;       // the hand hesitated before it
@@ -66,6 +69,11 @@ struct PlayerWish {
     std::optional<Seconds> hold{};
     std::optional<bool> doubleStroke{};
     bool vibrato = false;  // on the landed note of any gesture, after 0.35 s
+    // Of a move of several strings: each one's error, from low to high where they start; one that is not struck; how far
+    // a bend pulls those that are held.
+    std::vector<Cents> stringErrors{};
+    std::optional<std::size_t> silent{};
+    std::optional<Cents> dragged{};
 };
 
 class SimulatedPlayer {
@@ -88,7 +96,7 @@ public:
     SimulatedPlayer(SimulatedPlayer&&) noexcept;
     SimulatedPlayer& operator=(SimulatedPlayer&&) noexcept;
 
-    // Queue behind what is queued already. Several moves are steps within one note: a bend, then its release.
+    // Queue behind what is queued already. A move of several strings has a finger on each. Several moves are steps within one note: a bend, then its release.
     void play(const Move& move, const PlayerWish& wish = {});
     void play(const std::vector<Move>& steps, const PlayerWish& wish = {});  // the wish is for the last step
     // At so many quarters a minute, with the habits of the skill: a truth for each playing of its moves, the pass counts as

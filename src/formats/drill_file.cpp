@@ -6,6 +6,7 @@
 #include <cmath>
 #include <initializer_list>
 #include <optional>
+#include <ranges>
 #include <sstream>
 #include <system_error>
 
@@ -16,6 +17,7 @@
 #include "src/formats/text_file.h"
 #include "src/formats/toml_reader.h"
 #include "src/formats/toml_text.h"
+#include "src/music/chord_move.h"
 #include "src/music/name_match.h"
 #include "src/music/playable.h"
 #include "src/system/machine.h"
@@ -26,6 +28,7 @@ namespace landfall {
 
 namespace {
 
+constexpr int widestReach = 5;          // frets between the fingers of one hand (common practice)
 constexpr double longestDrill = 240.0;  // s; the limit of a drill, for the hand's sake
 
 class DrillReader : public TomlReader {
@@ -48,6 +51,7 @@ public:
         drill.lastSetByEar = yesOrNo(table, "last_set_by_ear", drill.lastSetByEar);
         for (const toml::table* step : tables(table, "step")) drill.steps.push_back(readStep(*step));
         for (const toml::table* place : tables(table, "place")) readPlaces(*place, drill);
+        if (!failure) checkStrings(table, drill);
         if (!failure) checkCare(table, drill);
         return drill;
     }
@@ -65,7 +69,7 @@ private:
     }
 
     DrillStep readStep(const toml::table& table) {
-        checkKeys(table, {"gesture", "from", "to", "offset"});
+        checkKeys(table, {"gesture", "from", "to", "offset", "with"});
         DrillStep step;
         const std::string name = text(table, "gesture", 20, true);
         if (failure) return step;
@@ -85,6 +89,10 @@ private:
         step.fromSemitones = number(table, "from", -24.0, 24.0, 0.0);
         step.toSemitones = number(table, "to", -24.0, 24.0, 0.0);
         step.fretOffset = whole(table, "offset", -12, 12, 0);
+        for (const toml::table* other : others(table)) {
+            checkKeys(*other, {"from", "to"});
+            step.with.push_back({number(*other, "from", -24.0, 24.0, 0.0), number(*other, "to", -24.0, 24.0, 0.0)});
+        }
         const toml::node* where = table.get("to") ? table.get("to") : table.get("from");
         const GestureKind& kind = kindOf(step.gesture);
         if (!isValid(kind, step.fromSemitones, step.toSemitones)) fail(where ? *where : table, std::string(kind.valid));
@@ -95,7 +103,7 @@ private:
     }
 
     void readPlaces(const toml::table& table, Drill& drill) {
-        checkKeys(table, {"string", "frets"});
+        checkKeys(table, {"string", "frets", "with"});
         if (!table.get("string")) fail(table, "'string' is missing: expected string = 1 (the highest) to 9");
         const int string = whole(table, "string", 1, 9, 1);
         const toml::node* frets = table.get("frets");
@@ -103,6 +111,7 @@ private:
         if (failure) return;
         // A bend needs a finger on the string.
         const int least = widestBend(drill) > 0.0 ? 1 : 0;
+        const std::size_t before = drill.places.size();
         const auto add = [&](std::optional<int> fret) {
             if (fret) drill.places.push_back({string, *fret});
         };
@@ -124,6 +133,67 @@ private:
         } else {
             add(wholeNode(*frets, "frets", least, 36));
         }
+        drill.with.resize(drill.places.size());
+        for (const toml::table* other : others(table)) readOther(*other, before, least, drill);
+    }
+
+    // with = [{ ... }, { ... }]: a table for each other string.
+    std::vector<const toml::table*> others(const toml::table& table) {
+        return table.get("with") ? tables(table, "with") : std::vector<const toml::table*>();
+    }
+
+    // Another string that is struck too: a fret for each of the place's.
+    void readOther(const toml::table& table, std::size_t before, int least, Drill& drill) {
+        checkKeys(table, {"string", "frets"});
+        const int string = whole(table, "string", 1, 9, 1);
+        const toml::array* frets = table.get_as<toml::array>("frets");
+        const std::size_t wanted = drill.places.size() - before;
+        if (failure) return;
+        if (!table.get("string") || !frets || frets->size() != wanted)
+            return fail(table, fmt::format("'with' needs a string and a fret for each of the place's {}: for example "
+                                           "with = [{{ string = 2, frets = [3] }}]",
+                                           wanted));
+        for (std::size_t i = 0; i < wanted; ++i)
+            if (const auto fret = wholeNode((*frets)[i], "frets", least, 36))
+                drill.with[before + i].push_back({string, *fret});
+    }
+
+    // Several strings at once.
+    void checkStrings(const toml::table& table, Drill& drill) {
+        const auto strings = [](const auto& each) { return each.size(); };
+        const std::size_t most = drill.with.empty() ? 0 : std::ranges::max(drill.with | std::views::transform(strings));
+        if (most == 0) drill.with.clear();
+        for (const DrillStep& step : drill.steps) {
+            if (most == 0 && step.with.empty()) continue;
+            if (!mayBeTogether(step.gesture))
+                return fail(table, "several strings at once are a note, a slide, a bend or a release");
+            if (step.with.size() > most)
+                return fail(table, "a step's 'with' tells of more strings than its places have");
+        }
+        if (most + 1 > mostStruckTogether)
+            return fail(table, fmt::format("two or {} strings sound together, not {}", mostStruckTogether, most + 1));
+        for (std::size_t i = 0; i < drill.with.size(); ++i) {
+            if (drill.with[i].size() != most)
+                return fail(table, "every place needs as many other strings as the first");
+            for (std::size_t j = 0; j < most; ++j)
+                if (drill.with[i][j].string == drill.places[i].string
+                    || std::any_of(drill.with[i].begin(), drill.with[i].begin() + static_cast<std::ptrdiff_t>(j),
+                                   [&](NeckPlace other) { return other.string == drill.with[i][j].string; }))
+                    return fail(table, fmt::format("two notes on string {} at once: one string sounds one note",
+                                                   drill.with[i][j].string));
+            if (std::count(drill.places.begin(), drill.places.end(), drill.places[i]) > 1 && most > 0)
+                return fail(table, "a place of several strings may be asked once; use sets for more");
+            if (const int reach = reachOf(drill.places[i], drill.with[i]); reach > widestReach)
+                return fail(table, fmt::format("a hand does not reach over {} frets: {} at most", reach, widestReach));
+        }
+    }
+
+    static int reachOf(NeckPlace place, std::vector<NeckPlace> others) {
+        others.push_back(place);
+        std::erase_if(others, [](NeckPlace each) { return each.fret == 0; });
+        if (others.empty()) return 0;
+        const auto [low, high] = std::ranges::minmax(others, {}, &NeckPlace::fret);
+        return high.fret - low.fret;
     }
 
     void checkCare(const toml::table& table, const Drill& drill) {
@@ -164,11 +234,23 @@ std::string drillAsToml(const Drill& drill) {
             table.insert("to", step.toSemitones);
         }
         if (step.fretOffset != 0) table.insert("offset", step.fretOffset);
+        toml::array others;
+        for (const StringStep& other : step.with)
+            others.push_back(toml::table{{"from", other.fromSemitones}, {"to", other.toSemitones}});
+        if (!others.empty()) table.insert("with", std::move(others));
         steps.push_back(std::move(table));
     }
     for (std::size_t i = 0; i < drill.places.size();) {
         toml::array frets;
         const int string = drill.places[i].string;
+        if (i < drill.with.size()) {
+            toml::array others;
+            for (const NeckPlace other : drill.with[i])
+                others.push_back(toml::table{{"string", other.string}, {"frets", toml::array{other.fret}}});
+            frets.push_back(drill.places[i++].fret);
+            places.push_back(toml::table{{"string", string}, {"frets", std::move(frets)}, {"with", std::move(others)}});
+            continue;
+        }
         for (; i < drill.places.size() && drill.places[i].string == string; ++i) frets.push_back(drill.places[i].fret);
         places.push_back(toml::table{{"string", string}, {"frets", std::move(frets)}});
     }

@@ -7,6 +7,7 @@
 
 #include <nlohmann/json.hpp>
 
+#include "src/music/chord_move.h"
 #include "src/music/note_name.h"
 
 namespace landfall {
@@ -31,7 +32,7 @@ Json vibratoJson(const VibratoReading& vibrato) {
             {"centre_cents", number(vibrato.centre.value, 1e3)}, {"evenness", number(vibrato.evenness, 1e3)}};
 }
 
-Json landingJson(const Landing& landing) {
+Json singleJson(const Landing& landing) {
     Json json{{"move", landing.moveNumber},
               {"gesture", gestureName(landing.move)},
               {"from", noteName(landing.move.from)},
@@ -59,12 +60,13 @@ Json landingJson(const Landing& landing) {
     return json;
 }
 
-Json landingJson(const ChordLanding& landing) {
+Json severalJson(const Landing& landing) {
+    const auto asked = stringsOf(landing.move);
     Json notes = Json::array();
     for (std::size_t j = 0; j < landing.strings.size(); ++j) {
         const StringLanding& string = landing.strings[j];
-        notes.push_back({{"from", noteName(landing.move.strings[j].from)},
-                         {"to", noteName(landing.move.strings[j].to)},
+        notes.push_back({{"from", noteName(asked[j].from)},
+                         {"to", noteName(asked[j].to)},
                          {"heard", string.heard},
                          {"landing_error_cents", number(string.landingError)},
                          {"first_stop_error_cents", number(string.firstStopError)},
@@ -91,14 +93,13 @@ std::string_view targetName(Target target) {
     return names[static_cast<std::size_t>(target)];
 }
 
-std::string landingsAsJson(std::span<const Landing> landings, std::span<const ChordLanding> ofSeveralStrings,
-                           std::span<const std::optional<MidiPitch>> beside) {
+std::string landingsAsJson(std::span<const Landing> landings, std::span<const std::optional<MidiPitch>> beside) {
     std::vector<Json> entries;
     for (std::size_t i = 0; i < landings.size(); ++i) {
-        entries.push_back(landingJson(landings[i]));
-        entries.back()["other_note_midi"] = i < beside.size() ? number(beside[i]) : Json(nullptr);
+        entries.push_back(landings[i].strings.empty() ? singleJson(landings[i]) : severalJson(landings[i]));
+        if (landings[i].strings.empty())
+            entries.back()["other_note_midi"] = i < beside.size() ? number(beside[i]) : Json(nullptr);
     }
-    for (const ChordLanding& landing : ofSeveralStrings) entries.push_back(landingJson(landing));
     std::stable_sort(entries.begin(), entries.end(),
                      [](const Json& a, const Json& b) { return a["move"] < b["move"]; });
     return Json{{"landings", entries}}.dump(2);

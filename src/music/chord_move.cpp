@@ -13,7 +13,6 @@ namespace landfall {
 
 namespace {
 
-constexpr double sameNote = 0.6;    // semitones
 constexpr double widestBend = 4.0;  // semitones, as a drill's
 
 Error bad(std::string_view text, std::string what) {
@@ -40,15 +39,36 @@ Result<std::vector<MidiPitch>> parseNotes(std::string_view text) {
     return notes;
 }
 
-std::string joined(const ChordMove& move, MidiPitch Move::*end) {
+std::string joined(const Move& move, MidiPitch Move::*end) {
     std::vector<std::string> names;
-    for (const Move& string : move.strings) names.push_back(noteName(string.*end));
+    for (const Move& string : stringsOf(move)) names.push_back(noteName(string.*end));
     return fmt::format("{}", fmt::join(names, "+"));
 }
 
-// What is wrong with it; empty: nothing.
-std::string fault(const ChordMove& move) {
-    const auto& strings = move.strings;
+}  // namespace
+
+std::vector<Move> stringsOf(const Move& move) {
+    std::vector<Move> strings = move.with;
+    strings.push_back(move);
+    strings.back().with.clear();
+    if (std::abs(move.width()) < 1e-9) strings.back().gesture = Gesture::note;
+    std::stable_sort(strings.begin(), strings.end(), [](const Move& a, const Move& b) { return a.from < b.from; });
+    return strings;
+}
+
+Move together(Gesture gesture, std::vector<Move> strings) {
+    const auto moving =
+        std::find_if(strings.begin(), strings.end(), [](const Move& each) { return std::abs(each.width()) > 1e-9; });
+    const auto leading = moving == strings.end() ? strings.begin() : moving;
+    Move move = *leading;
+    strings.erase(leading);
+    move.gesture = gesture;
+    move.with = std::move(strings);
+    return move;
+}
+
+std::string faultOf(const Move& move) {
+    const auto strings = stringsOf(move);
     for (std::size_t i = 0; i + 1 < strings.size(); ++i)
         if (!(strings[i].from < strings[i + 1].from)) return "FROM runs from the low note to the high one";
     bool moves = false;
@@ -66,35 +86,31 @@ std::string fault(const ChordMove& move) {
     return {};
 }
 
-}  // namespace
+bool mayBeTogether(Gesture gesture) {
+    return gesture == Gesture::note || gesture == Gesture::slide || gesture == Gesture::bend
+           || gesture == Gesture::release;
+}
 
-bool isUnison(const ChordMove& move) {
-    for (std::size_t i = 0; i + 1 < move.strings.size(); ++i)
-        if (move.strings[i].to == move.strings[i + 1].to) return true;
+bool isUnison(const Move& move) {
+    const auto strings = stringsOf(move);
+    for (std::size_t i = 0; i + 1 < strings.size(); ++i)
+        if (strings[i].to == strings[i + 1].to) return true;
     return false;
 }
 
-bool goesOn(const ChordMove& before, const ChordMove& after) {
-    return after.gesture != Gesture::note
-           && std::equal(before.strings.begin(), before.strings.end(), after.strings.begin(), after.strings.end(),
-                         [](const Move& a, const Move& b) { return std::abs(b.from.value - a.to.value) < sameNote; });
-}
-
-std::string notesOf(const ChordMove& move) {
+std::string notesOf(const Move& move) {
     const std::string from = joined(move, &Move::from), to = joined(move, &Move::to);
     return from == to ? to : from + " – " + to;
 }
 
 bool namesSeveralStrings(std::string_view move) { return move.find('+') != std::string_view::npos; }
 
-Result<ChordMove> parseChordMove(std::string_view text) {
+Result<Move> parseChordMove(std::string_view text) {
     const auto parts = cut(text, ':');
     if (parts.size() < 2 || parts.size() > 3)
         return bad(text, "write GESTURE:FROM:TO, for example bend:D4+G4:E4+G4 or note:D4+B4");
     const auto gesture = parseGesture(parts[0]);
-    if (!gesture
-        || (*gesture != Gesture::note && *gesture != Gesture::slide && *gesture != Gesture::bend
-            && *gesture != Gesture::release))
+    if (!gesture || !mayBeTogether(*gesture))
         return bad(text, "several strings at once are a note, a slide, a bend or a release");
     if (parts.size() == 2 && *gesture != Gesture::note) return bad(text, "only a note may leave out TO");
     const auto from = parseNotes(parts[1]);
@@ -102,15 +118,16 @@ Result<ChordMove> parseChordMove(std::string_view text) {
     const auto to = parts.size() == 3 ? parseNotes(parts[2]) : from;
     if (!to) return to.error();
     if (from->size() != to->size()) return bad(text, "TO needs a note for each note of FROM");
-    if (from->size() < 2 || from->size() > ChordMove::mostStrings)
-        return bad(text, fmt::format("two or {} strings sound together, not {}", ChordMove::mostStrings, from->size()));
-    ChordMove move{*gesture, {}};
+    if (from->size() < 2 || from->size() > mostStruckTogether)
+        return bad(text, fmt::format("two or {} strings sound together, not {}", mostStruckTogether, from->size()));
+    std::vector<Move> strings;
     for (std::size_t i = 0; i < from->size(); ++i) {
         const bool held = (*from)[i] == (*to)[i];
-        move.strings.push_back(
-            {held ? Gesture::note : *gesture, (*from)[i], (*to)[i], std::nullopt, std::nullopt, false});
+        if (i > 0 && !((*from)[i - 1] < (*from)[i])) return bad(text, "FROM runs from the low note to the high one");
+        strings.push_back({held ? Gesture::note : *gesture, (*from)[i], (*to)[i], std::nullopt, std::nullopt, false});
     }
-    if (const std::string what = fault(move); !what.empty()) return bad(text, what);
+    Move move = together(*gesture, std::move(strings));
+    if (const std::string what = faultOf(move); !what.empty()) return bad(text, what);
     return move;
 }
 

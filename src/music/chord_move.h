@@ -1,5 +1,5 @@
-// A move of several strings at once: two-note harmonies, unison and oblique bends, double-stop bends, chord slides. Plain
-// values, any thread.
+// A move of several strings at once: two-note harmonies, unison and oblique bends, double-stop bends, chord slides. It is
+// a Move with others (Move::with) under one stroke. Plain values, any thread.
 #pragma once
 
 #include <string>
@@ -10,26 +10,27 @@
 
 namespace landfall {
 
-// One stroke over all strings. A string that is only held has a note as its move.
-struct ChordMove {
-    static constexpr std::size_t mostStrings = 3;
+inline constexpr std::size_t mostStruckTogether = 3;  // strings
 
-    Gesture gesture = Gesture::note;  // note, slide, bend or release
-    std::vector<Move> strings;        // as they were written: from low to high where the chord starts
-    bool operator==(const ChordMove&) const = default;
-};
+// Each string's own move, from low to high where they start; of a move of one string that one.
+std::vector<Move> stringsOf(const Move& move);
+// One move of them all, from low to high where they start: the lowest that moves leads. `gesture` is what all of them do
+// together.
+Move together(Gesture gesture, std::vector<Move> strings);
 
+// Gestures that several strings can do at once.
+bool mayBeTogether(Gesture gesture);
 // One string bends up to the note that the other one holds.
-bool isUnison(const ChordMove& move);
-// Whether `after` can follow `before` under the same stroke: each string starts on the note where it ended.
-bool goesOn(const ChordMove& before, const ChordMove& after);
+bool isUnison(const Move& move);
+// What is wrong with a move of several strings; empty: nothing.
+std::string faultOf(const Move& move);
 
 // "D4+B4 – E4+C5"; of strings that are only struck "D4+B4".
-std::string notesOf(const ChordMove& move);
+std::string notesOf(const Move& move);
 
 // Whether a move of several strings is meant: its notes are joined by +.
 bool namesSeveralStrings(std::string_view move);
 // Reads GESTURE:FROM:TO, for example bend:D4+G4:E4+G4; note:D4+B4 for note:D4+B4:D4+B4.
-Result<ChordMove> parseChordMove(std::string_view text);
+Result<Move> parseChordMove(std::string_view text);
 
 }  // namespace landfall

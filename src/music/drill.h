@@ -11,6 +11,11 @@
 
 namespace landfall {
 
+// What another string does meanwhile, in semitones above its own fretted note. A held one: from 0 to 0.
+struct StringStep {
+    double fromSemitones = 0.0, toSemitones = 0.0;
+};
+
 // One gesture of a drill before it has a place: intervals in semitones (frets) from the fretted note, 1 a half step, 2
 // a full step, 3 a step and a half, 4 two steps. A release runs from the bent pitch down: from 2 to 0. A pre-bend: from
 // 0 (fretted) to 2 (sounding).
@@ -19,6 +24,8 @@ struct DrillStep {
     double fromSemitones = 0.0;  // sounding pitch before the gesture, above the fretted note
     double toSemitones = 0.0;    // sounding pitch after it; a slide's target fret = fret + toSemitones
     int fretOffset = 0;          // where this step is fretted, in frets from the drill's place
+    // The other strings, in the order of Drill::with; empty: over frets they go along, else they are held.
+    std::vector<StringStep> with{};
 };
 
 // What a drill is about, and so what its tries are judged by: where they land, whether they stay there until the note
@@ -32,13 +39,14 @@ struct Drill {
     std::string how;          // one or two sentences: how to play it ...
     std::string meanwhile{};  // ... and the one that is read while playing; empty: the same
     Subject subject = Subject::landing;
-    std::vector<DrillStep> steps;   // played one after another in one try
-    std::vector<NeckPlace> places;  // in this order, `sets` sets at each
-    int tries = 6;                  // in a set, before the rest
-    int sets = 1;                   // at each place
-    Seconds rest{20.0};             // after a set
-    int guidedTries = 3;            // the first so many show the live trace
-    bool lastSetByEar = true;       // in the last set nothing is shown until the player chooses to see
+    std::vector<DrillStep> steps;                // played one after another in one try
+    std::vector<NeckPlace> places;               // in this order, `sets` sets at each
+    std::vector<std::vector<NeckPlace>> with{};  // at each place, the other strings that are struck too; empty: none
+    int tries = 6;                               // in a set, before the rest
+    int sets = 1;                                // at each place
+    Seconds rest{20.0};                          // after a set
+    int guidedTries = 3;                         // the first so many show the live trace
+    bool lastSetByEar = true;                    // in the last set nothing is shown until the player chooses to see
 };
 
 // A full-step or wider bend, pre-bend or release: counts towards the care limits.
@@ -46,6 +54,10 @@ bool isDemanding(const Drill& drill);
 
 // The widest bend, pre-bend or release, in semitones; 0 for drills without one.
 double widestBend(const Drill& drill);
+
+// Whether two strings bend at once, or several slide: more friction and more force for the hand than one string.
+bool hasDoubleBend(const Drill& drill);
+bool hasChordSlide(const Drill& drill);
 
 // Whether the drill slides over twelve frets or more.
 bool hasOctaveSlide(const Drill& drill);

@@ -175,9 +175,24 @@ StringName stringNames(const Guitar& guitar, int string) {
 
 std::string stringName(const Guitar& guitar, int string) { return stringNames(guitar, string).whole; }
 
+std::vector<std::string> briefNames(const Guitar& guitar) {
+    std::vector<std::string> names;
+    for (int string = 1; string <= guitar.stringCount(); ++string) names.push_back(stringNames(guitar, string).brief);
+    return names;
+}
+
 std::string placeName(const Guitar& guitar, NeckPlace place) {
     if (place.fret == 0) return stringName(guitar, place.string) + " · open";
     return fmt::format("{} · fret {}", stringName(guitar, place.string), place.fret);
+}
+
+std::string shapeName(const Guitar& guitar, NeckPlace place, std::vector<NeckPlace> others) {
+    others.push_back(place);
+    std::sort(others.begin(), others.end(), [](NeckPlace a, NeckPlace b) { return a.string > b.string; });
+    std::vector<std::string> names;
+    for (const NeckPlace each : others)
+        names.push_back(fmt::format("{} {}", stringNames(guitar, each.string).brief, each.fret));
+    return fmt::format("{}", fmt::join(names, " + "));
 }
 
 }  // namespace landfall

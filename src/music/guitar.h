@@ -60,10 +60,14 @@ struct StringName {
     std::string whole;  // "G string", "3rd string (F♯)"
 };
 StringName stringNames(const Guitar& guitar, int string);
+// The brief names of all strings, string 1 first.
+std::vector<std::string> briefNames(const Guitar& guitar);
 // As a player says it: "G string", "low E string"; a string tuned otherwise: "3rd string (F♯)".
 std::string stringName(const Guitar& guitar, int string);
 
 // "G string · fret 7", "G string · open".
 std::string placeName(const Guitar& guitar, NeckPlace place);
+// Of several strings, from low to high: "D 2 + B 3".
+std::string shapeName(const Guitar& guitar, NeckPlace place, std::vector<NeckPlace> others);
 
 }  // namespace landfall

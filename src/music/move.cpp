@@ -1,10 +1,12 @@
 #include "src/music/move.h"
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 
 #include <fmt/core.h>
 
+#include "src/music/chord_move.h"
 #include "src/music/note_name.h"
 #include "src/system/printable.h"
 
@@ -12,13 +14,17 @@ namespace landfall {
 
 namespace {
 constexpr std::string_view unknownGesture = "any";
-}
+constexpr double sameNote = 0.6;  // semitones
+}  // namespace
 
 std::string_view gestureName(const Move& move) { return move.asHeard ? unknownGesture : gestureName(move.gesture); }
 
 bool goesOn(const Move& before, const Move& after) {
-    if (kindOf(after.gesture).ownStroke) return false;
-    return std::abs(after.from.value - before.to.value) < 0.6;
+    if (kindOf(after.gesture).ownStroke || before.with.size() != after.with.size()) return false;
+    if (after.with.empty()) return std::abs(after.from.value - before.to.value) < sameNote;
+    const auto first = stringsOf(before), next = stringsOf(after);
+    return std::equal(first.begin(), first.end(), next.begin(),
+                      [](const Move& a, const Move& b) { return std::abs(b.from.value - a.to.value) < sameNote; });
 }
 
 Result<Move> parseMove(std::string_view text) {
@@ -45,7 +51,7 @@ Result<Move> parseMove(std::string_view text) {
                      fmt::format("'{}': {}", printable(text),
                                  fmt::format(fmt::runtime(expected[static_cast<std::size_t>(course)]),
                                              "a " + std::string(gestureName(*gesture))))};
-    return Move{*gesture, *from, *to, std::nullopt, std::nullopt, asHeard};
+    return Move{*gesture, *from, *to, std::nullopt, std::nullopt, asHeard, {}};
 }
 
 }  // namespace landfall

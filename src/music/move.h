@@ -4,6 +4,7 @@
 #include <optional>
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "dsp/units.h"
 #include "src/music/gesture.h"
@@ -26,6 +27,8 @@ struct Move {
     std::optional<NeckPlace> place;  // where it starts; empty for a move known by its notes only
     std::optional<int> targetFret;   // slides: the fret asked for
     bool asHeard = false;            // bend, release or slide, whichever is heard: the gesture is not known yet
+    // The other strings that are struck with it, from low to high where they start; one that is only held is a note.
+    std::vector<Move> with{};
 
     double width() const { return to.value - from.value; }  // in semitones, up or down
     double direction() const { return to > from ? 1.0 : to < from ? -1.0 : 0.0; }

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "dsp/statistics.h"
+#include "src/music/chord_move.h"
 
 namespace landfall {
 
@@ -13,13 +14,14 @@ using Frame = VoiceTracker::Frame;
 
 class Reader {
 public:
-    Reader(std::span<const ChordMove> asked, const ChordPlayed& given, const ChordJudgeConfig& settings)
-        : moves(asked), played(given), config(settings), strings(asked.front().strings.size()), from(strings, 0) {
+    Reader(std::span<const Move> given, const ChordPlayed& heard, const ChordJudgeConfig& settings)
+        : moves(given), played(heard), config(settings), strings(given.front().with.size() + 1), from(strings, 0) {
+        for (const Move& move : moves) asked.push_back(stringsOf(move));
         for (std::size_t j = 0; j < strings; ++j) notes.push_back(noteOf(j));
     }
 
-    std::vector<ChordLanding> read(int number) {
-        std::vector<ChordLanding> landings;
+    std::vector<Landing> read(int number) {
+        std::vector<Landing> landings;
         for (std::size_t i = 0; i < moves.size(); ++i) {
             auto landing = readMove(i);
             if (!landing) continue;
@@ -41,9 +43,9 @@ private:
         return note;
     }
 
-    std::optional<ChordLanding> readMove(std::size_t i) {
-        const ChordMove& move = moves[i];
-        ChordLanding landing;
+    std::optional<Landing> readMove(std::size_t i) {
+        const Move& move = moves[i];
+        Landing landing;
         landing.move = move;
         landing.onset = Seconds(played.stroke);
         landing.end = Seconds(played.end);
@@ -54,32 +56,29 @@ private:
         if (arrival < 0.0) return std::nullopt;
         landing.landingTime = Seconds(arrival);
         for (std::size_t j = 0; j < strings; ++j)
-            landing.strings[j] = readString(move.strings[j], j, arrival, arrivals[j].value_or(arrival), isUnison(move));
+            landing.strings[j] = readString(asked[i][j], j, arrival, arrivals[j].value_or(arrival), isUnison(move));
         if (isUnison(move) && strings == 2) readUnison(move, arrival, landing);
-        addIntervals(landing);
-        if (move.gesture != Gesture::note) addDragged(move, arrival, landing);
-        landing.verdict = verdictOf(landing);
-        landing.sentence = sentenceOf(landing, Cents(config.judge.aim));
+        addIntervals(asked[i], landing);
+        if (move.gesture != Gesture::note) addDragged(asked[i], arrival, landing);
+        sumUpStrings(landing, Cents(config.judge.aim), config.stringNames);
         return landing;
     }
 
     // When each moving string that is heard came to its note.
     std::vector<std::optional<double>> arrivalsOf(std::size_t i) {
-        const ChordMove& move = moves[i];
         std::vector<std::optional<double>> arrivals(strings);
         for (std::size_t j = 0; j < strings; ++j) {
-            if (move.strings[j].gesture == Gesture::note) continue;
-            const Move* next = i + 1 < moves.size() && moves[i + 1].strings[j].gesture != Gesture::note
-                                   ? &moves[i + 1].strings[j]
-                                   : nullptr;
-            const auto attempt = findAttempt(move.strings[j], next, notes[j], from[j], config.judge);
+            const Move& move = asked[i][j];
+            if (move.gesture == Gesture::note) continue;
+            const Move* next =
+                i + 1 < moves.size() && asked[i + 1][j].gesture != Gesture::note ? &asked[i + 1][j] : nullptr;
+            const auto attempt = findAttempt(move, next, notes[j], from[j], config.judge);
             if (!attempt) continue;
-            const auto landing =
-                judge(move.strings[j], notes[j], *attempt, 100.0 * move.strings[j].to.value, config.judge);
+            const auto landing = judge(move, notes[j], *attempt, 100.0 * move.to.value, config.judge);
             if (attempt->landing) from[j] = *attempt->landing;
             if (!landing.landingTime) continue;
             const double at = landing.landingTime->value;
-            if (isUnison(move) || isHeard(j, at + config.judge.landingFrom, at + config.judge.landingTo))
+            if (isUnison(moves[i]) || isHeard(j, at + config.judge.landingFrom, at + config.judge.landingTo))
                 arrivals[j] = at;
         }
         return arrivals;
@@ -119,7 +118,7 @@ private:
     }
 
     // Strings so near each other are parted by a longer stretch, and by what was known of them before.
-    void readUnison(const ChordMove& move, double arrival, ChordLanding& landing) const {
+    void readUnison(const Move& move, double arrival, Landing& landing) const {
         std::vector<const Frame*> apart;
         for (const Frame& frame : played.frames)
             if (frame.time < arrival
@@ -143,12 +142,12 @@ private:
         landing.beat = Hertz(std::abs(hold->voices[0].pitch.value - hold->voices[1].pitch.value));
     }
 
-    static void addIntervals(ChordLanding& landing) {
+    static void addIntervals(std::span<const Move> strings, Landing& landing) {
         const auto& lowest = landing.strings.front().landingError;
         for (std::size_t j = 1; j < landing.strings.size() && lowest; ++j) {
             StringLanding& string = landing.strings[j];
             if (!string.landingError) continue;
-            const double semitones = landing.move.strings[j].to.value - landing.move.strings.front().to.value;
+            const double semitones = strings[j].to.value - strings.front().to.value;
             string.interval = *string.landingError - *lowest;
             string.pureInterval =
                 *string.interval + Cents(100.0 * semitones) - pureInterval(static_cast<int>(std::lround(semitones)));
@@ -156,18 +155,19 @@ private:
     }
 
     // A string that is only held, against where it was before the other ones moved.
-    void addDragged(const ChordMove& move, double arrival, ChordLanding& landing) const {
+    void addDragged(std::span<const Move> move, double arrival, Landing& landing) const {
         constexpr double attack = 0.08, moving = 0.15;  // s: after the stroke; before the arrival
         for (std::size_t j = 0; j < strings; ++j) {
-            if (move.strings[j].gesture != Gesture::note || !landing.strings[j].landingError) continue;
+            if (move[j].gesture != Gesture::note || !landing.strings[j].landingError) continue;
             const auto before = medianCents(notes[j].points(), played.stroke + attack, arrival - moving);
             if (before)
                 landing.strings[j].dragged =
-                    Cents(100.0 * move.strings[j].to.value + landing.strings[j].landingError->value - *before);
+                    Cents(100.0 * move[j].to.value + landing.strings[j].landingError->value - *before);
         }
     }
 
-    std::span<const ChordMove> moves;
+    std::span<const Move> moves;
+    std::vector<std::vector<Move>> asked{};  // the strings of each move
     const ChordPlayed& played;
     const ChordJudgeConfig& config;
     std::size_t strings;
@@ -177,15 +177,15 @@ private:
 
 }  // namespace
 
-VoiceTracker::Stop stopAt(const ChordMove& move, MidiPitch Move::*end, Hertz a4) {
+VoiceTracker::Stop stopAt(const Move& move, MidiPitch Move::*end, Hertz a4) {
     VoiceTracker::Stop stop;
-    for (const Move& string : move.strings) stop.pitches.push_back(frequencyOf(string.*end, a4));
+    for (const Move& string : stringsOf(move)) stop.pitches.push_back(frequencyOf(string.*end, a4));
     stop.slid = move.gesture == Gesture::slide && end == &Move::to;
     return stop;
 }
 
-std::vector<ChordLanding> judgeChords(std::span<const ChordMove> moves, int number, const ChordPlayed& played,
-                                      const ChordJudgeConfig& config) {
+std::vector<Landing> judgeChords(std::span<const Move> moves, int number, const ChordPlayed& played,
+                                 const ChordJudgeConfig& config) {
     if (moves.empty() || played.frames.empty()) return {};
     return Reader(moves, played, config).read(number);
 }

@@ -4,6 +4,7 @@
 #include <functional>
 #include <optional>
 #include <span>
+#include <string>
 #include <vector>
 
 #include "dsp/voice_tracker.h"
@@ -15,6 +16,7 @@ namespace landfall {
 struct ChordJudgeConfig {
     JudgeConfig judge;
     Hertz a4 = standardA4;
+    std::vector<std::string> stringNames{};  // string 1 first, for the sentences; empty: notes are named
     // A string sounds where it alone explains so much of all power, and so much of what all strings leave: between a
     // silent one and one 12 dB under the loudest.
     double heardOwn = 0.024, heardOverRest = 0.25;
@@ -34,10 +36,10 @@ struct ChordPlayed {
         together;
 };
 
-VoiceTracker::Stop stopAt(const ChordMove& move, MidiPitch Move::*end, Hertz a4);
+VoiceTracker::Stop stopAt(const Move& move, MidiPitch Move::*end, Hertz a4);
 
 // `moves` follow one another under the stroke; `number` is the first one's. Those that were not played are left out.
-std::vector<ChordLanding> judgeChords(std::span<const ChordMove> moves, int number, const ChordPlayed& played,
-                                      const ChordJudgeConfig& config);
+std::vector<Landing> judgeChords(std::span<const Move> moves, int number, const ChordPlayed& played,
+                                 const ChordJudgeConfig& config);
 
 }  // namespace landfall

@@ -7,6 +7,7 @@
 #include <fmt/core.h>
 #include <fmt/ranges.h>
 
+#include "src/music/chord_move.h"
 #include "src/music/note_name.h"
 #include "src/practice/verdict.h"
 
@@ -36,20 +37,25 @@ struct Said {
     double fault = 0.0;
 };
 
-Said saidOf(const Move& string, const StringLanding& landing, Cents aim) {
-    const std::string name = noteName(string.to);
+// "B", as the player says it; of a move without a place the note: "D4".
+std::string nameOf(const Move& string, std::span<const std::string> names) {
+    const auto index = string.place ? static_cast<std::size_t>(string.place->string - 1) : names.size();
+    return index < names.size() ? names[index] : noteName(string.to);
+}
+
+Said saidOf(const Move& string, const StringLanding& landing, const std::string& name, Cents aim) {
     if (!landing.heard) return {name + " did not sound", 1e3};
     if (!landing.landingError) return {name + " not measurable", 1e2};
     const double error = landing.landingError->value;
     if (std::abs(error) > anotherFret)
         return {fmt::format("{} sounded in place of {}",
-                            noteName(MidiPitch(std::round(string.to.value + error / 100.0))), name),
+                            noteName(MidiPitch(std::round(string.to.value + error / 100.0))), noteName(string.to)),
                 std::abs(error)};
     if (std::abs(error) <= aim.value) return {name + " right", 0.0};
     return {name + " " + signedWords(error), std::abs(error)};
 }
 
-std::optional<std::string> unisonWords(const ChordLanding& landing) {
+std::optional<std::string> unisonWords(const Landing& landing) {
     const auto apart = apartInUnison(landing);
     if (!apart) return std::nullopt;
     if (std::abs(apart->value) < inUnison) return "In unison";
@@ -59,17 +65,17 @@ std::optional<std::string> unisonWords(const ChordLanding& landing) {
     return words;
 }
 
-std::string draggedWords(const ChordLanding& landing) {
+std::string draggedWords(const Landing& landing, const std::vector<Move>& asked, std::span<const std::string> names) {
     for (std::size_t j = 0; j < landing.strings.size(); ++j) {
         const auto& dragged = landing.strings[j].dragged;
         if (dragged && std::abs(dragged->value) >= draggedLeast)
-            return fmt::format(" The held {} was pulled {:.0f} {}.", noteName(landing.move.strings[j].to),
-                               std::abs(dragged->value), dragged->value > 0.0 ? "up" : "down");
+            return fmt::format(" The held {} was pulled {:.0f} {}.", nameOf(asked[j], names), std::abs(dragged->value),
+                               dragged->value > 0.0 ? "up" : "down");
     }
     return {};
 }
 
-bool silent(const ChordLanding& landing) {
+bool silent(const Landing& landing) {
     return std::any_of(landing.strings.begin(), landing.strings.end(), [](const auto& each) { return !each.heard; });
 }
 
@@ -87,37 +93,58 @@ Cents pureInterval(int semitones) {
     return Cents(1200.0 * (octaves + std::log2(ratio.over / ratio.under)));
 }
 
-std::optional<Cents> apartInUnison(const ChordLanding& landing) {
+std::optional<Cents> apartInUnison(const Landing& landing) {
     if (!isUnison(landing.move) || landing.strings.size() != 2) return std::nullopt;
-    const std::size_t held = landing.move.strings[0].gesture == Gesture::note ? 0 : 1;
+    const std::size_t held = stringsOf(landing.move)[0].gesture == Gesture::note ? 0 : 1;
     const auto &bent = landing.strings[1 - held].landingError, &still = landing.strings[held].landingError;
     if (!bent || !still) return std::nullopt;
     return *bent - *still;
 }
 
-Verdict verdictOf(const ChordLanding& landing) {
+namespace {
+
+Verdict verdictOf(const Landing& landing) {
     if (silent(landing)) return Verdict::died;
-    double worst = 0.0;
-    for (const StringLanding& string : landing.strings) {
-        if (!string.landingError) return Verdict::notMeasurable;
-        if (std::abs(string.landingError->value) > std::abs(worst)) worst = string.landingError->value;
-    }
-    if (const auto apart = apartInUnison(landing)) worst = apart->value;
-    return std::abs(worst) > anotherFret ? Verdict::wrongFret : bandOf(Cents(worst));
+    if (!landing.landingError) return Verdict::notMeasurable;
+    const Cents worst = *landing.landingError;
+    return abs(worst).value > anotherFret ? Verdict::wrongFret : bandOf(worst);
 }
 
-std::string sentenceOf(const ChordLanding& landing, Cents aim) {
+std::string sentenceOf(const Landing& landing, Cents aim, std::span<const std::string> names) {
+    const auto asked = stringsOf(landing.move);
     std::vector<std::string> words;
     bool good = true;
     for (std::size_t j = 0; j < landing.strings.size(); ++j) {
-        const Said said = saidOf(landing.move.strings[j], landing.strings[j], aim);
+        const Said said = saidOf(asked[j], landing.strings[j], nameOf(asked[j], names), aim);
         words.push_back(said.words);
         good = good && said.fault == 0.0;
     }
     std::string sentence = fmt::format("{}", fmt::join(words, ", "));
     if (good) sentence = landing.strings.size() == 2 ? "Both right" : "All right";
     if (const auto unison = unisonWords(landing); unison && !silent(landing)) sentence = capitalised(*unison);
-    return sentence + "." + draggedWords(landing);
+    return sentence + "." + draggedWords(landing, asked, names);
+}
+
+// The string that is furthest out, where all were measured; of a unison how far apart they are.
+void takeWorst(Landing& landing) {
+    const StringLanding* worst = nullptr;
+    for (const StringLanding& string : landing.strings) {
+        if (!string.heard || !string.landingError) return;
+        if (!worst || abs(*string.landingError) > abs(*worst->landingError)) worst = &string;
+    }
+    if (!worst) return;
+    landing.landingError = worst->landingError;
+    landing.sd = worst->sd;
+    if (const auto apart = apartInUnison(landing)) landing.landingError = apart;
+    landing.firstStopError = landing.landingError;
+}
+
+}  // namespace
+
+void sumUpStrings(Landing& landing, Cents aim, std::span<const std::string> names) {
+    takeWorst(landing);
+    landing.verdict = verdictOf(landing);
+    landing.sentence = sentenceOf(landing, aim, names);
 }
 
 }  // namespace landfall

@@ -7,6 +7,7 @@
 #include "dsp/decimator.h"
 #include "dsp/pitch_tracker.h"
 #include "dsp/quantise.h"
+#include "src/music/chord_move.h"
 #include "src/practice/chord_judge.h"
 
 namespace landfall {
@@ -25,7 +26,7 @@ constexpr double leastExplained = 0.1, pickedAgain = 0.3, goingOn = 0.01;
 }  // namespace
 
 struct ChordListener::State {
-    State(std::vector<ChordMove> given, double rate, Hertz a4, Cents aim)
+    State(std::vector<Move> given, double rate, Hertz a4, Cents aim)
         : moves(std::move(given)), sampleRate(rate), tracker({.sampleRate = rate, .connected = true}),
           decimator({.sampleRate = rate}), voices({.sampleRate = decimator.workingRate()}),
           lead(static_cast<double>(decimator.latencySamples()) / rate) {
@@ -127,10 +128,10 @@ struct ChordListener::State {
         return groups;
     }
 
-    std::vector<ChordLanding> read(const Group& group) {
+    std::vector<Landing> read(const Group& group) {
         const auto under = std::span(moves).subspan(group.first, group.count);
         std::vector<VoiceTracker::Stop> stops{stopAt(under.front(), &Move::from, config.a4)};
-        for (const ChordMove& move : under)
+        for (const Move& move : under)
             if (move.gesture != Gesture::note) stops.push_back(stopAt(move, &Move::to, config.a4));
         ChordPlayed played{
             voices.follow(sound, group.stroke + lead, group.end + lead, stops), group.stroke, group.end,
@@ -141,7 +142,7 @@ struct ChordListener::State {
         return judgeChords(under, static_cast<int>(group.first) + 1, played, config);
     }
 
-    std::vector<ChordMove> moves;
+    std::vector<Move> moves;
     double sampleRate;
     ChordJudgeConfig config;
     PitchTracker tracker;
@@ -154,7 +155,7 @@ struct ChordListener::State {
     std::vector<double> breaks;  // s
 };
 
-ChordListener::ChordListener(std::vector<ChordMove> moves, double sampleRate, Hertz a4, Cents aim)
+ChordListener::ChordListener(std::vector<Move> moves, double sampleRate, Hertz a4, Cents aim)
     : state(std::make_unique<State>(std::move(moves), sampleRate, a4, aim)) {}
 ChordListener::~ChordListener() = default;
 
@@ -162,13 +163,13 @@ void ChordListener::process(std::span<const float> samples) {
     for (const float sample : samples) state->hear(quantise(sample));
 }
 
-std::vector<ChordLanding> ChordListener::finish() {
+std::vector<Landing> ChordListener::finish() {
     State& s = *state;
     const auto lag = static_cast<std::size_t>(s.tracker.latency().value * s.sampleRate);
     for (std::size_t i = 0; i < lag + blockSamples; ++i) s.hear(0.0f);
-    std::vector<ChordLanding> landings;
+    std::vector<Landing> landings;
     for (const State::Group& group : s.assign(s.strokes()))
-        for (ChordLanding& landing : s.read(group)) landings.push_back(std::move(landing));
+        for (Landing& landing : s.read(group)) landings.push_back(std::move(landing));
     return landings;
 }
 

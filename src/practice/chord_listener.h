@@ -13,13 +13,13 @@ namespace landfall {
 class ChordListener {
 public:
     // `sampleRate` 16 to 192 kHz, `a4` 430 to 450 Hz; `aim` is what a sentence calls right.
-    ChordListener(std::vector<ChordMove> moves, double sampleRate, Hertz a4, Cents aim);
+    ChordListener(std::vector<Move> moves, double sampleRate, Hertz a4, Cents aim);
     ~ChordListener();
 
     // Any block size; the sound is kept until the end, 64 kB a second.
     void process(std::span<const float> samples);
     // The input is over. The moves that were heard, in their order.
-    std::vector<ChordLanding> finish();
+    std::vector<Landing> finish();
 
 private:
     struct State;

@@ -21,7 +21,10 @@ constexpr double slipCents = 6.0;    // three starts in a row further off than t
 constexpr std::size_t slipStarts = 3;
 
 std::string promptFor(const Guitar& guitar, const std::vector<Move>& moves) {
-    std::string text = placeName(guitar, *moves.front().place);
+    std::vector<NeckPlace> others;
+    for (const Move& other : moves.front().with) others.push_back(*other.place);
+    std::string text = others.empty() ? placeName(guitar, *moves.front().place)
+                                      : shapeName(guitar, *moves.front().place, std::move(others));
     for (std::size_t i = 0; i < moves.size(); ++i) {
         const Move& move = moves[i];
         text += i == 0 ? " · " : ", ";

@@ -40,7 +40,8 @@ DrillSession::DrillSession(DrillRunner planned, const Config& config)
                 .aim = config.runner.aim,
                 .ownFrets = config.ownFrets,
                 .stiffness = config.runner.guitar.stiffness,
-                .capo = config.runner.guitar.capo}),
+                .capo = config.runner.guitar.capo,
+                .stringNames = briefNames(config.runner.guitar)}),
       sampleRate(config.sampleRate) {
     follow();
 }

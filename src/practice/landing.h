@@ -5,6 +5,7 @@
 #include <optional>
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "dsp/units.h"
 #include "src/music/move.h"
@@ -38,8 +39,19 @@ struct VibratoReading {
     double evenness = 1.0;  // 1 = every cycle alike
 };
 
+// One string of a move of several. Quantities that could not be measured are empty; errors are against the asked note.
+struct StringLanding {
+    bool heard = false;  // it sounded where the move landed
+    std::optional<Cents> landingError, firstStopError, sd;
+    // Of all strings but the lowest: how far its interval with that one is from equal temperament, and from the pure
+    // interval nearest to it; + wide.
+    std::optional<Cents> interval, pureInterval;
+    std::optional<Cents> dragged;  // a string to be held: how far it was pulled from where it was struck, + up
+    bool operator==(const StringLanding&) const = default;
+};
+
 // Quantities that could not be measured are empty. Errors: + over the target, - under. Times count from the first
-// sample heard.
+// sample heard. Of several strings the worst one's, or of a unison how far apart they are.
 struct Landing {
     int moveNumber = 1;  // 1-based within the moves asked
     Move move;
@@ -69,6 +81,8 @@ struct Landing {
     std::optional<int> landedFret;      // slides at a known place
     std::optional<Decibels> levelKept;  // level of the hold - level of the start note
     std::optional<VibratoReading> vibrato;
+    std::vector<StringLanding> strings{};  // of a move of several: from low to high where they start
+    std::optional<Hertz> beat;             // of a unison: how far apart the two first partials are
 };
 
 }  // namespace landfall

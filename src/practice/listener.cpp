@@ -27,6 +27,10 @@ FollowerConfig followerConfig(const ListenerConfig& given) {
     config.target = given.target;
     config.ownFrets = given.ownFrets;
     config.find.judge.aim = given.aim.value;
+    config.chords.sampleRate = given.sampleRate;
+    config.chords.judge.judge.aim = given.aim.value;
+    config.chords.judge.a4 = given.a4;
+    config.chords.judge.stringNames = given.stringNames;
     return config;
 }
 
@@ -51,6 +55,7 @@ struct Listener::State {
     StringStiffness strings;
     EffectEar effects;
     std::optional<NeckPlace> place;  // of the first move asked
+    bool several = false;            // strings of it
     std::deque<HeardPitch> past;     // what was settled lately
     std::array<float, blockSamples> block{};
     std::size_t filled = 0;
@@ -69,15 +74,17 @@ void Listener::State::hear(float sample) {
 void Listener::State::track(std::span<const float> samples) {
     const auto output = tracker.process(samples);
     const std::size_t before = events.size();
+    follower.sound(samples);
     for (const Onset& onset : output.onsets) {
         follower.onset(onset);
-        effects.stroke(onset.time);
+        if (!several) effects.stroke(onset.time);
     }
     for (const PitchFrame& frame : output.settled) {
         strings.settled(frame);
         follower.settled(frame);
         past.push_back({frame.centre, frame.pitch, frame.level});
         while (past.front().at < frame.centre - remembered) past.pop_front();
+        if (several) continue;  // one string rings into the other as an echo does
         if (const auto effect = effects.settled(frame)) events.emplace_back(EffectHeard{frame.available, *effect});
     }
     for (const PitchFrame& frame : output.provisional) {
@@ -91,7 +98,7 @@ void Listener::State::track(std::span<const float> samples) {
 // Of the tries that ended in the events from this one on.
 void Listener::State::learnFrom(std::size_t event) {
     for (; event < events.size(); ++event)
-        if (const auto* ended = std::get_if<TryEnded>(&events[event])) {
+        if (const auto* ended = std::get_if<TryEnded>(&events[event]); ended && !several) {
             strings.tryEnded(ended->landing);
             expect();
         }
@@ -107,6 +114,7 @@ Listener::~Listener() = default;
 
 void Listener::setMoves(std::vector<Move> moves, MoveOrder order) {
     state->place = moves.empty() ? std::nullopt : moves.front().place;
+    state->several = !moves.empty() && !moves.front().with.empty();
     state->expect();
     state->follower.setMoves(std::move(moves), order);
 }

@@ -24,6 +24,7 @@ struct ListenerConfig {
     // second is surer for it.
     std::vector<double> stiffness{};
     int capo = 0;
+    std::vector<std::string> stringNames{};  // string 1 first: what is said of several strings names them
 };
 
 // Of the settled stream.

@@ -24,6 +24,14 @@ struct LivePitch {  // the provisional stream, for the eye
     std::optional<Cents> fromTarget;  // against the move being asked now ...
     int moveNumber = 1;               // ... which is this one
 };
+// Several strings that are asked at once, as they are followed, about a quarter of a second late.
+struct LiveStrings {
+    Seconds at;
+    Seconds time;                                  // when it sounded
+    int note = 0;                                  // as of PickStroke
+    int moveNumber = 1;                            // the move asked then
+    std::vector<std::optional<Cents>> fromTarget;  // of each string, from low to high where they start; empty: silent
+};
 struct PickStroke {
     Seconds at;
     Onset onset;
@@ -77,7 +85,7 @@ struct EffectHeard {  // each once
 };
 
 using ListenerEvent = std::variant<InputLevel, LivePitch, PickStroke, TryBegan, ProvisionalLanding, FinalLanding,
-                                   TryEnded, TryStruck, Noodling, EffectHeard, WrongStart>;
+                                   TryEnded, TryStruck, Noodling, EffectHeard, WrongStart, LiveStrings>;
 
 // How the asked moves are to be found in what is played.
 enum class MoveOrder {

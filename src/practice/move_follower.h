@@ -6,6 +6,7 @@
 #include <optional>
 #include <vector>
 
+#include "src/practice/chord_try.h"
 #include "src/practice/repeated_try.h"
 
 namespace landfall {
@@ -16,6 +17,7 @@ struct FollowerConfig {
     OwnFrets ownFrets{};
     MoveFinderConfig find;
     RepeatedTryConfig tries;
+    ChordTryConfig chords;
 };
 
 class MoveFollower {
@@ -27,21 +29,29 @@ public:
     void settled(const PitchFrame& frame) { notes.settled(frame); }
     void provisional(const PitchFrame& frame) { notes.provisional(frame); }
     void finish();
+    void sound(std::span<const float> samples) {
+        maker->sound(samples);
+        heard += samples.size();
+    }
     void ownSoundUntil(Seconds time) { notes.ownSoundUntil(time.value); }
     // Strikes every step of the try that sounds, else of the last one; its number.
     std::optional<int> discardLast() { return maker->discardLast(); }
     // The target of the move asked now, for the eye.
     std::optional<Cents> fromTarget(Hertz pitch) const;
     const OwnFrets& ownFrets() const { return finder.targets.ownFrets(); }
-    std::optional<Move> lackingTarget() const { return finder.lackingTarget(); }
+    std::optional<Move> lackingTarget() const { return several ? std::nullopt : finder.lackingTarget(); }
     int asked() const { return static_cast<int>(maker->next()) + 1; }  // the number of the move asked now
 
 private:
     void make();
+    ChordTryConfig chordConfig() const;
+    bool severalAsked() const { return !finder.moves.empty() && !finder.moves.front().with.empty(); }
 
     FollowerConfig config;
     std::vector<ListenerEvent>& events;
     MoveOrder order = MoveOrder::everyTry;
+    bool several = false;   // moves of several strings are asked
+    std::size_t heard = 0;  // samples
     NoteListener notes;
     MoveFinder finder;
     std::unique_ptr<TryMaker> maker;

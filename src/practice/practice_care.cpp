@@ -72,6 +72,12 @@ std::optional<std::string> sittingReason(const Drill& drill, const Guitar& guita
     if (load.played >= limits.sitting) return enoughMinutes(limits);
     const int most = firstMonth ? limits.demandingFirstMonth : limits.demandingLater;
     if (isDemanding(drill) && load.demanding >= most) return enoughBends(load.demanding, firstMonth);
+    if (hasDoubleBend(drill) && load.doubleBends >= limits.doubleBends)
+        return fmt::format("{} bends of two strings at once are enough for one sitting; single strings are fine",
+                           load.doubleBends);
+    if (hasChordSlide(drill) && load.chordSlides >= limits.chordSlides)
+        return fmt::format("{} slides of several strings are enough for the fingertips in one sitting",
+                           load.chordSlides);
     const auto slides = load.woundOctaveSlides.find(place.string);
     if (hasOctaveSlide(drill) && isWound(guitar, place.string) && slides != load.woundOctaveSlides.end()
         && slides->second >= limits.woundOctaveSlides)
@@ -87,6 +93,8 @@ void addTry(SittingLoad& load, const Drill& drill, const Guitar& guitar, NeckPla
     } else {
         load.demandingRunning = 0;
     }
+    load.doubleBends += hasDoubleBend(drill) ? 1 : 0;
+    load.chordSlides += hasChordSlide(drill) ? 1 : 0;
     if (hasOctaveSlide(drill) && isWound(guitar, place.string)) ++load.woundOctaveSlides[place.string];
 }
 

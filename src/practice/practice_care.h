@@ -27,6 +27,8 @@ struct CareLimits {
     int demandingLater = 60;
     int demandingRunning = 12;   // never so many without an easier move or a minute off between
     int woundOctaveSlides = 12;  // a sitting, on each wound string
+    int doubleBends = 12;        // a sitting: two strings at once take about twice the force of one
+    int chordSlides = 24;        // a sitting: several fingertips rub along at once, pressed harder than one alone
     double forceNewton = 20.0;   // a full step that needs more stays off until asked for; so do two-step bends
 };
 
@@ -39,6 +41,7 @@ struct SittingLoad {
     int demanding = 0;
     int demandingRunning = 0;
     std::map<int, int> woundOctaveSlides{};  // string -> slides
+    int doubleBends = 0, chordSlides = 0;
 };
 
 // Why a drill is better not played at a place until somebody asks for it: a two-step bend, or a full step that the

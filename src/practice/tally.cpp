@@ -92,7 +92,9 @@ bool isLost(const Landing& landing) { return !landing.landingError; }
 
 bool isInside(const Landing& landing, Cents aim) {
     if (!isCounted(landing) || isLost(landing) || otherNote(landing)) return false;
-    if (!kindOf(landing.move.gesture).overFrets) return landing.firstStopError && abs(*landing.firstStopError) <= aim;
+    // Of several strings cents count over frets too: the worst one's.
+    if (!kindOf(landing.move.gesture).overFrets || !landing.strings.empty())
+        return landing.firstStopError && abs(*landing.firstStopError) <= aim;
     if (landing.landedFret && landing.move.targetFret) return *landing.landedFret == *landing.move.targetFret;
     return abs(*landing.landingError) <= rightFret;
 }
@@ -122,7 +124,8 @@ void Tally::add(const Landing& landing, Cents aim, bool guided) {
     }
     sums.lost += isLost(landing) ? 1 : 0;
     sums.otherNote += otherNote(landing) ? 1 : 0;
-    const bool ownCents = !kindOf(landing.move.gesture).overFrets || landing.target == Target::ownGuitar;
+    const bool ownCents =
+        !kindOf(landing.move.gesture).overFrets || !landing.strings.empty() || landing.target == Target::ownGuitar;
     if (landing.firstStopError && ownCents) sums.errors.push_back(landing.firstStopError->value);
     if (landing.linger) sums.lingers.push_back(landing.linger->value);
 }

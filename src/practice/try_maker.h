@@ -1,8 +1,9 @@
-// One way to make tries of the notes that are played; RepeatedTry and Recording are two. It hears the notes and tells
+// One way to make tries of the notes that are played; RepeatedTry, ChordTry and Recording are three. It hears the notes and tells
 // of the tries. One thread, the analysis thread.
 #pragma once
 
 #include <optional>
+#include <span>
 #include <vector>
 
 #include "src/practice/listener_event.h"
@@ -30,6 +31,7 @@ public:
     virtual std::optional<int> discardLast() { return strike(lastEnded); }
 
     void strokeHeard(const Onset& stroke, int note) override;
+    virtual void sound(std::span<const float> /*samples*/) {}  // the input itself, any block size
 
 protected:
     const std::vector<Move>& moves() const { return around.finder.moves; }

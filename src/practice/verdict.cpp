@@ -174,6 +174,11 @@ namespace {
 
 Words landedWords(const Landing& landing, const VerdictConfig& config) {
     if (landing.sentence.empty() && landing.landingError) return {firstWord(landing, config), ""};
+    if (!landing.strings.empty()) {  // "D right, B 12 under"
+        const auto end = landing.sentence.find(". ");
+        if (end != std::string::npos) return {landing.sentence.substr(0, end), landing.sentence.substr(end + 2)};
+        return {landing.sentence.substr(0, landing.sentence.rfind('.')), ""};
+    }
     const auto error =
         landing.landingError ? std::optional(saidError(landing, Cents(config.aim))) : landing.firstStopError;
     const bool good = error && std::abs(error->value) <= config.aim && landing.verdict <= Verdict::over;

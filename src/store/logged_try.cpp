@@ -2,12 +2,16 @@
 
 #include <algorithm>
 #include <array>
+#include <charconv>
 #include <ctime>
 #include <limits>
 #include <random>
+#include <sstream>
 #include <type_traits>
 
 #include <fmt/chrono.h>
+
+#include "src/music/chord_move.h"
 
 namespace landfall {
 
@@ -133,6 +137,84 @@ constexpr TryColumn ofVibrato(const char* name) {
             [](LoggedTry& t, const Cell& cell) { return readPart<&Landing::vibrato, Field>(t.landing, cell); }};
 }
 
+// Of several strings, from low to high: gesture, notes, string, fret and fret slid to, whether it was heard, errors, sd,
+// interval, pure interval, how far it was dragged; "-" where there is none. "bend 62 64 3 7 - 1 -12.3 ...; note 67 ..."
+std::string stringsText(const Landing& landing) {
+    const auto word = [](const auto& value) { return value ? fmt::format("{}", *value) : std::string("-"); };
+    const auto cents = [](const std::optional<Cents>& value) {
+        return value ? fmt::format("{}", value->value) : std::string("-");
+    };
+    std::string text;
+    if (landing.move.with.empty()) return text;
+    const auto asked = stringsOf(landing.move);
+    for (std::size_t j = 0; j < asked.size(); ++j) {
+        const Move& move = asked[j];
+        const StringLanding string = j < landing.strings.size() ? landing.strings[j] : StringLanding{};
+        text +=
+            fmt::format("{}{} {} {} {} {} {} {} {} {} {} {} {} {}", text.empty() ? "" : "; ", gestureName(move.gesture),
+                        move.from.value, move.to.value, move.place ? std::to_string(move.place->string) : "-",
+                        move.place ? std::to_string(move.place->fret) : "-", word(move.targetFret),
+                        string.heard ? 1 : 0, cents(string.landingError), cents(string.firstStopError),
+                        cents(string.sd), cents(string.interval), cents(string.pureInterval), cents(string.dragged));
+    }
+    return text;
+}
+
+template <typename Number>
+bool readNumber(std::istream& text, std::optional<Number>& value) {
+    std::string word;
+    if (!(text >> word)) return false;
+    if (word == "-") return value.reset(), true;
+    Number read{};
+    const auto end = std::from_chars(word.data(), word.data() + word.size(), read);
+    value = read;
+    return end.ec == std::errc() && end.ptr == word.data() + word.size();
+}
+
+bool readCents(std::istream& text, std::optional<Cents>& value) {
+    std::optional<double> number;
+    if (!readNumber(text, number)) return false;
+    value = number ? std::optional(Cents(*number)) : std::nullopt;
+    return true;
+}
+
+bool readString(const std::string& text, Move& move, StringLanding& string) {
+    std::istringstream words(text);
+    std::string name;
+    std::optional<double> from, to;
+    std::optional<int> number, fret, heard;
+    if (!(words >> name) || !readNumber(words, from) || !readNumber(words, to) || !readNumber(words, number)
+        || !readNumber(words, fret) || !readNumber(words, move.targetFret) || !readNumber(words, heard)
+        || !readCents(words, string.landingError) || !readCents(words, string.firstStopError)
+        || !readCents(words, string.sd) || !readCents(words, string.interval) || !readCents(words, string.pureInterval)
+        || !readCents(words, string.dragged))
+        return false;
+    const auto gesture = parseGesture(name);
+    if (!gesture || !from || !to || !heard) return false;
+    move.gesture = *gesture;
+    move.from = MidiPitch(*from);
+    move.to = MidiPitch(*to);
+    if (number && fret) move.place = NeckPlace{*number, *fret};
+    string.heard = *heard != 0;
+    return true;
+}
+
+// The string that leads is known from the move's own columns.
+bool readStrings(Landing& landing, const std::string& text) {
+    bool leads = false;
+    std::istringstream all(text);
+    for (std::string one; std::getline(all, one, ';');) {
+        Move move;
+        StringLanding string;
+        if (!readString(one, move, string)) return false;
+        landing.strings.push_back(string);
+        const bool leading = !leads && move.from == landing.move.from && move.to == landing.move.to;
+        leads = leads || leading;
+        if (!leading) landing.move.with.push_back(std::move(move));
+    }
+    return landing.strings.empty() || (leads && landing.strings.size() <= mostStruckTogether);
+}
+
 // New quantities are added at the end, with the schema version that brought them.
 constexpr TryColumn columns[] = {
     ofTry<&LoggedTry::number>("number", "INTEGER NOT NULL"),
@@ -179,6 +261,13 @@ constexpr TryColumn columns[] = {
     ofTry<&LoggedTry::pass>("pass", "INTEGER", 4),
     ofTry<&LoggedTry::targetCents>("target_cents", "REAL", 4),
     ofTry<&LoggedTry::level>("level_db", "REAL", 4),
+    {"strings", "TEXT", 5,
+     [](const LoggedTry& t) { return t.landing.move.with.empty() ? Cell{} : Cell(stringsText(t.landing)); },
+     [](LoggedTry& t, const Cell& cell) {
+         const auto* text = std::get_if<std::string>(&cell);
+         return std::holds_alternative<std::monostate>(cell) || (text && readStrings(t.landing, *text));
+     }},
+    ofLanding<&Landing::beat>("beat_hz", "REAL", 5),
 };
 
 std::time_t secondsOf(CalendarTime time) {

@@ -52,6 +52,9 @@ struct Check {
         check(e.frame);
         check(e.fromTarget);
     }
+    void operator()(const LiveStrings& e) const {
+        for (const auto& each : e.fromTarget) check(each);
+    }
     void operator()(const PickStroke& e) const {
         mustHold(std::isfinite(e.onset.time.value) && e.onset.time <= e.onset.available,
                  "a stroke is known after it was");

@@ -93,6 +93,10 @@ inline EventBits bitsOf(const ListenerEvent& event) {
                 to.add(value);
         }
         void operator()(const LivePitch& e) { to.add(e.frame), to.add(e.fromTarget); }
+        void operator()(const LiveStrings& e) {
+            to.add(e.at.value), to.add(e.time.value), to.add(e.note), to.add(e.moveNumber);
+            for (const auto& each : e.fromTarget) to.add(each);
+        }
         void operator()(const PickStroke& e) {
             for (const double value : {e.at.value, e.onset.available.value, e.onset.time.value, e.onset.rise.value})
                 to.add(value);

@@ -45,6 +45,35 @@ inline Trace inventedRelease(double firstStop, double riseEnd, Verdict verdict, 
     return trace;
 }
 
+// The same bend under a held string, which it pulls along.
+inline Trace inventedHarmony(double firstStop, double pulled) {
+    Trace trace = inventedBend(firstStop, 0.8, firstStop < -10.0 ? Verdict::under : Verdict::inTune);
+    trace.strings = {{"G", std::move(trace.points)}, {"B", {}}};
+    trace.points.clear();
+    for (const TracePoint& point : trace.strings[0].points) {
+        auto held = point.fromTarget;
+        if (held) held = Cents(1.0 + pulled * std::clamp((held->value + 200.0) / 200.0, 0.0, 1.0));
+        trace.strings[1].points.push_back({point.sinceStroke, held});
+    }
+    return trace;
+}
+
+// Three strings slid up an octave over the frets.
+inline Trace inventedChordSlide() {
+    Trace trace;
+    const double errors[] = {-3.0, 14.0, 5.0};
+    const char* names[] = {"D", "G", "B"};
+    for (int j = 0; j < 3; ++j) {
+        StringTrace& string = trace.strings.emplace_back(StringTrace{names[j], {}});
+        for (double t = 0.03; t < 2.2; t += 0.012)
+            string.points.push_back({Seconds(t), t < 0.5   ? std::optional(Cents(-1200.0))
+                                                 : t < 0.9 ? std::nullopt
+                                                           : std::optional(Cents(errors[j] + std::sin(30.0 * t)))});
+    }
+    trace.marks = {{Verdict::near, Cents(14.0), Seconds(0.9)}};
+    return trace;
+}
+
 // As the program judges them, by the aim asked.
 inline void markInside(Practice& practice) {
     const auto judge = [&](std::vector<TryMark>& marks) {
@@ -213,6 +242,34 @@ inline std::map<std::string, Snapshot> inventedScreens() {
         s.practice.traces.pop_back();
         s.practice.scatter.pop_back();
         s.practice.before = true;
+    }
+    {
+        Snapshot& s = all["practice-strings"] = practice;
+        Practice& p = s.practice;
+        p.moment = Moment::landed;
+        p.drill = "One holds";
+        p.prompt = "G 7 + B 8 · full step";
+        p.landed = "G 18 under, B right";
+        p.sentence = "The held B was pulled 7 up.";
+        p.neck.place = NeckPlace{3, 7};
+        p.neck.others = {{NeckPlace{2, 8}, std::nullopt}};
+        p.traces = {inventedHarmony(6.0, 2.0), inventedHarmony(-18.0, 7.0)};
+        p.last = p.traces.back().marks;
+        p.scatter = {p.traces[0].marks[0], p.traces[1].marks[0]};
+    }
+    {
+        Snapshot& s = all["practice-chord"] = all["practice-strings"];
+        Practice& p = s.practice;
+        p.drill = "All the way up";
+        p.prompt = "D 5 + G 4 + B 3 · slide to fret 17";
+        p.landed = "D right, G 14 over, B right";
+        p.sentence.clear();
+        p.steps.front().start = Cents(-1200.0);
+        p.neck.place = NeckPlace{4, 5};
+        p.neck.targetFret = 17;
+        p.neck.others = {{NeckPlace{3, 4}, 16}, {NeckPlace{2, 3}, 15}};
+        p.traces = {inventedChordSlide()};
+        p.last = p.scatter = p.traces.back().marks;
     }
     {
         Snapshot& s = all["practice-two-steps"] = practice;

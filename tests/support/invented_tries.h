@@ -86,6 +86,27 @@ inline LoggedTry inventedTry(unsigned seed, int number) {
     if (whole(0, 1) == 1)
         landing.vibrato =
             VibratoReading{Hertz(real()), Cents(real()), Cents(real()), Cents(real()), Cents(real()), real()};
+    if (whole(0, 2) == 0) {
+        for (int other = whole(1, 2); other > 0; --other) {
+            Move move = landing.move;
+            move.with.clear();
+            move.gesture = whole(0, 1) == 1 ? Gesture::note : landing.move.gesture;
+            move.from = MidiPitch(real());
+            move.to = MidiPitch(real());
+            move.place = NeckPlace{whole(1, 9), whole(0, 24)};
+            landing.move.with.push_back(move);
+        }
+        std::stable_sort(landing.move.with.begin(), landing.move.with.end(),
+                         [](const Move& a, const Move& b) { return a.from < b.from; });
+        landing.strings.resize(landing.move.with.size() + 1);
+        for (StringLanding& string : landing.strings) {
+            string.heard = whole(0, 1) == 1;
+            for (auto* value : {&string.landingError, &string.firstStopError, &string.sd, &string.interval,
+                                &string.pureInterval, &string.dragged})
+                maybe(*value);
+        }
+    }
+    maybe(landing.beat);
     if (whole(0, 1) == 1) one.guess = static_cast<Guess>(whole(0, 2));
     if (whole(0, 1) == 1) one.told = static_cast<ToldWhen>(whole(0, 2));
     if (whole(0, 1) == 1) one.pass = whole(1, 100);
@@ -117,7 +138,8 @@ inline bool same(const LoggedTry& a, const LoggedTry& b) {
            && p.sd == q.sd && p.startError == q.startError && p.riseTime == q.riseTime && p.correction == q.correction
            && p.overshoot == q.overshoot && p.holdSpread == q.holdSpread && p.sag == q.sag
            && p.holdLength == q.holdLength && p.linger == q.linger && p.landedFret == q.landedFret
-           && p.levelKept == q.levelKept && sameVibrato(p.vibrato, q.vibrato);
+           && p.levelKept == q.levelKept && sameVibrato(p.vibrato, q.vibrato) && p.move.with == q.move.with
+           && p.strings == q.strings && p.beat == q.beat;
 }
 
 }  // namespace landfall

@@ -1,0 +1,312 @@
+#include "src/practice/chord_try.h"
+
+#include <algorithm>
+#include <cmath>
+#include <utility>
+
+#include <fmt/core.h>
+
+#include "src/music/chord_move.h"
+#include "src/practice/verdict.h"
+
+namespace landfall {
+
+namespace {
+
+constexpr double knownAfter = 0.150;    // s of sound after a stroke that tell which strings were struck
+constexpr double strokeEnds = 0.005;    // s before the next stroke
+constexpr double keptBefore = 1.0;      // s of sound that are kept where nothing is followed
+constexpr double tryLeast = 0.350;      // s: shorter is no try
+constexpr double ringsWithin = 15.0;    // dB under what it was when it was weighed: what is quieter so soon was muted
+constexpr std::size_t windowLooks = 5;  // about `dampedWithin`
+
+Move startOf(const Move& move) {
+    auto strings = stringsOf(move);
+    for (Move& string : strings) {
+        string.to = string.from;
+        string.gesture = Gesture::note;
+    }
+    return together(Gesture::note, std::move(strings));
+}
+
+}  // namespace
+
+ChordTry::ChordTry(const ChordTryConfig& given, const Around& with)
+    : TryMaker(with), config(given), decimator({.sampleRate = given.sampleRate}),
+      voices({.sampleRate = decimator.workingRate(), .hop = given.hop}),
+      lead(static_cast<double>(decimator.latencySamples()) / given.sampleRate), origin(given.from) {}
+
+void ChordTry::begin() {
+    current.reset();
+    odd.reset();
+    strokes.clear();
+    expected = 0;
+}
+
+std::size_t ChordTry::next() const {
+    if (!current) return expected;
+    std::size_t step = current->first;
+    while (step < current->first + current->steps.size() - 1 && current->said.contains(step)) ++step;
+    return step;
+}
+
+void ChordTry::strokeHeard(const Onset& stroke, int note) {
+    TryMaker::strokeHeard(stroke, note);
+    const double last = !strokes.empty() ? strokes.back().time : current ? current->stroke.time : -1.0;
+    if (stroke.time.value - last <= config.strum) return;
+    tellOdd(false);
+    strokes.push_back({stroke.time.value, note});
+}
+
+double ChordTry::soundEnd() const { return static_cast<double>(kept.size()) / decimator.workingRate() - lead + origin; }
+
+void ChordTry::sound(std::span<const float> samples) {
+    for (const float sample : samples)
+        if (const auto lower = decimator.push(sample)) kept.push_back(*lower);
+    const auto every = static_cast<std::size_t>(config.lookEvery * decimator.workingRate());
+    for (; kept.size() >= lookedAt + every; lookedAt += every) {
+        double power = 1e-20;
+        for (std::size_t i = lookedAt; i < lookedAt + every; ++i)
+            power += static_cast<double>(kept[i]) * static_cast<double>(kept[i]);
+        levels.push_back(10.0 * std::log10(power / static_cast<double>(every)));
+        if (levels.size() > 4 * windowLooks) levels.pop_front();
+        loudest = std::max(loudest, levels.back());
+        look();
+    }
+}
+
+void ChordTry::look() {
+    weigh();
+    if (odd && soundEnd() >= odd->time + config.aloneLeast) tellOdd(true);
+    if (current) {
+        const double end = strokes.empty() ? soundEnd() : strokes.front().time - strokeEnds;
+        if (isOver()) endTry(std::min(end, soundEnd() - config.dampedWithin));
+        else grow(false, end);
+    }
+    forget();
+}
+
+// Damped, or died away, or longer than anything is followed.
+bool ChordTry::isOver() const {
+    const double sounded = soundEnd() - current->stroke.time;
+    if (sounded > config.longest) return true;
+    if (sounded < 2.0 * config.dampedWithin || levels.size() < 3 * windowLooks) return false;
+    const auto middle = levels.end() - windowLooks;
+    const double since = *std::max_element(middle, levels.end());
+    const double before = *std::max_element(middle - windowLooks, middle);
+    return since < before - config.damped || since < loudest - config.gone;
+}
+
+std::vector<std::size_t> ChordTry::candidates(const Stroke& stroke) const {
+    std::vector<std::size_t> list;
+    if (expected > 0 && expected < moves().size() && stroke.time < expectedUntil) list.push_back(expected);
+    if (!moves().empty()) list.push_back(0);
+    return list;
+}
+
+// A stroke is a try's where the notes that a step starts on explain what sounds after it.
+void ChordTry::weigh() {
+    while (!strokes.empty() && soundEnd() >= strokes.front().time + knownAfter) {
+        const Stroke stroke = strokes.front();
+        std::optional<std::size_t> step;
+        double least = config.mostLeft;
+        for (const std::size_t k : candidates(stroke)) {
+            const double left = voices.misfit(kept, within(stroke.time), within(soundEnd()),
+                                              stopAt(moves()[k], &Move::from, config.judge.a4));
+            if (left >= least) continue;
+            least = left;
+            step = k;
+        }
+        if (step && current) endTry(stroke.time - strokeEnds);
+        strokes.erase(strokes.begin());
+        if (step) {
+            beginTry(stroke, *step);
+        } else if (!current) {
+            odd = stroke;
+            if (stroke.time - lastStroke < config.aloneLeast) tellOdd(false);
+            loudest = levels.empty() ? -200.0 : levels.back();
+        }
+        lastStroke = stroke.time;
+    }
+}
+
+// Of a stroke that began no try: what was to be played, where it stands alone and rings.
+void ChordTry::tellOdd(bool alone) {
+    if (!odd) return;
+    const bool rings = !levels.empty() && levels.back() > loudest - ringsWithin;
+    tell(Noodling{now(), odd->note,
+                  alone && rings ? fmt::format("Other notes sounded. Play {}.", notesOf(startOf(moves().front())))
+                                 : std::string()});
+    odd.reset();
+}
+
+void ChordTry::beginTry(const Stroke& stroke, std::size_t step) {
+    const bool goesOnTry = step > 0;
+    current = Sounding{.stroke = stroke, .number = goesOnTry ? lastNumber : stroke.note, .first = step};
+    loudest = levels.empty() ? -200.0 : levels.back();
+    std::vector<VoiceTracker::Stop> stops{stopAt(moves()[step], &Move::from, config.judge.a4)};
+    for (std::size_t k = step; k < moves().size() && (k == step || goesOn(moves()[k - 1], moves()[k])); ++k) {
+        current->steps.push_back(moves()[k]);
+        if (moves()[k].gesture != Gesture::note) stops.push_back(stopAt(moves()[k], &Move::to, config.judge.a4));
+    }
+    voices.begin(within(stroke.time), std::move(stops));
+    tell(TryBegan{now(), Seconds(stroke.time), stroke.note, current->number, static_cast<int>(step) + 1, false});
+}
+
+std::vector<Landing> ChordTry::judged(std::span<const VoiceTracker::Frame> frames, double end, bool whole) {
+    ChordPlayed played{{frames.begin(), frames.end()}, current->stroke.time, end, {}};
+    for (auto& frame : played.frames) frame.time += origin - lead;
+    if (whole)
+        played.together = [this](double from, double to, const VoiceTracker::Stop& asked,
+                                 const VoiceTracker::Frame& apart) {
+            return voices.together(kept, within(from), within(to), asked, apart);
+        };
+    auto landings = judgeChords(current->steps, static_cast<int>(current->first) + 1, played, config.judge);
+    for (Landing& landing : landings) {
+        landing.note = current->stroke.note;
+        landing.tryNumber = current->number;
+    }
+    return landings;
+}
+
+// The strings as they were followed since the last time, each against what is asked of it.
+void ChordTry::show(std::span<const VoiceTracker::Frame> frames) {
+    const std::size_t step = next();
+    const auto asked = stringsOf(moves()[step]);
+    for (const auto& frame : frames) {
+        const double time = frame.time + origin - lead;
+        if (time <= current->shownTo) continue;
+        current->shownTo = time;
+        LiveStrings live{.at = now(),
+                         .time = Seconds(time),
+                         .note = current->stroke.note,
+                         .moveNumber = static_cast<int>(step) + 1,
+                         .fromTarget = {}};
+        for (std::size_t j = 0; j < asked.size(); ++j) {
+            const auto& voice = frame.voices[j];
+            const bool sounds = voice.own > config.judge.heardOwn * 0.1;
+            live.fromTarget.push_back(
+                sounds ? std::optional(interval(frequencyOf(asked[j].to, config.judge.a4), voice.pitch))
+                       : std::nullopt);
+        }
+        // A unison is held against the string that does not move.
+        if (isUnison(moves()[step]))
+            if (const auto held = live.fromTarget[asked[0].gesture == Gesture::note ? 0 : 1])
+                for (auto& each : live.fromTarget)
+                    if (each) each = *each - *held;
+        tell(std::move(live));
+    }
+}
+
+void ChordTry::grow(bool over, double end) {
+    if (current->told) return;
+    const auto frames = voices.goOn(kept, within(end), over);
+    if (frames.empty()) return;
+    show(frames);
+    if (current->struck) return;
+    const double known = frames.back().time + origin - lead;
+    const auto& times = config.judge.judge;
+    // One step after the other: what comes later must not be looked for before the one it follows has landed.
+    for (const Landing& landing : judged(frames, known, false)) {
+        const auto step = static_cast<std::size_t>(landing.moveNumber - 1);
+        if (current->said.contains(step)) continue;
+        if (step != current->first + current->said.size() || known < landing.landingTime->value + times.landingTo)
+            break;
+        for (Landing& final : judged(frames, known, true))
+            if (final.moveNumber == landing.moveNumber) {
+                current->said[step] = final;
+                tell(FinalLanding{now(), std::move(final)});
+            }
+    }
+    const auto last = current->said.find(current->first + current->steps.size() - 1);
+    if (last != current->said.end() && known >= last->second.landingTime->value + times.tryMost) endSteps({}, known);
+}
+
+// Tells what is still to be told of the steps, in their order.
+void ChordTry::endSteps(const std::vector<Landing>& landings, double end) {
+    std::optional<std::size_t> last;
+    for (std::size_t k = current->first; k < current->first + current->steps.size(); ++k) {
+        const auto said = current->said.find(k);
+        auto found = std::find_if(landings.begin(), landings.end(), [k](const Landing& landing) {
+            return landing.moveNumber == static_cast<int>(k) + 1;
+        });
+        if (said == current->said.end() && found == landings.end()) break;
+        Landing landing = said != current->said.end() ? said->second : *found;
+        landing.end = Seconds(end);
+        if (said == current->said.end()) tell(FinalLanding{now(), landing});
+        ended({.move = k, .landing = landing, .stop = 0});
+        last = k;
+    }
+    current->told = true;
+    expected = last && *last + 1 < moves().size() ? *last + 1 : 0;
+    expectedUntil = end + config.nextStepWithin;
+    lastNumber = current->number;
+}
+
+bool ChordTry::hasMoved(std::span<const VoiceTracker::Frame> frames) const {
+    for (std::size_t j = 0; j <= current->steps.front().with.size(); ++j)
+        for (const auto& frame : frames)
+            if (abs(interval(frames.front().voices[j].pitch, frame.voices[j].pitch)).value > config.movedLeast)
+                return true;
+    return false;
+}
+
+void ChordTry::endTry(double end) {
+    const auto frames = voices.goOn(kept, within(end), true);
+    if (!current->told && !current->struck) {
+        show(frames);
+        const bool allSaid = current->said.size() == current->steps.size();
+        const auto landings =
+            allSaid || end - current->stroke.time < tryLeast ? std::vector<Landing>() : judged(frames, end, true);
+        const Move& first = current->steps.front();
+        if (!current->said.empty() || !landings.empty()) {
+            endSteps(landings, end);
+        } else if (end - current->stroke.time >= tryLeast && hasMoved(frames)) {
+            Landing landing;
+            landing.moveNumber = static_cast<int>(current->first) + 1;
+            landing.move = first;
+            landing.note = current->stroke.note;
+            landing.tryNumber = current->number;
+            landing.onset = Seconds(current->stroke.time);
+            landing.end = Seconds(end);
+            landing.strings.resize(first.with.size() + 1);
+            landing.verdict = Verdict::died;
+            landing.sentence = "It did not get there.";
+            endSteps({landing}, end);
+        } else {
+            tell(Noodling{now(), current->stroke.note,
+                          end - current->stroke.time >= config.aloneLeast ? notMovedSentence(first) : std::string()});
+        }
+    }
+    current.reset();
+}
+
+// What nothing looks back at any more.
+void ChordTry::forget() {
+    double needed = soundEnd() - keptBefore;
+    if (!strokes.empty()) needed = std::min(needed, strokes.front().time - keptBefore);
+    const double spare = needed - origin + lead;
+    if (current || spare < keptBefore) return;
+    const auto every = static_cast<std::size_t>(config.lookEvery * decimator.workingRate());
+    const auto count = static_cast<std::size_t>(spare * decimator.workingRate()) / every * every;
+    if (count > lookedAt) return;
+    kept.erase(kept.begin(), kept.begin() + static_cast<std::ptrdiff_t>(count));
+    lookedAt -= count;
+    origin += static_cast<double>(count) / decimator.workingRate();
+}
+
+void ChordTry::finish() {
+    if (current) endTry(soundEnd());
+    tellOdd(false);
+    strokes.clear();
+}
+
+std::optional<int> ChordTry::discardLast() {
+    const bool inProgress = current && !current->struck && !current->told;
+    const auto struck = strike(inProgress ? current->number : lastEnded);
+    if (struck) expected = 0;
+    if (struck && current && current->number == *struck) current->struck = true;
+    return struck;
+}
+
+}  // namespace landfall

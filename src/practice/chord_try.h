@@ -1,0 +1,101 @@
+// Practising moves of several strings: which strokes are tries, and where each string of them landed, while they sound.
+// The moves asked are the steps of one try. One thread, the analysis thread.
+#pragma once
+
+#include <deque>
+#include <map>
+#include <memory>
+#include <optional>
+#include <vector>
+
+#include "dsp/decimator.h"
+#include "dsp/voice_tracker.h"
+#include "src/practice/chord_judge.h"
+#include "src/practice/try_maker.h"
+
+namespace landfall {
+
+struct ChordTryConfig {
+    double sampleRate = 48000.0;
+    double from = 0.0;  // s of the input that were heard before
+    ChordJudgeConfig judge{};
+    // Share of the power that the asked strings may leave unexplained where they are struck: other notes leave more, and
+    // what leaves more is noodling, or a fret's noise during a slide.
+    double mostLeft = 0.35;
+    double hop = 0.012;        // s from frame to frame of each string: half as many as in a recording, at half the cost
+    double lookEvery = 0.030;  // s: how often the strings are followed further
+    double strum = 0.040;      // s: strings struck so far apart are one stroke
+    // The strings are damped where the level falls by so much within so short a time, and gone where it is so far under
+    // its loudest.
+    double damped = 15.0, gone = 45.0;  // dB
+    double dampedWithin = 0.150;        // s
+    double aloneLeast = 0.500;          // s: a stroke with no other so near was meant to be something
+    double movedLeast = 50.0;           // cents: less is no try at a move
+    double nextStepWithin = 6.0;        // s: a try's next step, on a stroke of its own
+    double longest = 20.0;              // s: strings are not followed for longer
+};
+
+class ChordTry : public TryMaker {
+public:
+    ChordTry(const ChordTryConfig& given, const Around& with);
+
+    void begin() override;
+    void finish() override;
+    std::size_t next() const override;
+    std::optional<int> discardLast() override;
+    void strokeHeard(const Onset& stroke, int note) override;
+    void sound(std::span<const float> samples) override;
+
+private:
+    struct Stroke {
+        double time = 0.0;
+        int note = 0;
+    };
+    struct Sounding {  // a try while it sounds
+        Stroke stroke;
+        int number = 0;
+        std::size_t first = 0;                  // of the moves: the step that was struck
+        std::vector<Move> steps{};              // those under its stroke
+        std::map<std::size_t, Landing> said{};  // by step
+        double shownTo = 0.0;                   // s: of its frames
+        bool struck = false, told = false;      // struck from the record; all of it is told
+    };
+
+    void noteEnded(Note /*over*/, bool /*rings*/) override {}
+
+    void look();
+    void weigh();
+    void tellOdd(bool alone);
+    void beginTry(const Stroke& stroke, std::size_t step);
+    void grow(bool over, double end);
+    void show(std::span<const VoiceTracker::Frame> frames);
+    void endTry(double end);
+    void endSteps(const std::vector<Landing>& landings, double end);
+    bool hasMoved(std::span<const VoiceTracker::Frame> frames) const;
+    bool isOver() const;
+    void forget();
+    std::vector<Landing> judged(std::span<const VoiceTracker::Frame> frames, double end, bool whole);
+    std::vector<std::size_t> candidates(const Stroke& stroke) const;
+    double soundEnd() const;  // s of the input
+    // A moment of the input within `kept`.
+    double within(double time) const { return time + lead - origin; }
+
+    ChordTryConfig config;
+    Decimator decimator;
+    VoiceTracker voices;
+    double lead;                  // s: how much later a moment of the input comes in the sound kept
+    double origin = 0.0;          // s: what has been forgotten, or was heard before
+    std::vector<float> kept{};    // at the working rate
+    std::size_t lookedAt = 0;     // samples
+    std::deque<double> levels{};  // dB, of each `lookEvery`
+    double loudest = -200.0;
+    std::vector<Stroke> strokes{};  // not yet known to be tries
+    std::optional<Stroke> odd{};    // began none, and its word is still to come
+    double lastStroke = -1.0;       // s
+    std::optional<Sounding> current{};
+    std::size_t expected = 0;  // the try's next step; 0: a new try
+    double expectedUntil = 0.0;
+    int lastNumber = 0;  // of the try whose next step is expected
+};
+
+}  // namespace landfall

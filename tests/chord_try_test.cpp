@@ -1,0 +1,233 @@
+// Practising moves of several strings: the simulated student with a finger on each string, what the Listener says while
+// it plays.
+#include "src/practice/chord_try.h"
+
+#include <algorithm>
+#include <cmath>
+#include <span>
+#include <string>
+#include <vector>
+
+#include <doctest/doctest.h>
+
+#include "src/audio/simulated_player.h"
+#include "src/formats/drill_file.h"
+#include "src/music/chord_move.h"
+#include "src/practice/listener.h"
+#include "tests/support/heard_events.h"
+
+using namespace landfall;
+
+namespace {
+
+constexpr double rate = 48000.0;
+
+std::vector<float> played(SimulatedPlayer& player) {
+    std::vector<float> all, block(256);
+    while (player.queued().value > 0.0) {
+        player.read(block);
+        all.insert(all.end(), block.begin(), block.end());
+    }
+    return all;
+}
+
+std::vector<ListenerEvent> hear(const std::vector<float>& sound, const std::vector<Move>& moves,
+                                std::size_t blockSize = 4096, double discardAt = -1.0) {
+    Listener listener({.sampleRate = rate, .aim = Cents(10.0), .stringNames = briefNames(Guitar{})});
+    listener.setMoves(moves, MoveOrder::everyTry);
+    std::vector<ListenerEvent> events;
+    for (std::size_t n = 0; n < sound.size(); n += blockSize) {
+        const auto block = std::span(sound).subspan(n, std::min(blockSize, sound.size() - n));
+        for (const ListenerEvent& event : listener.process(block)) events.push_back(event);
+        if (discardAt > 0.0 && static_cast<double>(n) / rate > discardAt) {
+            listener.discardLast();
+            discardAt = -1.0;
+        }
+    }
+    for (const ListenerEvent& event : listener.finish()) events.push_back(event);
+    return events;
+}
+
+std::vector<ListenerEvent> hear(SimulatedPlayer& player, const std::vector<Move>& moves) {
+    return hear(played(player), moves);
+}
+
+template <typename Event>
+std::vector<Event> only(const std::vector<ListenerEvent>& events) {
+    std::vector<Event> found;
+    for (const ListenerEvent& event : events)
+        if (const auto* one = std::get_if<Event>(&event)) found.push_back(*one);
+    return found;
+}
+
+std::vector<Move> movesOf(const char* drill, std::size_t place = 0) {
+    const auto found = findDrill(drill);
+    REQUIRE(found);
+    return *movesAt(*found, Guitar{}, found->places.at(place));
+}
+
+}  // namespace
+
+TEST_CASE("each string is marked while a drill of several strings is played") {
+    for (const char* name : {"Side by side", "Two by two", "Meet in the middle", "One holds", "All the way up"}) {
+        const auto drill = findDrill(name);
+        REQUIRE(drill);
+        for (std::size_t place = 0; place < drill->places.size(); ++place) {
+            CAPTURE(name);
+            CAPTURE(place);
+            const auto moves = movesOf(name, place);
+            SimulatedPlayer player({.sampleRate = rate, .seed = 3U + static_cast<unsigned>(place)});
+            player.rest(Seconds(0.4));
+            const PlayerWish wish{.stringErrors = {Cents(-18.0), Cents(9.0), Cents(4.0)}, .dragged = Cents(0.0)};
+            player.play(moves, wish);
+            player.play(moves, wish);
+            player.rest(Seconds(0.5));
+            const auto events = hear(player, moves);
+            const auto ended = only<TryEnded>(events);
+            const auto finals = only<FinalLanding>(events);
+            REQUIRE(ended.size() == 2);
+            REQUIRE(finals.size() == 2);
+            for (std::size_t i = 0; i < 2; ++i) {
+                const Landing& landing = ended[i].landing;
+                const MoveTruth& truth = player.truths()[i];
+                REQUIRE(landing.strings.size() == truth.strings.size());
+                for (std::size_t j = 0; j < truth.strings.size(); ++j) {
+                    CAPTURE(j);
+                    REQUIRE((truth.strings[j] && landing.strings[j].landingError));
+                    CHECK(abs(*landing.strings[j].landingError - *truth.strings[j]).value < 2.0);
+                }
+                CHECK(std::abs(landing.landingError->value - truth.landingError->value) < 3.0);
+                CHECK(landing.tryNumber == landing.note);
+                // the word comes soon after the strings have arrived
+                CHECK((finals[i].at - *landing.landingTime).value < 0.65);
+            }
+            CHECK(only<TryBegan>(events).size() == 2);
+            CHECK(only<EffectHeard>(events).empty());
+        }
+    }
+}
+
+TEST_CASE("the worst string speaks, by its name") {
+    const auto moves = movesOf("One holds");  // G string bends under the B string
+    const auto said = [&](const PlayerWish& wish) {
+        SimulatedPlayer player({.sampleRate = rate, .seed = 5});
+        player.rest(Seconds(0.4));
+        player.play(moves, wish);
+        player.rest(Seconds(0.5));
+        const auto ended = only<TryEnded>(hear(player, moves));
+        REQUIRE(ended.size() == 1);
+        return ended.front().landing;
+    };
+    CHECK(said({.stringErrors = {Cents(-22.0), Cents(0.0)}, .dragged = Cents(0.0)}).sentence == "G 22 under, B right.");
+    CHECK(said({.stringErrors = {Cents(2.0), Cents(1.0)}, .dragged = Cents(0.0)}).sentence == "Both right.");
+    const Landing dragged = said({.stringErrors = {Cents(0.0), Cents(0.0)}, .dragged = Cents(9.0)});
+    CHECK(dragged.sentence.find("The held B was pulled 9 up.") != std::string::npos);
+    const Landing silent = said({.stringErrors = {Cents(0.0), Cents(0.0)}, .silent = 1});
+    CHECK(silent.sentence == "G right, B did not sound.");
+    CHECK(silent.verdict == Verdict::died);
+    CHECK_FALSE(silent.landingError);
+}
+
+TEST_CASE("a bend and its release under one stroke are two steps of one try") {
+    auto moves = movesOf("One holds");
+    Move home = moves.front();
+    home.gesture = Gesture::release;
+    std::swap(home.from, home.to);
+    moves.push_back(home);
+    REQUIRE(goesOn(moves[0], moves[1]));
+    SimulatedPlayer player({.sampleRate = rate, .seed = 8});
+    player.rest(Seconds(0.4));
+    player.play(moves, {.dragged = Cents(0.0)});
+    player.rest(Seconds(0.5));
+    const auto ended = only<TryEnded>(hear(player, moves));
+    REQUIRE(ended.size() == 2);
+    CHECK(ended[0].landing.tryNumber == ended[1].landing.tryNumber);
+    CHECK(ended[1].landing.moveNumber == 2);
+    CHECK(*ended[0].landing.landingTime < *ended[1].landing.landingTime);
+}
+
+TEST_CASE("what is no try of several strings begins none, and is told where it stands alone") {
+    const auto moves = movesOf("Two by two");
+    SimulatedPlayer player({.sampleRate = rate, .seed = 2});
+    player.rest(Seconds(0.4));
+    player.play(*parseMove("bend:C5:D5"));
+    player.rest(Seconds(1.0));
+    player.playOpenString(6);
+    player.rest(Seconds(0.5));
+    const auto events = hear(player, moves);
+    CHECK(only<TryEnded>(events).empty());
+    const auto noodlings = only<Noodling>(events);
+    REQUIRE_FALSE(noodlings.empty());
+    CHECK(noodlings.front().sentence == "Other notes sounded. Play G3+E4.");
+}
+
+TEST_CASE("strings that were struck and not moved are told so, and one given up has not got there") {
+    const auto moves = movesOf("One holds");
+    auto struck = moves;
+    struck.front().gesture = Gesture::note;
+    struck.front().to = struck.front().from;
+    SimulatedPlayer player({.sampleRate = rate, .seed = 2});
+    player.rest(Seconds(0.4));
+    player.play(struck);
+    player.rest(Seconds(1.0));
+    player.play(moves, {.played = Played::died, .failing = Failing::damped});
+    player.rest(Seconds(0.5));
+    const auto events = hear(player, moves);
+    const auto noodlings = only<Noodling>(events);
+    REQUIRE_FALSE(noodlings.empty());
+    CHECK(noodlings.front().sentence == "You picked fret 7. Now bend it.");
+    const auto ended = only<TryEnded>(events);
+    REQUIRE(ended.size() == 1);
+    CHECK(ended.front().landing.verdict == Verdict::died);
+    CHECK(ended.front().landing.sentence == "It did not get there.");
+}
+
+TEST_CASE("several strings are marked again after a rest in which nothing was asked") {
+    const auto moves = movesOf("Two by two");
+    SimulatedPlayer player({.sampleRate = rate, .seed = 4});
+    player.rest(Seconds(2.0));
+    const auto before = played(player);
+    player.play(moves);
+    player.rest(Seconds(0.5));
+    Listener listener({.sampleRate = rate});
+    listener.setMoves(moves, MoveOrder::everyTry);
+    (void)listener.process(before);
+    listener.setMoves({}, MoveOrder::everyTry);
+    (void)listener.process(before);
+    listener.setMoves(moves, MoveOrder::everyTry);
+    std::vector<ListenerEvent> events;
+    for (const ListenerEvent& event : listener.process(played(player))) events.push_back(event);
+    for (const ListenerEvent& event : listener.finish()) events.push_back(event);
+    const auto ended = only<TryEnded>(events);
+    REQUIRE(ended.size() == 1);
+    CHECK(ended.front().landing.landingTime->value - 2.0
+          == doctest::Approx(player.truths().front().arrival->value).epsilon(0.01));
+    for (const StringLanding& string : ended.front().landing.strings) CHECK(string.landingError);
+}
+
+TEST_CASE("the cut of the input does not change what is said of several strings") {
+    const auto moves = movesOf("All the way up");
+    const auto heard = [&](std::size_t blockSize) {
+        SimulatedPlayer player({.sampleRate = rate, .seed = 6});
+        player.rest(Seconds(0.4));
+        player.play(moves);
+        player.rest(Seconds(0.5));
+        std::vector<EventBits> bits;
+        for (const ListenerEvent& event : hear(played(player), moves, blockSize)) bits.push_back(bitsOf(event));
+        return bits;
+    };
+    CHECK(heard(4096) == heard(64));
+}
+
+TEST_CASE("a try of several strings is struck from the record while it sounds, or after") {
+    const auto moves = movesOf("Side by side");
+    for (const double at : {1.2, 4.0}) {
+        SimulatedPlayer player({.sampleRate = rate, .seed = 4});
+        player.rest(Seconds(0.4));
+        player.play(moves, {.hold = Seconds(2.0)});
+        player.rest(Seconds(3.0));
+        const auto events = hear(played(player), moves, 4096, at);
+        CHECK(only<TryStruck>(events).size() == 1);
+        CHECK(only<TryEnded>(events).size() == (at < 2.0 ? 0 : 1));
+    }
+}
