@@ -82,7 +82,7 @@ void SimulatedHand::playTogether(const std::vector<Move>& steps, const PlayerWis
     if (!wish.silent && habit(skill.missedChance)) silent = leading == 0 ? count - 1 : 0;
     const auto wishesOf = [&](std::size_t which, std::size_t moves) {
         PlayerWish own = common;
-        if (which < wish.stringErrors.size()) own.firstStopError = wish.stringErrors[which];
+        if (wish.stringErrors[which]) own.firstStopError = wish.stringErrors[which];
         if (moves < steps.size() || steps.front().gesture == Gesture::note)
             own.hold = Seconds(common.linger->value
                                + static_cast<double>(steps.size()) * (common.rise->value + common.hold->value));

@@ -2,6 +2,7 @@
 // at any block size. One thread.
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <memory>
 #include <optional>
@@ -71,7 +72,7 @@ struct PlayerWish {
     bool vibrato = false;  // on the landed note of any gesture, after 0.35 s
     // Of a move of several strings: each one's error, from low to high where they start; one that is not struck; how far
     // a bend pulls those that are held.
-    std::vector<Cents> stringErrors{};
+    std::array<std::optional<Cents>, 3> stringErrors{};
     std::optional<std::size_t> silent{};
     std::optional<Cents> dragged{};
 };

@@ -24,7 +24,7 @@ Log openedAnew(const std::filesystem::path& folder) {
 // What an export writes of one sitting with curve, task and sound.
 std::vector<std::uint8_t> goodFile(const std::filesystem::path& folder) {
     Log log = openedAnew(folder);
-    Sitting sitting{.student = "Ines", .software = "0.1.0", .input = "simulated", .token = 77};
+    Sitting sitting{.student = "Ines", .guitar = {}, .software = "0.1.0", .input = "simulated", .token = 77};
     for (int number = 1; number <= 3; ++number) {
         LoggedTry one;
         one.number = number;
