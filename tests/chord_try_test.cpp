@@ -22,6 +22,13 @@ namespace {
 
 constexpr double rate = 48000.0;
 
+// A student whose pick misses no string.
+SimulatedPlayer student(unsigned seed) {
+    SimulatedPlayer::Config config{.sampleRate = rate, .seed = seed};
+    config.skill.missedChance = 0.0;
+    return SimulatedPlayer(config);
+}
+
 std::vector<float> played(SimulatedPlayer& player) {
     std::vector<float> all, block(256);
     while (player.queued().value > 0.0) {
@@ -76,7 +83,7 @@ TEST_CASE("each string is marked while a drill of several strings is played") {
             CAPTURE(name);
             CAPTURE(place);
             const auto moves = movesOf(name, place);
-            SimulatedPlayer player({.sampleRate = rate, .seed = 3U + static_cast<unsigned>(place)});
+            SimulatedPlayer player = student(3U + static_cast<unsigned>(place));
             player.rest(Seconds(0.4));
             const PlayerWish wish{.stringErrors = {Cents(-18.0), Cents(9.0), Cents(4.0)}, .dragged = Cents(0.0)};
             player.play(moves, wish);
@@ -110,7 +117,7 @@ TEST_CASE("each string is marked while a drill of several strings is played") {
 TEST_CASE("the worst string speaks, by its name") {
     const auto moves = movesOf("One holds");  // G string bends under the B string
     const auto said = [&](const PlayerWish& wish) {
-        SimulatedPlayer player({.sampleRate = rate, .seed = 5});
+        SimulatedPlayer player = student(5);
         player.rest(Seconds(0.4));
         player.play(moves, wish);
         player.rest(Seconds(0.5));
@@ -135,7 +142,7 @@ TEST_CASE("a bend and its release under one stroke are two steps of one try") {
     std::swap(home.from, home.to);
     moves.push_back(home);
     REQUIRE(goesOn(moves[0], moves[1]));
-    SimulatedPlayer player({.sampleRate = rate, .seed = 8});
+    SimulatedPlayer player = student(8);
     player.rest(Seconds(0.4));
     player.play(moves, {.dragged = Cents(0.0)});
     player.rest(Seconds(0.5));
@@ -148,7 +155,7 @@ TEST_CASE("a bend and its release under one stroke are two steps of one try") {
 
 TEST_CASE("what is no try of several strings begins none, and is told where it stands alone") {
     const auto moves = movesOf("Two by two");
-    SimulatedPlayer player({.sampleRate = rate, .seed = 2});
+    SimulatedPlayer player = student(2);
     player.rest(Seconds(0.4));
     player.play(*parseMove("bend:C5:D5"));
     player.rest(Seconds(1.0));
@@ -166,7 +173,7 @@ TEST_CASE("strings that were struck and not moved are told so, and one given up 
     auto struck = moves;
     struck.front().gesture = Gesture::note;
     struck.front().to = struck.front().from;
-    SimulatedPlayer player({.sampleRate = rate, .seed = 2});
+    SimulatedPlayer player = student(2);
     player.rest(Seconds(0.4));
     player.play(struck);
     player.rest(Seconds(1.0));
@@ -184,7 +191,7 @@ TEST_CASE("strings that were struck and not moved are told so, and one given up 
 
 TEST_CASE("several strings are marked again after a rest in which nothing was asked") {
     const auto moves = movesOf("Two by two");
-    SimulatedPlayer player({.sampleRate = rate, .seed = 4});
+    SimulatedPlayer player = student(4);
     player.rest(Seconds(2.0));
     const auto before = played(player);
     player.play(moves);
@@ -200,15 +207,15 @@ TEST_CASE("several strings are marked again after a rest in which nothing was as
     for (const ListenerEvent& event : listener.finish()) events.push_back(event);
     const auto ended = only<TryEnded>(events);
     REQUIRE(ended.size() == 1);
-    CHECK(ended.front().landing.landingTime->value - 2.0
-          == doctest::Approx(player.truths().front().arrival->value).epsilon(0.01));
+    // the other string arrives up to 30 ms later, as it was struck
+    CHECK(std::abs(ended.front().landing.landingTime->value - 2.0 - player.truths().front().arrival->value) < 0.08);
     for (const StringLanding& string : ended.front().landing.strings) CHECK(string.landingError);
 }
 
 TEST_CASE("the cut of the input does not change what is said of several strings") {
     const auto moves = movesOf("All the way up");
     const auto heard = [&](std::size_t blockSize) {
-        SimulatedPlayer player({.sampleRate = rate, .seed = 6});
+        SimulatedPlayer player = student(6);
         player.rest(Seconds(0.4));
         player.play(moves);
         player.rest(Seconds(0.5));
@@ -222,7 +229,7 @@ TEST_CASE("the cut of the input does not change what is said of several strings"
 TEST_CASE("a try of several strings is struck from the record while it sounds, or after") {
     const auto moves = movesOf("Side by side");
     for (const double at : {1.2, 4.0}) {
-        SimulatedPlayer player({.sampleRate = rate, .seed = 4});
+        SimulatedPlayer player = student(4);
         player.rest(Seconds(0.4));
         player.play(moves, {.hold = Seconds(2.0)});
         player.rest(Seconds(3.0));

@@ -47,7 +47,7 @@ TEST_CASE("every drill file in the source tree is built in, parses, and is withi
         CHECK_FALSE(drill.trains.empty());
         CHECK_FALSE(drill.how.empty());
         CHECK(drillLength(drill).value <= 240.0);
-        CHECK(drill.tries == 6);
+        CHECK((drill.tries == 6 || !drill.with.empty()));  // several strings: fewer in a set
         CHECK(placesOn(drill, Guitar{}).missing.empty());
         CHECK(widestBend(drill) <= 2.0);
     }
@@ -262,4 +262,59 @@ TEST_CASE("a drill says what it is about, keeps it in a copy, and an unknown sub
     CHECK(refused.error().message.find("2:") != std::string::npos);
     CHECK(refused.error().message.find("must be one of \"landing\", \"hold\", \"release\", \"slow\"")
           != std::string::npos);
+}
+
+TEST_CASE("a drill of several strings says where each of them is fretted and what it does, and keeps it in a copy") {
+    const std::string text =
+        "name = \"Mine\"\nrest_s = 60\n[[step]]\ngesture = \"bend\"\nto = 1\nwith = [{ to = 2 }]\n"
+        "[[place]]\nstring = 3\nfrets = [7, 9]\nwith = [{ string = 2, frets = [8, 10] }]\n";
+    const auto both = parseDrill(text, "mine.toml");
+    REQUIRE_MESSAGE(both, both.error().message);
+    const auto copy = parseDrill(drillAsToml(*both), "copy.toml");
+    REQUIRE_MESSAGE(copy, copy.error().message);
+    for (const Drill* each : {&*both, &*copy}) {
+        const auto moves = movesAt(*each, Guitar{}, {3, 9});
+        REQUIRE(moves);
+        REQUIRE(moves->front().with.size() == 1);
+        CHECK(moves->front().from == MidiPitch(64.0));
+        CHECK(moves->front().with.front().place == NeckPlace{2, 10});
+        CHECK(moves->front().with.front().width() == 2.0);
+        CHECK(hasDoubleBend(*each));
+        CHECK(widestBend(*each) == 2.0);
+    }
+    // Over frets all go along, else the others are held.
+    const auto slide = findDrill("All the way up");
+    REQUIRE(slide);
+    const auto slid = movesAt(*slide, Guitar{}, slide->places.front());
+    REQUIRE(slid);
+    for (const Move& other : slid->front().with) {
+        CHECK(other.width() == 12.0);
+        CHECK(*other.targetFret == other.place->fret + 12);
+    }
+    CHECK(movesAt(*findDrill("One holds"), Guitar{}, {3, 7})->front().with.front().gesture == Gesture::note);
+}
+
+TEST_CASE("a drill of several strings that no hand can play is refused with the reason") {
+    const auto why = [](const std::string& step, const std::string& with) {
+        const auto drill = parseDrill("name = \"Mine\"\nrest_s = 60\n[[step]]\n" + step
+                                          + "[[place]]\nstring = 3\nfrets = [7, 9]\nwith = [" + with + "]\n",
+                                      "mine.toml");
+        REQUIRE_FALSE(drill);
+        return drill.error().message;
+    };
+    const auto says = [](const std::string& message, const char* words) {
+        INFO(message);
+        CHECK(message.find(words) != std::string::npos);
+    };
+    const std::string note = "gesture = \"note\"\n", vibrato = "gesture = \"vibrato\"\n";
+    says(why(note, "{ string = 3, frets = [9, 11] }"), "two notes on string 3 at once: one string sounds one note");
+    says(why(note, "{ string = 2, frets = [13, 15] }"), "a hand does not reach over 6 frets: 5 at most");
+    says(why(note, "{ string = 2, frets = [8] }"), "a fret for each of the place's 2");
+    says(why(note, "{ string = 2 }"), "'with' needs a string");
+    says(why(note, "{ string = 2, frets = [7, 9] }, { string = 1, frets = [7, 9] }, { string = 4, frets = [7, 9] }"),
+         "two or 3 strings sound together, not 4");
+    says(why(vibrato, "{ string = 2, frets = [7, 9] }"),
+         "several strings at once are a note, a slide, a bend or a release");
+    says(why("gesture = \"bend\"\nto = 1\nwith = [{ to = 1 }, { to = 1 }]\n", "{ string = 2, frets = [7, 9] }"),
+         "more strings than its places have");
 }

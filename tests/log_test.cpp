@@ -56,6 +56,11 @@ void checkOlderTries(Log& log, int schema) {
             written.targetCents.reset();
             written.level.reset();
         }
+        if (schema < 5) {
+            written.landing.move.with.clear();
+            written.landing.strings.clear();
+            written.landing.beat.reset();
+        }
         CHECK(same((*tries)[static_cast<std::size_t>(number - 1)], written));
     }
 }

@@ -226,3 +226,26 @@ TEST_CASE("a line is heavy where one of its bends is, and time without a move do
     for (int second = 1; second <= 300; ++second) care.tick(Seconds(second));
     CHECK(std::abs(care.load().played.value - 20.0) < 1.01);
 }
+
+TEST_CASE("bends of two strings and slides of several have limits of their own") {
+    const Guitar guitar;
+    Drill bends = bending(1, {3, 9});
+    bends.with = {{NeckPlace{2, 10}}};
+    bends.steps.front().with = {{0.0, 1.0}};
+    Drill slides = sliding({3, 2});
+    slides.with = {{NeckPlace{2, 3}}};
+    const CareLimits limits;
+    SittingLoad load;
+    for (int i = 0; i < limits.doubleBends; ++i) {
+        CHECK_FALSE(sittingReason(bends, guitar, {3, 9}, load, false));
+        addTry(load, bends, guitar, {3, 9});
+    }
+    CHECK(sittingReason(bends, guitar, {3, 9}, load, false)->find("bends of two strings") != std::string::npos);
+    CHECK_FALSE(sittingReason(bending(1, {3, 9}), guitar, {3, 9}, load, false));
+    for (int i = 0; i < limits.chordSlides; ++i) {
+        CHECK_FALSE(sittingReason(slides, guitar, {3, 2}, load, false));
+        addTry(load, slides, guitar, {3, 2});
+    }
+    CHECK(sittingReason(slides, guitar, {3, 2}, load, false)->find("slides of several strings") != std::string::npos);
+    CHECK_FALSE(sittingReason(sliding({3, 2}), guitar, {3, 2}, load, false));
+}

@@ -202,7 +202,8 @@ TEST_CASE("the terminal lists, makes, chooses, renames, archives and merges stud
     CHECK(home.landfall("students new ' '").status == 1);
     CHECK(home.landfall("students new '" + std::string(61, 'x') + "'").status == 1);
     CHECK(home.landfall("students use NOOR").output == "The next tries are Noor's.\n");
-    REQUIRE(home.landfall("demo --tries 1 --student noor").status == 0);  // nobody new
+    REQUIRE(home.landfall("demo --tries 1 --student noor --log '" + home.log().string() + "'").status
+            == 0);  // nobody new
     CHECK(home.has(home.landfall("students").output, "Noor            1"));
     CHECK(home.landfall("students archive Noor").status == 0);
     CHECK(home.has(home.landfall("students").output, "archived"));

@@ -409,7 +409,7 @@ TEST_CASE("a phrase chosen among the drills is practised to its pass's words, an
     REQUIRE(toPractice(window));
     window.key("2");
     CHECK(window.says("every gesture"));
-    for (int row = 0; row < 20; ++row) window.key("Down");  // phrases stand behind the drills
+    for (int row = 0; row < 40; ++row) window.key("Down");  // phrases stand behind the drills
     CHECK(window.says("Two stairs down"));
     window.key("Return");
     CHECK(window.says("Warm up"));  // it has full steps

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <charconv>
+#include <cmath>
 #include <ctime>
 #include <limits>
 #include <random>
@@ -168,7 +169,7 @@ bool readNumber(std::istream& text, std::optional<Number>& value) {
     Number read{};
     const auto end = std::from_chars(word.data(), word.data() + word.size(), read);
     value = read;
-    return end.ec == std::errc() && end.ptr == word.data() + word.size();
+    return end.ec == std::errc() && end.ptr == word.data() + word.size() && std::isfinite(static_cast<double>(read));
 }
 
 bool readCents(std::istream& text, std::optional<Cents>& value) {

@@ -86,6 +86,11 @@ inline LoggedTry inventedTry(unsigned seed, int number) {
     if (whole(0, 1) == 1)
         landing.vibrato =
             VibratoReading{Hertz(real()), Cents(real()), Cents(real()), Cents(real()), Cents(real()), real()};
+    if (whole(0, 1) == 1) one.guess = static_cast<Guess>(whole(0, 2));
+    if (whole(0, 1) == 1) one.told = static_cast<ToldWhen>(whole(0, 2));
+    if (whole(0, 1) == 1) one.pass = whole(1, 100);
+    maybe(one.targetCents);
+    maybe(one.level);
     if (whole(0, 2) == 0) {
         for (int other = whole(1, 2); other > 0; --other) {
             Move move = landing.move;
@@ -107,11 +112,6 @@ inline LoggedTry inventedTry(unsigned seed, int number) {
         }
     }
     maybe(landing.beat);
-    if (whole(0, 1) == 1) one.guess = static_cast<Guess>(whole(0, 2));
-    if (whole(0, 1) == 1) one.told = static_cast<ToldWhen>(whole(0, 2));
-    if (whole(0, 1) == 1) one.pass = whole(1, 100);
-    maybe(one.targetCents);
-    maybe(one.level);
     return one;
 }
 
