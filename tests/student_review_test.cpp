@@ -84,6 +84,37 @@ TEST_CASE("slides count by fret and never make a place of the map, and their cen
     CHECK(slides->inside == slides->tries - slides->lost);
 }
 
+TEST_CASE("bends of several strings are a kind of their own, and no place of the map") {
+    const TestFolder folder;
+    auto log = Log::open(folder / "log.sqlite", Log::Access::write);
+    REQUIRE(log);
+    Sitting sitting;
+    sitting.student = "Ines";
+    for (int number = 1; number <= 12; ++number) {
+        LoggedTry one;
+        one.number = number;
+        one.drill = "One holds";
+        one.landing.move = {Gesture::bend, MidiPitch(62.0), MidiPitch(64.0), NeckPlace{3, 7}, {}, false, {}};
+        if (number > 6) {
+            one.landing.move.with = {{Gesture::note, MidiPitch(67.0), MidiPitch(67.0), NeckPlace{2, 8}, {}, false, {}}};
+            one.landing.strings.resize(2);
+        }
+        one.landing.verdict = Verdict::under;
+        one.landing.landingTime = Seconds(1.0);
+        one.landing.landingError = one.landing.firstStopError = Cents(number > 6 ? -40.0 : -10.0);
+        REQUIRE(log->put(sitting, one));
+    }
+    const StudentReview found = reviewOf(*log, "Ines");
+    REQUIRE(found.kinds.size() == 2);
+    std::vector<std::string> names;
+    for (const KindReview& kind : found.kinds) names.push_back(nameOf(kind.kind));
+    CHECK(std::ranges::count(names, "full step bends") == 1);
+    CHECK(std::ranges::count(names, "full step bends of several strings") == 1);
+    REQUIRE(found.map.cells.size() == 1);
+    CHECK(found.map.cells.front().tries == 6);
+    CHECK(found.map.cells.front().bias > -15.0);
+}
+
 TEST_CASE("the examples are the nearest, the middle and the furthest try of what misses most, with their curves") {
     const TestFolder folder;
     Log log = logOf(folder, 6);

@@ -10,10 +10,11 @@
 
 namespace landfall {
 
-// What is compared with what: bends, releases and pre-bends of each width by themselves.
+// What is compared with what: bends, releases and pre-bends of each width by themselves, and what several strings do.
 struct MoveKind {
     Gesture gesture = Gesture::bend;
-    int halfSteps = 0;  // of a bent one, in halves of a semitone; else 0
+    int halfSteps = 0;     // of a bent one, in halves of a semitone; else 0
+    bool several = false;  // strings at once
 
     auto operator<=>(const MoveKind&) const = default;
 };
@@ -27,7 +28,7 @@ struct ReviewedTry {
     int day = 0;    // counts the student's days of practice, 0 the first
     int ofDay = 0;  // how many counted tries came before it that day
     MoveKind kind;
-    std::optional<NeckPlace> place;
+    std::optional<NeckPlace> place;  // of a move of one string: the map of the neck is of these
     Cents aim{25.0};
     bool guided = false, inside = false, lost = false;
     bool demanding = false;         // a bend or pre-bend of a full step or more, for the hand's care

@@ -42,7 +42,7 @@ ReviewedTry reviewed(const TryInSitting& one) {
     found.number = one.oneTry.number;
     found.at = one.oneTry.at;
     found.kind = moveKindOf(landing.move);
-    found.place = landing.move.place;
+    if (landing.move.with.empty()) found.place = landing.move.place;
     found.aim = one.oneTry.aim;
     found.guided = one.oneTry.guided;
     found.counted = !one.oneTry.struck && isCounted(landing);
@@ -198,13 +198,14 @@ CalendarTime beginningOf(const std::vector<SittingSummary>& sittings, int days) 
 }  // namespace
 
 MoveKind moveKindOf(const Move& move) {
-    return {move.gesture, kindOf(move.gesture).bends ? static_cast<int>(std::lround(std::abs(move.width()) * 2.0)) : 0};
+    return {move.gesture, kindOf(move.gesture).bends ? static_cast<int>(std::lround(std::abs(move.width()) * 2.0)) : 0,
+            !move.with.empty()};
 }
 
 std::string nameOf(const MoveKind& kind) {
-    std::string plural(kindOf(kind.gesture).plural);
-    if (kind.halfSteps == 0) return plural;
-    return fmt::format("{} {}", intervalName(kind.gesture, kind.halfSteps / 2.0), plural);
+    std::string name(kindOf(kind.gesture).plural);
+    if (kind.halfSteps != 0) name = fmt::format("{} {}", intervalName(kind.gesture, kind.halfSteps / 2.0), name);
+    return kind.several ? name + " of several strings" : name;
 }
 
 std::string whatNext(const BiasMap& map, const Guitar& guitar) {
