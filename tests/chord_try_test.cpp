@@ -168,6 +168,24 @@ TEST_CASE("what is no try of several strings begins none, and is told where it s
     CHECK(noodlings.front().sentence == "Other notes sounded. Play G3+E4.");
 }
 
+TEST_CASE("one note a fret beside one of those asked is noodling, one of them alone a try with a silent string") {
+    const auto moves = movesOf("Side by side");  // D4 and F#4
+    const auto heard = [&](double midi, int fret) {
+        SimulatedPlayer player = student(2);
+        player.rest(Seconds(0.4));
+        player.play({{Gesture::note, MidiPitch(midi), MidiPitch(midi), NeckPlace{2, fret}, {}, false, {}}});
+        player.rest(Seconds(0.6));
+        return hear(player, moves);
+    };
+    const auto beside = heard(65.0, 6);
+    CHECK(only<TryBegan>(beside).empty());
+    CHECK(only<TryEnded>(beside).empty());
+    CHECK(only<Noodling>(beside).size() == 1);
+    const auto alone = only<TryEnded>(heard(66.0, 7));
+    REQUIRE(alone.size() == 1);
+    CHECK(alone.front().landing.sentence == "G did not sound, B right.");
+}
+
 TEST_CASE("strings that were struck and not moved are told so, and one given up has not got there") {
     const auto moves = movesOf("One holds");
     auto struck = moves;

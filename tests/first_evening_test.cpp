@@ -10,6 +10,7 @@
 #include <cstdlib>
 #include <filesystem>
 #include <fstream>
+#include <functional>
 #include <future>
 #include <memory>
 #include <sstream>
@@ -115,7 +116,14 @@ struct Evening {
         player.rest(Seconds(0.5));
         play(player);
     }
-    // Where the machine loses sound a try is not heard; a player plays it again.
+    // Where the machine loses sound a note or a try is not heard; a player plays it again.
+    void playUntil(const std::string& words, const std::function<void()>& plays) const {
+        for (int again = 0; again < 4; ++again) {
+            plays();
+            if (says(words, 10.0)) return;
+        }
+        FAIL(words << " is not said, but " << window->text());
+    }
     void playTryUntil(const std::string& words, const Drill& drill, NeckPlace place, double error) {
         for (int again = 0; again < 4; ++again) {
             playTry(drill, place, error);
@@ -164,8 +172,7 @@ void findGuitar(Evening& evening) {
     evening.need("Play a string");
     evening.need("JACK: guitar", 40.0);
     evening.picture("input");
-    evening.playOpen(3);
-    evening.need("Guitar found", 30.0);
+    evening.playUntil("Guitar found", [&] { evening.playOpen(3); });
     evening.picture("guitar-found");
     evening.key("Return");
     CHECK(within(40.0, [&] {
@@ -214,13 +221,21 @@ void checkStrings(Evening& evening) {
 
 // One try, as far as the screen goes with it: its first word, its mark, and what stands between two.
 void playAndWatch(Evening& evening, const Drill& drill, NeckPlace place, double error, const std::string& name) {
-    evening.playTry(drill, place, error);
     const std::string side = error < -25.0 ? "under" : error > 25.0 ? "over" : "good";
-    CHECK(within(20.0, [&] {
+    const auto saysSide = [&] {
         const auto words = evening.window->now().words;
         const auto head = std::min<std::size_t>(words.size(), 5);  // the marks' own words stand further down
         return std::count(words.begin(), words.begin() + static_cast<std::ptrdiff_t>(head), side) > 0;
-    }));
+    };
+    bool heard = false;
+    for (int again = 0; again < 4 && !heard; ++again) {
+        evening.playTry(drill, place, error);
+        heard = within(10.0, saysSide);
+        if (heard) break;
+        evening.truths.pop_back();
+        ++evening.lost;
+    }
+    CHECK(heard);
     evening.picture(name + "-first-word");
     CHECK(within(20.0, [&] {
         for (const std::string& words : evening.window->now().words)
@@ -303,8 +318,7 @@ TEST_CASE("a stranger's first evening: from nothing to the end of the second dri
     }
     evening.need("B string · fret 8");
     evening.picture("waiting");
-    evening.playFret(2, 9);
-    evening.need("That was fret 9");
+    evening.playUntil("That was fret 9", [&] { evening.playFret(2, 9); });
     evening.picture("wrong-fret");
     playSets(evening, first, first.places, false);
     evening.need("this time", 30.0);

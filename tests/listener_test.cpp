@@ -339,6 +339,23 @@ TEST_CASE("our own tones, heard by an open microphone, are no playing; a string 
     }
 }
 
+TEST_CASE("several target notes sound together, each as loud as the others and none too loud") {
+    const std::vector<Hertz> notes{Hertz(220.0), Hertz(330.0)};
+    const auto tones = tonesTogether(notes, Seconds(0.5), rate);
+    const auto power = [&](double hertz) {
+        double re = 0.0, im = 0.0;
+        for (std::size_t i = 4800; i < 19200; ++i) {
+            const double turn = 2.0 * 3.14159265358979 * hertz * static_cast<double>(i) / rate;
+            re += static_cast<double>(tones[i]) * std::cos(turn);
+            im += static_cast<double>(tones[i]) * std::sin(turn);
+        }
+        return re * re + im * im;
+    };
+    CHECK(power(330.0) / power(220.0) == doctest::Approx(1.0).epsilon(0.1));
+    CHECK(power(275.0) < 1e-3 * power(220.0));
+    CHECK(std::abs(tones.back()) < 1e-4f);
+}
+
 TEST_CASE(
     "a start on another fret is told while the note sounds, in every try of a set, and said the same at its end") {
     SimulatedPlayer player({.sampleRate = rate, .skill = exactPlayer()});

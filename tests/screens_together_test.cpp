@@ -253,11 +253,7 @@ TEST_CASE("screens: a name that is typed is the name of what was played so far, 
     REQUIRE(Log::open(folder / "log.sqlite", Log::Access::write)->put(sitting, someTry(1)));
     Player player(folder, seen());
     player.press({'4'});
-    for (int row = 0; row < 40; ++row) {
-        const SettingList& list = player.shown().settings;
-        if (list.rows.at(static_cast<std::size_t>(list.selected)).label == "student") break;
-        player.press({down});
-    }
+    player.toSetting("student");
     player.press({enter});
     for (const char32_t letter : U"Ines")
         if (letter) player.screens.act({Intent::Kind::typed, Screen::settings, static_cast<int>(letter)});

@@ -132,6 +132,29 @@ TEST_CASE("the demo plays thirty tries, marks only those that were played, and l
     CHECK_FALSE(std::filesystem::exists(folder / "data/landfall/log.sqlite"));
 }
 
+TEST_CASE("tries of several strings are in the log string by string, each with its curve") {
+    TestFolder folder;
+    const std::string log = (folder / "log.sqlite").string();
+    const auto practised = landfallIn(
+        folder, "practise 'Side by side' --input simulated --unpaced --skip-check --tries 4 --seed 3 --log " + log);
+    CAPTURE(practised.output);
+    CHECK(practised.status == 0);
+    CHECK(practised.output.find("G 7 + B 7 · note") != std::string::npos);
+    const auto tries = triesOf(folder, log);
+    REQUIRE(tries.size() == 4);
+    for (const auto& each : tries) {
+        const std::string strings = each["strings"];
+        CHECK(strings.starts_with("note 62 62 3 7 - "));
+        CHECK(strings.find("; note 66 66 2 7 - ") != std::string::npos);
+    }
+    // Where a string was missed none counts, and no curve is kept.
+    const auto missed = std::count_if(tries.begin(), tries.end(), [](const auto& each) {
+        return each["sentence"].template get<std::string>().find("did not sound") != std::string::npos;
+    });
+    const auto curves = runCommand("sqlite3 '" + log + "' 'SELECT count(*) FROM curve WHERE length(points) > 20'");
+    CHECK(curves.output == fmt::format("{}\n", 4 - missed));
+}
+
 TEST_CASE("a recording of bends is practised, marked and logged with the errors that were played") {
     TestFolder folder;
     const auto truths = recordBends(folder / "take.wav", {-30.0, 4.0, 22.0, -8.0}, 5);

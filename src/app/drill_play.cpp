@@ -11,7 +11,9 @@
 #include "dsp/quantise.h"
 #include "dsp/statistics.h"
 #include "src/audio/tone.h"
+#include "src/music/chord_move.h"
 #include "src/music/name_match.h"
+#include "src/practice/chord_landing.h"
 #include "src/practice/verdict.h"
 #include "src/system/machine.h"
 
@@ -84,7 +86,9 @@ void DrillPlay::soundResult(SoundSource& source) {
     SoundOutput* output = source.output();
     if (output == nullptr || !landing.landingError) return;
     const Hertz a4 = config.session.runner.guitar.a4;
-    const MidiPitch asked = landing.move.to, played(asked.value + saidError(landing, aim).value / 100.0);
+    const auto counts = stringThatCounts(landing);
+    const MidiPitch asked = counts ? stringsOf(landing.move)[*counts].to : landing.move.to;
+    const MidiPitch played(asked.value + saidError(landing, aim).value / 100.0);
     output->play(
         std::make_shared<const std::vector<float>>(tonePair(frequencyOf(asked, a4), frequencyOf(played, a4), pairRate)),
         pairRate, config.soundLevel);
@@ -99,6 +103,10 @@ void DrillPlay::soundTargets(bool wanted, Decibels level, Sounded results, std::
 }
 
 void DrillPlay::handle(const ListenerEvent& event) {
+    if (const auto* live = std::get_if<LiveStrings>(&event)) {
+        if (!strings.empty() && strings.back().note != live->note) strings.clear();
+        strings.push_back(*live);
+    }
     if (const auto* over = std::get_if<TryEnded>(&event)) {
         const std::string& name = config.session.runner.drill.name;
         std::string take;
@@ -117,7 +125,8 @@ void DrillPlay::handle(const ListenerEvent& event) {
         row.told = over->guided ? ToldWhen::live : over->byEar ? ToldWhen::byEar : ToldWhen::after;
         row.pass = over->landing.tryNumber;
         row.task = task;
-        keepCurve(row);
+        if (row.landing.strings.empty()) keepCurve(row);
+        else keepStringCurve(row);
         logged.push_back({log.add(std::move(row)), over->landing});
         tellBySound(over->landing);
     }
@@ -129,6 +138,16 @@ void DrillPlay::handle(const ListenerEvent& event) {
     if (const auto* struck = std::get_if<TryStruck>(&event))
         for (const Row& row : logged)
             if (row.landing.tryNumber == struck->tryNumber) log.strike(row.number);
+}
+
+// Of several strings the one's that counts, against its own target.
+void DrillPlay::keepStringCurve(LoggedTry& row) const {
+    const auto counts = stringThatCounts(row.landing);
+    TryCurve curve;
+    for (const LiveStrings& live : strings)
+        if (counts && live.note == row.landing.note && live.moveNumber == row.landing.moveNumber)
+            curve.push_back({live.time - row.landing.onset, live.fromTarget[*counts]});
+    if (!curve.empty()) row.curve = packCurve(curve);
 }
 
 // What the judge measured the hold by: 60 to 310 ms after arrival. Of another target than equal temperament the landing
@@ -204,7 +223,13 @@ void DrillPlay::soundTarget(SoundSource& source) {
     const DrillState& state = drill->state();
     SoundOutput* output = source.output();
     if (output == nullptr || state.moves.empty()) return;
-    output->play(frequencyOf(state.moves.front().to, config.session.runner.guitar.a4), targetLength, config.soundLevel);
+    std::vector<Hertz> notes;
+    for (const Move& string : stringsOf(state.moves.front()))
+        notes.push_back(frequencyOf(string.to, config.session.runner.guitar.a4));
+    if (notes.size() == 1) output->play(notes.front(), targetLength, config.soundLevel);
+    else
+        output->play(std::make_shared<const std::vector<float>>(tonesTogether(notes, targetLength, pairRate)), pairRate,
+                     config.soundLevel);
     drill->ownSound(targetLength);
 }
 

@@ -68,6 +68,7 @@ private:
     DrillPlay(const Config& given, std::unique_ptr<DrillSession> made, StoreWriter& writer);
     void handle(const ListenerEvent& event);
     void keepCurve(LoggedTry& row) const;
+    void keepStringCurve(LoggedTry& row) const;
     void tellBySound(const Landing& landing);
     void soundResult(SoundSource& source);
     void hearPiece(std::span<float> samples, const Told& tell);
@@ -78,7 +79,8 @@ private:
     std::shared_ptr<const Task> task;
     std::vector<Row> logged;
     NeckPlace sounded{0, 0};
-    std::optional<Landing> toSound;  // the last try's last step, until its result sounds
+    std::vector<LiveStrings> strings{};  // of the note that sounds, or sounded last
+    std::optional<Landing> toSound;      // the last try's last step, until its result sounds
 
     std::mutex troubleMutex;  // told by the takes' writing thread
     std::vector<std::string> trouble;

@@ -55,6 +55,18 @@ void Tone::render(std::span<float> block) noexcept {
     }
 }
 
+std::vector<float> tonesTogether(std::span<const Hertz> notes, Seconds length, double rate) {
+    constexpr double dies = 0.2;  // s: the soft end
+    std::vector<float> all(static_cast<std::size_t>((length.value + dies) * rate)), one(all.size());
+    for (const Hertz note : notes) {
+        Tone tone(rate);
+        tone.play(note, length);
+        tone.render(one);
+        for (std::size_t i = 0; i < all.size(); ++i) all[i] += one[i] / static_cast<float>(notes.size());
+    }
+    return all;
+}
+
 std::vector<float> tonePair(Hertz asked, Hertz played, double rate) {
     constexpr double sounds = 0.4, begins = 0.6;  // s, from one to the other
     const auto length = static_cast<std::size_t>(begins * rate);

@@ -34,6 +34,9 @@ private:
     std::size_t current = 0;
 };
 
+// Several notes at once, as loud together as one of them. `rate` in Hz.
+std::vector<float> tonesTogether(std::span<const Hertz> notes, Seconds length, double rate);
+
 // What was asked, then what was played, to be compared by ear; half a second each. `rate` in Hz.
 std::vector<float> tonePair(Hertz asked, Hertz played, double rate);
 constexpr Seconds tonePairLength{1.2};  // at most

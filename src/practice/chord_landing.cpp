@@ -125,21 +125,28 @@ std::string sentenceOf(const Landing& landing, Cents aim, std::span<const std::s
     return sentence + "." + draggedWords(landing, asked, names);
 }
 
-// The string that is furthest out, where all were measured; of a unison how far apart they are.
+// Of a unison how far apart the strings are.
 void takeWorst(Landing& landing) {
-    const StringLanding* worst = nullptr;
-    for (const StringLanding& string : landing.strings) {
-        if (!string.heard || !string.landingError) return;
-        if (!worst || abs(*string.landingError) > abs(*worst->landingError)) worst = &string;
-    }
-    if (!worst) return;
-    landing.landingError = worst->landingError;
-    landing.sd = worst->sd;
-    if (const auto apart = apartInUnison(landing)) landing.landingError = apart;
+    const auto counts = stringThatCounts(landing);
+    if (!counts) return;
+    const auto apart = apartInUnison(landing);
+    landing.landingError = apart ? apart : landing.strings[*counts].landingError;
+    landing.sd = landing.strings[*counts].sd;
     landing.firstStopError = landing.landingError;
 }
 
 }  // namespace
+
+std::optional<std::size_t> stringThatCounts(const Landing& landing) {
+    std::optional<std::size_t> worst;
+    for (std::size_t j = 0; j < landing.strings.size(); ++j) {
+        const auto& error = landing.strings[j].landingError;
+        if (!landing.strings[j].heard || !error) return std::nullopt;
+        if (!worst || abs(*error) > abs(*landing.strings[*worst].landingError)) worst = j;
+    }
+    if (!worst || !isUnison(landing.move)) return worst;
+    return stringsOf(landing.move)[0].gesture == Gesture::note ? 1 : 0;
+}
 
 void sumUpStrings(Landing& landing, Cents aim, std::span<const std::string> names) {
     takeWorst(landing);

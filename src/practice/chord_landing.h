@@ -18,6 +18,10 @@ Cents pureInterval(int semitones);
 // How far the bent string of a unison lies from the held one, + above; empty where it was not measured.
 std::optional<Cents> apartInUnison(const Landing& landing);
 
+// The string that counts, from low to high: the furthest out, of a unison the bent one. Empty where one is silent or was
+// not measured.
+std::optional<std::size_t> stringThatCounts(const Landing& landing);
+
 // From the strings: the worst one's error and doubt, its verdict, and the sentence: that string's, or all of them. Where
 // one is silent nothing has landed. The hold is what is marked: nobody pulls one string of several in alone. `aim` is
 // what counts as right; `names` are the strings' own, string 1 first, where a place is known.

@@ -150,7 +150,31 @@ void ChordTry::beginTry(const Stroke& stroke, std::size_t step) {
         if (moves()[k].gesture != Gesture::note) stops.push_back(stopAt(moves()[k], &Move::to, config.judge.a4));
     }
     voices.begin(within(stroke.time), std::move(stops));
-    tell(TryBegan{now(), Seconds(stroke.time), stroke.note, current->number, static_cast<int>(step) + 1, false});
+}
+
+// Whether the strings asked were meant: of a note that is none of those asked, beside strings that are silent, no.
+bool ChordTry::isMeant(const VoiceTracker::Frame& struck) const {
+    const auto asked = stopAt(current->steps.front(), &Move::from, config.judge.a4).pitches;
+    bool silent = false, right = false;
+    for (std::size_t j = 0; j < asked.size(); ++j) {
+        const bool sounds = struck.voices[j].own > config.judge.heardOwn;
+        silent = silent || !sounds;
+        right = right || (sounds && abs(interval(asked[j], struck.voices[j].pitch)).value < config.otherNote);
+    }
+    return right || !silent;
+}
+
+// Once it is known which strings were struck: that a try has begun, or that it was noodling.
+void ChordTry::know(std::span<const VoiceTracker::Frame> frames) {
+    current->known = true;
+    const Stroke stroke = current->stroke;
+    if (isMeant(frames.back())) {
+        tell(TryBegan{now(), Seconds(stroke.time), stroke.note, current->number, static_cast<int>(current->first) + 1,
+                      false});
+        return;
+    }
+    tell(Noodling{now(), stroke.note, std::string()});
+    current.reset();
 }
 
 std::vector<Landing> ChordTry::judged(std::span<const VoiceTracker::Frame> frames, double end, bool whole) {
@@ -202,6 +226,8 @@ void ChordTry::grow(bool over, double end) {
     if (current->told) return;
     const auto frames = voices.goOn(kept, within(end), over);
     if (frames.empty()) return;
+    if (!current->known) know(frames);
+    if (!current) return;
     show(frames);
     if (current->struck) return;
     const double known = frames.back().time + origin - lead;
@@ -253,6 +279,8 @@ bool ChordTry::hasMoved(std::span<const VoiceTracker::Frame> frames) const {
 
 void ChordTry::endTry(double end) {
     const auto frames = voices.goOn(kept, within(end), true);
+    if (!current->known && !frames.empty()) know(frames);
+    if (!current) return;
     if (!current->told && !current->struck) {
         show(frames);
         const bool allSaid = current->said.size() == current->steps.size();

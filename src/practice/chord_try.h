@@ -30,6 +30,7 @@ struct ChordTryConfig {
     double damped = 15.0, gone = 45.0;  // dB
     double dampedWithin = 0.150;        // s
     double aloneLeast = 0.500;          // s: a stroke with no other so near was meant to be something
+    double otherNote = 50.0;            // cents: as far from the asked note it is another
     double movedLeast = 50.0;           // cents: less is no try at a move
     double nextStepWithin = 6.0;        // s: a try's next step, on a stroke of its own
     double longest = 20.0;              // s: strings are not followed for longer
@@ -58,6 +59,7 @@ private:
         std::vector<Move> steps{};              // those under its stroke
         std::map<std::size_t, Landing> said{};  // by step
         double shownTo = 0.0;                   // s: of its frames
+        bool known = false;                     // that it is one
         bool struck = false, told = false;      // struck from the record; all of it is told
     };
 
@@ -67,6 +69,8 @@ private:
     void weigh();
     void tellOdd(bool alone);
     void beginTry(const Stroke& stroke, std::size_t step);
+    bool isMeant(const VoiceTracker::Frame& struck) const;
+    void know(std::span<const VoiceTracker::Frame> frames);
     void grow(bool over, double end);
     void show(std::span<const VoiceTracker::Frame> frames);
     void endTry(double end);
