@@ -137,6 +137,22 @@ TEST_CASE("left and right filter by gesture; one line up they filter by string")
     CHECK(screen.view().line == DrillList::Line::drills);
 }
 
+TEST_CASE("a drill of several strings says its shapes, those of this guitar only, and stays where it is written") {
+    Guitar shortNeck;
+    shortNeck.highestFret = 16;
+    DrillsScreen screen(shortNeck, {});
+    while (screen.view().rows[static_cast<std::size_t>(screen.view().selected)].name != "All the way up")
+        press(screen, {down});
+    const auto row = screen.view().rows[static_cast<std::size_t>(screen.view().selected)];
+    CHECK(row.where == "not on this guitar");
+    press(screen, {'E'});
+    CHECK_FALSE(screen.view().elsewhere);
+    CHECK(screen.view().message == "Several strings are played where they are written");
+    DrillsScreen whole(Guitar{}, {});
+    for (const DrillRow& each : whole.view().rows)
+        if (each.name == "All the way up") CHECK(each.where == "D 5 + G 4 + B 3; G 5 + B 5 + high E 3");
+}
+
 TEST_CASE("filters that no drill passes leave an empty list, and enter does nothing there") {
     DrillsScreen screen(Guitar{}, {});
     press(screen, {left, left, left});  // pre-bends

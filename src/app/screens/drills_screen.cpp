@@ -120,7 +120,13 @@ bool DrillsScreen::passes(const Line& line) const {
 
 DrillRow DrillsScreen::rowOf(const Drill& drill) const {
     Drill here = drill;
-    here.places = placesOn(drill, guitar).places;
+    here.places.clear();
+    here.with.clear();
+    for (std::size_t i = 0; i < drill.places.size(); ++i) {
+        if (!movesAt(drill, guitar, drill.places[i])) continue;
+        here.places.push_back(drill.places[i]);
+        if (i < drill.with.size()) here.with.push_back(drill.with[i]);
+    }
     if (here.places.empty()) return {drill.name, drill.trains, "not on this guitar", ""};
     return {drill.name, drill.trains, describePlaces(here, guitar),
             fmt::format("{} tries, {}", totalTries(here), minutesWords(drillLength(here)))};
@@ -297,6 +303,10 @@ void DrillsScreen::openElsewhere() {
     const auto drill = chosen();
     if (!drill) {
         if (chosenLine() != nullptr) list.message = "A phrase is played where it is written";
+        return;
+    }
+    if (!drill->with.empty()) {
+        list.message = "Several strings are played where they are written";
         return;
     }
     const std::vector<int> strings = stringsOf(*drill);
