@@ -60,19 +60,26 @@ std::vector<std::string> exchangeSchema(int version) {
     for (const TryColumn& column : tryColumns())
         if (isSent(column, version)) tries += fmt::format(", {} {}", column.name, column.sqlType);
     tries += ", PRIMARY KEY(sitting, number)) STRICT";
-    return {"CREATE TABLE student(uuid TEXT NOT NULL, name TEXT NOT NULL) STRICT",
-            "CREATE TABLE guitar(uuid TEXT PRIMARY KEY, name TEXT NOT NULL, tuning TEXT NOT NULL, capo INTEGER NOT "
-            "NULL, highest_fret INTEGER NOT NULL, left_handed INTEGER NOT NULL, a4_hz REAL NOT NULL, gauges_inch "
-            "TEXT, plain_strings INTEGER, scale_mm REAL) STRICT",
-            "CREATE TABLE task(id INTEGER PRIMARY KEY, hash TEXT NOT NULL, kind TEXT NOT NULL, name TEXT NOT NULL, "
-            "content TEXT NOT NULL) STRICT",
-            "CREATE TABLE sitting(token INTEGER PRIMARY KEY, guitar TEXT NOT NULL, started_ms INTEGER NOT NULL, "
-            "software TEXT NOT NULL, input TEXT NOT NULL, stiffness TEXT NOT NULL) STRICT",
-            tries,
-            "CREATE TABLE curve(sitting INTEGER NOT NULL, number INTEGER NOT NULL, points BLOB NOT NULL, PRIMARY "
-            "KEY(sitting, number)) STRICT",
-            "CREATE TABLE take(sitting INTEGER NOT NULL, number INTEGER NOT NULL, flac BLOB NOT NULL, PRIMARY "
-            "KEY(sitting, number)) STRICT"};
+    std::vector<std::string> schema;
+    schema.emplace_back("CREATE TABLE student(uuid TEXT NOT NULL, name TEXT NOT NULL) STRICT");
+    schema.emplace_back(
+        "CREATE TABLE guitar(uuid TEXT PRIMARY KEY, name TEXT NOT NULL, tuning TEXT NOT NULL, capo INTEGER NOT "
+        "NULL, highest_fret INTEGER NOT NULL, left_handed INTEGER NOT NULL, a4_hz REAL NOT NULL, gauges_inch "
+        "TEXT, plain_strings INTEGER, scale_mm REAL) STRICT");
+    schema.emplace_back(
+        "CREATE TABLE task(id INTEGER PRIMARY KEY, hash TEXT NOT NULL, kind TEXT NOT NULL, name TEXT NOT NULL, "
+        "content TEXT NOT NULL) STRICT");
+    schema.emplace_back(
+        "CREATE TABLE sitting(token INTEGER PRIMARY KEY, guitar TEXT NOT NULL, started_ms INTEGER NOT NULL, "
+        "software TEXT NOT NULL, input TEXT NOT NULL, stiffness TEXT NOT NULL) STRICT");
+    schema.push_back(tries);
+    schema.emplace_back(
+        "CREATE TABLE curve(sitting INTEGER NOT NULL, number INTEGER NOT NULL, points BLOB NOT NULL, PRIMARY "
+        "KEY(sitting, number)) STRICT");
+    schema.emplace_back(
+        "CREATE TABLE take(sitting INTEGER NOT NULL, number INTEGER NOT NULL, flac BLOB NOT NULL, PRIMARY "
+        "KEY(sitting, number)) STRICT");
+    return schema;
 }
 
 // Sittings (s) of a student, from a time on; two values are bound.
