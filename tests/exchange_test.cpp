@@ -331,7 +331,8 @@ TEST_CASE("fifty kills while a file is imported: all of it is there or nothing, 
             Log log = openToWrite(there.path);
             play(log, "Tobi", 9, 9, 3);
         }
-        inChild([&] { return work(there.path); }, whole * kill / 20.0);
+        // the last one is left to finish, however slow the machine is now
+        inChild([&] { return work(there.path); }, kill == 49 ? -1.0 : whole * kill / 20.0);
         const std::string count = sqliteShell(there / "log.sqlite", "PRAGMA integrity_check; SELECT count(*) FROM try");
         CHECK((count == "ok\n3\n" || count == "ok\n403\n"));
         nothing += count == "ok\n3\n" ? 1 : 0;
