@@ -227,6 +227,24 @@ TEST_CASE("a line is heavy where one of its bends is, and time without a move do
     CHECK(std::abs(care.load().played.value - 20.0) < 1.01);
 }
 
+TEST_CASE("of several strings every one is weighed, and all that one hand bends together") {
+    const Guitar guitar;
+    Drill drill = bending(1, {3, 9});
+    drill.with = {{NeckPlace{4, 9}}};
+    drill.steps.front().with = {{0.0, 2.0}};
+    CHECK(heavyReason(drill, guitar, {3, 9})->find("wound string") != std::string::npos);
+    // Each of the two is allowed alone.
+    drill = bending(2, {2, 5});
+    drill.with = {{NeckPlace{1, 5}}};
+    CHECK_FALSE(heavyReason(drill, guitar, {2, 5}));  // the other is held
+    CHECK_FALSE(heavyReason(bending(2, {1, 5}), guitar, {1, 5}));
+    drill.steps.front().with = {{0.0, 2.0}};
+    REQUIRE(heavyReason(drill, guitar, {2, 5}));
+    CHECK(heavyReason(drill, guitar, {2, 5})->find("bending 2 strings at once takes about") != std::string::npos);
+    drill.steps = {{Gesture::bend, 0, 1, 0, {{0.0, 1.0}}}};
+    CHECK_FALSE(heavyReason(drill, guitar, {2, 5}));
+}
+
 TEST_CASE("bends of two strings and slides of several have limits of their own") {
     const Guitar guitar;
     Drill bends = bending(1, {3, 9});

@@ -6,6 +6,7 @@
 #include <fmt/core.h>
 
 #include "src/music/bending_model.h"
+#include "src/music/chord_move.h"
 
 namespace landfall {
 
@@ -42,6 +43,29 @@ std::optional<std::string> heavyBend(Gesture gesture, double width, const Guitar
                        effort->forceNewton, limits.forceNewton);
 }
 
+// The same of one move of a drill: every string that it bends by a full step or more, and all of them together, which
+// one hand pushes.
+std::optional<std::string> heavyMove(const Move& move, const Guitar& guitar, const CareLimits& limits) {
+    double force = 0.0;  // N
+    int bent = 0;
+    for (const Move& string : stringsOf(move)) {
+        if (!kindOf(string.gesture).bends || !string.place) continue;
+        const double width = std::max(std::abs(string.from.value - pitchAt(guitar, *string.place).value),
+                                      std::abs(string.to.value - pitchAt(guitar, *string.place).value));
+        if (width < 1e-9) continue;
+        ++bent;
+        if (width >= 2.0)
+            if (auto heavy = heavyBend(string.gesture, width, guitar, *string.place, limits)) return heavy;
+        const auto effort = bendEffort(guitar, *string.place, Cents(100.0 * width));
+        force += effort ? effort->forceNewton : 0.0;
+    }
+    if (bent < 2 || force <= limits.forceNewton) return {};
+    return fmt::format(
+        "{}: bending {} strings at once takes about {:.0f} N there, over {:g} N; it is off until you ask "
+        "for it",
+        placeName(guitar, *move.place), bent, force, limits.forceNewton);
+}
+
 std::string enoughMinutes(const CareLimits& limits) {
     return fmt::format("{:g} minutes are enough for one sitting", limits.sitting.value / 60.0);
 }
@@ -55,15 +79,12 @@ std::string enoughBends(int bends, bool firstMonth) {
 
 std::optional<std::string> heavyReason(const Drill& drill, const Guitar& guitar, NeckPlace place,
                                        const CareLimits& limits) {
-    if (!isDemanding(drill)) return {};
     if (widestBend(drill) >= 4.0)
         return fmt::format("{}: two-step bends are off until you ask for them", placeName(guitar, place));
-    for (const DrillStep& step : drill.steps) {
-        const double width = std::max(std::abs(step.fromSemitones), std::abs(step.toSemitones));
-        if (!kindOf(step.gesture).bends || width < 2.0) continue;
-        const NeckPlace fretted{place.string, place.fret + step.fretOffset};
-        if (auto heavy = heavyBend(step.gesture, width, guitar, fretted, limits)) return heavy;
-    }
+    const auto moves = movesAt(drill, guitar, place);
+    if (!moves) return {};
+    for (const Move& move : *moves)
+        if (auto heavy = heavyMove(move, guitar, limits)) return heavy;
     return {};
 }
 

@@ -29,7 +29,9 @@ struct CareLimits {
     int woundOctaveSlides = 12;  // a sitting, on each wound string
     int doubleBends = 12;        // a sitting: two strings at once take about twice the force of one
     int chordSlides = 24;        // a sitting: several fingertips rub along at once, pressed harder than one alone
-    double forceNewton = 20.0;   // a full step that needs more stays off until asked for; so do two-step bends
+    // A full step that needs more stays off until asked for, and strings bent together that need more; so do two-step
+    // bends.
+    double forceNewton = 20.0;
 };
 
 // What this sitting has asked of the hands so far; carried from one drill to the next. Times count guitar-in-hand time
