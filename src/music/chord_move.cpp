@@ -98,6 +98,13 @@ bool isUnison(const Move& move) {
     return false;
 }
 
+std::size_t heldString(const Move& unison) {
+    const auto strings = stringsOf(unison);
+    const auto held =
+        std::find_if(strings.begin(), strings.end(), [](const Move& each) { return each.gesture == Gesture::note; });
+    return static_cast<std::size_t>(held - strings.begin()) % strings.size();
+}
+
 std::string notesOf(const Move& move) {
     const std::string from = joined(move, &Move::from), to = joined(move, &Move::to);
     return from == to ? to : from + " – " + to;

@@ -22,6 +22,7 @@ Move together(Gesture gesture, std::vector<Move> strings);
 bool mayBeTogether(Gesture gesture);
 // One string bends up to the note that the other one holds.
 bool isUnison(const Move& move);
+std::size_t heldString(const Move& unison);  // which one that is, from low to high
 // What is wrong with a move of several strings; empty: nothing.
 std::string faultOf(const Move& move);
 

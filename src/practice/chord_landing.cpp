@@ -95,7 +95,7 @@ Cents pureInterval(int semitones) {
 
 std::optional<Cents> apartInUnison(const Landing& landing) {
     if (!isUnison(landing.move) || landing.strings.size() != 2) return std::nullopt;
-    const std::size_t held = stringsOf(landing.move)[0].gesture == Gesture::note ? 0 : 1;
+    const std::size_t held = heldString(landing.move);
     const auto &bent = landing.strings[1 - held].landingError, &still = landing.strings[held].landingError;
     if (!bent || !still) return std::nullopt;
     return *bent - *still;
@@ -144,8 +144,8 @@ std::optional<std::size_t> stringThatCounts(const Landing& landing) {
         if (!landing.strings[j].heard || !error) return std::nullopt;
         if (!worst || abs(*error) > abs(*landing.strings[*worst].landingError)) worst = j;
     }
-    if (!worst || !isUnison(landing.move)) return worst;
-    return stringsOf(landing.move)[0].gesture == Gesture::note ? 1 : 0;
+    if (!worst || landing.strings.size() != 2 || !isUnison(landing.move)) return worst;
+    return 1 - heldString(landing.move);
 }
 
 void sumUpStrings(Landing& landing, Cents aim, std::span<const std::string> names) {

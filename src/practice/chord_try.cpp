@@ -13,12 +13,11 @@ namespace landfall {
 
 namespace {
 
-constexpr double knownAfter = 0.150;    // s of sound after a stroke that tell which strings were struck
-constexpr double strokeEnds = 0.005;    // s before the next stroke
-constexpr double keptBefore = 1.0;      // s of sound that are kept where nothing is followed
-constexpr double tryLeast = 0.350;      // s: shorter is no try
-constexpr double ringsWithin = 15.0;    // dB under what it was when it was weighed: what is quieter so soon was muted
-constexpr std::size_t windowLooks = 5;  // about `dampedWithin`
+constexpr double knownAfter = 0.150;  // s of sound after a stroke that tell which strings were struck
+constexpr double strokeEnds = 0.005;  // s before the next stroke
+constexpr double keptBefore = 1.0;    // s of sound that are kept where nothing is followed
+constexpr double tryLeast = 0.350;    // s: shorter is no try
+constexpr double ringsWithin = 15.0;  // dB under what it was when it was weighed: what is quieter so soon was muted
 
 Move startOf(const Move& move) {
     auto strings = stringsOf(move);
@@ -58,18 +57,26 @@ void ChordTry::strokeHeard(const Onset& stroke, int note) {
     strokes.push_back({stroke.time.value, note});
 }
 
+std::size_t ChordTry::lookSamples() const {
+    return static_cast<std::size_t>(config.lookEvery * decimator.workingRate());
+}
+
+std::size_t ChordTry::dampedLooks() const {
+    return static_cast<std::size_t>(std::lround(config.dampedWithin / config.lookEvery));
+}
+
 double ChordTry::soundEnd() const { return static_cast<double>(kept.size()) / decimator.workingRate() - lead + origin; }
 
 void ChordTry::sound(std::span<const float> samples) {
     for (const float sample : samples)
         if (const auto lower = decimator.push(sample)) kept.push_back(*lower);
-    const auto every = static_cast<std::size_t>(config.lookEvery * decimator.workingRate());
+    const std::size_t every = lookSamples();
     for (; kept.size() >= lookedAt + every; lookedAt += every) {
         double power = 1e-20;
         for (std::size_t i = lookedAt; i < lookedAt + every; ++i)
             power += static_cast<double>(kept[i]) * static_cast<double>(kept[i]);
         levels.push_back(10.0 * std::log10(power / static_cast<double>(every)));
-        if (levels.size() > 4 * windowLooks) levels.pop_front();
+        if (levels.size() > 3 * dampedLooks()) levels.pop_front();
         loudest = std::max(loudest, levels.back());
         look();
     }
@@ -81,7 +88,7 @@ void ChordTry::look() {
     if (current) {
         const double end = strokes.empty() ? soundEnd() : strokes.front().time - strokeEnds;
         if (isOver()) endTry(std::min(end, soundEnd() - config.dampedWithin));
-        else grow(false, end);
+        else grow(end);
     }
     forget();
 }
@@ -90,10 +97,11 @@ void ChordTry::look() {
 bool ChordTry::isOver() const {
     const double sounded = soundEnd() - current->stroke.time;
     if (sounded > config.longest) return true;
-    if (sounded < 2.0 * config.dampedWithin || levels.size() < 3 * windowLooks) return false;
-    const auto middle = levels.end() - windowLooks;
+    if (sounded < 2.0 * config.dampedWithin || levels.size() < 3 * dampedLooks()) return false;
+    const auto looks = static_cast<std::ptrdiff_t>(dampedLooks());
+    const auto middle = levels.end() - looks;
     const double since = *std::max_element(middle, levels.end());
-    const double before = *std::max_element(middle - windowLooks, middle);
+    const double before = *std::max_element(middle - looks, middle);
     return since < before - config.damped || since < loudest - config.gone;
 }
 
@@ -208,23 +216,23 @@ void ChordTry::show(std::span<const VoiceTracker::Frame> frames) {
                          .fromTarget = {}};
         for (std::size_t j = 0; j < asked.size(); ++j) {
             const auto& voice = frame.voices[j];
-            const bool sounds = voice.own > config.judge.heardOwn * 0.1;
+            const bool sounds = voice.own > config.drawnOwn;
             live.fromTarget.push_back(
                 sounds ? std::optional(interval(frequencyOf(asked[j].to, config.judge.a4), voice.pitch))
                        : std::nullopt);
         }
         // A unison is held against the string that does not move.
         if (isUnison(moves()[step]))
-            if (const auto held = live.fromTarget[asked[0].gesture == Gesture::note ? 0 : 1])
+            if (const auto held = live.fromTarget[heldString(moves()[step])])
                 for (auto& each : live.fromTarget)
                     if (each) each = *each - *held;
         tell(std::move(live));
     }
 }
 
-void ChordTry::grow(bool over, double end) {
+void ChordTry::grow(double end) {
     if (current->told) return;
-    const auto frames = voices.goOn(kept, within(end), over);
+    const auto frames = voices.goOn(kept, within(end), false);
     if (frames.empty()) return;
     if (!current->known) know(frames);
     if (!current) return;
@@ -315,7 +323,7 @@ void ChordTry::forget() {
     if (!strokes.empty()) needed = std::min(needed, strokes.front().time - keptBefore);
     const double spare = needed - origin + lead;
     if (current || spare < keptBefore) return;
-    const auto every = static_cast<std::size_t>(config.lookEvery * decimator.workingRate());
+    const std::size_t every = lookSamples();
     const auto count = static_cast<std::size_t>(spare * decimator.workingRate()) / every * every;
     if (count > lookedAt) return;
     kept.erase(kept.begin(), kept.begin() + static_cast<std::ptrdiff_t>(count));

@@ -30,6 +30,7 @@ struct ChordTryConfig {
     double damped = 15.0, gone = 45.0;  // dB
     double dampedWithin = 0.150;        // s
     double aloneLeast = 0.500;          // s: a stroke with no other so near was meant to be something
+    double drawnOwn = 0.0024;           // share of the power: less is not drawn, a tenth of what counts as heard
     double otherNote = 50.0;            // cents: as far from the asked note it is another
     double movedLeast = 50.0;           // cents: less is no try at a move
     double nextStepWithin = 6.0;        // s: a try's next step, on a stroke of its own
@@ -71,7 +72,7 @@ private:
     void beginTry(const Stroke& stroke, std::size_t step);
     bool isMeant(const VoiceTracker::Frame& struck) const;
     void know(std::span<const VoiceTracker::Frame> frames);
-    void grow(bool over, double end);
+    void grow(double end);
     void show(std::span<const VoiceTracker::Frame> frames);
     void endTry(double end);
     void endSteps(const std::vector<Landing>& landings, double end);
@@ -80,7 +81,9 @@ private:
     void forget();
     std::vector<Landing> judged(std::span<const VoiceTracker::Frame> frames, double end, bool whole);
     std::vector<std::size_t> candidates(const Stroke& stroke) const;
-    double soundEnd() const;  // s of the input
+    double soundEnd() const;          // s of the input
+    std::size_t lookSamples() const;  // of a look
+    std::size_t dampedLooks() const;  // looks in `dampedWithin`
     // A moment of the input within `kept`.
     double within(double time) const { return time + lead - origin; }
 

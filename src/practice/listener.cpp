@@ -55,7 +55,6 @@ struct Listener::State {
     StringStiffness strings;
     EffectEar effects;
     std::optional<NeckPlace> place;  // of the first move asked
-    bool several = false;            // strings of it
     std::deque<HeardPitch> past;     // what was settled lately
     std::array<float, blockSamples> block{};
     std::size_t filled = 0;
@@ -77,14 +76,14 @@ void Listener::State::track(std::span<const float> samples) {
     follower.sound(samples);
     for (const Onset& onset : output.onsets) {
         follower.onset(onset);
-        if (!several) effects.stroke(onset.time);
+        if (!follower.asksSeveral()) effects.stroke(onset.time);
     }
     for (const PitchFrame& frame : output.settled) {
         strings.settled(frame);
         follower.settled(frame);
         past.push_back({frame.centre, frame.pitch, frame.level});
         while (past.front().at < frame.centre - remembered) past.pop_front();
-        if (several) continue;  // one string rings into the other as an echo does
+        if (follower.asksSeveral()) continue;  // one string rings into the other as an echo does
         if (const auto effect = effects.settled(frame)) events.emplace_back(EffectHeard{frame.available, *effect});
     }
     for (const PitchFrame& frame : output.provisional) {
@@ -98,7 +97,7 @@ void Listener::State::track(std::span<const float> samples) {
 // Of the tries that ended in the events from this one on.
 void Listener::State::learnFrom(std::size_t event) {
     for (; event < events.size(); ++event)
-        if (const auto* ended = std::get_if<TryEnded>(&events[event]); ended && !several) {
+        if (const auto* ended = std::get_if<TryEnded>(&events[event]); ended && !follower.asksSeveral()) {
             strings.tryEnded(ended->landing);
             expect();
         }
@@ -114,7 +113,6 @@ Listener::~Listener() = default;
 
 void Listener::setMoves(std::vector<Move> moves, MoveOrder order) {
     state->place = moves.empty() ? std::nullopt : moves.front().place;
-    state->several = !moves.empty() && !moves.front().with.empty();
     state->expect();
     state->follower.setMoves(std::move(moves), order);
 }
