@@ -61,7 +61,7 @@ inline Trace inventedHarmony(double firstStop, double pulled) {
 // Three strings slid up an octave over the frets.
 inline Trace inventedChordSlide() {
     Trace trace;
-    const double errors[] = {-3.0, 14.0, 5.0};
+    const double errors[] = {-3.0, 34.0, 5.0};
     const char* names[] = {"D", "G", "B"};
     for (int j = 0; j < 3; ++j) {
         StringTrace& string = trace.strings.emplace_back(StringTrace{names[j], {}});
@@ -70,7 +70,7 @@ inline Trace inventedChordSlide() {
                                                  : t < 0.9 ? std::nullopt
                                                            : std::optional(Cents(errors[j] + std::sin(30.0 * t)))});
     }
-    trace.marks = {{Verdict::near, Cents(14.0), Seconds(0.9)}};
+    trace.marks = {{Verdict::over, Cents(34.0), Seconds(0.9)}};
     return trace;
 }
 
@@ -249,11 +249,11 @@ inline std::map<std::string, Snapshot> inventedScreens() {
         p.moment = Moment::landed;
         p.drill = "One holds";
         p.prompt = "G 7 + B 8 · full step";
-        p.landed = "G 18 under, B right";
+        p.landed = "G 31 under, B right";
         p.sentence = "The held B was pulled 7 up.";
         p.neck.place = NeckPlace{3, 7};
         p.neck.others = {{NeckPlace{2, 8}, std::nullopt}};
-        p.traces = {inventedHarmony(6.0, 2.0), inventedHarmony(-18.0, 7.0)};
+        p.traces = {inventedHarmony(6.0, 2.0), inventedHarmony(-31.0, 7.0)};
         p.last = p.traces.back().marks;
         p.scatter = {p.traces[0].marks[0], p.traces[1].marks[0]};
     }
@@ -262,7 +262,7 @@ inline std::map<std::string, Snapshot> inventedScreens() {
         Practice& p = s.practice;
         p.drill = "All the way up";
         p.prompt = "D 5 + G 4 + B 3 · slide to fret 17";
-        p.landed = "D right, G 14 over, B right";
+        p.landed = "D right, G 34 over, B right";
         p.sentence.clear();
         p.steps.front().start = Cents(-1200.0);
         p.neck.place = NeckPlace{4, 5};
