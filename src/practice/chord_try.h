@@ -22,7 +22,7 @@ struct ChordTryConfig {
     // Share of the power that the asked strings may leave unexplained where they are struck: other notes leave more, and
     // what leaves more is noodling, or a fret's noise during a slide.
     double mostLeft = 0.35;
-    double hop = 0.012;        // s from frame to frame of each string: half as many as in a recording, at two thirds of the cost
+    double hop = 0.012;        // s from frame to frame: half as many as in a recording, at two thirds of the cost
     double lookEvery = 0.030;  // s: how often the strings are followed further
     double strum = 0.040;      // s: strings struck so far apart are one stroke
     // The strings are damped where the level falls by so much within so short a time, and gone where it is so far under
