@@ -73,7 +73,7 @@ void drawCourses(Canvas& canvas, const Board& board, float gutter) {
         return;
     }
     std::string together;
-    for (const int string : named) together = nameOf(string) + (together.empty() ? "" : " " + together);
+    for (const int string : named) together.insert(0, nameOf(string) + (together.empty() ? "" : " "));
     name(0.5f * (board.course(named.front()) + board.course(named.back())), together);
 }
 
