@@ -3,11 +3,14 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
+#include <span>
 #include <vector>
 
 #include "src/audio/simulated_player.h"
 #include "src/formats/phrase_file.h"
 #include "src/practice/line_listener.h"
+#include "src/practice/line_practice.h"
 #include "src/practice/line_words.h"
 #include "tests/support/effects.h"
 #include "tests/support/students.h"
@@ -212,4 +215,59 @@ TEST_CASE("the fret of the string beside it is a wrong note") {
     CHECK(told.named * 10 >= told.done * 9);
     CHECK(told.invented * 100 <= told.moves);
     CHECK(told.blamed * 100 <= told.moves);
+}
+
+TEST_CASE("strings struck together in a line: each is marked as it was played, and the worst one is told") {
+    const Line line = phrase("both windows");
+    PlayerSkill skill = exactPlayer();
+    skill.setupSpread = Cents(12.0);
+    std::vector<double> errors;
+    for (std::uint32_t seed = 1; seed <= 4; ++seed) {
+        CAPTURE(seed);
+        const Pass played = play(line, seed, skill, 66.0);
+        REQUIRE(played.truths.size() == line.moves.size());
+        const LineMarks marks = mark(line, played.sound);
+        CHECK(marks.extra.empty());
+        for (std::size_t i = 0; i < line.moves.size(); ++i) {
+            CAPTURE(i);
+            const LineMark& each = marks.moves[i];
+            CHECK(each.outcome == Outcome::landed);
+            REQUIRE(each.strings.size() == (line.moves[i].move.with.empty() ? 0U : 2U));
+            for (std::size_t j = 0; j < each.strings.size(); ++j) {
+                REQUIRE(each.strings[j].landingError);
+                REQUIRE(played.truths[i].strings[j]);
+                errors.push_back(std::abs(each.strings[j].landingError->value - played.truths[i].strings[j]->value));
+            }
+            const std::string fault = faultOf(line.moves[i], each, Cents(5.0));
+            const bool off = kindOf(line.moves[i].move.gesture).bends && each.landingError
+                             && std::abs(each.landingError->value) > 5.0;
+            if (off) CHECK_MESSAGE(fault.starts_with(placeOf(line.moves[i]) + ": "), fault);
+        }
+    }
+    std::ranges::sort(errors);
+    MESSAGE("strings ", errors.size(), ", median ", errors[errors.size() / 2], ", worst ", errors.back());
+    CHECK(errors[errors.size() / 2] < 0.5);
+    CHECK(errors[errors.size() * 95 / 100] < 3.0);
+}
+
+TEST_CASE("a line with chords is marked alike live and from the file, to the last bit") {
+    const Line line = phrase("both windows");
+    const Pass played = play(line, 3, exactPlayer(), 66.0);
+    const LineMarks whole = mark(line, played.sound);
+    LinePractice practice(line, rate, standardA4);
+    std::optional<LineMarks> live;
+    std::size_t told = 0;
+    const auto take = [&](std::span<const LineEvent> events) {
+        for (const LineEvent& event : events) {
+            if (const auto* over = std::get_if<PassOver>(&event)) live = over->marks;
+            told += std::holds_alternative<MoveTold>(event);
+        }
+    };
+    for (std::size_t at = 0; at < played.sound.size(); at += 480)
+        take(practice.process(
+            std::span(played.sound).subspan(at, std::min<std::size_t>(480, played.sound.size() - at))));
+    take(practice.finish());
+    REQUIRE(live);
+    CHECK(*live == whole);
+    CHECK(told >= line.moves.size() - 2);
 }

@@ -23,7 +23,7 @@ std::string picture(Line line, const std::vector<HowPlayed>& how) {
     listener.process(sound);
     listener.finish();
     const LineMarks marks = listener.marks();
-    const auto traces = tracesOf(line, listener.follower(), listener.follower().played());
+    const auto traces = listener.traces();
     return lineAsSvg(line, marks, traces, wordsOf(line, marks, Cents(25.0), 100.0), Cents(25.0));
 }
 

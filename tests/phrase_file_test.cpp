@@ -14,6 +14,7 @@
 
 #include "src/formats/built_in_files.h"
 #include "src/formats/phrase_file.h"
+#include "src/music/chord_move.h"
 #include "tests/support/command.h"
 
 using namespace landfall;
@@ -100,6 +101,14 @@ std::vector<std::string> told(const std::string& bar) {
 }
 
 using Told = std::vector<std::string>;
+
+// Another note of the chord that the note before began, on the B string.
+std::string second(int fret, const std::string& technical = "", const std::string& notations = "", int duration = 12) {
+    return fmt::format(
+        "<note><chord/>{}<duration>{}</duration><voice>1</voice><notations>{}<technical><string>2</string>"
+        "<fret>{}</fret>{}</technical></notations></note>",
+        pitchXml(59 + fret), duration, notations, fret, technical);
+}
 
 const std::string slideStart = "<slide type=\"start\"/>", slideStop = "<slide type=\"stop\"/>";
 const std::string wave = "<ornaments><wavy-line type=\"start\"/><wavy-line type=\"stop\"/></ornaments>";
@@ -382,11 +391,43 @@ TEST_CASE("what is not understood is listed, each kind once with its bars; what 
                   "the words 'let ?[31mring': bar 2", "trill mark: bars 1, 2"});
 }
 
+TEST_CASE("notes of a chord are one move: struck, bent, let down again, slid to") {
+    const auto notes = [](const std::string& bar) {
+        std::vector<std::string> all;
+        for (const LineMove& m : movesOf(bar))
+            all.push_back(fmt::format("{} {} @{:g}{}", gestureName(m.move.gesture), notesOf(m.move), m.beat,
+                                      m.picked ? "" : " goes on"));
+        return all;
+    };
+    // G string fret 7 is D4, B string fret 8 G4.
+    CHECK(notes(note({}) + second(8) + note({})) == Told{"note D4+G4 @0", "note D4 @1"});
+    CHECK(notes(note({.technical = bend("2")}) + second(8)) == Told{"bend D4+G4 – E4+G4 @0"});
+    CHECK(notes(note({.technical = bend("2") + bend("-2", "<release/>")})
+                + second(8, bend("1") + bend("-1", "<release/>")))
+          == Told{"bend D4+G4 – E4+G♯4 @0", "release E4+G♯4 – D4+G4 @0.75 goes on"});
+    CHECK(notes(note({.notations = slideStart}) + second(8, "", slideStart) + note({.fret = 9, .notations = slideStop})
+                + second(10, "", slideStop))
+          == Told{"note D4+G4 @0", "slide D4+G4 – E4+A4 @1 goes on"});
+    const auto tied = movesOf(note({}) + second(8) + note({.tie = "<tie type=\"stop\"/>"}) + "<note><chord/>"
+                              + pitchXml(67) + "<duration>12</duration><tie type=\"stop\"/><voice>1</voice></note>");
+    REQUIRE(tied.size() == 1);
+    CHECK(tied[0].ends == 2.0);
+    const LineMove chord = movesOf(note({}) + second(8)).front();
+    CHECK(chord.move.place == NeckPlace{3, 7});
+    CHECK(chord.move.with.front().place == NeckPlace{2, 8});
+}
+
 TEST_CASE("what cannot be played is refused with bar, beat and reason") {
     const auto said = [](const std::string& bar) { return errorOf(score({rest(12) + bar})); };
     const std::string here = "bar 1, beat 2: ";
     CHECK(says(said(note({.fret = 23})), here + "fret 23 is not on a neck of 22 frets"));
-    CHECK(says(said(note({}) + note({.fret = 9, .before = "<chord/>"})), "two notes at once"));
+    CHECK(says(said(note({}) + note({.fret = 9, .before = "<chord/>"})), "two notes on string 3 at once"));
+    CHECK(says(said(note({}) + second(15)), "a hand does not reach over 8 frets"));
+    CHECK(says(said(note({}) + second(8, bend("-1", "<release/>"))), "a release of more than"));
+    CHECK(says(said(note({.technical = bend("2")}) + second(8, bend("2", "<pre-bend/>"))), "bend differently"));
+    CHECK(says(said(note({.notations = slideStart}) + note({.fret = 9, .notations = slideStop}) + second(8)),
+               "a tie or a slide of some notes of a chord"));
+    CHECK(says(said(second(8)), "a note of a chord without a first one"));
     CHECK(says(said(note({.technical = bend("5.5")})), here + "a bend of 5.5 half steps"));
     CHECK(says(said(note({.technical = bend("3") + bend("3")})), here + "a bend of 6 half steps"));
     CHECK(says(said(note({.fret = 0, .technical = bend("1")})), here + "a bend of an open string"));

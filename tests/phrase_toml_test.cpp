@@ -3,6 +3,7 @@
 #include <string>
 
 #include "src/formats/phrase_file.h"
+#include "src/music/chord_move.h"
 #include "tests/support/command.h"
 
 using namespace landfall;
@@ -75,6 +76,42 @@ TEST_CASE("without beats a line is in free time: its moves have numbers, and the
     CHECK(line.moves[1].bar == LineMove::noBar);
     CHECK(line.moves[1].count == 2.0);
     CHECK(line.moves[1].move.from == MidiPitch(69));
+}
+
+TEST_CASE("strings that are struck together are one move of a phrase in TOML") {
+    const auto phrase = findPhrase("both windows");
+    REQUIRE(phrase);
+    const auto& moves = phrase->line.moves;
+    REQUIRE(moves.size() == 8);
+    CHECK(notesOf(moves[0].move) == "B3+G4");
+    CHECK(notesOf(moves[3].move) == "D4+B4 – C4+A4");
+    CHECK_FALSE(moves[3].picked);
+    CHECK(moves[3].move.with[0].targetFret == 10);
+    CHECK(isUnison(moves[4].move));
+    CHECK(moves[5].move.with.empty());
+    CHECK(notesOf(moves[6].move) == "D4+A4 – E4+A4");
+    CHECK(moves[6].move.with[0].gesture == Gesture::note);
+    CHECK(goesOn(moves[6].move, moves[7].move));
+
+    const auto refusedWith = [](const std::string& with, const std::string& lines = "gesture = \"bend\"\nto = 2") {
+        return refused(head + asMove("bar = 1\nbeat = 1\nstring = 3\nfret = 7\n" + lines + "\nwith = " + with));
+    };
+    const auto says = [](const std::string& said, const std::string& part) {
+        CHECK_MESSAGE(said.find(part) != std::string::npos, said);
+    };
+    says(refusedWith("[{ string = 3, fret = 5 }]"), "bar 1, beat 1: two notes on string 3 at once");
+    says(refusedWith("[{ string = 2, fret = 13 }]"), "a hand does not reach over 6 frets");
+    says(refusedWith("[{ string = 2 }]"), "'fret' is missing in 'with'");
+    says(refusedWith("[{ string = 2, fret = 24 }]"), "fret 24 is not on a neck of 22 frets");
+    says(refusedWith("[{ string = 2, fret = 8, to = -1 }]"), "no string may come down");
+    says(refusedWith("[{ string = 2, fret = 0, to = 1 }]"), "a bend of an open string");
+    says(refusedWith("[{ string = 2, fret = 8 }]", "gesture = \"vibrato\""), "several strings at once are");
+    says(refusedWith("[{ string = 1, fret = 7 }, { string = 2, fret = 7 }, { string = 4, fret = 7 }]"),
+         "two or 3 strings sound together, not 4");
+    says(refused(head + note
+                 + asMove("bar = 1\nbeat = 2\nstring = 2\nfret = 8\ngesture = \"bend\"\nto = 2\ngoes_on = true\n"
+                          "with = [{ string = 1, fret = 8 }]")),
+         "goes_on from other strings or pitches");
 }
 
 TEST_CASE("tuning and capo of a phrase in TOML move its pitches") {

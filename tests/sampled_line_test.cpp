@@ -14,6 +14,7 @@
 #include "src/formats/midi_file.h"
 #include "src/formats/phrase_file.h"
 #include "src/practice/line_listener.h"
+#include "src/practice/line_words.h"
 #include "src/music/guitar.h"
 #include "tests/support/command.h"
 #include "tests/support/heard_line.h"
@@ -63,6 +64,29 @@ std::size_t plainNote(const Line& line, std::size_t from) {
 }
 
 }  // namespace
+
+TEST_CASE("strings struck together on a sampled guitar land string by string, and a wrong one is named") {
+    const Line line = phraseNamed("both windows");
+    const auto marks = marksOf(line, line, 66.0);
+    if (!marks) return;
+    CAPTURE(outcomes(*marks));
+    CHECK(landed(*marks) == static_cast<int>(line.moves.size()));
+    CHECK(marks->extra.empty());
+    for (const LineMark& mark : marks->moves)
+        for (const StringLanding& string : mark.strings) {
+            CAPTURE(mark.move + 1);
+            REQUIRE(string.landingError);
+            CHECK(std::abs(string.landingError->value) < 20.0);  // the samples' own tuning among it
+        }
+    Line wrong = line;
+    wrong.moves[1].move.with.front().from = wrong.moves[1].move.with.front().to =
+        MidiPitch(line.moves[1].move.with.front().to.value - 1.0);
+    wrong.moves[1].move.with.front().place->fret -= 1;
+    const auto told = marksOf(wrong, line, 66.0);
+    REQUIRE(told);
+    CHECK(told->moves[1].outcome == Outcome::wrongNote);
+    CHECK(wordsOf(line.moves[1], told->moves[1]).find("G♯4 sounded in place of A4") != std::string::npos);
+}
 
 TEST_CASE("a phrase on a sampled guitar lands move by move, dry and in a room, and its tempo is found") {
     for (const char* title : {"two stairs down", "lantern street", "rain on the awning", "same line elsewhere"}) {

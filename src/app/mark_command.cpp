@@ -204,7 +204,7 @@ int markPhrase(const MarkOptions& options) {
     const PassWords words =
         wordsOf(phrase->line, marks, aim, asked > 0.0 ? std::optional<double>(asked) : std::nullopt);
     if (!options.svg.empty()) {
-        const auto traces = tracesOf(phrase->line, listener.follower(), listener.follower().played());
+        const auto traces = listener.traces();
         const auto written = replaceFile(options.svg, lineAsSvg(phrase->line, marks, traces, words, aim));
         if (!written) return fail(written.error());
     }

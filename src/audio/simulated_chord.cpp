@@ -107,6 +107,34 @@ void SimulatedHand::playTogether(const std::vector<Move>& steps, const PlayerWis
     for (std::size_t i = firstTruth; i < truths.size(); ++i) measureTogether(truths[i], steps[i - firstTruth], leading);
 }
 
+// In a line the other fingers go in step with the one that is drawn, each with an error of its own.
+void SimulatedHand::goInStep(const Move& move, std::int64_t from, MoveTruth& truth) {
+    const auto strings = stringsOf(move);
+    const std::size_t leading = leadingString(move);
+    for (std::size_t which = 0, other = 0; which < strings.size(); ++which) {
+        if (which == leading) continue;
+        const Move& own = strings[which];
+        const double error = 0.01 * normal(0.0, config.skill.setupSpread.value);
+        const double stopped = own.place->fret + config.guitar.capo;
+        for (std::int64_t at = from; at < end(); ++at) {
+            HandPoint& point = points[static_cast<std::size_t>(at - first)];
+            const double way = move.width() == 0.0 ? 1.0 : (point.pitch - move.from.value) / move.width();
+            const double gone = own.width() * std::clamp(way, 0.0, 1.0);
+            const bool overFrets = kindOf(own.gesture).overFrets;
+            const double moved = overFrets ? std::round(gone) : gone, onFret = stopped + (overFrets ? moved : 0.0);
+            const double sounds = own.from.value + moved + error;
+            point.others[other] = {sounds,
+                                   static_cast<float>(onFret),
+                                   static_cast<float>(100.0 * (sounds - openPitch(own.place->string - 1) - onFret)),
+                                   point.strike,
+                                   point.lose,
+                                   static_cast<std::int8_t>(own.place->string - 1)};
+        }
+        ++other;
+    }
+    measureTogether(truth, move, leading);
+}
+
 // Each string where it was held after the arrival, and what counts of them.
 void SimulatedHand::measureTogether(MoveTruth& truth, const Move& move, std::size_t leading) const {
     truth.move = move;

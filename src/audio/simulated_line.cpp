@@ -119,6 +119,7 @@ void SimulatedHand::playMove(const LineMove& asked, const InTime& when, MoveTrut
     const Move& move = asked.move;
     if (!asked.picked && sounding) waitUntil(when.sets);
     else rest(std::max(0.0, when.sets - seconds(end())));
+    const std::int64_t begins = end();
     Stop stop;
     stop.start = end();
     const bool mayFail = !kindOf(move.gesture).onlyInLines && !stays(kindOf(move.gesture));
@@ -149,6 +150,7 @@ void SimulatedHand::playMove(const LineMove& asked, const InTime& when, MoveTrut
     waitUntil(until);
     stop.holdEnd = end();
     if (!hint) measure(truth, stop);
+    if (!move.with.empty()) goInStep(move, begins, truth);
 }
 
 // Up to the note that the move starts on; of one that goes on it sounds already, unless it has died.

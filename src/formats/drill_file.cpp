@@ -28,7 +28,6 @@ namespace landfall {
 
 namespace {
 
-constexpr int widestReach = 5;          // frets between the fingers of one hand (common practice)
 constexpr double longestDrill = 240.0;  // s; the limit of a drill, for the hand's sake
 
 class DrillReader : public TomlReader {
@@ -170,30 +169,15 @@ private:
             if (step.with.size() > most)
                 return fail(table, "a step's 'with' tells of more strings than its places have");
         }
-        if (most + 1 > mostStruckTogether)
-            return fail(table, fmt::format("two or {} strings sound together, not {}", mostStruckTogether, most + 1));
         for (std::size_t i = 0; i < drill.with.size(); ++i) {
             if (drill.with[i].size() != most)
                 return fail(table, "every place needs as many other strings as the first");
-            for (std::size_t j = 0; j < most; ++j)
-                if (drill.with[i][j].string == drill.places[i].string
-                    || std::any_of(drill.with[i].begin(), drill.with[i].begin() + static_cast<std::ptrdiff_t>(j),
-                                   [&](NeckPlace other) { return other.string == drill.with[i][j].string; }))
-                    return fail(table, fmt::format("two notes on string {} at once: one string sounds one note",
-                                                   drill.with[i][j].string));
+            std::vector<NeckPlace> together = drill.with[i];
+            together.push_back(drill.places[i]);
+            if (const auto why = whyNotTogether(together)) return fail(table, *why);
             if (std::count(drill.places.begin(), drill.places.end(), drill.places[i]) > 1 && most > 0)
                 return fail(table, "a place of several strings may be asked once; use sets for more");
-            if (const int reach = reachOf(drill.places[i], drill.with[i]); reach > widestReach)
-                return fail(table, fmt::format("a hand does not reach over {} frets: {} at most", reach, widestReach));
         }
-    }
-
-    static int reachOf(NeckPlace place, std::vector<NeckPlace> others) {
-        others.push_back(place);
-        std::erase_if(others, [](NeckPlace each) { return each.fret == 0; });
-        if (others.empty()) return 0;
-        const auto [low, high] = std::ranges::minmax(others, {}, &NeckPlace::fret);
-        return high.fret - low.fret;
     }
 
     void checkCare(const toml::table& table, const Drill& drill) {

@@ -16,14 +16,20 @@ Json number(const std::optional<Quantity>& quantity, double scale, double parts)
 }
 
 Json moveJson(const LineMark& mark) {
-    return {{"number", mark.move + 1},
-            {"outcome", outcomeName(mark.outcome)},
-            {"onset_s", number(mark.onset, 1.0, 1e5)},
-            {"landing_time_s", number(mark.landingTime, 1.0, 1e5)},
-            {"landing_error_cents", number(mark.landingError, 1.0, 1e3)},
-            {"timing_ms", number(mark.timing, 1e3, 1e2)},
-            {"linger_ms", number(mark.lingered, 1e3, 1.0)},
-            {"verdict", mark.landingError ? verdictName(mark.verdict) : outcomeName(mark.outcome)}};
+    Json move{{"number", mark.move + 1},
+              {"outcome", outcomeName(mark.outcome)},
+              {"onset_s", number(mark.onset, 1.0, 1e5)},
+              {"landing_time_s", number(mark.landingTime, 1.0, 1e5)},
+              {"landing_error_cents", number(mark.landingError, 1.0, 1e3)},
+              {"timing_ms", number(mark.timing, 1e3, 1e2)},
+              {"linger_ms", number(mark.lingered, 1e3, 1.0)},
+              {"verdict", mark.landingError ? verdictName(mark.verdict) : outcomeName(mark.outcome)}};
+    for (const StringLanding& string : mark.strings)
+        move["strings"].push_back({{"heard", string.heard},
+                                   {"landing_error_cents", number(string.landingError, 1.0, 1e3)},
+                                   {"sd_cents", number(string.sd, 1.0, 1e3)}});
+    if (mark.beat) move["beat_hz"] = number(mark.beat, 1.0, 1e3);
+    return move;
 }
 
 }  // namespace

@@ -3,12 +3,15 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdint>
+#include <iterator>
 #include <map>
 #include <numbers>
 #include <optional>
 #include <vector>
 
 #include <fmt/core.h>
+
+#include "src/music/chord_move.h"
 
 namespace landfall {
 
@@ -227,6 +230,43 @@ private:
     int finger = 0;                                       // the fret of the note that sounds
 };
 
+// The line as one string of its chords plays it, from low to high: the first plays all moves of one string, too. Where it
+// is held while others go on its note lasts.
+Line voiceOf(const Line& line, std::size_t string) {
+    Line voice = line;
+    voice.moves.clear();
+    for (const LineMove& each : line.moves) {
+        const auto strings = stringsOf(each.move);
+        if (string >= strings.size()) continue;
+        if (!each.picked && each.move.gesture != Gesture::note && strings[string].gesture == Gesture::note
+            && strings.size() > 1 && !voice.moves.empty()) {
+            voice.moves.back().ends = each.ends;
+            continue;
+        }
+        voice.moves.push_back(each);
+        if (strings.size() > 1) voice.moves.back().move = strings[string];
+    }
+    return voice;
+}
+
+// Each string's notes, in the order of time.
+std::map<int, std::vector<MidiNote>> notesOf(const Line& line, double tempo) {
+    std::map<int, std::vector<MidiNote>> all;
+    for (std::size_t string = 0; string < mostStruckTogether; ++string) {
+        const Line voice = voiceOf(line, string);
+        if (voice.moves.empty()) break;
+        Performance performance(voice, tempo);
+        for (auto& [number, notes] : performance.strings) std::ranges::move(notes, std::back_inserter(all[number]));
+    }
+    const double overlap = legatoOverlap * tempo / 60.0;
+    for (auto& [number, notes] : all) {
+        std::ranges::stable_sort(notes, {}, &MidiNote::begins);
+        for (std::size_t i = 1; i < notes.size(); ++i)
+            notes[i - 1].ends = std::min(notes[i - 1].ends, std::max(notes[i - 1].begins, notes[i].begins + overlap));
+    }
+    return all;
+}
+
 // A string's pitch at any moment of a note.
 double pitchAt(const MidiNote& note, double quarters, double quartersASecond) {
     double pitch = note.starts;
@@ -278,11 +318,10 @@ void write(Track& track, int channel, const MidiNote& note, double quartersASeco
 
 std::string lineAsMidi(const Line& line, double tempo, int program) {
     const double quartersASecond = tempo / 60.0;
-    const Performance performance(line, tempo);
     std::vector<Track> tracks(1);
     tracks[0].name(line.title);
     tracks[0].addAtOnce("\xFF\x51\x03" + bigEndian(static_cast<std::uint32_t>(std::lround(60e6 / tempo)), 3));
-    for (const auto& [string, notes] : performance.strings) {
+    for (const auto& [string, notes] : notesOf(line, tempo)) {
         const int channel = string - 1;  // at most nine strings, so never the drums' channel
         Track& track = tracks.emplace_back();
         track.name(fmt::format("string {}", string));

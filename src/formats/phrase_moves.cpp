@@ -6,6 +6,7 @@
 
 #include <fmt/core.h>
 
+#include "src/music/chord_move.h"
 #include "src/music/playable.h"
 
 namespace landfall {
@@ -102,6 +103,7 @@ public:
             for (const WrittenNote& written : bar->notes) {
                 if (written.rest) silence();
                 else if (written.grace) readGrace(written);
+                else if (!written.with.empty()) readChord(written);
                 else readNote(written);
                 if (!failure.empty()) return {};
             }
@@ -151,6 +153,8 @@ private:
         const std::string_view name = note.slide.stops ? "slide" : note.hammerOn.stops ? "hammer-on" : "pull-off";
         const WrittenNote* from = last();
         if (!from) return fail(note, fmt::format("a {} from no note; write the note that it comes from", name));
+        if (!from->with.empty())
+            return fail(note, fmt::format("a {} from a chord to one note; write all its notes, or a new stroke", name));
         if (from->string != note.string)
             return fail(note, fmt::format("a {} from string {} to string {}; it stays on one string", name,
                                           from->string, note.string));
@@ -200,12 +204,139 @@ private:
         leading.clear();
     }
 
+    // Strings that are struck together. A chord is held, bent, let down again, or slid to from the one before.
+    void readChord(const WrittenNote& written) {
+        std::vector<WrittenNote> strings{written};
+        strings.insert(strings.end(), written.with.begin(), written.with.end());
+        std::ranges::sort(strings, {}, [&](const WrittenNote& each) { return pitchOf(each); });
+        listUnanswered(written.slide.stops || written.tied ? &written : nullptr);
+        checkChord(written, strings);
+        if (!failure.empty()) return;
+        const double at = line.length + written.at;
+        const bool tied = written.tied, slid = written.slide.stops;
+        firstOfNote = tied ? firstOfNote : line.moves.size();
+        std::vector<double> bent(strings.size(), 0.0);
+        for (std::size_t j = 0; j < strings.size(); ++j)
+            if (tied) bent[j] = stringsOf(line.moves.back().move)[j].to.value - pitchOf(strings[j]).value;
+        if (slid) addChordSlide(written, strings, at);
+        else if (!tied && bendsOf(strings, 0).empty())
+            addChord(written, Gesture::note, movesOf(strings, bent, bent), at);
+        for (std::size_t step = 0; !bendsOf(strings, step).empty() && failure.empty(); ++step)
+            addChordBends(written, strings, step, bent, at);
+        for (std::size_t i = firstOfNote; i < line.moves.size(); ++i) line.moves[i].ends = at + written.length;
+        if (line.moves.size() > mostMoves)
+            fail(written, fmt::format("more than {} moves; cut a phrase out of the score", mostMoves));
+        before = written;
+        chordBefore = strings;
+    }
+
+    void checkChord(const WrittenNote& written, std::span<const WrittenNote> strings) {
+        std::vector<NeckPlace> places;
+        for (const WrittenNote& each : strings) places.push_back({each.string, each.fret});
+        if (const auto why = whyNotTogether(places)) return fail(written, *why);
+        if (!leading.empty()) return fail(written, "a grace note before a chord; write the chord alone");
+        const bool goesOn = written.tied || written.slide.stops;
+        const bool same = before && !before->with.empty()
+                          && std::ranges::equal(strings, chordBefore, {}, &WrittenNote::string, &WrittenNote::string);
+        for (const WrittenNote& each : strings) {
+            if (each.tied != written.tied || each.slide.stops != written.slide.stops)
+                return fail(written, "a tie or a slide of some notes of a chord; write all of them, or none");
+            if (each.shaken) score.others.add("vibrato over several strings", bar->number);
+            if (each.falls) score.others.add("fall of several strings", bar->number);
+            if (each.hammerOn.stops || each.pullOff.stops)
+                score.others.add("hammer-on or pull-off of several strings", bar->number);
+        }
+        const bool sameFrets =
+            same && std::ranges::equal(strings, chordBefore, {}, &WrittenNote::fret, &WrittenNote::fret);
+        if (written.tied && !sameFrets)
+            return fail(written, "a tie from no chord of the same frets; write the chord that it comes from");
+        if (goesOn && !same)
+            return fail(written, "a tie or a slide from other strings; write the chord that it comes from");
+        checkReach(*std::ranges::min_element(strings, {},
+                                             [](const WrittenNote& each) { return each.fret > 0 ? each.fret : 99; }),
+                   line.length + written.at);
+    }
+
+    // The strings' bends number `step`; empty where none has so many.
+    static std::vector<const WrittenBend*> bendsOf(std::span<const WrittenNote> strings, std::size_t step) {
+        std::vector<const WrittenBend*> bends;
+        for (const WrittenNote& each : strings) bends.push_back(step < each.bends.size() ? &each.bends[step] : nullptr);
+        const bool none = std::ranges::all_of(bends, [](const WrittenBend* bend) { return !bend; });
+        return none ? std::vector<const WrittenBend*>() : bends;
+    }
+
+    std::vector<Move> movesOf(std::span<const WrittenNote> strings, std::span<const double> from,
+                              std::span<const double> to) const {
+        std::vector<Move> moves;
+        for (std::size_t j = 0; j < strings.size(); ++j) {
+            Move move;
+            move.gesture = Gesture::note;
+            move.place = NeckPlace{strings[j].string, strings[j].fret};
+            move.from = MidiPitch(pitchOf(strings[j]).value + from[j]);
+            move.to = MidiPitch(pitchOf(strings[j]).value + to[j]);
+            moves.push_back(move);
+        }
+        return moves;
+    }
+
+    void addChord(const WrittenNote& at, Gesture gesture, std::vector<Move> strings, double beat, bool picked = true) {
+        for (Move& each : strings)
+            if (each.from != each.to) each.gesture = gesture;
+        Move move = together(gesture, std::move(strings));
+        if (const std::string fault = faultOf(move); !fault.empty()) return fail(at, fault);
+        add(gesture, at, move.from, move.to, beat, picked);
+        line.moves.back().move = std::move(move);
+    }
+
+    void addChordSlide(const WrittenNote& written, std::span<const WrittenNote> strings, double at) {
+        std::vector<Move> moves;
+        for (std::size_t j = 0; j < strings.size(); ++j) {
+            const WrittenNote& from = chordBefore[j];
+            if (from.fret == 0 || strings[j].fret == 0)
+                return fail(written, "a slide from or to an open string; it needs a finger on the string");
+            Move move;
+            move.place = NeckPlace{from.string, from.fret};
+            move.from = pitchOf(from);
+            move.to = pitchOf(strings[j]);
+            if (move.from != move.to) move.targetFret = strings[j].fret;
+            moves.push_back(move);
+        }
+        addChord(written, Gesture::slide, std::move(moves), at, false);
+    }
+
+    void addChordBends(const WrittenNote& written, std::span<const WrittenNote> strings, std::size_t step,
+                       std::vector<double>& bent, double at) {
+        const auto bends = bendsOf(strings, step);
+        const WrittenBend* first =
+            *std::ranges::find_if(bends, [](const WrittenBend* bend) { return bend != nullptr; });
+        const bool down = first->kind == Kind::release, struck = step == 0 && !written.tied && !written.slide.stops;
+        std::vector<double> then = bent;
+        for (std::size_t j = 0; j < strings.size(); ++j) {
+            if (!bends[j]) continue;
+            if (bends[j]->kind != first->kind || first->kind == Kind::preBend)
+                return fail(written,
+                            "strings of a chord that bend differently; all go up or all come down, none before "
+                            "the stroke");
+            then[j] += down ? -bends[j]->semitones : bends[j]->semitones;
+            if (then[j] < -sameBend) return fail(written, "a release of more than the string is bent by");
+            if (const auto why = whyNoBend(strings[j].fret, then[j])) return fail(written, *why);
+            checkSize(written, down ? Gesture::release : Gesture::bend, bends[j]->semitones);
+        }
+        const double beat = struck ? at : at + written.length * first->arrives;
+        if (!struck && beat < line.moves.back().beat - sameMoment)
+            return fail(written, "a bend that arrives before the one before it; check 'last-beat'");
+        if (failure.empty())
+            addChord(written, down ? Gesture::release : Gesture::bend, movesOf(strings, bent, then), beat, struck);
+        bent = std::move(then);
+    }
+
     bool goOnTied(WrittenNote& written) {
         if (written.string == 0 && before) {
             written.string = before->string;
             written.fret = before->fret;
         }
-        if (!before || !leading.empty() || before->string != written.string || before->fret != written.fret) {
+        if (!before || !leading.empty() || !before->with.empty() || before->string != written.string
+            || before->fret != written.fret) {
             fail(written, "a tie from no note of the same string and fret; write the note that it comes from");
             return false;
         }
@@ -330,10 +461,11 @@ private:
     Tablature score;
     Line line;
     const WrittenBar* bar = nullptr;
-    std::optional<WrittenNote> before;  // the note before this one
-    std::vector<WrittenNote> leading;   // grace notes on the way to it
-    std::size_t firstOfNote = 0;        // the first move of the note that sounds
-    std::optional<WrittenNote> hand;    // the last fretted note, and when
+    std::optional<WrittenNote> before;     // the note before this one
+    std::vector<WrittenNote> leading;      // grace notes on the way to it
+    std::vector<WrittenNote> chordBefore;  // the last chord's strings, from low to high
+    std::size_t firstOfNote = 0;           // the first move of the note that sounds
+    std::optional<WrittenNote> hand;       // the last fretted note, and when
     double handBeat = 0.0;
 };
 

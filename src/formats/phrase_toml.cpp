@@ -8,6 +8,7 @@
 
 #include "src/formats/toml_reader.h"
 #include "src/formats/toml_text.h"
+#include "src/music/chord_move.h"
 #include "src/music/guitar.h"
 #include "src/music/note_name.h"
 #include "src/music/playable.h"
@@ -73,7 +74,7 @@ private:
 
     void readMove(const toml::table& table) {
         checkKeys(table, {"bar", "beat", "length", "gesture", "string", "fret", "from", "to", "goes_on", "vibrato",
-                          "on_the_beat", "hint", "linger_s", "listen"});
+                          "on_the_beat", "hint", "linger_s", "listen", "with"});
         const std::string name = text(table, "gesture", 20, true);
         for (const char* key : {"string", "fret"})
             if (!table.get(key))
@@ -91,6 +92,7 @@ private:
         last().listen = text(table, "listen", 200, false);
         readWhen(table);
         if (!failure) readPitches(table);
+        if (!failure) readOthers(table);
         if (!failure) readLimits(table);
         if (!failure) checkPlayable(table);
     }
@@ -128,7 +130,8 @@ private:
         last().beat = barQuarters * (last().bar - 1) + last().count - 1.0;
         if (index > 0 && last().beat < line.moves[index - 1].beat + sameMoment)
             return refuse(table,
-                          "it comes with the move before it or earlier; two strings at once cannot be followed yet");
+                          "it comes with the move before it or earlier; strings that are struck together are one move, "
+                          "the others in its 'with'");
         last().ends = 0.0;  // until the next move
         if (const toml::node* node = table.get("length"))
             last().ends = last().beat + numberNode(*node, "length", 0.01, longestNote);
@@ -157,6 +160,50 @@ private:
         move.to = MidiPitch(fretted + to);
         if (kind.overFrets && kind.course != Course::stands && !fall)
             move.targetFret = move.place->fret + static_cast<int>(to);
+    }
+
+    // Strings that are struck too: with = [{ string = 2, fret = 10 }], and 'to' where it does not stay.
+    void readOthers(const toml::table& table) {
+        if (!table.get("with")) return;
+        Move& move = last().move;
+        if (!mayBeTogether(move.gesture) || last().vibrato)
+            return fail(*table.get("with"),
+                        "several strings at once are a note, a slide, a bend or a release, without "
+                        "vibrato");
+        std::vector<Move> strings{move};
+        std::vector<NeckPlace> places{*move.place};
+        for (const toml::table* other : tables(table, "with")) {
+            checkKeys(*other, {"string", "fret", "from", "to"});
+            for (const char* key : {"string", "fret"})
+                if (!failure && !other->get(key)) fail(*other, fmt::format("'{}' is missing in 'with'", key));
+            if (failure) return;
+            Move string;
+            string.place =
+                NeckPlace{whole(*other, "string", 1, guitar.stringCount(), 1), whole(*other, "fret", 0, 36, 0)};
+            const double from = number(*other, "from", -24.0, 24.0, 0.0), to = number(*other, "to", -24.0, 24.0, from);
+            if (failure) return;
+            if (!hasPlace(guitar, *string.place))
+                return refuse(
+                    table, fmt::format("fret {} is not on a neck of {} frets", string.place->fret, guitar.highestFret));
+            const double fretted = pitchAt(guitar, *string.place).value;
+            string.from = MidiPitch(fretted + from);
+            string.to = MidiPitch(fretted + to);
+            string.gesture = from == to ? Gesture::note : move.gesture;
+            if (string.gesture == Gesture::slide) string.targetFret = string.place->fret + static_cast<int>(to);
+            if (kindOf(string.gesture).bends)
+                if (const auto why = whyNoBend(string.place->fret, std::max(from, to))) return refuse(table, *why);
+            if (string.targetFret
+                && (string.place->fret == 0 || *string.targetFret == 0 || from != 0.0
+                    || !hasPlace(guitar, {string.place->string, *string.targetFret})))
+                return refuse(table, "every string of a slide goes from one fret to another");
+            places.push_back(*string.place);
+            strings.push_back(string);
+        }
+        if (failure) return;
+        if (const auto why = whyNotTogether(places)) return refuse(table, *why);
+        std::ranges::sort(strings, {}, &Move::from);
+        move = together(move.gesture, std::move(strings));
+        if (const std::string fault = faultOf(move); !fault.empty()) refuse(table, fault);
     }
 
     void readHint(const toml::table& table) {
@@ -222,6 +269,11 @@ private:
                           fmt::format("a {} has a stroke of its own; leave 'goes_on' out", gestureName(move.gesture)));
         if (before.move.gesture == Gesture::fall)
             return refuse(table, "goes_on from a fall, which has no end; it needs its stroke");
+        if (!before.move.with.empty() || !move.with.empty()) {
+            if (!landfall::goesOn(before.move, move))
+                refuse(table, "goes_on from other strings or pitches than the move before ends on");
+            return;
+        }
         if (before.move.place->string != move.place->string)
             return refuse(table, fmt::format("goes_on from string {} to string {}; it stays on one string",
                                              before.move.place->string, move.place->string));
@@ -247,8 +299,8 @@ private:
             const double next = final ? std::max(end, move.ends) : line.moves[i + 1].beat;
             if (!line.inTime || move.ends == 0.0) move.ends = next;
             if (!final && move.ends > next + sameMoment && failure == std::nullopt)
-                fail(at, fmt::format("bar {}, beat {:g}: its 'length' reaches into the next move; two strings at once "
-                                     "cannot be followed yet",
+                fail(at, fmt::format("bar {}, beat {:g}: its 'length' reaches into the next move; only strings that "
+                                     "are struck together can sound together",
                                      move.bar, move.count));
             if (final) end = next;
         }

@@ -317,6 +317,7 @@ private:
     }
 
     void readNote(const xml_node& element) {
+        if (element.child("chord")) return readChordNote(element);
         WrittenNote note;
         note.at = position;
         note.grace = static_cast<bool>(element.child("grace"));
@@ -337,9 +338,29 @@ private:
         if (!note.grace) advance(note.length, false);
     }
 
+    // Another note of the chord that the last one began.
+    void readChordNote(const xml_node& element) {
+        if (element.child("cue")) return lists("cue note");
+        const bool alone = bar().notes.empty() || bar().notes.back().rest || element.child("rest");
+        if (alone) return fail("a note of a chord without a first one; save the score again as MusicXML");
+        position -= bar().notes.back().length;  // for what is said of it
+        if (bar().notes.back().grace || element.child("grace"))
+            return fail("grace notes of several strings; write one string, or the chord alone");
+        WrittenNote note;
+        note.at = position;
+        note.length = lengthOf(element);
+        if (!failure && std::abs(note.length - bar().notes.back().length) > sameMoment)
+            fail("the notes of a chord last differently; write them equally long");
+        readNotations(element, note);
+        if (!failure) readPlace(element, note);
+        listOthers(element);
+        if (failure) return;
+        bar().notes.back().with.push_back(note);
+        position += note.length;
+    }
+
     // Why a note is none of one voice of a guitar.
     std::optional<std::string> cannotFollow(const xml_node& element) {
-        if (element.child("chord")) return "two notes at once; one voice can be followed so far: leave the others out";
         if (!element.child("pitch")) return "a note without a pitch; export the guitar's staff";
         if (const std::string staff = textOf(element.child("staff")); !staff.empty() && staff != "1")
             return "a second staff; export the tablature staff alone";
@@ -348,7 +369,8 @@ private:
         if (notesRead && voice != firstVoice)
             return "a second voice; one voice can be followed so far: leave the others out";
         firstVoice = voice;
-        if (position < covered - sameMoment) return "two notes at once; check the durations before it";
+        if (position < covered - sameMoment)
+            return "two notes at once; write strings that are struck together as a chord";
         return {};
     }
 
@@ -472,9 +494,9 @@ private:
             if (name == "notehead") {
                 if (const std::string head = textOf(child); isOneOf(head, "x", "cross", "circle-x", "slash"))
                     lists("muted note");
-            } else if (!isOneOf(name, "grace", "pitch", "duration", "tie", "voice", "type", "dot", "accidental",
-                                "time-modification", "stem", "notehead-text", "staff", "beam", "notations", "lyric",
-                                "instrument", "listen", "footnote", "level")) {
+            } else if (!isOneOf(name, "chord", "grace", "pitch", "duration", "tie", "voice", "type", "dot",
+                                "accidental", "time-modification", "stem", "notehead-text", "staff", "beam",
+                                "notations", "lyric", "instrument", "listen", "footnote", "level")) {
                 lists(name);
             }
         }

@@ -41,6 +41,7 @@ struct WrittenNote {
     int string = 0, fret = 0;
     Joint slide, hammerOn, pullOff;
     std::vector<WrittenBend> bends;
+    std::vector<WrittenNote> with{};  // the other notes of a chord
 };
 
 struct WrittenBar {

@@ -1,8 +1,12 @@
 #include "src/music/playable.h"
 
+#include <algorithm>
 #include <cmath>
+#include <vector>
 
 #include <fmt/core.h>
+
+#include "src/music/chord_move.h"
 
 namespace landfall {
 
@@ -14,6 +18,8 @@ constexpr double sameBend = 0.01;    // half steps
 constexpr double scaleMm = 647.7;    // 25.5 in, the commonest (common practice)
 constexpr double handMm = 130.0;     // what a hand covers where it is: frets 1 to 5
 constexpr double handMmAs = 2000.0;  // and how fast it goes at most; aimed arm movements stay below
+
+constexpr int widestReach = 5;  // frets between the fingers of one hand (common practice)
 
 double neckMm(int fretFromNut) { return scaleMm * (1.0 - std::exp2(-fretFromNut / 12.0)); }
 
@@ -38,6 +44,21 @@ std::optional<std::string> whyOutOfReach(int fromFret, int toFret, int capo, Sec
     return fmt::format(
         "from fret {} to fret {} in {:.0f} ms; no hand gets there: write a slower tempo or another place", fromFret,
         toFret, 1000.0 * time.value);
+}
+
+std::optional<std::string> whyNotTogether(std::span<const NeckPlace> places) {
+    if (places.size() > mostStruckTogether)
+        return fmt::format("two or {} strings sound together, not {}", mostStruckTogether, places.size());
+    std::vector<int> fretted;
+    for (const NeckPlace& place : places) {
+        if (std::ranges::count(places, place.string, &NeckPlace::string) > 1)
+            return fmt::format("two notes on string {} at once: one string sounds one note", place.string);
+        if (place.fret > 0) fretted.push_back(place.fret);
+    }
+    if (fretted.empty()) return {};
+    const auto [low, high] = std::ranges::minmax(fretted);
+    if (high - low <= widestReach) return {};
+    return fmt::format("a hand does not reach over {} frets: {} at most", high - low, widestReach);
 }
 
 }  // namespace landfall

@@ -2,10 +2,12 @@
 #pragma once
 
 #include <optional>
+#include <span>
 #include <string>
 #include <string_view>
 
 #include "dsp/units.h"
+#include "src/music/move.h"
 
 namespace landfall {
 
@@ -17,5 +19,8 @@ std::optional<std::string> whyTooSmall(std::string_view gesture, double halfStep
 
 // From one fret to another in a time; `slid`: along the string, so that the hand has to go all the way.
 std::optional<std::string> whyOutOfReach(int fromFret, int toFret, int capo, Seconds time, bool slid);
+
+// Notes struck together.
+std::optional<std::string> whyNotTogether(std::span<const NeckPlace> places);
 
 }  // namespace landfall

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "src/music/chord_move.h"
+
 namespace landfall {
 
 namespace {
@@ -24,6 +26,14 @@ bool isShaken(const LineMove& move) { return move.vibrato || move.move.gesture =
 }  // namespace
 
 LineFollower::LineFollower(const Line& followed, const LineFollowerConfig& given) : line(followed), config(given) {
+    for (const LineMove& each : line.moves) {
+        strings.emplace_back();
+        if (each.move.with.empty()) continue;
+        severalStrings = true;
+        for (const Move& string : stringsOf(each.move))
+            strings.back().push_back({centsOf(std::min(string.from, string.to)) - config.flat,
+                                      centsOf(std::max(string.from, string.to)) + config.flat});
+    }
     for (std::size_t i = 0; i < line.moves.size(); ++i)
         beginsBar.push_back(i == 0 || std::any_of(line.barBegins.begin(), line.barBegins.end(), [&](double begin) {
                                 return begin <= line.moves[i].beat && begin > line.moves[i - 1].beat;
@@ -51,7 +61,10 @@ Seconds LineFollower::sinceFrame(std::size_t frame) const {
     return Seconds(done > frame ? heard[done - 1].time - heard[frame].time : 0.0);
 }
 
-void LineFollower::hear(const Break& stroke) { breaks.push_back(stroke); }
+void LineFollower::hear(const Break& stroke) {
+    const auto later = std::ranges::find_if(breaks, [&](const Break& each) { return each.time > stroke.time; });
+    breaks.insert(later, stroke);
+}
 
 void LineFollower::hear(const PitchFrame& settled) {
     Frame frame{.time = settled.centre.value,
@@ -60,17 +73,24 @@ void LineFollower::hear(const PitchFrame& settled) {
                 .wander = settled.wander.value,
                 .level = settled.level.value};
     if (settled.pitch) frame.cents = centsOf(pitchOf(*settled.pitch, config.a4));
-    while (!breaks.empty() && breaks.front().time.value < frame.time + halfHop) {
-        if (breaks.front().strength > frame.stroke) {
-            frame.stroke = breaks.front().strength;
-            frame.strokeAt = breaks.front().time.value;
-        }
-        breaks.pop_front();
-    }
-    if (frame.stroke >= config.weakest) lastBreak = frame.time;
+    takeBreaks(frame);
     if (lastBreak >= 0.0 && frame.time - lastBreak < config.attack) frame.weight = config.duringAttack;
+    loudestYet = std::max(loudestYet, frame.level);
+    frame.rings = frame.level > loudestYet - config.ringsTo;
     heard.push_back(frame);
     if (heard.size() > done + slopeFrames) step();
+}
+
+void LineFollower::takeBreaks(Frame& frame) {
+    for (; !breaks.empty() && breaks.front().time.value < frame.time + halfHop; breaks.pop_front()) {
+        const Break& next = breaks.front();
+        if (severalStrings && lastBreak >= 0.0 && next.time.value - lastBreak < config.strum) continue;
+        if (next.strength > frame.stroke) {
+            frame.stroke = next.strength;
+            frame.strokeAt = next.time.value;
+        }
+    }
+    if (frame.stroke >= (severalStrings ? config.clearStroke : config.weakest)) lastBreak = frame.time;
 }
 
 void LineFollower::finish() {
@@ -187,9 +207,20 @@ bool LineFollower::mayLand(const LineMove& move, const Frame& frame) const {
     return !isShaken(move) || *frame.cents > centsOf(move.move.to) - config.vibratoBelow - config.steep;
 }
 
+// One string of several says little, and silence nothing while they ring.
+double LineFollower::togetherCost(std::size_t position, const Frame& frame) const {
+    if (!frame.cents) return frame.rings ? config.unheardTogether : config.silent;
+    const auto& asked = strings[position - 1];
+    const bool one = std::any_of(asked.begin(), asked.end(), [&](const Reach& reach) {
+        return *frame.cents > reach.low && *frame.cents < reach.high;
+    });
+    return one ? 0.0 : frame.weight * config.noneOfThem;
+}
+
 double LineFollower::frameCost(std::size_t position, Part part, const Frame& frame) const {
+    if (part == land && isTogether(position)) return togetherCost(position, frame);
     if (!frame.cents) {
-        if (part == quiet || part == dead) return 0.0;
+        if (part == quiet || part == dead) return isTogether(position) && frame.rings ? config.silent : 0.0;
         return part == wrong || part == extra ? config.silentElsewhere : config.silent;
     }
     const bool moves = std::abs(frame.slope) > config.moving;
@@ -212,6 +243,15 @@ void LineFollower::enter(std::size_t position, const Frame& frame, std::vector<S
     const LineMove& move = line.moves[position - 1];
     const bool joined = !move.picked;
     const std::size_t from = entries[position].from;
+    if (isTogether(position)) {
+        const bool struck = frame.stroke >= config.weakest;
+        const double unstruck = struck ? 0.0 : lastBreak < 0.0 ? never : config.unstruckTogether;
+        const double again = joined ? config.pickedAnyway + config.pickedElsewhere : 0.0;
+        offer(land, entries[position].cost + pick + unstruck + again, from);
+        const std::size_t last = state(position - 1, land);
+        if (joined && isTogether(position - 1)) offer(land, leaving(last) + config.goneOnTogether, last);
+        return;
+    }
     const double picked = entries[position].cost + pick + (joined ? config.pickedAnyway : 0.0);
     if (hasStart(move) || joined) {
         if (hasStart(move)) offer(start, picked, from);

@@ -55,6 +55,14 @@ struct LineFollowerConfig {
     double vibratoBelow = 60.0, vibratoAbove = 110.0;  // about the note
     double letDown = 85.0;                             // by a vibrato on a bend; a half step less is another one
     double past = 60.0;                                // cents: a way may go so far past its ends
+
+    // Moves of several strings: of them a tracker of one string hears one, none, or a note of its own making.
+    double noneOfThem = 0.03;        // a frame
+    double ringsTo = 30.0;           // dB under the loudest so far: they still sound
+    double unheardTogether = 0.02;   // a frame without a pitch, while they sound
+    double unstruckTogether = 10.0;  // two detectors hear several strings struck
+    double goneOnTogether = 0.3;     // from one to the next under the same stroke, which no pitch shows
+    double strum = 0.040;            // s: strings struck so far apart are one stroke
 };
 
 // One playing of a move, in frames; what did not happen is empty.
@@ -79,6 +87,7 @@ public:
         double stroke = 0.0;            // strength of the break that falls into it; 0: none
         double strokeAt = 0.0;          // s
         double weight = 1.0;            // of its pitch
+        bool rings = false;             // something sounds, whatever its pitch
     };
     struct Played {
         std::vector<Playing>
@@ -89,7 +98,7 @@ public:
     // `followed` must outlive it.
     LineFollower(const Line& followed, const LineFollowerConfig& given);
 
-    // In the order in which they become known; a break before the frames that lie around it.
+    // A break before the frames that lie around it.
     void hear(const Break& stroke);
     void hear(const PitchFrame& settled);
     // The input is over.
@@ -127,6 +136,9 @@ private:
     double pitchCost(const LineMove& move, Part part, const Frame& frame) const;
     bool mayLand(const LineMove& move, const Frame& frame) const;
     double frameCost(std::size_t position, Part part, const Frame& frame) const;
+    double togetherCost(std::size_t position, const Frame& frame) const;
+    bool isTogether(std::size_t position) const { return position > 0 && !strings[position - 1].empty(); }
+    void takeBreaks(Frame& frame);
     double pickCost(double stroke) const;
     double ignoreCost(double stroke, Part part) const;
     double unlandedCost(std::size_t position, Part part) const;
@@ -145,6 +157,11 @@ private:
     const Line& line;
     LineFollowerConfig config;
     std::vector<bool> beginsBar;  // of each move: it is the first of its bar
+    struct Reach {
+        double low, high;  // cents
+    };
+    std::vector<std::vector<Reach>> strings;  // of each move of several: where each may sound
+    bool severalStrings = false;              // any such move
     std::vector<Frame> heard;
     std::size_t done = 0;  // frames that have been searched
     std::deque<Break> breaks;
@@ -155,6 +172,7 @@ private:
     std::vector<std::vector<std::uint16_t>> back;  // a frame's steps; the highest bit: fresh
     std::size_t now = 0;                           // the cheapest state
     std::size_t lastSound = 0, lastMove = 0;       // frames
+    double loudestYet = -140.0;                    // dBFS
 };
 
 }  // namespace landfall

@@ -1,12 +1,14 @@
 #include "src/practice/line_listener.h"
 
 #include <array>
+#include <optional>
 #include <vector>
 
 #include "dsp/pitch_tracker.h"
 #include "dsp/quantise.h"
 #include "src/practice/effect_ear.h"
 #include "src/practice/level_meter.h"
+#include "src/practice/line_chords.h"
 
 namespace landfall {
 
@@ -14,6 +16,8 @@ namespace {
 
 // As the Listener: counted from the first sample, so that the cut of the input cannot show in the marks.
 constexpr std::size_t blockSamples = 256;
+constexpr double ofOnset = 1.0;    // nepers: a clear stroke
+constexpr double soundKept = 1.0;  // s before a new pass: its first stroke may lie a little before its frame
 
 LineFollowerConfig followerConfig(Hertz a4) {
     LineFollowerConfig config;
@@ -26,10 +30,13 @@ LineFollowerConfig followerConfig(Hertz a4) {
 struct LineListener::State {
     State(const Line& given, double rate, Hertz a4)
         : line(given), sampleRate(rate), level(rate), tracker({.sampleRate = rate, .connected = true}),
-          effects({.connected = true}), follower(given, followerConfig(a4)) {}
+          effects({.connected = true}), follower(given, followerConfig(a4)) {
+        if (LineChords::isIn(given)) chords.emplace(given, rate, a4);
+    }
 
     void hear(float sample) {
         block[filled++] = sample;
+        if (chords) chords->hear(sample);
         if (const auto now = level.hear(sample)) signal.emplace_back(*now);
         if (filled < block.size()) return;
         filled = 0;
@@ -38,6 +45,9 @@ struct LineListener::State {
         for (const Onset& onset : heard.onsets) signal.emplace_back(PickStroke{onset.available, onset});
         for (const PitchFrame& frame : heard.provisional) signal.emplace_back(LivePitch{frame, std::nullopt});
         for (const Break& stroke : heard.breaks) follower.hear(stroke);
+        // Of several strings the level tells a stroke where the spectrum, which they fill, does not.
+        if (chords)
+            for (const Onset& onset : heard.onsets) follower.hear({onset.time, ofOnset});
         for (const PitchFrame& frame : heard.settled) {
             if (const auto effect = effects.settled(frame)) signal.emplace_back(EffectHeard{frame.available, *effect});
             follower.hear(frame);
@@ -51,6 +61,7 @@ struct LineListener::State {
     PitchTracker tracker;
     EffectEar effects;
     LineFollower follower;
+    std::optional<LineChords> chords;
     std::array<float, blockSamples> block{};
     std::size_t filled = 0;
 };
@@ -73,10 +84,29 @@ void LineListener::finish() {
     state->follower.finish();
 }
 
-LineMarks LineListener::marks() const { return markLine(state->line, state->follower); }
+LineMarks LineListener::marks() const {
+    return markLine(state->line, state->follower, state->chords ? &*state->chords : nullptr);
+}
+
+LineMarks LineListener::marks(std::size_t frames) const {
+    return markFrames(state->line, state->follower, frames, state->chords ? &*state->chords : nullptr);
+}
+
+std::vector<LineTrace> LineListener::traces() const {
+    return tracesOf(state->line, state->follower, state->follower.played(), state->chords ? &*state->chords : nullptr);
+}
+
+std::vector<LineTrace> LineListener::traces(std::size_t frames) const {
+    return tracesOf(state->line, state->follower, state->follower.playedSoFar(frames),
+                    state->chords ? &*state->chords : nullptr);
+}
 
 const LineFollower& LineListener::follower() const { return state->follower; }
 
-void LineListener::beginAgain(std::size_t frame) { state->follower.beginAgain(frame); }
+void LineListener::beginAgain(std::size_t frame) {
+    const auto frames = state->follower.frames();
+    if (state->chords && frame < frames.size()) state->chords->forget(frames[frame].time - soundKept);
+    state->follower.beginAgain(frame);
+}
 
 }  // namespace landfall

@@ -24,8 +24,13 @@ public:
     std::span<const ListenerEvent> process(std::span<const float> samples);
     // The input is over: what is in progress ends here.
     void finish();
-    // Of the likeliest course up to what has been heard.
+    // Of the likeliest course up to what has been heard, where nothing more is to come; or of the course so far the
+    // first frames.
     LineMarks marks() const;
+    LineMarks marks(std::size_t frames) const;
+    // One for each move, as it was played last.
+    std::vector<LineTrace> traces() const;
+    std::vector<LineTrace> traces(std::size_t frames) const;
 
     const LineFollower& follower() const;
     // Forgets what was heard before a frame, and looks for the line afresh from there on. Times go on.

@@ -5,7 +5,10 @@
 #include <cmath>
 
 #include "dsp/statistics.h"
+#include "src/music/chord_move.h"
+#include "src/practice/chord_landing.h"
 #include "src/practice/landing_judge.h"
+#include "src/practice/line_chords.h"
 #include "src/practice/pitch_points.h"
 #include "src/practice/pulse.h"
 #include "src/practice/verdict.h"
@@ -266,24 +269,69 @@ LineMark measure(const Line& line, Frames frames, const Playing& playing, std::s
     return mark;
 }
 
-Landing landingOf(const LineMark& mark, const Move& move, Cents aim) {
-    Landing landing;
-    landing.moveNumber = static_cast<int>(mark.move) + 1;
-    landing.move = move;
-    landing.onset = mark.onset.value_or(*mark.landingTime);
-    landing.end = *mark.landingTime + *mark.holdLength;
-    landing.landingTime = mark.landingTime;
-    landing.landingError = mark.landingError;
-    landing.firstStopError = mark.firstStopError;
-    landing.sd = mark.sd;
-    landing.holdLength = mark.holdLength;
-    const double start = 100.0 * move.from.value;
-    landing.verdict = verdictOf(landing, start);
-    landing.sentence = sentenceOf(landing, start, {.aim = aim.value});
-    return landing;
+// The moves from a playing of several strings on that went on from it under the same stroke.
+std::size_t togetherFrom(const Line& line, std::span<const Playing> played) {
+    std::size_t count = 1;
+    while (count < played.size() && played[count].move == played.front().move + count && !played[count].stroke
+           && !line.moves[played[count].move].picked && !line.moves[played[count].move].move.with.empty())
+        ++count;
+    return count;
 }
 
-LineMarks marksOf(const Line& line, const LineFollower::Played& played, Frames frames) {
+// When a playing gave way to the next one, in frames and in seconds: to a move, or to a stroke that belongs to none.
+struct Next {
+    std::size_t frame = 0;
+    double time = 0.0;
+};
+Next nextAfter(const LineFollower::Played& played, std::size_t begun, std::size_t following, Frames frames) {
+    Next next{frames.size(), frames.empty() ? 0.0 : frames.back().time + 0.005};
+    if (following < played.moves.size()) {
+        next.frame = played.moves[following].begin;
+        next.time = played.moves[following].stroke.value_or(frames[next.frame].time);
+    }
+    for (const double stroke : played.extraStrokes)
+        if (stroke > frames[played.moves[begun].begin].time + 0.02) next.time = std::min(next.time, stroke);
+    return next;
+}
+
+LineChords::Played strokeOf(std::span<const Playing> together, double nextTime, Frames frames) {
+    const Playing &first = together.front(), &last = together.back();
+    return {first.move, together.size(), first.stroke.value_or(frames[first.begin].time),
+            std::min(nextTime - edge, frames[std::min(last.end, frames.size() - 1)].time)};
+}
+
+const Landing* landingIn(const LineChords::Reading& reading, std::size_t move) {
+    const auto found = std::ranges::find(reading.landings, static_cast<int>(move) + 1, &Landing::moveNumber);
+    return found == reading.landings.end() ? nullptr : &*found;
+}
+
+// Moves of several strings under one stroke. Where none of them can be followed something else was struck.
+void measureTogether(const LineChords::Reading& reading, std::span<LineMark> marks) {
+    for (std::size_t i = 0; i < marks.size(); ++i) {
+        LineMark& mark = marks[i];
+        if (i == 0) mark.onset = Seconds(reading.played.stroke);
+        const Landing* landing = landingIn(reading, mark.move);
+        if (!landing) {
+            mark.outcome = reading.frames.empty() ? Outcome::wrongNote : i == 0 ? Outcome::died : Outcome::missed;
+            mark.verdict = reading.frames.empty() ? Verdict::otherInterval : Verdict::died;
+            continue;
+        }
+        mark.landingTime = landing->landingTime;
+        mark.landingError = landing->landingError;
+        mark.firstStopError = landing->firstStopError;
+        mark.sd = landing->sd;
+        mark.holdLength = landing->end - *landing->landingTime;
+        mark.strings = landing->strings;
+        mark.beat = landing->beat;
+        mark.verdict = landing->verdict;
+        mark.outcome = landing->verdict == Verdict::died                      ? Outcome::died
+                       : !landing->landingError                               ? Outcome::landed
+                       : std::abs(landing->landingError->value) < landsWithin ? Outcome::landed
+                                                                              : Outcome::wrongNote;
+    }
+}
+
+LineMarks marksOf(const Line& line, const LineFollower::Played& played, Frames frames, LineChords* chords) {
     LineMarks marks;
     marks.moves.resize(line.moves.size());
     for (std::size_t i = 0; i < line.moves.size(); ++i) marks.moves[i].move = i;
@@ -296,23 +344,37 @@ LineMarks marksOf(const Line& line, const LineFollower::Played& played, Frames f
             extra.push_back(*played.moves[*before].stroke);
         before = i;
     }
-    for (std::size_t i = 0; i < played.moves.size(); ++i) {
+    for (std::size_t i = 0, count = 1; i < played.moves.size(); i += count) {
         const Playing& playing = played.moves[i];
+        const bool several = chords && !line.moves[playing.move].move.with.empty();
+        count = several ? togetherFrom(line, std::span(played.moves).subspan(i)) : 1;
         if (last[playing.move] != i) continue;
-        std::size_t nextFrame = frames.size();
-        double nextTime = frames.empty() ? 0.0 : frames.back().time + 0.005;
-        if (i + 1 < played.moves.size()) {
-            nextFrame = played.moves[i + 1].begin;
-            nextTime = played.moves[i + 1].stroke.value_or(frames[nextFrame].time);
-        }
-        for (const double stroke : played.extraStrokes)
-            if (stroke > frames[playing.begin].time + 0.02) nextTime = std::min(nextTime, stroke);
-        marks.moves[playing.move] = measure(line, frames, playing, nextFrame, nextTime);
+        const Next next = nextAfter(played, i, i + count, frames);
+        if (several)
+            measureTogether(chords->read(strokeOf(std::span(played.moves).subspan(i, count), next.time, frames)),
+                            std::span(marks.moves).subspan(playing.move, count));
+        else marks.moves[playing.move] = measure(line, frames, playing, next.frame, next.time);
     }
     std::sort(extra.begin(), extra.end());
     for (const double time : extra) marks.extra.emplace_back(time);
     timeAgainstPulse(line, marks);
     return marks;
+}
+
+// How the string that counts went, from where the move before had come to up to where the next one comes.
+LineTrace traceOf(const Move& move, const LineChords::Reading& reading, std::size_t number, Hertz a4) {
+    const auto strings = stringsOf(move);
+    const Landing *landing = landingIn(reading, number), *next = landingIn(reading, number + 1),
+                  *before = number > 0 ? landingIn(reading, number - 1) : nullptr;
+    const auto counts = landing ? stringThatCounts(*landing) : std::nullopt;
+    std::size_t shown = counts.value_or(0);
+    while (!counts && shown + 1 < strings.size() && strings[shown].gesture == Gesture::note) ++shown;
+    const double from = before ? before->landingTime->value : 0.0, to = next ? next->landingTime->value : 1e9;
+    LineTrace trace;
+    for (const auto& frame : reading.frames)
+        if (frame.time >= from && frame.time < to)
+            trace.push_back({Seconds(frame.time), pitchOf(frame.voices[shown].pitch, a4) - strings[shown].to});
+    return trace;
 }
 
 }  // namespace
@@ -322,10 +384,44 @@ std::string_view outcomeName(Outcome outcome) {
     return names[static_cast<std::size_t>(outcome)];
 }
 
-std::vector<LineTrace> tracesOf(const Line& line, const LineFollower& follower, const LineFollower::Played& played) {
+Landing landingOf(const LineMark& mark, const Move& move, Cents aim) {
+    Landing landing;
+    landing.moveNumber = static_cast<int>(mark.move) + 1;
+    landing.move = move;
+    landing.onset = mark.onset.value_or(*mark.landingTime);
+    landing.end = *mark.landingTime + *mark.holdLength;
+    landing.landingTime = mark.landingTime;
+    landing.landingError = mark.landingError;
+    landing.firstStopError = mark.firstStopError;
+    landing.sd = mark.sd;
+    landing.holdLength = mark.holdLength;
+    const double start = 100.0 * move.from.value;
+    if (!mark.strings.empty()) {
+        landing.strings = mark.strings;
+        landing.beat = mark.beat;
+        sumUpStrings(landing, aim);
+        return landing;
+    }
+    landing.verdict = verdictOf(landing, start);
+    landing.sentence = sentenceOf(landing, start, {.aim = aim.value});
+    return landing;
+}
+
+std::vector<LineTrace> tracesOf(const Line& line, const LineFollower& follower, const LineFollower::Played& played,
+                                LineChords* chords) {
     std::vector<LineTrace> all(line.moves.size());
     const Frames frames = follower.frames();
-    for (const Playing& playing : played.moves) {
+    for (std::size_t at = 0, count = 1; at < played.moves.size(); at += count) {
+        const Playing& playing = played.moves[at];
+        const bool several = chords && !line.moves[playing.move].move.with.empty();
+        count = several ? togetherFrom(line, std::span(played.moves).subspan(at)) : 1;
+        if (several) {
+            const Next next = nextAfter(played, at, at + count, frames);
+            const auto& reading = chords->read(strokeOf(std::span(played.moves).subspan(at, count), next.time, frames));
+            for (std::size_t move = playing.move; move < playing.move + count; ++move)
+                all[move] = traceOf(line.moves[move].move, reading, move, chords->a4());
+            continue;
+        }
         LineTrace& trace = all[playing.move];
         trace.clear();
         const double target = targetOf(line.moves[playing.move]);
@@ -336,12 +432,12 @@ std::vector<LineTrace> tracesOf(const Line& line, const LineFollower& follower, 
     return all;
 }
 
-LineMarks markLine(const Line& line, const LineFollower& follower) {
-    return marksOf(line, follower.played(), follower.frames());
+LineMarks markLine(const Line& line, const LineFollower& follower, LineChords* chords) {
+    return marksOf(line, follower.played(), follower.frames(), chords);
 }
 
-LineMarks markFrames(const Line& line, const LineFollower& follower, std::size_t frames) {
-    return marksOf(line, follower.playedSoFar(frames), follower.frames().first(frames));
+LineMarks markFrames(const Line& line, const LineFollower& follower, std::size_t frames, LineChords* chords) {
+    return marksOf(line, follower.playedSoFar(frames), follower.frames().first(frames), chords);
 }
 
 std::vector<Landing> triesOf(const Line& line, const LineMarks& marks, Cents aim) {

@@ -13,6 +13,8 @@
 
 namespace landfall {
 
+class LineChords;
+
 enum class Outcome { landed, wrongNote, missed, died };
 std::string_view outcomeName(Outcome outcome);  // "landed", "wrong note", "missed", "died"
 
@@ -30,6 +32,8 @@ struct LineMark {
     std::optional<MidiPitch> heard{};       // where it landed instead, of a wrong note; of a fall how far it was heard
     std::optional<Seconds> timing{};        // of its anchor against the player's own pulse, late is positive
     Verdict verdict = Verdict::notMeasurable;
+    std::vector<StringLanding> strings{};  // of a move of several, from low to high where they start; errors: the worst
+    std::optional<Hertz> beat{};           // of a unison
     bool operator==(const LineMark&) const = default;
 };
 
@@ -54,13 +58,18 @@ struct LinePoint {
     std::optional<Cents> fromTarget;
 };
 using LineTrace = std::vector<LinePoint>;
-// One for each move, as it was played last.
-std::vector<LineTrace> tracesOf(const Line& line, const LineFollower& follower, const LineFollower::Played& played);
+// One for each move, as it was played last; of several strings that of the one that counts. `chords`, here and below,
+// reads the moves of several strings; without it they are not measured.
+std::vector<LineTrace> tracesOf(const Line& line, const LineFollower& follower, const LineFollower::Played& played,
+                                LineChords* chords = nullptr);
 
 // Nothing more is to come.
-LineMarks markLine(const Line& line, const LineFollower& follower);
+LineMarks markLine(const Line& line, const LineFollower& follower, LineChords* chords = nullptr);
 // Of the course so far the first frames.
-LineMarks markFrames(const Line& line, const LineFollower& follower, std::size_t frames);
+LineMarks markFrames(const Line& line, const LineFollower& follower, std::size_t frames, LineChords* chords = nullptr);
+
+// A move that has landed as a single try, with its sentence.
+Landing landingOf(const LineMark& mark, const Move& move, Cents aim);
 
 // The bends, pre-bends, releases and slides of a pass that were played, as tries: for the log. What was missed is none.
 // `aim`: what their sentences call good.

@@ -52,9 +52,8 @@ void LinePractice::tell() {
     const auto now = told.begin() + static_cast<std::ptrdiff_t>(position - 1);
     std::fill(now, told.end(), std::nullopt);
     if (now == told.begin()) return;
-    const LineFollower& follower = listener.follower();
-    const LineMarks marks = markFrames(line, follower, follower.searched());
-    std::vector<LineTrace> played = tracesOf(line, follower, follower.playedSoFar());
+    const LineMarks marks = listener.marks(listener.follower().searched());
+    std::vector<LineTrace> played = listener.traces(LineFollower::all);
     for (std::size_t i = 0; i + 1 < position; ++i) {
         const Outcome outcome = marks.moves[i].outcome;
         // A mistake is one once the move after it has come, too.
@@ -118,8 +117,8 @@ bool LinePractice::isLine(const LineMarks& marks, std::span<const LineTrace> pla
 
 void LinePractice::endPass(std::optional<std::size_t> next) {
     const LineFollower& follower = listener.follower();
-    LineMarks marks = next ? markFrames(line, follower, *next) : listener.marks();
-    std::vector<LineTrace> played = tracesOf(line, follower, next ? follower.playedSoFar(*next) : follower.played());
+    LineMarks marks = next ? listener.marks(*next) : listener.marks();
+    std::vector<LineTrace> played = next ? listener.traces(*next) : listener.traces();
     if (isLine(marks, played)) events.emplace_back(PassOver{++passes, std::move(marks), std::move(played)});
     listener.beginAgain(next.value_or(follower.searched()));
     position = 0;

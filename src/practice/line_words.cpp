@@ -5,7 +5,9 @@
 #include <optional>
 
 #include <fmt/core.h>
+#include <fmt/ranges.h>
 
+#include "src/music/chord_move.h"
 #include "src/music/note_name.h"
 #include "src/practice/landing_judge.h"
 #include "src/practice/words.h"
@@ -41,9 +43,21 @@ std::optional<double> errorOf(const LineMove& asked, const LineMark& mark) {
     return asked.move.gesture == Gesture::hint ? hintOutside(asked, *error) : error->value;
 }
 
+// "D4 right, B4 12 under"
+std::string stringWords(const LineMove& asked, const LineMark& mark, Cents aim) {
+    std::string sentence = landingOf(mark, asked.move, aim).sentence;
+    if (sentence.ends_with('.')) sentence.pop_back();
+    return sentence;
+}
+
 std::optional<Failed> failureOf(const LineMove& asked, const LineMark& mark, Cents aim) {
     const std::string place = placeOf(asked) + ": ", name = moveName(asked.move);
     Failed failed{.move = mark.move, .words = {}};
+    if (!mark.strings.empty() && mark.outcome != Outcome::landed) {
+        failed.fault = mark.outcome == Outcome::died ? Fault::died : Fault::wrongNote;
+        failed.words = place + stringWords(asked, mark, aim);
+        return failed;
+    }
     switch (mark.outcome) {
         case Outcome::wrongNote:
             failed.fault = Fault::wrongNote;
@@ -68,8 +82,9 @@ std::optional<Failed> failureOf(const LineMove& asked, const LineMark& mark, Cen
     if (error && std::abs(*error) > aim.value) {
         failed.fault = Fault::error;
         failed.size = std::abs(*error);
-        failed.words =
-            fmt::format("{}the {} stopped {:.0f} {}", place, name, failed.size, *error < 0.0 ? "under" : "over");
+        failed.words = !mark.strings.empty() ? place + stringWords(asked, mark, aim)
+                                             : fmt::format("{}the {} stopped {:.0f} {}", place, name, failed.size,
+                                                           *error < 0.0 ? "under" : "over");
         return failed;
     }
     if (asked.lingers && mark.lingered && *mark.lingered - *asked.lingers >= Seconds(lingerTold)) {
@@ -137,6 +152,12 @@ std::string shareWords(const LineMarks& marks) {
 }  // namespace
 
 std::string moveName(const Move& move) {
+    if (!move.with.empty()) {
+        std::vector<std::string> targets;
+        for (const Move& string : stringsOf(move)) targets.push_back(noteName(string.to));
+        const std::string notes = fmt::format("{}", fmt::join(targets, "+"));
+        return move.gesture == Gesture::note ? notes : fmt::format("{} to {}", gestureName(move.gesture), notes);
+    }
     switch (move.gesture) {
         case Gesture::bend: return intervalName(move.gesture, move.width());
         case Gesture::note:
@@ -176,6 +197,7 @@ std::string faultOf(const LineMove& asked, const LineMark& mark, Cents aim) {
 }
 
 std::string wordsOf(const LineMove& asked, const LineMark& mark) {
+    if (!mark.strings.empty()) return stringWords(asked, mark, Cents(JudgeConfig{}.aim));
     switch (mark.outcome) {
         case Outcome::missed: return "not played";
         case Outcome::died: return "died before it arrived";

@@ -11,7 +11,7 @@
 namespace landfall {
 
 // "not played", "heard F♯4", "in tune", of a hint "went 42 cents", over frets "right fret", of a fall "fell 7 frets"; of a
-// slide whose first note was heard as one "right fret, its first note for 0.19 s".
+// slide whose first note was heard as one "right fret, its first note for 0.19 s"; of several strings what each did.
 std::string wordsOf(const LineMove& asked, const LineMark& mark);
 
 // "Bar 2, beat 3"; of a line without beats "Move 7".

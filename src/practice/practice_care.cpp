@@ -24,11 +24,30 @@ bool minuteOffDue(const Drill& next, const SittingLoad& load, const CareLimits& 
 }
 
 // The hand pushes a full step or more; a release only lets go of one.
-bool isDemanding(const Move& move) { return kindOf(move.gesture).bends && move.width() >= 2.0; }
+bool isDemanding(const Move& move) {
+    return kindOf(move.gesture).bends
+           && std::ranges::any_of(stringsOf(move), [](const Move& string) { return string.width() >= 2.0; });
+}
 
-int demandingMoves(const Line& line) {
-    return static_cast<int>(
-        std::ranges::count_if(line.moves, [](const LineMove& each) { return isDemanding(each.move); }));
+bool isDoubleBend(const Move& move) {
+    return kindOf(move.gesture).bends
+           && std::ranges::any_of(move.with, [](const Move& other) { return other.width() != 0.0; });
+}
+
+bool isChordSlide(const Move& move) { return kindOf(move.gesture).overFrets && !move.with.empty(); }
+
+int countOf(const Line& line, bool (*is)(const Move&)) {
+    return static_cast<int>(std::ranges::count_if(line.moves, [is](const LineMove& each) { return is(each.move); }));
+}
+
+int demandingMoves(const Line& line) { return countOf(line, isDemanding); }
+
+std::string enoughDoubleBends(int played) {
+    return fmt::format("{} bends of two strings at once are enough for one sitting; single strings are fine", played);
+}
+
+std::string enoughChordSlides(int played) {
+    return fmt::format("{} slides of several strings are enough for the fingertips in one sitting", played);
 }
 
 // Why a bend of so many semitones, from an unbent note, waits until somebody asks for it.
@@ -93,12 +112,8 @@ std::optional<std::string> sittingReason(const Drill& drill, const Guitar& guita
     if (load.played >= limits.sitting) return enoughMinutes(limits);
     const int most = firstMonth ? limits.demandingFirstMonth : limits.demandingLater;
     if (isDemanding(drill) && load.demanding >= most) return enoughBends(load.demanding, firstMonth);
-    if (hasDoubleBend(drill) && load.doubleBends >= limits.doubleBends)
-        return fmt::format("{} bends of two strings at once are enough for one sitting; single strings are fine",
-                           load.doubleBends);
-    if (hasChordSlide(drill) && load.chordSlides >= limits.chordSlides)
-        return fmt::format("{} slides of several strings are enough for the fingertips in one sitting",
-                           load.chordSlides);
+    if (hasDoubleBend(drill) && load.doubleBends >= limits.doubleBends) return enoughDoubleBends(load.doubleBends);
+    if (hasChordSlide(drill) && load.chordSlides >= limits.chordSlides) return enoughChordSlides(load.chordSlides);
     const auto slides = load.woundOctaveSlides.find(place.string);
     if (hasOctaveSlide(drill) && isWound(guitar, place.string) && slides != load.woundOctaveSlides.end()
         && slides->second >= limits.woundOctaveSlides)
@@ -146,7 +161,7 @@ std::optional<std::string> heavyReason(const Line& line, const Guitar& guitar, c
         if (!isDemanding(move) || !move.place) continue;
         if (move.width() >= 4.0)
             return fmt::format("{}: a two-step bend is off until you ask for it", placeName(guitar, *move.place));
-        if (auto heavy = heavyBend(move.gesture, move.width(), guitar, *move.place, limits)) return heavy;
+        if (auto heavy = heavyMove(move, guitar, limits)) return heavy;
     }
     return {};
 }
@@ -157,12 +172,19 @@ std::optional<std::string> sittingReason(const Line& line, const SittingLoad& lo
     const int most = firstMonth ? limits.demandingFirstMonth : limits.demandingLater, more = demandingMoves(line);
     // A line is played as a whole, so that its bends are counted before; a long one may be played once.
     if (more > 0 && load.demanding > 0 && load.demanding + more > most) return enoughBends(load.demanding, firstMonth);
+    const int doubled = countOf(line, isDoubleBend), slid = countOf(line, isChordSlide);
+    if (doubled > 0 && load.doubleBends > 0 && load.doubleBends + doubled > limits.doubleBends)
+        return enoughDoubleBends(load.doubleBends);
+    if (slid > 0 && load.chordSlides > 0 && load.chordSlides + slid > limits.chordSlides)
+        return enoughChordSlides(load.chordSlides);
     return {};
 }
 
 void addMove(SittingLoad& load, const Move& move, const Guitar& guitar) {
     load.demanding += isDemanding(move) ? 1 : 0;
     load.demandingRunning = isDemanding(move) ? load.demandingRunning + 1 : 0;
+    load.doubleBends += isDoubleBend(move) ? 1 : 0;
+    load.chordSlides += isChordSlide(move) ? 1 : 0;
     if (move.gesture == Gesture::slide && std::abs(move.width()) >= 12.0 && move.place
         && isWound(guitar, move.place->string))
         ++load.woundOctaveSlides[move.place->string];

@@ -1,0 +1,49 @@
+#include "src/practice/line_chords.h"
+
+#include <algorithm>
+namespace landfall {
+
+bool LineChords::isIn(const Line& line) {
+    return std::ranges::any_of(line.moves, [](const LineMove& each) { return !each.move.with.empty(); });
+}
+
+LineChords::LineChords(const Line& given, double sampleRate, Hertz a4)
+    : line(given), decimator({.sampleRate = sampleRate}), voices({.sampleRate = decimator.workingRate()}),
+      lead(static_cast<double>(decimator.latencySamples()) / sampleRate) {
+    config.a4 = a4;
+}
+
+void LineChords::hear(float sample) {
+    if (const auto lower = decimator.push(sample)) kept.push_back(*lower);
+}
+
+const LineChords::Reading& LineChords::read(const Played& played) {
+    for (const Reading& known : readings)
+        if (known.played == played) return known;
+    std::vector<Move> moves;
+    for (std::size_t i = 0; i < played.count; ++i) moves.push_back(line.moves[played.first + i].move);
+    std::vector<VoiceTracker::Stop> stops{stopAt(moves.front(), &Move::from, config.a4)};
+    for (const Move& move : moves)
+        if (move.gesture != Gesture::note) stops.push_back(stopAt(move, &Move::to, config.a4));
+    const double later = lead - origin;
+    ChordPlayed sounded{voices.follow(kept, played.stroke + later, played.end + later, stops), played.stroke,
+                        played.end,
+                        [&](double from, double to, const VoiceTracker::Stop& asked, const VoiceTracker::Frame& apart) {
+                            return voices.together(kept, from + later, to + later, asked, apart);
+                        }};
+    for (auto& frame : sounded.frames) frame.time -= later;
+    auto landings = judgeChords(moves, static_cast<int>(played.first) + 1, sounded, config);
+    readings.push_back({played, std::move(landings), std::move(sounded.frames)});
+    return readings.back();
+}
+
+void LineChords::forget(double before) {
+    const double rate = decimator.workingRate();
+    const auto samples =
+        std::min(kept.size(), static_cast<std::size_t>(std::max(0.0, (before + lead - origin) * rate)));
+    kept.erase(kept.begin(), kept.begin() + static_cast<std::ptrdiff_t>(samples));
+    origin += static_cast<double>(samples) / rate;
+    readings.clear();
+}
+
+}  // namespace landfall
