@@ -246,7 +246,7 @@ TEST_CASE("a file that no export wrote is refused whole, whatever is wrong with 
         {"ALTER TABLE curve ADD COLUMN more TEXT", "other tables"},
         {"DROP TABLE take", "other tables"},
         {"DELETE FROM student", "names no student"},
-        {"INSERT INTO student VALUES('b', 'Noor')", "more of 'student'"},
+        {"INSERT INTO student VALUES('b', 'Noor')", "more rows of 'student'"},
         {"UPDATE student SET uuid = 'x'", "has a UUID that is none"},
         {"UPDATE student SET name = ' '", "without a name"},
         {"UPDATE student SET name = hex(zeroblob(3000))", "a value for a name"},

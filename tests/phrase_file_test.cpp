@@ -522,10 +522,10 @@ TEST_CASE("only files are read: no folder, no pipe, nothing that is not there") 
         REQUIRE_FALSE(phrase);
         return phrase.error().message;
     };
-    CHECK(says(refused(folder.path), "is no file"));
+    CHECK(says(refused(folder.path), "is not a file"));
     const auto pipe = folder / "pipe.musicxml";
     REQUIRE(mkfifo(pipe.c_str(), 0600) == 0);
-    CHECK(says(refused(pipe), "is no file"));
+    CHECK(says(refused(pipe), "is not a file"));
     CHECK(says(refused(folder / "nothing.musicxml"), "nothing.musicxml"));
     writeText(folder / "large.musicxml", std::string((4u << 20) + 1, ' '));
     CHECK(says(refused(folder / "large.musicxml"), "bytes are more than a .musicxml file has"));
