@@ -33,7 +33,14 @@ struct PitchFrame {
 struct Onset {
     Seconds available;  // when it was known
     Seconds time;       // when the string was struck
-    Decibels rise;      // level after the stroke over the level before it
+    Decibels rise;      // level when it was known over the level before the stroke
+};
+
+// How a stroke's sound went on, known 50 ms after it: how much louder it became than in its first 12 ms. A struck string
+// is loudest at once; a voice, or a tone that fades in, grows.
+struct Growth {
+    Seconds time;  // the stroke's
+    Decibels growth;
 };
 
 // Where the sound breaks with what was before it: a pick stroke, which can be as weak as the frets of a slide or a

@@ -278,6 +278,7 @@ struct PitchTracker::State : Course {
 
     std::vector<PitchFrame> provisional, settled;
     std::vector<Onset> onsets;
+    std::vector<Growth> growths;
     std::vector<Break> breaks;
 
     explicit State(const Config& wanted)
@@ -295,6 +296,7 @@ struct PitchTracker::State : Course {
         provisional.reserve(2 * frames);
         settled.reserve(frames);
         onsets.reserve(frames);
+        growths.reserve(frames);
         breaks.reserve(frames);
     }
 
@@ -332,6 +334,8 @@ struct PitchTracker::State : Course {
             static_cast<float>(static_cast<double>(*working) - thump);
         ++count;
         if (const auto stroke = onsetDetector.push(*working)) takeStroke(*stroke);
+        if (const auto grown = onsetDetector.growth(); grown && growths.size() < growths.capacity())
+            growths.push_back({momentTime(static_cast<double>(grown->sample)), grown->growth});
         if (config.connected)
             if (const auto rise = spectralOnset.push(*working)) takeRise(*rise);
         if (count % hopSamples == 0) hop();
@@ -909,9 +913,10 @@ PitchTracker::Output PitchTracker::process(std::span<const float> samples) noexc
     state->provisional.clear();
     state->settled.clear();
     state->onsets.clear();
+    state->growths.clear();
     state->breaks.clear();
     for (float sample : samples) state->pushSample(sample);
-    return {state->provisional, state->settled, state->onsets, state->breaks};
+    return {state->provisional, state->settled, state->onsets, state->growths, state->breaks};
 }
 
 void PitchTracker::hint(const StringHint& hint) noexcept {

@@ -32,7 +32,8 @@ public:
         std::span<const PitchFrame> provisional;  // lowest lag, for the eye
         std::span<const PitchFrame> settled;      // centre-stamped, for the score
         std::span<const Onset> onsets;
-        std::span<const Break> breaks;  // only where `connected`
+        std::span<const Growth> growths;  // of each onset
+        std::span<const Break> breaks;    // only where `connected`
     };
 
     explicit PitchTracker(const Config& config);

@@ -215,8 +215,10 @@ void drawTrace(Canvas& canvas, const SweepScale& scale, const Trace& trace, bool
 
 void drawAim(Canvas& canvas, const Box& band, float alpha) {
     canvas.hatch(band, canvas.colours.rule, 0.75f * alpha);
+    // Whole rows of pixels: a thin line between two of them is a faint one.
+    const float thick = std::max(1.0f, std::round(canvas.unit(0.15)));
     for (const float y : {band.y, band.bottom()})
-        canvas.line(band.x, y, band.right(), y, canvas.colours.quiet, canvas.unit(0.15), aimEdge * alpha);
+        canvas.fill({band.x, std::round(y - 0.5f * thick), band.width, thick}, canvas.colours.quiet, aimEdge * alpha);
 }
 
 Shape shapeOf(const TryMark& mark) {

@@ -142,12 +142,12 @@ TEST_CASE("drills are found by name, by path, or not at all with the nearest nam
     CHECK(findDrill(LANDFALL_SOURCE_DIR "/src/drills/whole_up.toml").value().name == "Whole up");
     const auto unknown = findDrill("hole up");
     REQUIRE_FALSE(unknown);
-    CHECK(unknown.error().message.starts_with("no drill 'hole up': nearest are Whole up"));
-    CHECK(findDrill("zzz").error().message.find("Half up, Hear it, then reach it") != std::string::npos);
+    CHECK(unknown.error().message.starts_with("no drill 'hole up': nearest are 'Whole up'"));
+    CHECK(findDrill("zzz").error().message.find("'Half up', 'Hear it, then reach it'") != std::string::npos);
     CHECK(findDrill("/nowhere/mine.toml").error().message.starts_with("/nowhere/mine.toml: No such file"));
     CHECK(findDrill(LANDFALL_SOURCE_DIR "/src/drills/")
               .error()
-              .message.ends_with("/src/drills/: is no file; give the path of a drill file"));
+              .message.ends_with("/src/drills/: is not a file; give the path of a drill file"));
 }
 
 TEST_CASE("random damage to a drill file is an error in one line, never a crash") {

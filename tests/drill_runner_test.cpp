@@ -365,6 +365,9 @@ TEST_CASE("the next step fits the fault") {
     CHECK(advice([](Player& p, int i) {
               p.play(i % 3 == 0 ? 40.0 : i % 3 == 1 ? -40.0 : 5.0);
           }).starts_with("Right on average, but uneven"));
+    CHECK(advice([](Player& p, int i) {
+              p.play(i % 3 == 0 ? -34.0 : i % 3 == 1 ? -9.0 : 30.0);
+          }).starts_with("Uneven: go slower"));
     CHECK(advice([](Player& p, int) { p.die(); }).starts_with("Keep the string pressed"));
     CHECK(advice([](Player& p, int) { p.play(3.0); }).starts_with("Keep it like that. Go on to the next drill"));
     CHECK(advice([](Player& p, int) {

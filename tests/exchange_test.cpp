@@ -208,8 +208,8 @@ TEST_CASE("what is not alike on both sides is named, and the log's own stays") {
     CHECK(all.find("the file calls Ines 2 'Ines'") != std::string::npos);
     CHECK(all.find("the file calls the guitar heron") != std::string::npos);
     CHECK(all.find("try 3 of 2027") != std::string::npos);
-    CHECK(all.find("try 4 of 2027-03-03 18:26 says something else") == std::string::npos);  // in local time
-    CHECK(all.find("says something else in the file: the log's stays") != std::string::npos);
+    CHECK(all.find("try 4 of 2027-03-03 18:26 differs") == std::string::npos);  // in local time
+    CHECK(all.find("differs in the file: the log's stays") != std::string::npos);
     CHECK(contentOf(there.path) == before);
     // merged with another one here: known under the old UUID
     REQUIRE(mergeStudents(other, named(other, "Ines 2"), named(other, "INES")));
@@ -222,7 +222,7 @@ TEST_CASE("what is not alike on both sides is named, and the log's own stays") {
                 "= (SELECT id FROM student WHERE name = 'Noor') WHERE token = 1");
     in = taken(other, here / "first");
     CHECK(in.newTries + in.knownTries == 0);
-    CHECK(in.conflicts.back().find("is another student's here") != std::string::npos);
+    CHECK(in.conflicts.back().find("belongs to another student here") != std::string::npos);
 }
 
 TEST_CASE("a file that no export wrote is refused whole, whatever is wrong with it") {
@@ -235,35 +235,35 @@ TEST_CASE("a file that no export wrote is refused whole, whatever is wrong with 
     checkRefused(other, here / "none", "there is no file");
     checkRefused(other, here.path, "there is no file");
     writeText(here / "text", "dear Mara");
-    checkRefused(other, here / "text", "no export of Landfall");
-    checkRefused(other, here / "log.sqlite", "no export of Landfall");
+    checkRefused(other, here / "text", "not a file that landfall export wrote");
+    checkRefused(other, here / "log.sqlite", "not a file that landfall export wrote");
     writeText(here / "cut", readText(here / "good").substr(0, 9000));
-    checkRefused(other, here / "cut", "damaged or no export");
+    checkRefused(other, here / "cut", "damaged, or not a file that landfall export wrote");
     const char* const wrongs[][2] = {
         {"PRAGMA user_version = 99", "newer Landfall"},
         {"CREATE TRIGGER t AFTER INSERT ON try BEGIN DELETE FROM try; END", "other tables"},
         {"CREATE VIEW v AS SELECT 1", "other tables"},
         {"ALTER TABLE curve ADD COLUMN more TEXT", "other tables"},
         {"DROP TABLE take", "other tables"},
-        {"DELETE FROM student", "says of no student"},
-        {"INSERT INTO student VALUES('b', 'Noor')", "more of 'student'"},
-        {"UPDATE student SET uuid = 'x'", "as a UUID"},
-        {"UPDATE student SET name = ' '", "no name"},
-        {"UPDATE student SET name = hex(zeroblob(3000))", "as a name"},
-        {"UPDATE guitar SET tuning = '9999'", "a guitar that there cannot be"},
-        {"UPDATE guitar SET a4_hz = 9e999", "a guitar that there cannot be"},
+        {"DELETE FROM student", "names no student"},
+        {"INSERT INTO student VALUES('b', 'Noor')", "more rows of 'student'"},
+        {"UPDATE student SET uuid = 'x'", "has a UUID that is none"},
+        {"UPDATE student SET name = ' '", "without a name"},
+        {"UPDATE student SET name = hex(zeroblob(3000))", "a value for a name"},
+        {"UPDATE guitar SET tuning = '9999'", "a guitar that cannot exist"},
+        {"UPDATE guitar SET a4_hz = 9e999", "a guitar that cannot exist"},
         {"UPDATE sitting SET guitar = '00000000-0000-4000-8000-000000000000'", "without a guitar"},
-        {"UPDATE sitting SET started_ms = -1", "of no time"},
-        {"UPDATE task SET content = 'rm'", "another one than it says"},
-        {"UPDATE try SET task = 99", "of no task"},
-        {"UPDATE try SET sitting = 99 WHERE sitting = 1", "of no sitting"},
-        {"UPDATE try SET verdict = 'splendid'", "as verdict"},
-        {"UPDATE try SET aim_cents = 9e999", "as aim_cents"},
-        {"UPDATE try SET sentence = hex(zeroblob(30000))", "as sentence"},
+        {"UPDATE sitting SET started_ms = -1", "without a date"},
+        {"UPDATE task SET content = 'rm'", "does not match its own name"},
+        {"UPDATE try SET task = 99", "belongs to no drill"},
+        {"UPDATE try SET sitting = 99 WHERE sitting = 1", "belongs to no sitting"},
+        {"UPDATE try SET verdict = 'splendid'", "a value for verdict"},
+        {"UPDATE try SET aim_cents = 9e999", "a value for aim_cents"},
+        {"UPDATE try SET sentence = hex(zeroblob(30000))", "a value for sentence"},
         {"UPDATE try SET number = -number", "cannot be"},
         {"UPDATE try SET string = 77, fret = 1", "cannot be"},
-        {"UPDATE curve SET points = x'0102'", "a curve that is none"},
-        {"UPDATE take SET flac = x'7F454C46'", "a sound that is none"}};
+        {"UPDATE curve SET points = x'0102'", "a pitch curve that cannot be read"},
+        {"UPDATE take SET flac = x'7F454C46'", "a sound that is not FLAC"}};
     for (const auto& [sql, words] : wrongs) {
         CAPTURE(sql);
         const auto bad = here / "bad";
@@ -383,7 +383,7 @@ TEST_CASE("export says first what goes out, and import what came, in the termina
     CHECK_MESSAGE(out.output.find("  2 sittings from 2027-") != std::string::npos, out.output);
     CHECK(out.output.find("  10 tries, 10 with their pitch curve\n") != std::string::npos);
     CHECK(out.output.find("no sounds: --takes adds 10 kept sounds, 0.0 MB") != std::string::npos);
-    CHECK(out.output.find("Nothing of other students, and no settings.\nIt is in sent, readable by you alone.")
+    CHECK(out.output.find("Nothing about other students, and no settings.\nIt is in sent, readable by you alone.")
           != std::string::npos);
     CHECK(program("export ines --log here/log.sqlite -o sent").output.find("sent is there already")
           != std::string::npos);

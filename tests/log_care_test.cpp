@@ -129,7 +129,7 @@ TEST_CASE("where, check and backup say what they did, in one line where they can
     const auto checked = program(folder, "log check");
     CHECK(checked.status == 0);
     CHECK(checked.output
-          == file.string() + "\nRead: students 1, sittings 1, tries 5, curves 5.\nAll of it is sound.\n");
+          == file.string() + "\nRead: students 1, sittings 1, tries 5, curves 5.\nNothing in it is damaged.\n");
     const std::string to = "'" + (folder / "b.sqlite").string() + "'";
     CHECK(program(folder, "log backup " + to).status == 0);
     CHECK(std::filesystem::status(folder / "b.sqlite").permissions()

@@ -350,8 +350,8 @@ TEST_CASE("a report is a file of its owner's alone, and what cannot be done is o
     said("report Mara -o x.html", 1, "landfall: there is no student 'Mara' in the log: it has Ines\n");
     said("report Ines", 2, "landfall: say where the report goes: -o FILE.html (or --csv, --json)\n");
     said("report Ines --since yesterday --json", 2,
-         "landfall: --since: 'yesterday' is no date: write year, month and day, such as 2027-03-01");
-    said("report Ines --since 2027-02-30 --json", 2, "landfall: --since: '2027-02-30' is no date");
+         "landfall: --since: 'yesterday' is not a date: write year, month and day, such as 2027-03-01");
+    said("report Ines --since 2027-02-30 --json", 2, "landfall: --since: '2027-02-30' is not a date");
     said("report Ines -o " + home.folder.path.string() + "/none/x.html", 1, "landfall: ");
     CHECK(
         home.python("report Ines --json", "import json, sys\nprint(json.load(open(sys.argv[1]))['report']['tries'])\n")

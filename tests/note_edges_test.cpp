@@ -1,4 +1,5 @@
 // The small states around a note: pick strokes, the gate and the smoother.
+#include <optional>
 #include <random>
 
 #include <doctest/doctest.h>
@@ -30,6 +31,34 @@ TEST_CASE("a decaying string strikes once, low or high, and within 5 ms of the t
         CHECK(std::abs(static_cast<double>(strokes[0].sample) / 16000.0 - 0.3) < 0.005);
         CHECK(strokes[0].rise.value > 7.0);
     }
+}
+
+// Our own tones are held to the same border in listener_test.
+TEST_CASE("a string is loudest at once, also after its pick's noise; what fades in over 60 ms grows") {
+    const auto growth = [](const std::vector<float>& samples) {
+        OnsetDetector detector({16000.0});
+        std::optional<double> first;
+        for (float x : samples) {
+            detector.push(x);
+            if (const auto known = detector.growth(); known && !first) first = known->growth.value;
+        }
+        REQUIRE(first);
+        return *first;
+    };
+    for (double hertz : {61.7354, 196.0, 659.26})
+        for (int late = 0; late < 20; late += 3) {  // in a block of 20
+            auto sound = stringSound(
+                {.sampleRate = 16000.0, .seconds = 1.0, .silence = 0.3 + late / 16000.0, .noise = 1e-4}, hertz);
+            CHECK(growth(sound) < 3.0);
+            for (int i = 0; i < 30; ++i)
+                sound[static_cast<std::size_t>(4800 + late - 100 + i)] += i % 2 == 0 ? 4e-3f : -4e-3f;
+            CHECK(growth(sound) < 3.0);
+            sound = stringSound({.sampleRate = 16000.0, .seconds = 1.0, .silence = 0.3 + late / 16000.0}, hertz);
+            for (std::size_t i = 4800; i < sound.size(); ++i)
+                sound[i] *= static_cast<float>(
+                    std::pow(std::sin(std::min(1.0, (static_cast<double>(i) - 4800.0) / 960.0) * 1.5708), 2));
+            CHECK(growth(sound) > 6.0);
+        }
 }
 
 TEST_CASE("steady noise and a bend strike nothing, and after reset a stroke is found as before") {

@@ -475,7 +475,7 @@ TEST_CASE("what cannot be followed yet, or is no tablature, is refused with the 
     CHECK(says(errorOf(two), "more than one part has notes"));
     CHECK(says(errorOf(std::string("PK\x03\x04zip", 7)), "save it as uncompressed .musicxml"));
     CHECK(says(errorOf("<score-timewise/>"), "save it as MusicXML by parts"));
-    CHECK(says(errorOf("<html/>"), "'html' is no score"));
+    CHECK(says(errorOf("<html/>"), "'html' is not a score"));
     CHECK(says(errorOf(score({})), "a score without notes"));
     CHECK(says(errorOf(score({rest()})), "a score without notes"));
 }
@@ -515,7 +515,7 @@ TEST_CASE("files that mean harm are refused in one line, or read without it") {
     for (int i = 0; i < 200000; ++i) deep += "<a>";
     for (int i = 0; i < 200000; ++i) deep += "</a>";
     CHECK(says(errorOf(deep + "</score-partwise>"), "elements within each other"));
-    CHECK(says(errorOf("<!-- " + std::string((4u << 20) + 1, ' ')), "bytes are no phrase"));
+    CHECK(says(errorOf("<!-- " + std::string((4u << 20) + 1, ' ')), "bytes are too many for a phrase"));
 
     // Entities of the file's own stay what they are: text that is no number, or a name as it stands.
     std::string laughs = "<!DOCTYPE score-partwise [<!ENTITY a \"ha\">";
@@ -563,10 +563,10 @@ TEST_CASE("only files are read: no folder, no pipe, nothing that is not there") 
         REQUIRE_FALSE(phrase);
         return phrase.error().message;
     };
-    CHECK(says(refused(folder.path), "is no file"));
+    CHECK(says(refused(folder.path), "is not a file"));
     const auto pipe = folder / "pipe.musicxml";
     REQUIRE(mkfifo(pipe.c_str(), 0600) == 0);
-    CHECK(says(refused(pipe), "is no file"));
+    CHECK(says(refused(pipe), "is not a file"));
     CHECK(says(refused(folder / "nothing.musicxml"), "nothing.musicxml"));
     writeText(folder / "large.musicxml", std::string((4u << 20) + 1, ' '));
     CHECK(says(refused(folder / "large.musicxml"), "bytes are more than a .musicxml file has"));
@@ -607,7 +607,7 @@ TEST_CASE("the same line elsewhere is the same line, on other strings") {
     }
     const auto unknown = findPhrase("lantern lane");
     REQUIRE_FALSE(unknown);
-    CHECK(says(unknown.error().message, "nearest are Lantern Street"));
+    CHECK(says(unknown.error().message, "nearest are 'Lantern Street'"));
 }
 
 // Read off the written score by hand.

@@ -198,6 +198,40 @@ TEST_CASE("recorded guitar notes are heard as long as they sound, at the pitch t
     }
 }
 
+// NoteListenerConfig: what is not our own sound rises by 18 dB as soon as it is known, or does not grow by 5 afterwards.
+TEST_CASE("recorded strings do not grow once they are struck, as a tone that fades in does; their rise tells little") {
+    if (std::string(LANDFALL_FREEPATS).empty()) {
+        MESSAGE("skipped: freepats is not installed");
+        return;
+    }
+    int notes = 0, rising = 0, struck = 0;
+    for (const std::string instrument :
+         {"024_Nylon_Guitar", "025_Steel_Guitar", "026_Jazz_Guitar", "027_Clean_Electric_Guitar"})
+        for (const Recording& note : patch(instrument)) {
+            PitchTracker tracker({.sampleRate = note.rate});
+            std::vector<Onset> onsets;
+            std::vector<Growth> growths;
+            for (std::size_t at = 0; at + 256 <= note.samples.size(); at += 256) {
+                const auto output = tracker.process(std::span(note.samples).subspan(at, 256));
+                onsets.insert(onsets.end(), output.onsets.begin(), output.onsets.end());
+                growths.insert(growths.end(), output.growths.begin(), output.growths.end());
+            }
+            CAPTURE(note.name);
+            const auto first = std::find_if(onsets.begin(), onsets.end(),
+                                            [](const Onset& onset) { return std::abs(onset.time.value - 0.5) < 0.03; });
+            if (first == onsets.end()) continue;
+            const auto grown = std::find_if(growths.begin(), growths.end(),
+                                            [&](const Growth& each) { return each.time == first->time; });
+            REQUIRE(grown != growths.end());
+            ++notes;
+            rising += first->rise >= Decibels(18.0);
+            struck += first->rise >= Decibels(18.0) || grown->growth < Decibels(5.0);
+        }
+    MESSAGE("of " << notes << " strokes " << rising << " rise by 18 dB at once; " << struck << " count as struck");
+    CHECK(notes > 20);
+    CHECK(share(struck, notes) > 90.0);
+}
+
 TEST_CASE("a recorded slide, harmonics and chords are heard as long as they sound") {
     if (std::string(LANDFALL_REAL_SAMPLES).empty()) {
         MESSAGE("skipped: sonic-pi-samples is not installed");

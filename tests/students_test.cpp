@@ -214,7 +214,7 @@ TEST_CASE("the terminal lists, makes, chooses, renames, archives and merges stud
     CHECK(home.landfall("students use Mara").output
           == "landfall: there is no student 'Mara' in the log: it has Noor B, player\n");
     CHECK(home.landfall("students merge player Noor-B").output
-          == "landfall: merging two students cannot be taken back, and nobody is there to ask: add --sure\n");
+          == "landfall: merging two students cannot be undone, and nobody is there to ask: add --sure\n");
     CHECK(home.landfall("students merge player Noor-B --sure").status == 0);
     auto log = home.opened();
     CHECK(log.sittings("Noor B")->size() == 2);

@@ -150,9 +150,12 @@ TEST_CASE("the words of a tally: the typical miss from across the room, the coun
     CHECK(whole({"Nothing played", ""}) == "Nothing played.");
 }
 
-TEST_CASE("a typical error under 3 cents has no side") {
+TEST_CASE("a typical error under 3 cents, or between two sides, has no side") {
     CHECK(wordsOf(tally({{bend(2.4)}}), Cents(25.0)).headline == "Usually 2 cents off, sometimes high, sometimes low");
     CHECK(wordsOf(tally({{bend(3.6)}}), Cents(25.0)).headline == "Usually 4 cents off, mostly high");
+    // nor has one half way between as many low as high
+    CHECK(wordsOf(tally({{bend(-34.0)}, {bend(7.0)}, {bend(-34.0)}, {bend(7.0)}}), Cents(25.0)).headline
+          == "Usually 20 cents off, sometimes high, sometimes low");
 }
 
 TEST_CASE("who stays on the note that a slide leaves for more than 0.15 s is told to leave it") {

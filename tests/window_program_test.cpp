@@ -454,6 +454,12 @@ TEST_CASE("live sound: no signal, clipping and too quiet are said with what to d
     CHECK(within(30.0, [&] { return window.everSaid("Clipping"); }));
     CHECK(within(40.0, [&] { return window.everSaid("Too quiet"); }));
     CHECK(window.everSaid("Turn up the guitar first, then the input gain on your interface."));
+    // A quiet try that is logged is shown, beside the trouble.
+    CHECK(within(40.0, [&] { return live.logged() == 5; }));
+    const auto frames = window.frames();
+    CHECK(std::any_of(frames.begin(), frames.end(), [](const ShownFrame& frame) {
+        return frame.says("Too quiet") && (frame.says("Dead on") || frame.says("Good, 5"));
+    }));
 }
 
 TEST_CASE("a log that is locked is said on the screen, practice goes on, and every try is in the log once it is free") {

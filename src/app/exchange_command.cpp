@@ -16,7 +16,7 @@ std::string wordsOf(const Outgoing& out, const Student& student, bool takes) {
     const auto day = [](CalendarTime time) { return localText(time).substr(0, 10); };
     const std::string size = fmt::format("{:.1f} MB", static_cast<double>(out.takeBytes) / 1e6);
     std::string words = fmt::format(
-        "This goes out of {} ({}):\n  {} from {} to {}\n  {}, {} with their pitch curve\n  {} as they were played\n  "
+        "What is sent of {} ({}):\n  {} from {} to {}\n  {}, {} with their pitch curve\n  {}, as played\n  "
         "{}: {}\n  ",
         student.name, student.uuid, counted(out.sittings, "sitting", "sittings"), day(*out.first), day(*out.last),
         counted(out.tries, "try", "tries"), out.curves, counted(out.tasks, "drill or phrase", "drills and phrases"),
@@ -26,8 +26,8 @@ std::string wordsOf(const Outgoing& out, const Student& student, bool takes) {
     else
         words +=
             out.takes > 0 ? fmt::format("no sounds: --takes adds {}, {}", sounds, size) : "no sounds: none are kept";
-    if (out.missingTakes > 0) words += fmt::format("; {} more are no longer there", out.missingTakes);
-    return words + "\nNothing of other students, and no settings.\n";
+    if (out.missingTakes > 0) words += fmt::format("; {} more can no longer be found", out.missingTakes);
+    return words + "\nNothing about other students, and no settings.\n";
 }
 
 }  // namespace

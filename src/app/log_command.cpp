@@ -251,7 +251,7 @@ int runLogCheck(const std::string& log) {
     if (found->missingTakes > 0) fmt::print("Kept sounds that are no longer there: {}.\n", found->missingTakes);
     for (const std::string& line : found->mended) fmt::print("mended: {}\n", printable(line));
     for (const std::string& line : found->wrong) fmt::print("wrong: {}\n", printable(line));
-    if (found->wrong.empty()) fmt::print("All of it is sound.\n");
+    if (found->wrong.empty()) fmt::print("Nothing in it is damaged.\n");
     return found->wrong.empty() ? 0 : 1;
 }
 

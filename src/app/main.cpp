@@ -32,7 +32,7 @@ void addExamples(CLI::App* command, const std::string& lines) { command->footer(
 
 std::string drillNames() {
     std::string names;
-    for (const Drill& drill : builtInDrills()) names += (names.empty() ? "" : ", ") + drill.name;
+    for (const Drill& drill : builtInDrills()) names += fmt::format("{}'{}'", names.empty() ? "" : ", ", drill.name);
     return names;
 }
 std::string drillHelp() { return "a drill: " + drillNames() + "; one of your own by name, or a drill file (.toml)"; }
@@ -277,7 +277,7 @@ void addLogCommand(CLI::App& app, int& status) {
 
 void addStudentsCommand(CLI::App& app, int& status) {
     auto options = std::make_shared<StudentsOptions>();
-    CLI::App* command = app.add_subcommand("students", "List the students in the log, choose one, change who there is");
+    CLI::App* command = app.add_subcommand("students", "List the students in the log, choose one, or change the list");
     command->require_subcommand(0, 1);
     command->add_option("--log", options->log, "the log (default: as in the settings)")->type_name("FILE");
     CLI::Option* json = command->add_flag("--json", options->json, "print JSON");
@@ -288,20 +288,20 @@ void addStudentsCommand(CLI::App& app, int& status) {
         const char *name, *says, *who, *second;
     };
     const Verb verbs[] = {
-        {Do::use, "use", "The next tries are this student's", whoHelp, nullptr},
+        {Do::use, "use", "Choose the student who plays next", whoHelp, nullptr},
         {Do::add, "new", "Add a student", "the name", nullptr},
         {Do::rename, "rename", "Give a student another name", whoHelp, "the new name"},
-        {Do::merge, "merge", "Make one of two students that were one", whoHelp, "who stays"},
-        {Do::archive, "archive", "Offer a student no longer; all that was played stays", whoHelp, nullptr},
-        {Do::back, "back", "Offer an archived student again", whoHelp, nullptr},
-        {Do::remove, "delete", "Delete a student with everything that was played", whoHelp, nullptr}};
+        {Do::merge, "merge", "Join two students who are the same person", whoHelp, "who stays"},
+        {Do::archive, "archive", "Take a student off the list; everything played stays", whoHelp, nullptr},
+        {Do::back, "back", "Put an archived student back on the list", whoHelp, nullptr},
+        {Do::remove, "delete", "Delete a student and everything they played", whoHelp, nullptr}};
     for (const Verb& verb : verbs) {
         CLI::App* each = command->add_subcommand(verb.name, verb.says);
         each->add_option(verb.second ? "WHO" : "NAME", options->who, verb.who)->required();
         if (verb.second)
             each->add_option(verb.what == Do::merge ? "INTO" : "NEW", options->second, verb.second)->required();
         if (verb.what == Do::merge || verb.what == Do::remove)
-            each->add_flag("--sure", options->sure, "do it without asking: it cannot be taken back");
+            each->add_flag("--sure", options->sure, "do it without asking; it cannot be undone");
         each->fallthrough()->callback([options, what = verb.what] { options->what = what; });
         each->excludes(json);
     }
@@ -325,7 +325,7 @@ void addGuitarsCommand(CLI::App& app, int& status) {
     const Verb verbs[] = {{Do::use, "use", "Play this guitar from now on, as it was last"},
                           {Do::rename, "rename", "Give a guitar another name"},
                           {Do::archive, "archive", "List a guitar last; what was played on it stays"},
-                          {Do::back, "back", "Take that back"}};
+                          {Do::back, "back", "List it among the others again"}};
     for (const Verb& verb : verbs) {
         CLI::App* each = command->add_subcommand(verb.name, verb.says);
         each->add_option("NAME", options->name, "a guitar's name")->required();
@@ -358,7 +358,8 @@ void addExchangeCommands(CLI::App& app, int& status) {
     command->callback([options, &status] { status = runExport(*options); });
 
     auto file = std::make_shared<std::string>(), log = std::make_shared<std::string>();
-    CLI::App* import = app.add_subcommand("import", "Take in a file that landfall export wrote; twice does no harm");
+    CLI::App* import =
+        app.add_subcommand("import", "Take in a file that landfall export wrote; doing so twice does no harm");
     import->add_option("FILE", *file, "the file")->required();
     import->add_option("--log", *log, "the log to add to (default: as in the settings)")->type_name("FILE");
     addExamples(import, "  landfall import ines.landfall");
@@ -396,6 +397,7 @@ void addNextCommand(CLI::App& app, int& status) {
 // What was to be played in a recording: moves, a drill or a phrase.
 void addAsked(CLI::App* command, MarkOptions& options) {
     CLI::Option_group* asked = command->add_option_group("What was to be played, one of", "");
+    asked->set_help_flag();  // it is the command's
     asked
         ->add_option("--move", options.moves,
                      "GESTURE:FROM:TO, and another --move for each that follows. GESTURE is " + gestureChoice()

@@ -209,7 +209,7 @@ int runPractise(const PractiseOptions& options) {
 
     now.greet();
     fmt::print("{} · {} · {}\n", printable(settings.student), drill->name, describeGuitar(settings.guitar));
-    fmt::print("Your aim is {:g} cents: so near the target counts as good (100 cents are one fret).\n",
+    fmt::print("Your aim is {:g} cents: that near the target counts as good (100 cents are one fret).\n",
                settings.aim.value);
     if (simulated) fmt::print("The simulated student {} plays.\n", wish.skill.name);
     std::array<float, 512> block{};

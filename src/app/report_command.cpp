@@ -20,7 +20,7 @@ namespace landfall {
 
 Result<CalendarTime> dayNamed(const std::string& text) {
     const Error unknown{Error::Code::badInput,
-                        fmt::format("'{}' is no date: write year, month and day, such as 2027-03-01", text)};
+                        fmt::format("'{}' is not a date: write year, month and day, such as 2027-03-01", text)};
     int year = 0, month = 0, day = 0, length = 0;
     if (std::sscanf(text.c_str(), "%4d-%2d-%2d%n", &year, &month, &day, &length) != 3
         || static_cast<std::size_t>(length) != text.size())

@@ -115,7 +115,7 @@ int add(Log& log, const StudentsOptions& options) {
     if (const auto free = checkNewName(log, options.who); !free) return fail(free.error());
     const auto made = log.addStudent(options.who);
     if (!made) return fail(made.error());
-    fmt::print("{} is in the log. `landfall students use '{}'`: the next tries are theirs.\n", printable(made->name),
+    fmt::print("{} is in the log. `landfall students use '{}'` makes the next tries theirs.\n", printable(made->name),
                printable(made->name));
     return 0;
 }
@@ -141,7 +141,7 @@ int change(Log& log, const StudentsOptions& options) {
     student->archived = options.what == StudentsOptions::Do::archive;
     if (const auto done = log.change(*student); !done) return fail(done.error());
     fmt::print("{}\n", student->archived ? before + " is archived: nothing is lost, and the next try brings them back."
-                                         : before + " is offered again.");
+                                         : before + " is back on the list.");
     return 0;
 }
 
@@ -151,7 +151,7 @@ std::string wordsOf(const StudentsShare& share, const char* between) {
 std::string soundsOf(int takes) { return counted(takes, "kept sound", "kept sounds"); }
 
 int unasked(const std::string& what) {
-    return fail({Error::Code::badInput, what + " cannot be taken back, and nobody is there to ask: add --sure"});
+    return fail({Error::Code::badInput, what + " cannot be undone, and nobody is there to ask: add --sure"});
 }
 
 int merge(Log& log, const StudentsOptions& options) {
@@ -164,7 +164,7 @@ int merge(Log& log, const StudentsOptions& options) {
         fmt::format("what {} played is {}'s ({})", printable(from->name), printable(into->name), wordsOf(*share, ", "));
     if (!options.sure && !inputIsTerminal()) return unasked("merging two students");
     if (!options.sure
-        && answerTo(fmt::format("After this {}. It cannot be taken back. Write yes to do it: ", what)) != "yes") {
+        && answerTo(fmt::format("After this {}. It cannot be undone. Write yes to do it: ", what)) != "yes") {
         fmt::print("Nothing is changed.\n");
         return 1;
     }

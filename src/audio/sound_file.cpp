@@ -185,7 +185,7 @@ std::vector<std::string> SoundFile::remarks() const {
                         s.name, offset));
     if (s.cleaned > 0)
         lines.push_back(
-            fmt::format("{}: {} samples are no numbers or infinite and were read as silence; export it again if "
+            fmt::format("{}: {} samples are infinite or not numbers, and were read as silence; export it again if "
                         "landings are missing",
                         s.name, s.cleaned));
     return lines;

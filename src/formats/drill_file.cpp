@@ -316,8 +316,8 @@ Result<Drill> findDrill(std::string_view nameOrPath) {
     auto nearest = nearestNames(nameOrPath, names);
     if (nearest.empty()) nearest = names;
     return Error{Error::Code::notFound,
-                 fmt::format("no drill '{}': nearest are {}; `landfall drills` lists all, a drill file ends in .toml",
-                             printable(nameOrPath), fmt::join(nearest, ", "))};
+                 fmt::format("no drill '{}': nearest are '{}'; `landfall drills` lists all, a drill file ends in .toml",
+                             printable(nameOrPath), fmt::join(nearest, "', '"))};
 }
 
 }  // namespace landfall

@@ -89,9 +89,9 @@ Result<PhraseFile> findPhrase(std::string_view titleOrPath) {
     auto nearest = nearestNames(titleOrPath, titles);
     if (nearest.empty()) nearest = titles;
     return Error{Error::Code::notFound,
-                 fmt::format("no phrase '{}': nearest are {}; `landfall phrases` lists all, a phrase file ends in "
+                 fmt::format("no phrase '{}': nearest are '{}'; `landfall phrases` lists all, a phrase file ends in "
                              ".musicxml or .toml",
-                             printable(titleOrPath), fmt::join(nearest, ", "))};
+                             printable(titleOrPath), fmt::join(nearest, "', '"))};
 }
 
 }  // namespace landfall

@@ -284,7 +284,7 @@ Result<std::optional<std::string>> textOf(const std::filesystem::path& file) {
             return Error{
                 Error::Code::badInput,
                 fmt::format(
-                    "the settings {} have {} bytes, which are no settings: move that file away for the defaults",
+                    "the settings {} have {} bytes, more than settings ever need: move that file away for the defaults",
                     file.string(), size)};
         in.open(file, std::ios::binary);
     }

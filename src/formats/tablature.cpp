@@ -256,7 +256,7 @@ private:
         const auto perMinute = decimal(textOf(mark.child("per-minute")));
         const auto known = std::find_if(units.begin(), units.end(), [&](const auto& u) { return u.first == unit; });
         if (known == units.end() || !perMinute || mark.child("beat-unit-tied"))
-            return lists("metronome mark that is no number of beats a minute");
+            return lists("metronome mark that is not a number of beats a minute");
         double quarters = known->second, dot = known->second;
         for ([[maybe_unused]] const xml_node& each : mark.children("beat-unit-dot")) quarters += dot *= 0.5;
         setTempo(*perMinute * quarters);
@@ -530,7 +530,7 @@ Result<xml_node> soundingPart(const xml_node& root, std::string_view fileName) {
         return bad("a score by time; save it as MusicXML by parts (score-partwise)");
     if (std::string_view(root.name()) != "score-partwise")
         return bad(
-            fmt::format("'{}' is no score; save it as uncompressed MusicXML (.musicxml)", shortened(root.name())));
+            fmt::format("'{}' is not a score; save it as uncompressed MusicXML (.musicxml)", shortened(root.name())));
     const auto sounds = [](const xml_node& part) {
         for (const xml_node& measure : part.children("measure"))
             for (const xml_node& note : measure.children("note"))
@@ -580,7 +580,7 @@ Result<Tablature> parseTablature(std::string_view xml, std::string_view fileName
         return Error{Error::Code::badInput, fmt::format("{}: {}", fileName, what)};
     };
     if (xml.size() > largestScore)
-        return bad(fmt::format("{} bytes are no phrase; cut a phrase out of the score", xml.size()));
+        return bad(fmt::format("{} bytes are too many for a phrase; cut a phrase out of the score", xml.size()));
     if (xml.starts_with("PK\x03\x04")) return bad("a compressed score; save it as uncompressed .musicxml");
     pugi::xml_document document;
     const auto parsed = document.load_buffer(xml.data(), xml.size(), pugi::parse_default);
@@ -591,7 +591,7 @@ Result<Tablature> parseTablature(std::string_view xml, std::string_view fileName
                         fileName, lineOf(xml, parsed.offset))};
     DepthWalker walker;
     if (!document.traverse(walker))
-        return bad(fmt::format("more than {} elements within each other; it is no score", deepest));
+        return bad(fmt::format("more than {} elements within each other; it is not a score", deepest));
     const xml_node root = document.document_element();
     const auto part = soundingPart(root, fileName);
     if (!part) return part.error();

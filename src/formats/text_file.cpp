@@ -13,7 +13,7 @@ Result<std::string> readTextFile(const std::filesystem::path& path, std::uintmax
     std::error_code code;
     const bool regular = std::filesystem::is_regular_file(path, code);
     if (!code && !regular)
-        return Error{Error::Code::badInput, fmt::format("{}: is no file; give the path of {}", path.string(), kind)};
+        return Error{Error::Code::badInput, fmt::format("{}: is not a file; give the path of {}", path.string(), kind)};
     const auto size = std::filesystem::file_size(path, code);
     if (code)
         return Error{Error::Code::notFound,

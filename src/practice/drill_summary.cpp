@@ -6,6 +6,7 @@
 
 #include <fmt/core.h>
 
+#include "src/practice/one_sided.h"
 #include "src/practice/words.h"
 
 namespace landfall {
@@ -62,9 +63,10 @@ std::string adviceFor(const GestureTally& step) {
     if (kind.overFrets) return slideAdvice(step);
     if (!step.typicalError) return "Play it once more.";
     const double typical = step.typicalError->value;
-    if (std::abs(typical) >= 8.0 && std::abs(typical) >= 0.5 * step.typicalMiss->value)
-        return sideAdvice(kind, typical);
-    return "Right on average, but uneven: go slower, and hear the target before each try.";
+    const bool far = std::abs(typical) >= 8.0;
+    if (far && isOneSided(typical, step.typicalMiss->value)) return sideAdvice(kind, typical);
+    return std::string(far ? "Uneven" : "Right on average, but uneven")
+           + ": go slower, and hear the target before each try.";
 }
 
 // Guided tries that the whole leaves out are left out of its places, too: they add up.

@@ -78,6 +78,7 @@ void Listener::State::track(std::span<const float> samples) {
         follower.onset(onset);
         if (!follower.asksSeveral()) effects.stroke(onset.time);
     }
+    for (const Growth& sound : output.growths) follower.grew(sound);
     for (const PitchFrame& frame : output.settled) {
         strings.settled(frame);
         follower.settled(frame);

@@ -26,6 +26,7 @@ public:
 
     void setMoves(std::vector<Move> moves, MoveOrder order);
     void onset(const Onset& onset) { notes.onset(onset); }
+    void grew(const Growth& sound) { notes.grew(sound); }
     void settled(const PitchFrame& frame) { notes.settled(frame); }
     void provisional(const PitchFrame& frame) { notes.provisional(frame); }
     void finish();

@@ -91,7 +91,18 @@ std::optional<double> NoteListener::restruck() const {
 }
 
 void NoteListener::onset(const Onset& stroke) {
-    if (!sounding && stroke.time.value <= ownSound && stroke.rise < config.ownRise) return;
+    doubtful.reset();
+    if (!sounding && stroke.time.value <= ownSound && stroke.rise < config.ownRise) doubtful = stroke;
+    else struck(stroke);
+}
+
+void NoteListener::grew(const Growth& sound) {
+    if (!doubtful || doubtful->time != sound.time) return;
+    const Onset stroke = *std::exchange(doubtful, std::nullopt);
+    if (sound.growth < config.ownGrowth) struck(stroke);
+}
+
+void NoteListener::struck(const Onset& stroke) {
     hearer->strokeHeard(stroke, ++notes);
     strokes.push_back({notes, stroke.time.value});
     Note fresh(notes, stroke.time.value, true, config.reader);

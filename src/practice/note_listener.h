@@ -31,9 +31,11 @@ struct NoteListenerConfig {
     double restruckPitch = 15.0;
     double restruckBefore = 0.3;  // s of frames that are sure, in the middle: else nothing can be told
     double noteMost = 20.0;       // a note is not followed for longer
-    // While the program itself sounds, and no string does: where a stroke's rise is measured our tones rise by 14 dB at
-    // most (at the output's ceiling, over the quietest floor); a string picked then, by more.
-    Decibels ownRise{18.0};
+    // While the program itself sounds, and no string does, a stroke counts whose sound rises by so much as soon as it is
+    // known (our tones: 16 dB at most, at the output's ceiling over the quietest floor), or does not grow by so much
+    // afterwards: a string 2 dB, seldom 5, our tones 7 and more. The rise alone says little of a string: where it becomes
+    // known may be the pick's own noise, or the first part of a millisecond.
+    Decibels ownRise{18.0}, ownGrowth{5.0};
     double ringsWithin = 15.0;  // dB under its stroke: what has no pitch by then and is louder rings
 };
 
@@ -57,11 +59,12 @@ public:
 
     void tell(NoteHearer& who) { hearer = &who; }  // before anything is heard
     void onset(const Onset& stroke);
+    void grew(const Growth& sound);  // of the last stroke
     void settled(const PitchFrame& frame);
     void provisional(const PitchFrame& frame);
     void finish();
     // What the program itself plays, and an open microphone may hear: until then (s) a pitch that appears without a
-    // stroke, or with a soft one, begins no note. Our tones and the vowels of speech begin softly, a string is struck.
+    // stroke, or with one that grows, begins no note. Our tones and the vowels of speech grow, a string is struck.
     void ownSoundUntil(double time) { ownSound = std::max(ownSound, time); }
 
     const std::optional<Note>& note() const { return sounding; }
@@ -82,6 +85,7 @@ private:
     PitchPoint hear(const PitchFrame& frame);
     bool isEcho(double time, double cents) const;
     std::optional<double> restruck() const;
+    void struck(const Onset& stroke);
     void strike(const Stroke& stroke);
     void grow(const PitchFrame& frame);
     void appear(const PitchFrame& frame);
@@ -90,8 +94,9 @@ private:
 
     NoteListenerConfig config;
     NoteHearer* hearer = nullptr;
-    int notes = 0;               // so many have begun
-    std::deque<Stroke> strokes;  // known, not yet reached by the settled stream
+    int notes = 0;                  // so many have begun
+    std::deque<Stroke> strokes;     // known, not yet reached by the settled stream
+    std::optional<Onset> doubtful;  // may be our own sound
     std::optional<Note> sounding, soonest;
     std::deque<Sounded> sounded;       // of the last seconds, settled
     std::vector<PitchPoint> unstruck;  // a pitch that appears without a stroke

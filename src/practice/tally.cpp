@@ -7,6 +7,7 @@
 #include <fmt/ranges.h>
 
 #include "dsp/statistics.h"
+#include "src/practice/one_sided.h"
 #include "src/practice/verdict.h"
 
 namespace landfall {
@@ -23,9 +24,8 @@ bool otherNote(const Landing& landing) {
 
 std::string sideOf(const GestureTally& tally) {
     const double typical = tally.typicalError->value;
-    return std::abs(typical) < eitherSide ? "sometimes high, sometimes low"
-           : typical < 0.0                ? "mostly low"
-                                          : "mostly high";
+    const bool sided = std::abs(typical) >= eitherSide && isOneSided(typical, tally.typicalMiss->value);
+    return !sided ? "sometimes high, sometimes low" : typical < 0.0 ? "mostly low" : "mostly high";
 }
 
 std::string shareOf(const GestureTally& tally, Cents aim) {

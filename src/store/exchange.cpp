@@ -198,14 +198,14 @@ public:
         if (std::filesystem::file_size(file, missing) > mostFileBytes) refuse("is too large");
         reading([&] {
             sql.openForeign(file);
-            if (sql.number("PRAGMA application_id") != exchangeId) refuse("is no export of Landfall");
+            if (sql.number("PRAGMA application_id") != exchangeId) refuse("is not a file that landfall export wrote");
             version = static_cast<int>(sql.number("PRAGMA user_version"));
             if (version > Log::schemaVersion)
                 throw Refused{
                     {Error::Code::tooNew,
                      fmt::format("{} was written by a newer Landfall ({}, this one knows {}): update Landfall",
                                  file.string(), version, Log::schemaVersion)}};
-            if (version < firstVersion) refuse("is no export of Landfall");
+            if (version < firstVersion) refuse("is not a file that landfall export wrote");
             checkSchema();
             if (sql.text("PRAGMA quick_check(1)") != "ok") refuse("is damaged");
             for (const auto& [table, most] :
@@ -217,7 +217,7 @@ public:
                                                                              {"curve", mostTries},
                                                                              {"take", mostTries}})
                 if (sql.number(fmt::format("SELECT count(*) FROM {}", table)) > most)
-                    refuse(fmt::format("holds more of '{}' than anybody plays", table));
+                    refuse(fmt::format("has more rows of '{}' than anybody can play", table));
         });
     }
 
@@ -229,7 +229,7 @@ public:
     std::string text(Statement& row, int column, const char* what, std::size_t most = mostText) const {
         std::string found = row.text(column);
         if (found.size() > most || found.find('\0') != std::string::npos)
-            refuse(fmt::format("holds something else as {}", what));
+            refuse(fmt::format("has a value for {} that cannot be", what));
         return found;
     }
     // RFC 4122 in lower case, as this program writes them.
@@ -240,7 +240,7 @@ public:
             good = i == 8 || i == 13 || i == 18 || i == 23
                        ? found[i] == '-'
                        : (found[i] >= '0' && found[i] <= '9') || (found[i] >= 'a' && found[i] <= 'f');
-        if (!good) refuse("holds something else as a UUID");
+        if (!good) refuse("has a UUID that is none");
         return found;
     }
 
@@ -266,7 +266,7 @@ private:
         try {
             work();
         } catch (const SqlFailure&) {
-            refuse("is damaged or no export of Landfall");
+            refuse("is damaged, or not a file that landfall export wrote");
         }
     }
 
@@ -278,7 +278,7 @@ private:
             found.push_back(row.text(2));
             if (found.size() > words.size()) break;
         }
-        if (found != words) refuse("has other tables than an export");
+        if (found != words) refuse("has other tables than landfall export writes");
     }
 
     Connection sql;
@@ -348,7 +348,7 @@ private:
     void takeStudent() {
         in.each("SELECT uuid, name FROM student", [&](Statement& row) {
             const std::string uuid = in.uuid(row, 0), name = in.text(row, 1, "a name", mostName);
-            if (matchKey(name).empty()) in.refuse("has no name of a student");
+            if (matchKey(name).empty()) in.refuse("has a student without a name");
             const auto known = idWhere(
                 "SELECT id FROM student WHERE uuid = ?1 UNION ALL SELECT student FROM former WHERE uuid = ?1", {uuid});
             if (known) {
@@ -364,7 +364,7 @@ private:
             found.student = {uuid, freeName(name), false};
             student = add("student", "uuid, name", {uuid, found.student.name});
         });
-        if (student == 0) in.refuse("says of no student");
+        if (student == 0) in.refuse("names no student");
     }
 
     // Two students of one name are told apart by a number.
@@ -390,7 +390,7 @@ private:
             Guitar guitar = readGuitar(row, 1);
             if (!checkGuitar(guitar) || !std::isfinite(guitar.scaleMm) || guitar.plainStrings < 0
                 || guitar.plainStrings > 9 || guitar.gaugesInch.size() > 9)
-                in.refuse("holds a guitar that there cannot be");
+                in.refuse("has a guitar that cannot exist");
             std::vector<Cell> values;
             for (int column = 1; column <= 9; ++column) values.push_back(row.cell(column));
             guitars[uuid] = guitarHere(uuid, guitar, values);
@@ -409,7 +409,7 @@ private:
                     conflict(fmt::format("the file calls the guitar {} '{}': the name here stays", here.name, theirs));
                 return row.whole(9);
             }
-            conflict(fmt::format("the guitar {} is another one here: the file's is kept beside it", theirs));
+            conflict(fmt::format("the guitar {} is a different one here: the file's is kept beside it", theirs));
             row.finish();
             return add("guitar", fmt::format("uuid, {}", guitarColumns), withNewUuid(values));
         }
@@ -425,10 +425,11 @@ private:
 
     void takeTasks() {
         in.each("SELECT id, hash, kind, name, content FROM task", [&](Statement& row) {
-            const std::string hash = in.text(row, 1, "a task"), kind = in.text(row, 2, "a task"),
-                              name = in.text(row, 3, "a task"), content = in.text(row, 4, "a task", mostContent);
+            const std::string hash = in.text(row, 1, "a drill or phrase"), kind = in.text(row, 2, "a drill or phrase"),
+                              name = in.text(row, 3, "a drill or phrase"),
+                              content = in.text(row, 4, "a drill or phrase", mostContent);
             if (hash != hashOf(Task{kind, name, content, {}}))
-                in.refuse("holds a task that is another one than it says");
+                in.refuse("has a drill or phrase that does not match its own name");
             const auto known = idWhere("SELECT id FROM task WHERE hash = ? AND kind = ? AND name = ? AND content = ?",
                                        {hash, kind, name, content});
             tasks[row.whole(0)] =
@@ -439,11 +440,11 @@ private:
     void takeSittings() {
         in.each("SELECT token, guitar, started_ms, software, input, stiffness FROM sitting", [&](Statement& row) {
             const std::int64_t token = row.whole(0), started = row.whole(2);
-            if (started < 0 || started > year2100 || token <= 0) in.refuse("holds a sitting of no time");
+            if (started < 0 || started > year2100 || token <= 0) in.refuse("has a sitting without a date");
             const std::string software = in.text(row, 3, "a program's version"), input = in.text(row, 4, "an input"),
                               stiffness = in.text(row, 5, "a guitar's strings", mostName);
             const auto guitar = guitars.find(in.uuid(row, 1));
-            if (guitar == guitars.end()) in.refuse("holds a sitting without a guitar");
+            if (guitar == guitars.end()) in.refuse("has a sitting without a guitar");
             SittingHere& here = sittings[token];
             here.started = CalendarTime(std::chrono::milliseconds(started));
             Statement known(sql.handle(), "SELECT id, student FROM sitting WHERE token = ?");
@@ -451,7 +452,7 @@ private:
                 here.id = known.whole(0);
                 here.foreign = known.whole(1) != student;
                 if (here.foreign)
-                    conflict(fmt::format("the sitting of {} is another student's here: it is left as it is",
+                    conflict(fmt::format("the sitting of {} belongs to another student here: it is left as it is",
                                          localText(here.started)));
                 return;
             }
@@ -464,7 +465,7 @@ private:
 
     SittingHere& sittingOf(std::int64_t token, const char* what) {
         const auto at = sittings.find(token);
-        if (at == sittings.end()) in.refuse(fmt::format("holds {} of no sitting", what));
+        if (at == sittings.end()) in.refuse(fmt::format("has {} that belongs to no sitting", what));
         return at->second;
     }
 
@@ -482,12 +483,12 @@ private:
             if ((real && !(std::abs(*real) <= mostReal)) || (text && text->size() > mostText)
                 || (whole && (time ? *whole < 0 || *whole > year2100 : std::abs(*whole) > 1'000'000))
                 || !column.set(one, cell))
-                in.refuse(fmt::format("holds something else as {}", column.name));
+                in.refuse(fmt::format("has a value for {} that cannot be", column.name));
         }
         const auto& place = one.landing.move.place;
         if (one.number < 1
             || (place && (place->string < 1 || place->string > 9 || place->fret < 0 || place->fret > 36)))
-            in.refuse("holds a try that there cannot be");
+            in.refuse("has a try that cannot be");
         return one;
     }
 
@@ -499,7 +500,7 @@ private:
                     Cell task;
                     if (row.isFilled(1)) {
                         const auto known = tasks.find(row.whole(1));
-                        if (known == tasks.end()) in.refuse("holds a try of no task");
+                        if (known == tasks.end()) in.refuse("has a try that belongs to no drill or phrase");
                         task = known->second;
                     }
                     if (!sitting.foreign) takeTry(sitting, one, task);
@@ -539,12 +540,11 @@ private:
     void compare(const SittingHere& sitting, const LoggedTry& here, const LoggedTry& theirs) {
         ++found.knownTries;
         const std::string which = fmt::format("try {} of {}", here.number, localText(sitting.started));
-        if (!sameMeasured(here, theirs, in.version))
-            conflict(which + " says something else in the file: the log's stays");
+        if (!sameMeasured(here, theirs, in.version)) conflict(which + " differs in the file: the log's stays");
         else if (here.struck != theirs.struck)
-            conflict(fmt::format("{} {} here and not in the file: so it stays", which,
+            conflict(fmt::format("{} {} here and not in the file: that stays", which,
                                  here.struck ? "is dropped" : "counts"));
-        else if (here.guess != theirs.guess) conflict(which + " was guessed otherwise: the log's stays");
+        else if (here.guess != theirs.guess) conflict(which + " has another guess in the file: the log's stays");
     }
 
     bool isNew(std::int64_t sitting, std::int64_t number) const { return added.contains({sitting, number}); }
@@ -554,7 +554,7 @@ private:
         in.each("SELECT sitting, number, points FROM curve", [&](Statement& row) {
             const SittingHere& sitting = sittingOf(row.whole(0), "a curve");
             const std::string points = row.bytes(2);
-            if (points.size() > mostCurve || !unpackCurve(points)) in.refuse("holds a curve that is none");
+            if (points.size() > mostCurve || !unpackCurve(points)) in.refuse("has a pitch curve that cannot be read");
             if (!isNew(sitting.id, row.whole(1))) return;
             Statement curve(sql.handle(), "INSERT INTO curve(sitting, number, points) VALUES(?, ?, ?)");
             curve.bind(sitting.id).bind(row.whole(1)).bindBytes(points).finish();
@@ -565,7 +565,7 @@ private:
         in.each("SELECT sitting, number, flac FROM take", [&](Statement& row) {
             const SittingHere& sitting = sittingOf(row.whole(0), "a sound");
             const std::string flac = row.bytes(2);
-            if (flac.size() > mostTakeBytes || !flac.starts_with("fLaC")) in.refuse("holds a sound that is none");
+            if (flac.size() > mostTakeBytes || !flac.starts_with("fLaC")) in.refuse("has a sound that is not FLAC");
             if (!wantsSound(sitting, row.whole(1))) return;
             const std::string name = fmt::format("{}-{}.flac", row.whole(0), row.whole(1));
             if (!keepSound(name, flac))

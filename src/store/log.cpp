@@ -443,7 +443,7 @@ struct Log::Database {
             for (const auto& [sitting, number] : useless)
                 sql.run(fmt::format("DELETE FROM curve WHERE sitting = {} AND number = {}", sitting, number));
         });
-        found.mended.push_back(fmt::format("{} curves that were none, or of no try, are gone", useless.size()));
+        found.mended.push_back(fmt::format("{} curves that could not be read, or belonged to no try, were removed", useless.size()));
     }
 
     void checkRights(LogCheck& found) const {
@@ -667,7 +667,7 @@ Result<std::optional<TryCurve>> Log::curve(std::int64_t sittingId, int number) {
         Statement row(database->sql.handle(), "SELECT points FROM curve WHERE sitting = ? AND number = ?");
         if (!row.bind(sittingId).bind(std::int64_t{number}).next()) return std::optional<TryCurve>();
         auto points = unpackCurve(row.bytes(0));
-        if (!points) throw SqlFailure::damaged(fmt::format("sitting {}, try {}: the curve is none", sittingId, number));
+        if (!points) throw SqlFailure::damaged(fmt::format("sitting {}, try {}: the curve cannot be read", sittingId, number));
         return points;
     });
 }

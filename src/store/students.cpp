@@ -147,7 +147,7 @@ Result<Student> findStudent(Log& log, const std::string& who) {
 Result<void> checkNewName(Log& log, const std::string& name) {
     if (matchKey(name).empty() || characterCount(name) > longestName)
         return Error{Error::Code::badInput,
-                     fmt::format("'{}' is no name: write letters or digits, {} characters at the most",
+                     fmt::format("'{}' is not a name: write letters or digits, {} characters at the most",
                                  name.substr(0, 4 * longestName), longestName)};
     const auto known = log.students();
     if (!known) return known.error();

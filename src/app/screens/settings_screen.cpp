@@ -188,7 +188,7 @@ void SettingsScreen::addPractice() {
     });
     add("aim", fmt::format("±{:g} ¢", now.aim.value), [this](int by) {
         now.aim = Cents(along(aims, now.aim.value, by));
-        message = "So near the target counts as good. 100 ¢ are one fret.";
+        message = "This near the target counts as good. 100 ¢ are one fret.";
         return changed();
     });
     add("trace", nameOf(now.trace, tracingNames), [this](int by) {
