@@ -44,10 +44,13 @@ const auto& wordsOf(ToldWhen) { return toldWords; }
 const auto& wordsOf(Guess) { return guessWords; }
 const auto& wordsOf(Verdict) { return verdictWords; }
 const auto& wordsOf(Target) { return targetWords; }
-std::vector<std::pair<Gesture, std::string_view>> wordsOf(Gesture) {
-    std::vector<std::pair<Gesture, std::string_view>> words;
-    for (const GestureKind& kind : gestureKinds()) words.emplace_back(kind.gesture, kind.name);
-    return words;
+const std::vector<std::pair<Gesture, std::string_view>>& wordsOf(Gesture) {
+    static const auto known = [] {
+        std::vector<std::pair<Gesture, std::string_view>> words;
+        for (const GestureKind& kind : gestureKinds()) words.emplace_back(kind.gesture, kind.name);
+        return words;
+    }();
+    return known;
 }
 
 template <typename T>
