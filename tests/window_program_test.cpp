@@ -636,6 +636,7 @@ TEST_CASE("a try opened in progress is heard at the output as it was kept, sampl
     REQUIRE_MESSAGE(window.says("1 sitting, the last on", 40.0), window.text());
     window.key("s");
     REQUIRE_MESSAGE(window.says("bends 1 of 2 inside", 40.0), window.text());
+    REQUIRE_MESSAGE(window.says(" under", 40.0), window.text());  // its tries have been read
     window.key("Right");
     window.key("Return");
     REQUIRE_MESSAGE(window.says("Enter plays it.", 40.0), window.text());

@@ -290,7 +290,7 @@ std::string utcText(CalendarTime time) {
 std::string localText(CalendarTime time) { return fmt::format("{:%Y-%m-%d %H:%M}", fmt::localtime(secondsOf(time))); }
 
 std::int64_t Sitting::newToken() {
-    std::random_device device;
+    thread_local std::random_device device;  // slow to make, and every sitting that is read passes here
     return static_cast<std::int64_t>((std::uint64_t{device()} << 32 | device()) >> 1);
 }
 

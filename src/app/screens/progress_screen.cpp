@@ -521,7 +521,7 @@ std::optional<TryChosen> ProgressScreen::actList(const Intent& intent) {
         case Kind::open: page = Page::overview; break;
         case Kind::more:
         case Kind::choose:
-            if (!tries.empty()) tryChosen = 0;
+            if (!triesRead || !tries.empty()) tryChosen = 0;
             break;
         case Kind::pick:
             if (intent.value >= 0) chooseSitting(intent.value);
