@@ -25,7 +25,7 @@ struct Intent {
         // enter and backspace outside practice: start, accept, learn; skip, refuse, strike
         choose,
         decline,
-        pick,     // row `value` was clicked; of the history's tries -1 - row
+        pick,     // row `value` was clicked; of a sitting's or a figure's tries -1 - row
         learned,  // a key was pressed while one is being learned: code `value`
         // a character (code point `value`) while text is being typed, and its last one taken back
         typed,

@@ -12,25 +12,6 @@ namespace {
 
 using Kind = Intent::Kind;
 
-struct Frame {
-    Box header, body, keys;
-};
-
-Frame frameOf(const Canvas& canvas) {
-    const PracticeLayout layout = practiceLayout(canvas);
-    const float top = layout.header.bottom() + canvas.unit(2);
-    return {layout.header, {layout.big.x, top, layout.big.width, layout.keys.y - canvas.unit(2) - top}, layout.keys};
-}
-
-void add(Intents& intents, const Intents& more) { intents.insert(intents.end(), more.begin(), more.end()); }
-
-template <typename T>
-const T& rowAt(const std::vector<T>& rows, int index) {
-    return rows[static_cast<std::size_t>(index)];
-}
-
-std::string betweenArrows(const std::string& words) { return "← " + words + " →"; }
-
 std::string shownValue(const SettingRow& setting, bool chosen) {
     if (setting.learning) return "press the key or pedal";
     if (setting.typing) return setting.value + "_";
@@ -82,49 +63,6 @@ Intents drawFilter(Canvas& canvas, Box& box, const std::string& filter, bool mar
     return {};
 }
 
-// One column a gesture.
-void drawGestures(Canvas& canvas, const std::vector<GestureRow>& gestures, const Box& box) {
-    const float small = canvas.lineHeight(TextSize::small);
-    const float wide = box.width / static_cast<float>(std::max<std::size_t>(gestures.size(), 3));
-    float x = box.x;
-    for (const GestureRow& gesture : gestures) {
-        const float room = wide - canvas.unit(2);
-        canvas.text(x, box.y, gesture.gesture, TextSize::small, Ink::quiet, room);
-        canvas.text(x, box.y + small, gesture.miss, TextSize::small, Ink::full, room);
-        canvas.text(x, box.y + 2.0f * small, gesture.inside, TextSize::small, Ink::full, room);
-        canvas.text(x, box.y + 3.0f * small, gesture.trend, TextSize::small, Ink::quiet, room);
-        x += wide;
-    }
-}
-
-void drawOpenedTry(Canvas& canvas, const OpenedTry& opened, const Box& body) {
-    const float small = canvas.lineHeight(TextSize::small), medium = canvas.lineHeight(TextSize::medium);
-    canvas.text(body.x, body.y, opened.title, TextSize::medium, Ink::full, body.width);
-    canvas.text(body.x, body.y + medium, opened.sentence, TextSize::medium, Ink::full, body.width);
-    canvas.text(body.x, body.y + 2.0f * medium, opened.sound, TextSize::small, Ink::quiet, body.width);
-    const float top = body.y + 2.0f * medium + small + canvas.unit(2), tall = body.bottom() - top;
-    // As wide as its words, so that all stand in one size.
-    float names = 0.0f, values = 0.0f;
-    for (const Quantity& quantity : opened.quantities) {
-        names = std::max(names, canvas.textWidth(quantity.name, TextSize::small));
-        values = std::max(values, canvas.textWidth(quantity.value, TextSize::small));
-    }
-    const float gap = canvas.unit(2), least = opened.sweep ? 0.32f : 0.6f;
-    const float table = std::clamp(names + gap + values + 1.0f, least * body.width, std::max(least, 0.5f) * body.width);
-    // times stand below it
-    if (opened.sweep)
-        drawSweep(canvas, *opened.sweep, {body.x, top, body.width - table - canvas.unit(4), tall - 1.5f * small});
-    const float x = opened.sweep ? body.right() - table : body.x;
-    const float line =
-        std::min(small + canvas.unit(1), tall / static_cast<float>(std::max<std::size_t>(opened.quantities.size(), 1)));
-    for (std::size_t i = 0; i < opened.quantities.size(); ++i) {
-        const float y = top + static_cast<float>(i) * line;
-        canvas.text(x, y, opened.quantities[i].name, TextSize::small, Ink::quiet, 0.58f * table);
-        canvas.text(x + table, y, opened.quantities[i].value, TextSize::small, Ink::full,
-                    table - gap - std::min(names, 0.58f * table), Side::right);
-    }
-}
-
 Intents drawElsewhere(Canvas& canvas, const PlaceChoice& choice, const Box& body) {
     const float medium = canvas.lineHeight(TextSize::medium);
     canvas.text(body.x, body.y, choice.drill + ", elsewhere on the neck", TextSize::medium, Ink::full, body.width);
@@ -142,91 +80,15 @@ Intents drawElsewhere(Canvas& canvas, const PlaceChoice& choice, const Box& body
     return intents;
 }
 
-Intents drawSittings(Canvas& canvas, const History& history, const Box& left) {
-    Intents intents;
-    const float small = canvas.lineHeight(TextSize::small), medium = canvas.lineHeight(TextSize::medium),
-                pad = canvas.unit(1);
-    const float sittingHeight = medium + small + 2.0f * pad;
-    const int sittings = static_cast<int>(history.sittings.size());
-    const Visible shown = visible(sittings, history.sitting, sittingHeight + pad, left);
-    const float room = left.width - canvas.unit(4);
-    const auto resultOf = [](const SittingRow& row) { return row.drills + "  ·  " + row.result; };
-    const float dates = columnShare(canvas, history.sittings, TextSize::medium, room,
-                                    [](const SittingRow& row) { return std::string_view(row.date); }),
-                results = columnShare(canvas, history.sittings, TextSize::small, room, resultOf);
-    for (int i = 0; i < shown.count; ++i) {
-        const int index = shown.first + i;
-        const SittingRow& sitting = rowAt(history.sittings, index);
-        const Box row{left.x, left.y + static_cast<float>(i) * (sittingHeight + pad), left.width, sittingHeight};
-        if (index == history.sitting) {
-            if (history.selectedTry) canvas.panel(row);
-            else drawChosen(canvas, row);
-        }
-        const float x = row.x + canvas.unit(2);
-        canvas.text(x, row.y + pad, sitting.date, TextSize::medium, Ink::full, room, Side::left, dates);
-        canvas.text(x, row.y + pad + medium, resultOf(sitting), TextSize::small, Ink::quiet, room, Side::left, results);
-        if (canvas.clicked(row)) intents.push_back({Intent::Kind::pick, Screen::history, index});
-    }
-    drawMore(canvas, shown, sittings, left);
-    return intents;
-}
-
-Intents drawTries(Canvas& canvas, const History& history, const Box& right) {
-    Intents intents;
-    const float small = canvas.lineHeight(TextSize::small), pad = canvas.unit(1);
-    if (history.tries.empty())
-        canvas.text(right.x, right.y, "No tries in this sitting.", TextSize::small, Ink::quiet, right.width);
-    const float tryHeight = small + pad;
-    const int tries = static_cast<int>(history.tries.size());
-    const Visible shownTries = visible(tries, history.selectedTry.value_or(0), tryHeight, right);
-    const auto wordsOf = [](const TryRow& row) { return row.struck ? "dropped (" + row.words + ")" : row.words; };
-    const float wide = 0.5f * right.width, moveRoom = wide - canvas.unit(8),
-                wordsRoom = right.width - wide - canvas.unit(1);
-    const float moves = columnShare(canvas, history.tries, TextSize::small, moveRoom,
-                                    [](const TryRow& row) { return std::string_view(row.move); }),
-                words = columnShare(canvas, history.tries, TextSize::small, wordsRoom, wordsOf);
-    for (int i = 0; i < shownTries.count; ++i) {
-        const int index = shownTries.first + i;
-        const TryRow& attempt = rowAt(history.tries, index);
-        const Box row{right.x, right.y + static_cast<float>(i) * tryHeight, right.width, tryHeight};
-        if (index == history.selectedTry) drawChosen(canvas, row);
-        if (canvas.clicked(row)) intents.push_back({Intent::Kind::pick, Screen::history, -1 - index});
-        const float y = row.y + 0.5f * pad, x = row.x + canvas.unit(2);
-        if (!attempt.struck) canvas.mark(shapeOf(attempt.mark), x + canvas.unit(1), y + 0.4f * small, canvas.unit(0.9));
-        canvas.text(x + canvas.unit(4), y, attempt.move, TextSize::small, Ink::quiet, moveRoom, Side::left, moves);
-        canvas.text(row.x + wide, y, wordsOf(attempt), TextSize::small, attempt.struck ? Ink::quiet : Ink::full,
-                    wordsRoom, Side::left, words);
-    }
-    drawMore(canvas, shownTries, tries, right);
-    return intents;
-}
-
-// Nothing is in the log, or it cannot be read.
-void drawNoSittings(Canvas& canvas, const std::string& message, const Box& body) {
-    if (!message.empty()) {
-        canvas.paragraph(body.x, body.y, message, TextSize::medium, Ink::full, body.width, 3);
-        return;
-    }
-    canvas.text(body.x, body.y, "Nothing yet", TextSize::big, Ink::full, body.width);
-    canvas.text(body.x, body.y + canvas.lineHeight(TextSize::big),
-                "Every try you play is kept here. Press 2 and start a drill.", TextSize::medium, Ink::full, body.width);
-}
-
-Intents drawAllSittings(Canvas& canvas, const History& history, const Box& body) {
-    const float small = canvas.lineHeight(TextSize::small), pad = canvas.unit(1);
-    canvas.text(body.x, body.y, history.message.empty() ? history.totals : history.message, TextSize::small, Ink::full,
-                body.width);
-    drawGestures(canvas, history.gestures, {body.x, body.y + small + pad, body.width, 4.0f * small});
-    const float top = body.y + small + canvas.unit(2) + (history.gestures.empty() ? 0.0f : 4.0f * small + 2.0f * pad),
-                tall = body.bottom() - small - top;
-    const Box left{body.x, top, 0.42f * body.width, tall};
-    Intents intents = drawSittings(canvas, history, left);
-    add(intents, drawTries(canvas, history,
-                           {left.right() + canvas.unit(4), top, body.right() - left.right() - canvas.unit(4), tall}));
-    return intents;
-}
-
 }  // namespace
+
+PageLayout pageLayout(const Canvas& canvas) {
+    const PracticeLayout layout = practiceLayout(canvas);
+    const float top = layout.header.bottom() + canvas.unit(2);
+    return {layout.header, {layout.big.x, top, layout.big.width, layout.keys.y - canvas.unit(2) - top}, layout.keys};
+}
+
+std::string betweenArrows(const std::string& words) { return "← " + words + " →"; }
 
 Visible visible(int rows, int chosen, float rowHeight, const Box& box) {
     const int fit = std::max(1, static_cast<int>(box.height / rowHeight));
@@ -257,7 +119,7 @@ std::optional<Intent> clickedArrow(const Canvas& canvas, const Box& words, Scree
 }
 
 Intents drawDrills(Canvas& canvas, const Snapshot& snapshot) {
-    const Frame frame = frameOf(canvas);
+    const PageLayout frame = pageLayout(canvas);
     Intents intents = drawHeader(canvas, snapshot, frame.header);
     const DrillList& drills = snapshot.drills;
     if (drills.elsewhere) {
@@ -314,19 +176,8 @@ Intents drawDrills(Canvas& canvas, const Snapshot& snapshot) {
     return intents;
 }
 
-Intents drawHistory(Canvas& canvas, const Snapshot& snapshot) {
-    const Frame frame = frameOf(canvas);
-    Intents intents = drawHeader(canvas, snapshot, frame.header);
-    const History& history = snapshot.history;
-    if (history.opened) drawOpenedTry(canvas, *history.opened, frame.body);
-    else if (history.sittings.empty()) drawNoSittings(canvas, history.message, frame.body);
-    else add(intents, drawAllSittings(canvas, history, frame.body));
-    add(intents, drawKeys(canvas, snapshot, frame.keys));
-    return intents;
-}
-
 Intents drawSettings(Canvas& canvas, const Snapshot& snapshot) {
-    const Frame frame = frameOf(canvas);
+    const PageLayout frame = pageLayout(canvas);
     Intents intents = drawHeader(canvas, snapshot, frame.header);
     const SettingList& settings = snapshot.settings;
     const float small = canvas.lineHeight(TextSize::small);
@@ -356,35 +207,6 @@ extern const ScreenView drillsView{.screen = Screen::drills,
                                    .title = [](const Snapshot&) -> std::string { return "Drills"; },
                                    .draw = drawDrills,
                                    .keys = drillsKeys};
-
-namespace {
-
-Keys historyKeys(const Snapshot& snapshot) {
-    const History& history = snapshot.history;
-    Keys keys;
-    if (history.opened) {
-        if (history.opened->sweep) keys.all = {enter("hear it")};
-        for (const Key& each : {upAndDown("other tries"), press(key::left, Kind::less, "back"),
-                                backspace("drop or restore"), press(key::escape, Kind::less)})
-            keys.all.push_back(each);
-    } else if (history.sittings.empty()) {
-        keys.all = {press(key::escape, Kind::open, "back to practice")};  // as everywhere
-    } else if (!history.selectedTry) {
-        keys.all = {upAndDown("choose"), enter("its tries"), press(key::right, Kind::more)};
-    } else {
-        keys.all = {upAndDown("choose"), press(key::left, Kind::less, "back"), enter("open"),
-                    backspace("drop or restore")};
-    }
-    return keys;
-}
-
-}  // namespace
-
-extern const ScreenView historyView{.screen = Screen::history,
-                                    .name = "history",
-                                    .title = [](const Snapshot&) -> std::string { return "History"; },
-                                    .draw = drawHistory,
-                                    .keys = historyKeys};
 
 namespace {
 

@@ -16,9 +16,11 @@ struct Board {
     Box box;
     float outward;  // from the nut to where an open string is marked
     int strings = std::max(neck.strings, 1), frets = std::max(neck.highestFret, 12);
+    int first = 0;  // the wire at the edge: 0 is the nut
 
     float wire(int fret) const {
-        const double share = (1.0 - std::exp2(-fret / 12.0)) / (1.0 - std::exp2(-frets / 12.0));
+        const double edge = std::exp2(-first / 12.0);
+        const double share = (edge - std::exp2(-fret / 12.0)) / (edge - std::exp2(-frets / 12.0));
         const float along = box.width * static_cast<float>(share);
         return neck.leftHanded ? box.right() - along : box.x + along;
     }
@@ -39,10 +41,10 @@ bool isAsked(const Neck& neck, const Which& which) {
 
 void drawFrets(Canvas& canvas, const Board& board) {
     const float over = canvas.unit(0.5);
-    for (int fret = 0; fret <= board.frets; ++fret)
+    for (int fret = board.first; fret <= board.frets; ++fret)
         canvas.line(board.wire(fret), board.box.y - over, board.wire(fret), board.box.bottom() + over,
                     canvas.colours.rule, fret == 0 ? canvas.unit(0.75) : canvas.unit(0.2));
-    if (board.neck.capo > 0)
+    if (board.neck.capo > 0 && board.neck.capo >= board.first)
         canvas.fill({board.wire(board.neck.capo) - canvas.unit(0.5), board.box.y - canvas.unit(1), canvas.unit(1),
                      board.box.height + canvas.unit(2)},
                     canvas.colours.quiet, 1.0f, canvas.unit(0.5));
@@ -118,6 +120,80 @@ Board boardIn(const Canvas& canvas, const Neck& neck, const Box& box) {
 }
 
 }  // namespace
+
+namespace {
+
+// Bias and doubt in one line where they fit, else one over the other, else the bias alone: what is printed is whole.
+void drawMapMark(Canvas& canvas, const MapMark& mark, const Box& cell, bool chosen) {
+    using Lean = MapMark::Lean;
+    const float small = canvas.lineHeight(TextSize::small), room = cell.width - canvas.unit(1),
+                middle = cell.x + 0.5f * cell.width;
+    canvas.fill(cell, canvas.colours.paper);
+    if (mark.lean == Lean::under) canvas.fill(cell, canvas.colours.under, 0.32f);
+    if (mark.lean == Lean::over) canvas.fill(cell, canvas.colours.over, 0.32f);
+    if (mark.lean != Lean::few || chosen) {
+        const Colour edge = mark.lean == Lean::under  ? canvas.colours.under
+                            : mark.lean == Lean::over ? canvas.colours.over
+                                                      : canvas.colours.quiet;
+        const float thick = canvas.unit(chosen ? 0.5 : 0.25);
+        for (const float y : {cell.y, cell.bottom()})
+            canvas.line(cell.x, y, cell.right(), y, chosen ? canvas.colours.ink : edge, thick);
+        for (const float x : {cell.x, cell.right()})
+            canvas.line(x, cell.y, x, cell.bottom(), chosen ? canvas.colours.ink : edge, thick);
+    }
+    const Ink ink = mark.lean == Lean::few ? Ink::quiet : Ink::full;
+    const std::string both = mark.doubt.empty() ? mark.bias : mark.bias + "  " + mark.doubt;
+    const float share = std::min(1.0f, cell.height / small), middleLine = cell.y + 0.5f * cell.height;
+    // a shrunken line stays on its base line
+    const float line = middleLine - small * (0.5f * share + 0.8f * (1.0f - share));
+    if (canvas.fitting(both, TextSize::small, room) >= 0.8f) {
+        canvas.text(middle, line, both, TextSize::small, ink, room, Side::centre, share);
+    } else if (cell.height >= 1.6f * small && !mark.doubt.empty()) {
+        canvas.text(middle, line - 0.4f * small, mark.bias, TextSize::small, ink, room, Side::centre, 0.85f);
+        canvas.text(middle, line + 0.45f * small, mark.doubt, TextSize::small, Ink::quiet, room, Side::centre, 0.75f);
+    } else {
+        canvas.text(middle, line, mark.bias, TextSize::small, ink, room, Side::centre, share);
+    }
+}
+
+}  // namespace
+
+std::optional<int> drawNeckMap(Canvas& canvas, const Neck& neck, const std::vector<MapMark>& marks,
+                               std::optional<int> chosen, const Box& box) {
+    int low = neck.highestFret, high = 0;
+    for (const MapMark& mark : marks) {
+        low = std::min(low, mark.place.fret + neck.capo);
+        high = std::max(high, mark.place.fret + neck.capo);
+    }
+    // At least nine frets, so that a place is seen on a neck.
+    high = std::min(neck.highestFret, std::max(high + 1, low + 8));
+    low = std::max(0, std::min(low - 2, high - 9));
+    Board board = boardIn(canvas, neck, box);
+    if (!marks.empty()) {
+        board.first = low;
+        board.frets = high;
+    }
+    drawFrets(canvas, board);
+    drawCourses(canvas, board, labelGutter(canvas));
+    for (int fret = std::max(1, board.first + 1 - neck.capo); fret + neck.capo <= board.frets; ++fret)
+        canvas.text(board.finger(fret + neck.capo), board.box.bottom() + canvas.unit(1.25), std::to_string(fret),
+                    TextSize::small, Ink::quiet, 0.0f, Side::centre);
+    const float gap = board.box.height / static_cast<float>(std::max(1, board.strings - 1));
+    std::optional<int> clicked;
+    for (std::size_t i = 0; i < marks.size(); ++i) {
+        const MapMark& mark = marks[i];
+        if (mark.place.string < 1 || mark.place.string > board.strings) continue;
+        const int fret = mark.place.fret + neck.capo;
+        const bool open = fret <= neck.capo;
+        const float wide = open ? canvas.unit(7) : 0.9f * std::abs(board.wire(fret) - board.wire(fret - 1));
+        const float width = std::min(wide, canvas.unit(13)), height = std::min(0.88f * gap, canvas.unit(6));
+        const Box cell{board.finger(fret) - 0.5f * width, board.course(mark.place.string) - 0.5f * height, width,
+                       height};
+        drawMapMark(canvas, mark, cell, chosen == static_cast<int>(i));
+        if (canvas.clicked(cell)) clicked = static_cast<int>(i);
+    }
+    return clicked;
+}
 
 std::optional<NeckPlace> clickedPlace(const Canvas& canvas, const Neck& neck, const Box& box) {
     const Board board = boardIn(canvas, neck, box);

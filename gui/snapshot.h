@@ -13,7 +13,7 @@
 
 namespace landfall {
 
-enum class Screen { start, stringCheck, practice, drills, history, settings };
+enum class Screen { start, stringCheck, practice, drills, progress, settings, students };
 
 // What the one big line is about.
 enum class Moment { waiting, playing, landed, between, warmUp, rest, endOfDrill };
@@ -226,10 +226,6 @@ struct TryRow {
     TryMark mark;
     bool struck = false;
 };
-// "bends", "usually 14 ¢ off", "60 % inside the aim", "Too early for a trend"
-struct GestureRow {
-    std::string gesture, miss, inside, trend;
-};
 struct Quantity {
     std::string name, value;
 };
@@ -239,17 +235,62 @@ struct OpenedTry {
     std::vector<Quantity> quantities;
     std::optional<Practice> sweep;  // its trace; empty where no sound was kept, or while it is being read
     std::string sound;              // one line: whether it can be heard, and why not
+    bool canHear = false;
 };
-struct History {
+// A place of the neck's map, as it is printed.
+struct MapMark {
+    enum class Lean { few, unsure, under, over };
+    NeckPlace place;
+    Lean lean = Lean::few;
+    std::string bias, doubt;  // "−14", "±4"; where too little was played "12 ×" and nothing
+};
+// Where a day's first tries landed, and its later ones.
+struct DayMark {
+    struct Mean {
+        Cents at, doubt;  // half of the 90 % interval
+    };
+    std::optional<Mean> first, later;
+};
+// How one kind of move lands.
+struct Overview {
+    // Where up and down have led: left and right change that, enter opens its tries.
+    enum class Part { kind, map, figures, days, sittings };
+    Part part = Part::kind;
+    std::string kind, of, lean, trend;  // "Full step bends", "1 of 4", "14 under, sure to within 4"
+    Neck neck;
+    std::vector<MapMark> map;
+    std::string mapWords;  // what its signs mean, or why it is blank
+    std::vector<Quantity> figures;
+    std::vector<DayMark> days;  // the latest at the right
+    std::string daysWords;      // of the chosen one: "24 November: first tries 12 under ±6"
+    int place = 0, figure = 0, day = 0;
+    std::string care, sittings;  // "38 sittings, the last on 24 November 19:10"
+};
+struct ProgressPages {
+    std::string whose;                 // where it is not the player's own
+    std::optional<Overview> overview;  // the first page
     std::vector<SittingRow> sittings;  // the newest first
     int sitting = 0;
-    std::vector<TryRow> tries;       // of that sitting
+    std::string behind;  // which figure the tries are of; empty: of that sitting
+    std::vector<TryRow> tries;
     std::optional<int> selectedTry;  // empty: the list of sittings has the keys
-    // what the gestures' figures are of: "Every sitting of Ines, without guided and struck tries"
-    std::string totals;
-    std::vector<GestureRow> gestures;
+    // The chosen try among its neighbours: those of its sitting at its place over one another, and the last ones before.
+    std::string hereWords, beforeWords;
+    std::optional<Practice> here, before;
     std::optional<OpenedTry> opened;  // takes the whole screen
     std::string message;              // one line where something is to be said: the log cannot be read
+};
+// What was clicked on the overview, as Intent::Kind::pick counts it: -1 the kind, -2 the sittings, else:
+constexpr int pickedMap = 0, pickedFigures = 1000, pickedDays = 2000;
+
+// "Tobi", "last played 3 days ago", "full step bends at G 7 land 14 under, sure to within 4", "Ask for ..."
+struct StudentRow {
+    std::string name, last, worst, ask;
+};
+struct StudentList {
+    std::vector<StudentRow> rows;  // those first who need a look
+    int selected = 0;
+    std::string message;
 };
 
 struct SettingList {
@@ -284,8 +325,9 @@ struct Snapshot {
     Practice practice;
     std::optional<Stones> stones;  // in place of it, on its screen
     DrillList drills;
-    History history;
+    ProgressPages progress;
     SettingList settings;
+    StudentList students;
 };
 
 }  // namespace landfall

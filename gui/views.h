@@ -59,6 +59,9 @@ void drawEnds(Canvas& canvas, const std::vector<EndRow>& rows, const Box& box);
 void drawTrace(Canvas& canvas, const SweepScale& scale, const Trace& trace, bool newest, float alpha);
 void drawScatter(Canvas& canvas, const Practice& practice, const Box& box);
 void drawNeck(Canvas& canvas, const Neck& neck, const Box& box);
+// The part of the neck that has marks; one that was clicked is returned. `chosen` of them is framed, if any is.
+std::optional<int> drawNeckMap(Canvas& canvas, const Neck& neck, const std::vector<MapMark>& marks,
+                               std::optional<int> chosen, const Box& box);
 std::optional<NeckPlace> clickedPlace(const Canvas& canvas, const Neck& neck, const Box& box);
 // where one is, and the input's level and device
 Intents drawHeader(Canvas& canvas, const Snapshot& snapshot, const Box& box);
@@ -79,6 +82,18 @@ struct StonesLayout {
     std::vector<Box> boxes;  // from there on
 };
 StonesLayout stonesLayout(const Canvas& canvas, const Box& area, std::size_t stones, std::size_t about);
+
+// Where the parts of a screen beside practice stand.
+struct PageLayout {
+    Box header, body, keys;
+};
+PageLayout pageLayout(const Canvas& canvas);
+inline void add(Intents& intents, const Intents& more) { intents.insert(intents.end(), more.begin(), more.end()); }
+template <typename T>
+const T& rowAt(const std::vector<T>& rows, int index) {
+    return rows[static_cast<std::size_t>(index)];
+}
+std::string betweenArrows(const std::string& words);  // "← words →": left and right change them
 
 // Of a list, the rows to draw so that the chosen one is among them: first row and how many. What stands behind the
 // chosen one, and how many more are above and below.

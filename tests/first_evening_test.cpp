@@ -276,7 +276,7 @@ void playSets(Evening& evening, const Drill& drill, const std::vector<NeckPlace>
 }
 
 void lookAround(Evening& evening) {
-    for (const auto& [key, says, name] : {std::tuple{"3", "All of player's sittings", "history"},
+    for (const auto& [key, says, name] : {std::tuple{"3", "sitting, the last on", "progress"},
                                           {"2", "every gesture", "drills"},
                                           {"4", "hands full", "settings"}}) {
         evening.key(key);

@@ -33,7 +33,7 @@ TEST_CASE(
     CHECK(after("practice-end") == std::pair(20, Kind::next));
     for (const std::string name :
          {"start-no-input", "start-input-waiting", "strings", "strings-offer", "practice-waiting", "practice-landed",
-          "practice-rest", "drills", "settings", "history"}) {
+          "practice-rest", "drills", "settings", "progress"}) {
         CAPTURE(name);
         CHECK(after(name).first == -1);
     }

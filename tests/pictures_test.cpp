@@ -32,7 +32,7 @@ TEST_CASE("each invented state is drawn in both themes, as pictures to look at")
     const auto drawn = runCommand(display.with() + LANDFALL_SHOW_STATES + " --all " + screens.string() + " 2>&1");
     CHECK_MESSAGE(drawn.status == 0, drawn.output);
     for (const char* name :
-         {"practice-landed", "practice-rest", "drills", "history", "settings", "strings", "start-1-input"})
+         {"practice-landed", "practice-rest", "drills", "progress", "settings", "strings", "start-1-input"})
         for (const char* theme : {"dark", "light"}) {
             const auto file = screens / fmt::format("{}-{}.png", name, theme);
             CAPTURE(file.string());

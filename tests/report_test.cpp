@@ -35,7 +35,7 @@ StudentReview oddReview(const TestFolder& folder, const std::string& name) {
     StudentReview odd = reviewOf(folder, name, 24);
     for (int i = 0; i < 12; ++i) {
         odd.tasks.push_back({name, 1, 6, 3});
-        odd.kinds.push_back({{Gesture::bend, 2 + i}, 9, 3, 1, 12.0, 8, 2, -4.0, {}});
+        odd.kinds.push_back({{Gesture::bend, 2 + i}, 9, 3, 1, 4, 1, 12.0, 9.0, 8, 2, {}, -4.0, {}});
     }
     for (Example& each : odd.examples) each.oneTry.landing.sentence = name;
     odd.next = name;

@@ -8,7 +8,10 @@
 #include "dsp/quantise.h"
 #include "src/app/screens/screens.h"
 #include "src/audio/simulated_player.h"
+#include "src/review/glance.h"
+#include "src/store/students.h"
 #include "tests/support/command.h"
+#include "tests/support/invented_practice.h"
 #include "tests/support/students.h"
 
 using namespace landfall;
@@ -218,7 +221,7 @@ TEST_CASE("screens: where nothing can be played the settings say so") {
     CHECK(player.shown().settings.message == "This input has no sound output of its own. Choose an output.");
 }
 
-TEST_CASE("screens: the log is read when history opens, and a struck try is struck in it") {
+TEST_CASE("screens: the log is read when progress opens, and a struck try is struck in it") {
     const TestFolder folder;
     Sitting sitting;
     sitting.student = "player";
@@ -229,8 +232,10 @@ TEST_CASE("screens: the log is read when history opens, and a struck try is stru
     }
     Player player(folder, seen());
     player.press({'3'});
-    CHECK(player.shown().history.message == "Reading the log ...");
-    REQUIRE(player.wait([&] { return player.shown().history.tries.size() == 3; }));
+    CHECK(player.shown().progress.message == "Reading the log ...");
+    REQUIRE(player.wait([&] { return player.shown().progress.overview.has_value(); }));
+    player.press({'S'});
+    REQUIRE(player.wait([&] { return player.shown().progress.tries.size() == 3; }));
     const Wish wish = player.press({right, down, backspace});
     REQUIRE(wish.strike);
     CHECK(wish.strike->token == sitting.token);
@@ -243,7 +248,51 @@ TEST_CASE("screens: the log is read when history opens, and a struck try is stru
     // A log that cannot be read says so.
     writeText(folder / "log.sqlite", "no log");
     player.press({'1', '3'});
-    CHECK(player.wait([&] { return player.shown().history.message.find("log.sqlite") != std::string::npos; }));
+    CHECK(player.wait([&] { return player.shown().progress.message.find("log.sqlite") != std::string::npos; }));
+}
+
+TEST_CASE("screens: my students are listed with who needs a look first, and enter opens their progress") {
+    const TestFolder folder;
+    {
+        auto log = Log::open(folder / "log.sqlite", Log::Access::write);
+        REQUIRE(log);
+        const auto day = std::chrono::hours(24);
+        REQUIRE(inventPractice(*log, "Ines", calendarNow() - 20 * day, 20, 30, 3));
+        REQUIRE(inventPractice(*log, "Tobi", calendarNow() - 60 * day, 5, 30, 4));
+        REQUIRE(log->addStudent("Noor"));
+        auto gone = log->addStudent("Old");
+        REQUIRE(gone);
+        gone->archived = true;
+        REQUIRE(log->change(*gone));
+    }
+    Player player(folder, seen());
+    player.press({'7'});
+    const auto rows = [&] { return player.shown().students.rows; };
+    REQUIRE(player.wait([&] {
+        const auto now = rows();
+        return now.size() == 3
+               && std::ranges::none_of(now, [](const StudentRow& row) { return row.worst == "Reading ..."; });
+    }));
+    CHECK(rows()[0].name == "Tobi");
+    CHECK(rows()[0].ask.find("days without playing") != std::string::npos);
+    CHECK(rows()[1].name == "Noor");
+    CHECK(rows()[1].last == "has not played yet");
+    CHECK(rows()[2].name == "Ines");
+    // The same words as the review's own.
+    auto log = Log::open(folder / "log.sqlite", Log::Access::read);
+    const auto student = findStudent(*log, "Ines");
+    REQUIRE(student);
+    const auto read = review(*log, *student);
+    REQUIRE(read);
+    CHECK(rows()[2].worst == glanceOf(*read, calendarNow()).worst);
+    player.press({down, down, enter});
+    CHECK(player.shown().screen == Screen::progress);
+    CHECK(player.shown().progress.whose == "Ines");
+    REQUIRE(player.wait([&] { return player.shown().progress.overview.has_value(); }));
+    CHECK(player.shown().progress.sittings.size() == 20);
+    player.press({'3'});
+    CHECK(player.shown().progress.whose.empty());  // the player's own again
+    REQUIRE(player.wait([&] { return player.shown().progress.sittings.empty(); }));
 }
 
 TEST_CASE("screens: a name that is typed is the name of what was played so far, in the log too") {

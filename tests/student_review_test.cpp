@@ -1,3 +1,4 @@
+#include "src/review/glance.h"
 #include "src/review/student_review.h"
 
 #include "src/store/students.h"
@@ -177,6 +178,66 @@ TEST_CASE("the hand's care counts bends of a full step and more, a week from Mon
     }
     CHECK(bends == truth);
     CHECK(found.care.mostInSitting == most);
+}
+
+TEST_CASE(
+    "a glance names the place that stands out, and asks about the hand, an absence and dying tries in this order") {
+    const TestFolder folder;
+    Log log = logOf(folder, 20);
+    StudentReview found = reviewOf(log, "Ines");
+    const CalendarTime last = found.sittings.back().sitting.started;
+    Glance glance = glanceOf(found, last);
+    CHECK(glance.worst.find("full step bends at G ") == 0);
+    CHECK(glance.worst.find(" under, sure to within ") != std::string::npos);
+    CHECK(glance.lately == 14);
+    CHECK(glance.ask.find("Ask for full step bends at G ") == 0);
+    const double usual = glance.need;
+    CHECK(glanceOf(found, last + std::chrono::hours(24 * 13)).ask == glance.ask);
+    glance = glanceOf(found, last + std::chrono::hours(24 * 14));
+    CHECK(glance.ask == "Ask what is in the way: 14 days without playing.");
+    CHECK(glance.lately == 0);
+    CHECK(glance.need > usual);
+    const double away = glance.need;
+    found.kinds.front().lost = found.kinds.front().tries / 3;
+    CHECK(glanceOf(found, last).ask.find(" died on the way.") != std::string::npos);
+    found.care.mostInSitting = found.care.sittingLimit + 1;
+    glance = glanceOf(found, last + std::chrono::hours(24 * 14));
+    CHECK(glance.ask.find("Ask about the hand: 61 bends of a full step and more in one sitting (limit 60).") == 0);
+    CHECK(glance.need > away);
+    found.map.cells.clear();
+    CHECK(glanceOf(found, last).worst == "No place stands out from chance");
+    CHECK(glanceOf({}, last).ask == "Ask for a first drill together.");
+}
+
+TEST_CASE("every try is read with what figures need, and the last sitting at a place is found") {
+    const TestFolder folder;
+    Log log = logOf(folder, 6);
+    const auto student = findStudent(log, "Ines");
+    std::size_t count = 0;
+    std::map<std::int64_t, std::vector<LoggedTry>> whole;
+    for (std::int64_t id = 1; id <= 6; ++id) whole[id] = *log.tries(id);
+    REQUIRE(log.eachTry(*student, first - std::chrono::hours(1), [&](std::int64_t sitting, const LoggedTry& one) {
+        ++count;
+        const LoggedTry& same = whole[sitting].at(static_cast<std::size_t>(one.number - 1));
+        const bool equal =
+            one.at == same.at && one.drill == same.drill && one.aim == same.aim && one.landing.move == same.landing.move
+            && one.landing.verdict == same.landing.verdict && one.landing.firstStopError == same.landing.firstStopError
+            && one.landing.landingTime == same.landing.landingTime && one.landing.landedFret == same.landing.landedFret
+            && one.landing.landingError == same.landing.landingError;
+        CHECK(equal);
+    }));
+    CHECK(count == 6 * 48);
+    for (const LoggedTry& one : whole[6]) {
+        std::int64_t truth = 0;
+        for (std::int64_t id = 5; id > 0 && truth == 0; --id)
+            for (const LoggedTry& other : whole[id])
+                if (other.landing.move.place == one.landing.move.place
+                    && moveKindOf(other.landing.move) == moveKindOf(one.landing.move))
+                    truth = id;
+        const auto before = log.sittingBefore(6, one.landing.move);
+        REQUIRE(before);
+        CHECK(before->value_or(0) == truth);
+    }
 }
 
 TEST_CASE("of two students with one name each is found by the beginning of the UUID, and a stranger is named") {

@@ -20,7 +20,7 @@
 #include <fmt/core.h>
 
 #include "gui/words.h"
-#include "src/app/screens/history_screen.h"
+#include "src/app/screens/progress_screen.h"
 #include "src/app/sitting.h"
 #include "src/audio/simulated_player.h"
 #include "src/formats/settings_file.h"
@@ -174,16 +174,17 @@ TEST_CASE("the simulated student plays a whole drill to its summary, and what th
         written.insert(wordsOf(row.landing).rest);
     }
     CHECK(guided == 3);
-    // The same figures at the drill's end, in the log and in the history.
+    // The same figures at the drill's end, in the log and in progress.
     const auto gestures = tallyOf(*tries).gestures();
     const Words words = wordsOf(gestures, Cents(25.0));
     CHECK(last.summary == words.headline);
     CHECK(last.sentence.starts_with(words.rest + " "));
-    HistoryScreen history;
-    history.setLog(readHistory(home.folder / "log.sqlite", "Ines").value());
-    REQUIRE(history.view().gestures.size() == gestures.size());
-    CHECK(history.view().gestures[0].miss == fmt::format("usually {:.0f} ¢ off", gestures[0].typicalMiss->value));
-    CHECK(history.view().sittings[0].result
+    const auto read = readProgress(home.folder / "log.sqlite", "Ines");
+    REQUIRE(read);
+    CHECK(read->totals == gestures);
+    ProgressScreen progress;
+    progress.setLog(*read);
+    CHECK(progress.view().sittings[0].result
           == fmt::format("bends {} of {} inside", gestures[0].inside, gestures[0].counted));
     const auto listed =
         runCommand(fmt::format("'{}' log --csv --log '{}'", LANDFALL_PROGRAM, (home.folder / "log.sqlite").string()));
@@ -328,8 +329,7 @@ TEST_CASE(
     CHECK(opened == "device");
 }
 
-TEST_CASE(
-    "what the simulated student plays is in the history while the window is open, and never in the player's log") {
+TEST_CASE("what the simulated student plays is in progress while the window is open, and never in the player's log") {
     Home home;
     const TemporaryFiles temporary(home.folder / "temporary");
     TrainerConfig config = home.simulated(20.0);
@@ -338,8 +338,8 @@ TEST_CASE(
     REQUIRE(started);
     Trainer& trainer = **started;
     REQUIRE(test::within(60.0, [&] { return !trainer.snapshot()->practice.scatter.empty(); }));
-    trainer.act({Intent::Kind::open, Screen::history, 0});
-    CHECK(test::within(20.0, [&] { return !trainer.snapshot()->history.tries.empty(); }));
+    trainer.act({Intent::Kind::open, Screen::progress, 0});
+    CHECK(test::within(20.0, [&] { return trainer.snapshot()->progress.overview.has_value(); }));
     CHECK_FALSE(std::filesystem::is_empty(home.folder / "temporary"));
     CHECK(trainer.end() == 0);
     started->reset();

@@ -538,15 +538,20 @@ TEST_CASE("whatever keys do on a list a mouse does: both arrows of a value, both
     CHECK(clicked(screens.at("drills"), "← every gesture →", false) == Kinds{Kind::less});
     CHECK(clicked(screens.at("drills"), "← every gesture →", true) == Kinds{Kind::more});
     CHECK(clicked(screens.at("drills"), "every string", false) == Kinds{Kind::pick});
-    CHECK(clicked(screens.at("history-empty"), "back to practice", false) == Kinds{Kind::open});
+    CHECK(clicked(screens.at("students"), "Ines", false) == Kinds{Kind::pick});
+    CHECK(clicked(screens.at("progress"), "← Full step bends →", true) == Kinds{Kind::more});
+    for (const char* words : {"−14  ±4", "12 ×", "lost", "38 sittings, the last on 24 November 19:10"})
+        CHECK(clicked(screens.at("progress"), words, false) == Kinds{Kind::pick});
+    CHECK(clicked(screens.at("progress-behind"), "dead on", false) == Kinds{Kind::pick});
+    CHECK(clicked(screens.at("progress-empty"), "back to practice", false) == Kinds{Kind::open});
     // Where the screens' names do not fit their digits stand alone.
-    CHECK_FALSE(find(Display(displays[0], 1.5).draw(screens.at("drills")), "3 history"));
+    CHECK_FALSE(find(Display(displays[0], 1.5).draw(screens.at("drills")), "3 progress"));
     CHECK(clicked(screens.at("drills"), "5", false, displays[0], 1.5) == Kinds{Kind::open});
 }
 
 TEST_CASE("the words of a column stand in one size, however large the text is") {
     for (const DisplaySize size : displays)
-        for (const char* name : {"settings", "settings-last", "drills", "history", "history-sittings"}) {
+        for (const char* name : {"settings", "settings-last", "drills", "progress-tries", "progress-sittings"}) {
             CAPTURE(name);
             CAPTURE(size.width);
             Display display(size, 1.5);
@@ -559,13 +564,34 @@ TEST_CASE("the words of a column stand in one size, however large the text is") 
             std::set<float> labels, dates, moves, trained;
             for (const SettingRow& row : s.settings.rows) labels.insert(sizeOf(row.label));
             for (const DrillRow& row : s.drills.rows) trained.insert(sizeOf(row.trains));
-            for (const SittingRow& row : s.history.sittings) dates.insert(sizeOf(row.date));
-            for (const TryRow& row : s.history.tries) moves.insert(sizeOf(row.move));
+            for (const SittingRow& row : s.progress.sittings) dates.insert(sizeOf(row.date));
+            for (const TryRow& row : s.progress.tries) moves.insert(sizeOf(row.move));
             for (std::set<float>* sizes : {&labels, &trained, &dates, &moves}) {
                 sizes->erase(0.0f);
                 CHECK(sizes->size() <= 1);
             }
         }
+}
+
+TEST_CASE(
+    "progress: each place of the map bears its sign and its doubt, and what was played too little only how often") {
+    for (const DisplaySize size : displays) {
+        Display display(size, 1.0);
+        const Snapshot s = inventedScreens().at("progress");
+        const Drawn drawn = display.draw(s);
+        for (const MapMark& mark : s.progress.overview->map) {
+            CAPTURE(mark.bias);
+            const bool both = find(drawn, mark.bias + "  " + mark.doubt) || find(drawn, mark.bias);
+            CHECK(both);
+        }
+        CHECK(find(drawn, "12 ×"));
+        CHECK(find(drawn, s.progress.overview->lean));
+        CHECK(find(drawn, s.progress.overview->care));
+        // Mirrored, fret 12 lies left of fret 5.
+        const auto left = display.draw(inventedScreens().at("progress-left-handed"));
+        CHECK(find(drawn, "−17  ±5")->box.x < find(drawn, "12 ×")->box.x);
+        CHECK(find(left, "−17  ±5")->box.x > find(left, "12 ×")->box.x);
+    }
 }
 
 TEST_CASE("no signal at the first start is no quiet signal") {
@@ -601,13 +627,15 @@ TEST_CASE("the key line names only keys that do something") {
     const auto says = [&](const char* name, const char* words) {
         return find(display.draw(screens.at(name)), words) != nullptr;
     };
-    CHECK_FALSE(says("history-empty", "strike"));
-    CHECK_FALSE(says("history-empty", "choose"));
-    CHECK(says("history-empty", "back to practice"));
-    CHECK_FALSE(says("history-sittings", "strike"));
-    CHECK(says("history-sittings", "its tries"));
-    CHECK(says("history", "drop or restore"));
-    CHECK(says("history", "back"));
+    CHECK_FALSE(says("progress-empty", "strike"));
+    CHECK_FALSE(says("progress-empty", "choose"));
+    CHECK(says("progress-empty", "back to practice"));
+    CHECK_FALSE(says("progress-sittings", "strike"));
+    CHECK(says("progress-sittings", "its tries"));
+    CHECK(says("progress-tries", "drop or restore"));
+    CHECK(says("progress-tries", "back"));
+    CHECK(says("progress", "another kind"));
+    CHECK_FALSE(says("progress-place", "another kind"));
     CHECK_FALSE(says("drills-none", "play"));
     CHECK_FALSE(says("drills-none", "elsewhere"));
     CHECK(says("settings-learning", "the key or pedal"));

@@ -304,7 +304,7 @@ TEST_CASE(
     CHECK(window.everSaid("Before you bend"));  // the cautions
     CHECK(window.everSaid("Play the"));         // an open string
     for (const auto& [key, says] : std::vector<std::pair<std::string, std::string>>{
-             {"2", "Drills"}, {"3", "History"}, {"4", "Settings"}, {"5", "String check"}}) {
+             {"2", "Drills"}, {"3", "Progress"}, {"4", "Settings"}, {"5", "String check"}}) {
         CAPTURE(key);
         window.key(key);
         CHECK_MESSAGE(window.says(says), window.text());
@@ -624,7 +624,7 @@ TEST_CASE(
     CHECK(nlohmann::json::parse(printed.output)["tries"].size() >= 2);
 }
 
-TEST_CASE("a try opened in the history is heard at the output as it was kept, sample for sample up to the level") {
+TEST_CASE("a try opened in progress is heard at the output as it was kept, sample for sample up to the level") {
     if (noDisplay() || noServer()) return;
     TestFolder folder;
     VirtualDisplay display;
@@ -639,7 +639,10 @@ TEST_CASE("a try opened in the history is heard at the output as it was kept, sa
     REQUIRE(toPractice(window));
     REQUIRE(within(90.0, [&] { return triesOf(folder).size() == truths.size(); }));
     window.key("3");
+    REQUIRE_MESSAGE(window.says("1 sitting, the last on", 40.0), window.text());
+    window.key("s");
     REQUIRE_MESSAGE(window.says("bends 1 of 2 inside", 40.0), window.text());
+    REQUIRE_MESSAGE(window.says(" under", 40.0), window.text());  // its tries have been read
     window.key("Right");
     window.key("Return");
     REQUIRE_MESSAGE(window.says("Enter plays it.", 40.0), window.text());

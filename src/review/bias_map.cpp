@@ -190,10 +190,12 @@ MapCell emptyCell(const MapPlace& at, const Guitar& guitar) {
 
 }  // namespace
 
+bool isOnMap(const ReviewedTry& one) { return one.counted && one.error && one.place && !one.guided; }
+
 BiasMap biasMapOf(std::span<const ReviewedTry> tries, const Guitar& guitar, const MapWish& wish) {
     std::vector<const ReviewedTry*> measured;
     for (const ReviewedTry& one : tries)
-        if (one.counted && one.error && one.place && !one.guided) measured.push_back(&one);
+        if (isOnMap(one)) measured.push_back(&one);
     if (measured.size() > wish.most)
         measured.erase(measured.begin(), measured.end() - static_cast<std::ptrdiff_t>(wish.most));
     BiasMap map;

@@ -49,6 +49,9 @@ struct MapWish {
     std::optional<unsigned> draw{};  // seed of `drawn`
 };
 
+// Whether it is one of those that the map is made of, if it is among the latest.
+bool isOnMap(const ReviewedTry& one);
+
 // `guitar`: for the force.
 BiasMap biasMapOf(std::span<const ReviewedTry> tries, const Guitar& guitar, const MapWish& wish = {});
 

@@ -4,7 +4,6 @@
 #include <cmath>
 
 #include <fmt/core.h>
-#include <fmt/ranges.h>
 
 #include "src/practice/words.h"
 #include "src/review/report_drawings.h"
@@ -216,18 +215,8 @@ std::string changed(const StudentReview& review) {
 std::string care(const StudentReview& review) {
     const CareReview& care = review.care;
     if (care.weeks.empty()) return "";
-    std::vector<std::string> weeks;
-    bool over = care.mostInSitting > care.sittingLimit;
-    for (const WeekOfCare& week : care.weeks) {
-        weeks.push_back(fmt::format("{} in the week from {}", week.bends, utcText(week.begins).substr(0, 10)));
-        over = over || week.bends > care.weekLimit;
-    }
-    return section(
-        "The hand",
-        fmt::format("<p>Bends of a full step and more: {} in a sitting at the most (limit {}); {} (limit {}). {}</p>",
-                    care.mostInSitting, care.sittingLimit, fmt::join(weeks, ", "), care.weekLimit,
-                    over ? "<strong>Over the limit: fewer, and a day off.</strong>" : "Within the limits.")
-            + quiet("The limits are careful guesses, not medical advice. Stop when it hurts."));
+    return section("The hand", fmt::format("<p>{}</p>", wordsOf(care, care.weeks.size()))
+                                   + quiet("The limits are careful guesses, not medical advice. Stop when it hurts."));
 }
 
 }  // namespace

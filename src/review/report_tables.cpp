@@ -29,12 +29,14 @@ Table taskTable(const StudentReview& review) {
 }
 
 Table kindTable(const StudentReview& review) {
-    Table table{
-        {"kind", "tries", "inside", "lost", "measured", "days", "typical_miss_cents", "bias_cents", "doubt_cents"}, {}};
+    Table table{{"kind", "tries", "inside", "under", "over", "lost", "measured", "days", "typical_miss_cents",
+                 "spread_cents", "arrival_s", "bias_cents", "doubt_cents"},
+                {}};
     for (const KindReview& each : review.kinds)
-        table.rows.push_back({nameOf(each.kind), whole(each.tries), whole(each.inside), whole(each.lost),
-                              whole(each.measured), whole(each.days),
+        table.rows.push_back({nameOf(each.kind), whole(each.tries), whole(each.inside), whole(each.under),
+                              whole(each.over), whole(each.lost), whole(each.measured), whole(each.days),
                               each.measured > 0 ? Cell(each.typicalMiss) : Cell(),
+                              each.measured > 0 ? Cell(each.spread) : Cell(), of(each.arrival),
                               each.measured > 0 ? Cell(each.bias) : Cell(), of(each.doubt)});
     return table;
 }

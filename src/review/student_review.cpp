@@ -2,10 +2,12 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
 #include <map>
 #include <set>
 
 #include <fmt/core.h>
+#include <fmt/ranges.h>
 
 #include "dsp/statistics.h"
 #include "src/practice/practice_care.h"
@@ -34,19 +36,19 @@ std::optional<double> errorOf(const Landing& landing) {
     return landing.firstStopError->value;
 }
 
-ReviewedTry reviewed(const TryInSitting& one) {
-    const Landing& landing = one.oneTry.landing;
+ReviewedTry reviewed(std::int64_t sitting, const LoggedTry& one) {
+    const Landing& landing = one.landing;
     ReviewedTry found;
     if (landing.landingTime) found.arrival = (*landing.landingTime - landing.onset).value;
-    found.sitting = one.sitting;
-    found.number = one.oneTry.number;
-    found.at = one.oneTry.at;
+    found.sitting = sitting;
+    found.number = one.number;
+    found.at = one.at;
     found.kind = moveKindOf(landing.move);
     if (landing.move.with.empty()) found.place = landing.move.place;
-    found.aim = one.oneTry.aim;
-    found.guided = one.oneTry.guided;
-    found.counted = !one.oneTry.struck && isCounted(landing);
-    found.inside = isInside(landing, one.oneTry.aim);
+    found.aim = one.aim;
+    found.guided = one.guided;
+    found.counted = !one.struck && isCounted(landing);
+    found.inside = isInside(landing, one.aim);
     found.lost = isLost(landing);
     const GestureKind& kind = kindOf(landing.move.gesture);
     found.demanding = kind.bends && kind.course != Course::falls && std::abs(landing.move.width()) >= 1.999;
@@ -54,10 +56,29 @@ ReviewedTry reviewed(const TryInSitting& one) {
     return found;
 }
 
+// Of a day's first tries or its later ones is decided by who counts them.
+bool isBehind(const Behind& behind, const ReviewedTry& one) {
+    using Which = Behind::Which;
+    if (!one.counted || one.guided || one.kind != behind.kind) return false;
+    if (behind.place && one.place != behind.place) return false;
+    if (behind.day && one.day != *behind.day) return false;
+    switch (behind.which) {
+        case Which::all: return true;
+        case Which::inside: return one.inside;
+        case Which::lost: return one.lost;
+        case Which::under: return one.error && !one.inside && *one.error < 0.0;
+        case Which::over: return one.error && !one.inside && *one.error >= 0.0;
+        case Which::measured:
+        case Which::first:
+        case Which::later: return one.error.has_value();
+    }
+    return false;
+}
+
 std::vector<KindReview> kindsOf(const std::vector<ReviewedTry>& tries) {
     std::map<MoveKind, KindReview> kinds;
     std::map<MoveKind, std::map<int, std::vector<double>>> days;
-    std::map<MoveKind, std::vector<double>> errors;
+    std::map<MoveKind, std::vector<double>> errors, arrivals;
     for (const ReviewedTry& one : tries) {
         if (!one.counted || one.guided) continue;
         KindReview& kind = kinds[one.kind];
@@ -65,7 +86,10 @@ std::vector<KindReview> kindsOf(const std::vector<ReviewedTry>& tries) {
         ++kind.tries;
         kind.inside += one.inside ? 1 : 0;
         kind.lost += one.lost ? 1 : 0;
+        if (one.arrival && !one.lost) arrivals[one.kind].push_back(*one.arrival);
         if (!one.error) continue;
+        kind.under += isBehind({one.kind, Behind::Which::under}, one) ? 1 : 0;
+        kind.over += isBehind({one.kind, Behind::Which::over}, one) ? 1 : 0;
         days[one.kind][one.day].push_back(*one.error);
         errors[one.kind].push_back(*one.error);
     }
@@ -77,7 +101,11 @@ std::vector<KindReview> kindsOf(const std::vector<ReviewedTry>& tries) {
         kind.measured = static_cast<int>(errors[key].size());
         kind.days = bias.count;
         kind.bias = bias.value;
-        if (kind.measured > 0) kind.typicalMiss = medianDeviation(errors[key]);
+        if (kind.measured > 0) {
+            kind.typicalMiss = medianDeviation(errors[key]);
+            kind.spread = 1.4826 * medianDeviation(errors[key], median(errors[key]));
+        }
+        if (!arrivals[key].empty()) kind.arrival = median(arrivals[key]);
         if (bias.count >= leastDays) kind.doubt = studentLimit(0.10, bias.count - 1) * bias.se;
         found.push_back(kind);
     }
@@ -85,24 +113,29 @@ std::vector<KindReview> kindsOf(const std::vector<ReviewedTry>& tries) {
     return found;
 }
 
-std::vector<TaskReview> tasksOf(const std::vector<TryInSitting>& logged, const std::vector<ReviewedTry>& tries) {
-    std::map<std::string, TaskReview> tasks;
-    std::map<std::string, std::set<std::int64_t>> sittings;
-    for (std::size_t i = 0; i < logged.size(); ++i) {
-        TaskReview& task = tasks[logged[i].oneTry.drill];
-        sittings[logged[i].oneTry.drill].insert(logged[i].sitting);
-        task.tries += tries[i].counted ? 1 : 0;
-        task.inside += tries[i].counted && tries[i].inside ? 1 : 0;
+// Of drills and phrases, try by try.
+class Tasks {
+public:
+    void add(const LoggedTry& one, const ReviewedTry& reviewed) {
+        auto& [task, sittings] = tasks[one.drill];
+        task.name = one.drill;
+        sittings.insert(reviewed.sitting);
+        task.tries += reviewed.counted ? 1 : 0;
+        task.inside += reviewed.counted && reviewed.inside ? 1 : 0;
     }
-    std::vector<TaskReview> found;
-    for (auto& [name, task] : tasks) {
-        task.name = name;
-        task.sittings = static_cast<int>(sittings[name].size());
-        found.push_back(task);
+    std::vector<TaskReview> all() const {
+        std::vector<TaskReview> found;
+        for (const auto& [name, one] : tasks) {
+            found.push_back(one.first);
+            found.back().sittings = static_cast<int>(one.second.size());
+        }
+        std::ranges::stable_sort(found, std::greater{}, &TaskReview::tries);
+        return found;
     }
-    std::ranges::stable_sort(found, std::greater{}, &TaskReview::tries);
-    return found;
-}
+
+private:
+    std::map<std::string, std::pair<TaskReview, std::set<std::int64_t>>> tasks;
+};
 
 // Of the kind that misses most, of those measured often enough to have a typical try.
 std::optional<MoveKind> worthShowing(const std::vector<KindReview>& kinds) {
@@ -113,21 +146,31 @@ std::optional<MoveKind> worthShowing(const std::vector<KindReview>& kinds) {
     return worst ? std::optional(worst->kind) : std::nullopt;
 }
 
-Result<std::vector<Example>> examplesOf(Log& log, const std::vector<TryInSitting>& all,
-                                        const std::vector<ReviewedTry>& tries, const MoveKind& kind) {
-    std::vector<std::size_t> order;
-    for (std::size_t i = 0; i < tries.size(); ++i)
-        if (tries[i].counted && !tries[i].guided && tries[i].error && tries[i].kind == kind) order.push_back(i);
-    std::ranges::stable_sort(order, {}, [&](std::size_t i) { return std::abs(*tries[i].error); });
+Result<LoggedTry> tryOf(Log& log, std::int64_t sitting, int number) {
+    auto tries = log.tries(sitting);
+    if (!tries) return tries.error();
+    const auto at = std::ranges::find(*tries, number, &LoggedTry::number);
+    if (at == tries->end())
+        return Error{Error::Code::notFound, fmt::format("there is no try {}.{} any more", sitting, number)};
+    return std::move(*at);
+}
+
+Result<std::vector<Example>> examplesOf(Log& log, const std::vector<ReviewedTry>& tries, const MoveKind& kind) {
+    std::vector<const ReviewedTry*> order;
+    for (const ReviewedTry& one : tries)
+        if (one.counted && !one.guided && one.error && one.kind == kind) order.push_back(&one);
+    std::ranges::stable_sort(order, {}, [](const ReviewedTry* one) { return std::abs(*one->error); });
     std::vector<Example> found;
     if (order.empty()) return found;
     const std::pair<Example::Kind, std::size_t> wanted[] = {
         {Example::Kind::best, 0}, {Example::Kind::typical, order.size() / 2}, {Example::Kind::worst, order.size() - 1}};
     for (const auto& [which, place] : wanted) {
-        const TryInSitting& one = all[order[place]];
-        auto curve = log.curve(one.sitting, one.oneTry.number);
+        const ReviewedTry& one = *order[place];
+        auto whole = tryOf(log, one.sitting, one.number);
+        if (!whole) return whole.error();
+        auto curve = log.curve(one.sitting, one.number);
         if (!curve) return curve.error();
-        found.push_back({which, one.sitting, one.oneTry, curve->value_or(TryCurve{})});
+        found.push_back({which, one.sitting, std::move(*whole), curve->value_or(TryCurve{})});
     }
     return found;
 }
@@ -165,24 +208,6 @@ CareReview careOf(const std::vector<ReviewedTry>& tries, const std::vector<Sitti
     return care;
 }
 
-// The tries of the days that count, numbered by day of practice. The day is the sitting's: past midnight it is still the
-// same evening.
-std::vector<ReviewedTry> numbered(const std::vector<TryInSitting>& all, const std::vector<SittingSummary>& sittings) {
-    std::map<std::int64_t, int> dayOfSitting;
-    std::map<std::string, int> days;
-    for (const SittingSummary& each : sittings)
-        dayOfSitting[each.id] = days.emplace(dayOf(each.sitting.started), static_cast<int>(days.size())).first->second;
-    std::vector<ReviewedTry> tries;
-    std::map<int, int> played;
-    for (const TryInSitting& one : all) {
-        ReviewedTry& found = tries.emplace_back(reviewed(one));
-        found.day = dayOfSitting[one.sitting];
-        found.ofDay = played[found.day];
-        if (found.counted) ++played[found.day];
-    }
-    return tries;
-}
-
 // When the last so many days of practice began.
 CalendarTime beginningOf(const std::vector<SittingSummary>& sittings, int days) {
     std::set<std::string> seen;
@@ -193,6 +218,36 @@ CalendarTime beginningOf(const std::vector<SittingSummary>& sittings, int days) 
         begins = each->sitting.started;
     }
     return begins;
+}
+
+// A student's sittings, oldest first; two may have one name.
+Result<std::vector<SittingSummary>> sittingsOf(Log& log, const Student& student) {
+    auto sittings = log.sittings(student.name);
+    if (sittings)
+        std::erase_if(*sittings, [&](const SittingSummary& each) { return each.sitting.studentUuid != student.uuid; });
+    return sittings;
+}
+
+// The tries of the sittings from then on, numbered by day of practice. The day is the sitting's: past midnight it is
+// still the same evening. `hear` is told of each as the log has it, too.
+Result<std::vector<ReviewedTry>> readTries(Log& log, const Student& student,
+                                           const std::vector<SittingSummary>& sittings, CalendarTime from,
+                                           const std::function<void(const LoggedTry&, const ReviewedTry&)>& hear = {}) {
+    std::map<std::int64_t, int> dayOfSitting;
+    std::map<std::string, int> days;
+    for (const SittingSummary& each : sittings)
+        dayOfSitting[each.id] = days.emplace(dayOf(each.sitting.started), static_cast<int>(days.size())).first->second;
+    std::vector<ReviewedTry> tries;
+    std::map<int, int> played;
+    const auto read = log.eachTry(student, from, [&](std::int64_t sitting, const LoggedTry& one) {
+        ReviewedTry& found = tries.emplace_back(reviewed(sitting, one));
+        found.day = dayOfSitting[sitting];
+        found.ofDay = played[found.day];
+        if (found.counted) ++played[found.day];
+        if (hear) hear(one, found);
+    });
+    if (!read) return read.error();
+    return tries;
 }
 
 }  // namespace
@@ -206,6 +261,20 @@ std::string nameOf(const MoveKind& kind) {
     std::string name(kindOf(kind.gesture).plural);
     if (kind.halfSteps != 0) name = fmt::format("{} {}", intervalName(kind.gesture, kind.halfSteps / 2.0), name);
     return kind.several ? name + " of several strings" : name;
+}
+
+std::string wordsOf(const CareReview& care, std::size_t weeks) {
+    const std::size_t shown = std::min(weeks, care.weeks.size());
+    if (shown == 0) return "";
+    std::vector<std::string> said;
+    bool over = care.mostInSitting > care.sittingLimit;
+    for (const WeekOfCare& week : std::span(care.weeks).last(shown)) {
+        said.push_back(fmt::format("{} in the week from {}", week.bends, utcText(week.begins).substr(0, 10)));
+        over = over || week.bends > care.weekLimit;
+    }
+    return fmt::format("Bends of a full step and more: {} in a sitting at the most (limit {}); {} (limit {}). {}",
+                       care.mostInSitting, care.sittingLimit, fmt::join(said, ", "), care.weekLimit,
+                       over ? "Over the limit: fewer, and a day off." : "Within the limits.");
 }
 
 std::string whatNext(const BiasMap& map, const Guitar& guitar) {
@@ -245,70 +314,130 @@ Result<StudentReview> review(Log& log, const Student& student, std::optional<Cal
     StudentReview found;
     found.student = student;
     found.since = since;
-    auto sittings = log.sittings(student.name);
+    auto sittings = sittingsOf(log, student);
     if (!sittings) return sittings.error();
-    std::erase_if(*sittings, [&](const SittingSummary& each) { return each.sitting.studentUuid != student.uuid; });
     found.next = "Nothing has been played yet: begin with a first drill.";
     if (sittings->empty()) return found;
     found.guitar = sittings->back().sitting.guitar;
     const CalendarTime firstEver = sittings->front().sitting.started;
     CalendarTime from = beginningOf(*sittings, daysRead);
     if (since) from = std::min(from, *since);
-    auto all = log.triesSince(student, from);
-    if (!all) return all.error();
-    std::vector<ReviewedTry> tries = numbered(*all, *sittings);
-    found.progress = progressOf(tries);
-    found.map = biasMapOf(tries, found.guitar);
-    found.next = whatNext(found.map, found.guitar);
-    found.care = careOf(tries, *sittings, firstEver, since);
-
     std::set<std::string> days;
     std::set<std::int64_t> recent;
-    for (SittingSummary& each : *sittings) {
+    for (const SittingSummary& each : *sittings) {
         if (since && each.sitting.started < *since) continue;
         days.insert(dayOf(each.sitting.started));
         recent.insert(each.id);
-        found.sittings.push_back(std::move(each));
     }
     found.days = static_cast<int>(days.size());
-    std::vector<ReviewedTry> these;
-    std::vector<TryInSitting> asLogged;
     Tally tally;
-    for (std::size_t i = 0; i < tries.size(); ++i) {
-        if (!recent.contains(tries[i].sitting)) continue;
-        const LoggedTry& one = (*all)[i].oneTry;
+    Tasks tasks;
+    auto tries = readTries(log, student, *sittings, from, [&](const LoggedTry& one, const ReviewedTry& reviewed) {
+        if (!recent.contains(reviewed.sitting)) return;
         if (!one.struck) tally.add(one.landing, one.aim, one.guided);
-        these.push_back(tries[i]);
-        asLogged.push_back((*all)[i]);
-    }
+        tasks.add(one, reviewed);
+    });
+    if (!tries) return tries.error();
+    found.progress = progressOf(*tries);
+    found.map = biasMapOf(*tries, found.guitar);
+    found.next = whatNext(found.map, found.guitar);
+    found.care = careOf(*tries, *sittings, firstEver, since);
+    std::erase_if(*tries, [&](const ReviewedTry& one) { return !recent.contains(one.sitting); });
+    std::erase_if(*sittings, [&](const SittingSummary& each) { return !recent.contains(each.id); });
+    found.sittings = std::move(*sittings);
     found.totals = tally.gestures();
-    found.tries = static_cast<int>(these.size());
-    found.tasks = tasksOf(asLogged, these);
-    found.kinds = kindsOf(these);
+    found.tries = static_cast<int>(tries->size());
+    found.tasks = tasks.all();
+    found.kinds = kindsOf(*tries);
     found.shown = worthShowing(found.kinds);
     if (!found.shown) return found;
-    auto examples = examplesOf(log, asLogged, these, *found.shown);
+    auto examples = examplesOf(log, *tries, *found.shown);
     if (!examples) return examples.error();
     found.examples = std::move(*examples);
     return found;
 }
 
 Result<std::optional<NextPlace>> nextFor(Log& log, const Student& student, const Guitar& guitar, CalendarTime now) {
-    auto sittings = log.sittings(student.name);
+    const auto sittings = sittingsOf(log, student);
     if (!sittings) return sittings.error();
-    std::erase_if(*sittings, [&](const SittingSummary& each) { return each.sitting.studentUuid != student.uuid; });
     if (sittings->empty()) return nextPlace({}, guitar, 0);
-    const auto all = log.triesSince(student, beginningOf(*sittings, daysRead));
-    if (!all) return all.error();
-    const std::vector<ReviewedTry> tries = numbered(*all, *sittings);
+    const auto tries = readTries(log, student, *sittings, beginningOf(*sittings, daysRead));
+    if (!tries) return tries.error();
     int today = 0, demanding = 0;
-    for (const ReviewedTry& one : tries) today = std::max(today, one.day);
+    for (const ReviewedTry& one : *tries) today = std::max(today, one.day);
     if (dayOf(sittings->back().sitting.started) != dayOf(now)) ++today;
-    for (const ReviewedTry& one : tries) demanding += one.day == today && one.demanding ? 1 : 0;
+    for (const ReviewedTry& one : *tries) demanding += one.day == today && one.demanding ? 1 : 0;
     const bool firstMonth = now - sittings->front().sitting.started < std::chrono::days(30);
     const CareLimits limits;
-    return nextPlace(tries, guitar, today,
+    return nextPlace(*tries, guitar, today,
                      demanding >= (firstMonth ? limits.demandingFirstMonth : limits.demandingLater));
+}
+
+Result<TriesBehind> triesBehind(Log& log, const Student& student, const Behind& behind, std::size_t most) {
+    using Which = Behind::Which;
+    TriesBehind found;
+    const auto sittings = sittingsOf(log, student);
+    if (!sittings) return sittings.error();
+    if (sittings->empty()) return found;
+    auto tries = readTries(log, student, *sittings, beginningOf(*sittings, daysRead));
+    if (!tries) return tries.error();
+    if (behind.place) {  // the map is of the latest only
+        std::ptrdiff_t tooMany = std::ranges::count_if(*tries, isOnMap) - static_cast<std::ptrdiff_t>(MapWish{}.most);
+        auto first = tries->begin();
+        for (; tooMany > 0; ++first) tooMany -= isOnMap(*first) ? 1 : 0;
+        tries->erase(tries->begin(), first);
+    }
+    std::vector<const ReviewedTry*> chosen;
+    std::map<int, int> ofDay;
+    for (const ReviewedTry& one : *tries) {
+        Behind ofKind = behind;
+        ofKind.place.reset();
+        if (!isBehind(ofKind, one)) continue;
+        const bool isFirst = one.error && ofDay[one.day]++ < firstOfDay;
+        if ((behind.which == Which::first && !isFirst) || (behind.which == Which::later && isFirst)) continue;
+        if (isBehind(behind, one)) chosen.push_back(&one);
+    }
+    found.count = static_cast<int>(chosen.size());
+    std::map<std::int64_t, std::vector<LoggedTry>> read;
+    for (auto one = chosen.rbegin(); one != chosen.rend() && found.tries.size() < most; ++one) {
+        const ReviewedTry& each = **one;
+        if (!read.contains(each.sitting)) {
+            auto whole = log.tries(each.sitting);
+            if (!whole) return whole.error();
+            read.emplace(each.sitting, std::move(*whole));
+        }
+        for (const LoggedTry& whole : read[each.sitting])
+            if (whole.number == each.number) found.tries.push_back({each.sitting, whole});
+    }
+    return found;
+}
+
+Result<Neighbours> neighboursOf(Log& log, std::int64_t sitting, const LoggedTry& oneTry, std::size_t most) {
+    const Move& move = oneTry.landing.move;
+    Neighbours found;
+    const auto read = [&](std::int64_t from, std::vector<CurvedTry>& into) -> Result<void> {
+        const auto tries = log.tries(from);
+        if (!tries) return tries.error();
+        for (auto one = tries->rbegin(); one != tries->rend(); ++one) {
+            const bool itself = from == sitting && one->number == oneTry.number;
+            const bool same = move.place && one->landing.move.place == move.place
+                              && moveKindOf(one->landing.move) == moveKindOf(move) && !one->struck;
+            if (!itself && (!same || into.size() >= most)) continue;
+            const auto curve = log.curve(from, one->number);
+            if (!curve) return curve.error();
+            into.insert(into.begin(), {*one, curve->value_or(TryCurve{})});
+        }
+        return {};
+    };
+    if (const auto done = read(sitting, found.here); !done) return done.error();
+    const auto before = log.sittingBefore(sitting, move);
+    if (!before) return before.error();
+    if (!*before) return found;
+    const auto summary = log.sitting(**before);
+    if (!summary) return summary.error();
+    found.when = summary->sitting.started;
+    if (const auto done = read(**before, found.before); !done) return done.error();
+    return found;
 }
 
 }  // namespace landfall

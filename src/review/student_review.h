@@ -19,10 +19,13 @@ namespace landfall {
 struct KindReview {
     MoveKind kind;
     int tries = 0, inside = 0, lost = 0;  // tries: counted ones without the guided
+    int under = 0, over = 0;              // outside the aim, of those measured
     double typicalMiss = 0.0;             // cents; of those measured
+    double spread = 0.0;  // of single tries among those measured, as a standard deviation, robust; cents
     int measured = 0, days = 0;
-    double bias = 0.0;            // mean of the days' means, cents: + over
-    std::optional<double> doubt;  // half of its 90 % interval; empty: too few days
+    std::optional<double> arrival;  // usual time from the stroke to arrival, s
+    double bias = 0.0;              // mean of the days' means, cents: + over
+    std::optional<double> doubt;    // half of its 90 % interval; empty: too few days
 };
 
 // A drill or phrase, as it was played in the time asked for.
@@ -69,10 +72,45 @@ struct StudentReview {
     std::string next;  // one sentence
 };
 
+// `since` empty: all sittings, and the tries of the last 160 days of practice.
 Result<StudentReview> review(Log& log, const Student& student, std::optional<CalendarTime> since = {});
 
 // What the student plays next on this guitar; full steps only as many a day as care allows a sitting.
 Result<std::optional<NextPlace>> nextFor(Log& log, const Student& student, const Guitar& guitar, CalendarTime now);
+
+// In one sentence against the limits, the last so many weeks; empty: none was practised.
+std::string wordsOf(const CareReview& care, std::size_t weeks);
+
+// Whose tries a figure of a review was made of.
+struct Behind {
+    // measured: with a first stop of the hand's; first: of each day's first ones; later: the others of those measured
+    enum class Which { all, inside, under, over, lost, measured, first, later };
+    MoveKind kind;
+    Which which = Which::all;
+    std::optional<NeckPlace> place{};
+    std::optional<int> day{};  // as DayMean counts them
+};
+struct TryBehind {
+    std::int64_t sitting = 0;
+    LoggedTry oneTry;
+};
+struct TriesBehind {
+    int count = 0;                 // of all
+    std::vector<TryBehind> tries;  // the latest of them, the newest first
+};
+Result<TriesBehind> triesBehind(Log& log, const Student& student, const Behind& behind, std::size_t most = 200);
+
+// A try among its neighbours: the same move at the same place in the same sitting, and the last time before it.
+struct CurvedTry {
+    LoggedTry oneTry;
+    TryCurve curve;
+};
+struct Neighbours {
+    std::vector<CurvedTry> here;         // in the order played, the try itself among them; dropped ones are not
+    std::vector<CurvedTry> before;       // of the last sitting before with such tries
+    std::optional<CalendarTime> when{};  // that began then
+};
+Result<Neighbours> neighboursOf(Log& log, std::int64_t sitting, const LoggedTry& oneTry, std::size_t most = 12);
 
 // One sentence: the place that deserves it most, with its reason and how sure it is; where nothing is known well enough,
 // that. Places that need much force are never asked for.

@@ -1,9 +1,9 @@
 #include "src/store/log.h"
 
 #include <algorithm>
+#include <array>
 #include <charconv>
 #include <system_error>
-#include <unordered_map>
 
 #include <fmt/core.h>
 #include <fmt/ranges.h>
@@ -144,6 +144,16 @@ std::optional<Gesture> gestureNamed(std::string_view name) {
     return {};
 }
 
+// What figures over many tries are made of; reading all of a try's columns takes three times as long.
+constexpr std::array<std::string_view, 22> figureColumns{"number",      "at_ms",          "drill",
+                                                         "move",        "gesture",        "from_midi",
+                                                         "to_midi",     "string",         "fret",
+                                                         "target_fret", "target",         "aim_cents",
+                                                         "guided",      "struck",         "verdict",
+                                                         "onset_s",     "landing_time_s", "first_stop_error_cents",
+                                                         "linger_s",    "landed_fret",    "landing_error_cents",
+                                                         "strings"};
+
 constexpr auto ownerOnly = std::filesystem::perms::owner_read | std::filesystem::perms::owner_write;
 
 }  // namespace
@@ -264,41 +274,42 @@ struct Log::Database {
         return drills;
     }
 
-    void readTries(Statement& row, int from, LoggedTry& one, std::int64_t sitting) {
-        for (const TryColumn& column : tryColumns())
-            if (!column.set(one, row.cell(from++)))
+    void readTries(Statement& row, int from, LoggedTry& one, std::int64_t sitting,
+                   std::span<const TryColumn* const> columns) {
+        for (const TryColumn* column : columns)
+            if (!column->set(one, row.cell(from++)))
                 throw SqlFailure::damaged(
-                    fmt::format("sitting {}, try {}: {} holds something else", sitting, one.number, column.name));
+                    fmt::format("sitting {}, try {}: {} holds something else", sitting, one.number, column->name));
     }
 
     std::vector<LoggedTry> triesOf(std::int64_t sitting) {
         std::vector<LoggedTry> found;
         Statement row(sql.handle(), fmt::format("SELECT {} FROM try WHERE sitting = ? ORDER BY number", columnNames()));
         row.bind(sitting);
-        while (row.next()) readTries(row, 0, found.emplace_back(), sitting);
+        std::vector<const TryColumn*> all;
+        for (const TryColumn& column : tryColumns()) all.push_back(&column);
+        while (row.next()) readTries(row, 0, found.emplace_back(), sitting, all);
         return found;
     }
 
     // Of all sittings whose figures are in the file as today's rules count them; the others are left as they are.
     std::vector<bool> readFiguresOf(std::vector<SittingSummary>& sittings) {
-        std::unordered_map<std::int64_t, std::size_t> places;
-        for (std::size_t i = 0; i < sittings.size(); ++i) places[sittings[i].id] = i;
         std::vector<bool> known(sittings.size());
-        const std::string all =
-            "SELECT sitting, gesture, drills, tries, guided, not_counted, counted, inside, lost, other_note, "
-            "typical_miss_cents, typical_error_cents, typical_linger_s FROM figures WHERE rules = ?";
-        Statement row(sql.handle(), sittings.size() == 1 ? all + " AND sitting = ?" : all);
-        row.bind(figureRules);
-        if (sittings.size() == 1) row.bind(sittings.front().id);
-        while (row.next()) {
-            const auto at = places.find(row.whole(0));
-            if (at == places.end()) continue;
-            SittingSummary& summary = sittings[at->second];
-            if (const auto gesture = gestureNamed(row.text(1)))
-                summary.gestures.push_back(readFigures(row, *gesture, 3));
-            else {
-                known[at->second] = true;
-                const std::string drills = row.text(2);
+        Statement row(sql.handle(),
+                      "SELECT gesture, drills, tries, guided, not_counted, counted, inside, lost, other_note, "
+                      "typical_miss_cents, typical_error_cents, typical_linger_s FROM figures WHERE sitting = ? AND "
+                      "rules = ?");
+        for (std::size_t i = 0; i < sittings.size(); ++i) {
+            SittingSummary& summary = sittings[i];
+            row.again();
+            row.bind(summary.id).bind(figureRules);
+            while (row.next()) {
+                if (const auto gesture = gestureNamed(row.text(0))) {
+                    summary.gestures.push_back(readFigures(row, *gesture, 2));
+                    continue;
+                }
+                known[i] = true;
+                const std::string drills = row.text(1);
                 for (std::size_t begin = 0; begin < drills.size();) {
                     const std::size_t end = std::min(drills.find('\x1f', begin), drills.size());
                     summary.drills.push_back(drills.substr(begin, end - begin));
@@ -643,22 +654,45 @@ Result<std::vector<LoggedTry>> Log::tries(std::int64_t sittingId) {
     return database->guarded([&]() -> Result<std::vector<LoggedTry>> { return database->triesOf(sittingId); });
 }
 
-Result<std::vector<TryInSitting>> Log::triesSince(const Student& student, CalendarTime from) {
-    return database->guarded([&]() -> Result<std::vector<TryInSitting>> {
-        std::vector<TryInSitting> found;
+Result<void> Log::eachTry(const Student& student, CalendarTime from,
+                          const std::function<void(std::int64_t, const LoggedTry&)>& wanted) {
+    return database->guarded([&]() -> Result<void> {
+        std::vector<const TryColumn*> read;
+        std::string names;
+        for (const TryColumn& column : tryColumns()) {
+            if (std::ranges::find(figureColumns, std::string_view(column.name)) == figureColumns.end()) continue;
+            read.push_back(&column);
+            names += fmt::format(", t.{}", column.name);
+        }
         Statement row(
             database->sql.handle(),
-            fmt::format("SELECT t.sitting, {} FROM student p JOIN sitting s ON s.student = p.id JOIN try t ON "
+            fmt::format("SELECT t.sitting{} FROM student p JOIN sitting s ON s.student = p.id JOIN try t ON "
                         "t.sitting = s.id WHERE p.uuid = ? AND s.started_ms >= ? ORDER BY s.started_ms, s.id, "
                         "t.number",
-                        columnNames("t.")));
+                        names));
         row.bind(student.uuid).bind(static_cast<std::int64_t>(from.time_since_epoch().count()));
         while (row.next()) {
-            TryInSitting& one = found.emplace_back();
-            one.sitting = row.whole(0);
-            database->readTries(row, 1, one.oneTry, one.sitting);
+            LoggedTry one;
+            database->readTries(row, 1, one, row.whole(0), read);
+            wanted(row.whole(0), one);
         }
-        return found;
+        return {};
+    });
+}
+
+Result<std::optional<std::int64_t>> Log::sittingBefore(std::int64_t sittingId, const Move& move) {
+    return database->guarded([&]() -> Result<std::optional<std::int64_t>> {
+        if (!move.place) return std::optional<std::int64_t>();
+        Statement row(
+            database->sql.handle(),
+            "SELECT s.id FROM sitting h JOIN sitting s ON s.student = h.student AND (s.started_ms < "
+            "h.started_ms OR (s.started_ms = h.started_ms AND s.id < h.id)) WHERE h.id = ? AND EXISTS(SELECT 1 "
+            "FROM try t WHERE t.sitting = s.id AND t.string = ? AND t.fret = ? AND t.gesture = ? AND "
+            "abs(t.to_midi - t.from_midi - ?) < 0.25 AND (t.strings IS NULL) = ? AND NOT t.struck) "
+            "ORDER BY s.started_ms DESC, s.id DESC LIMIT 1");
+        row.bind(sittingId).bind(std::int64_t{move.place->string}).bind(std::int64_t{move.place->fret});
+        row.bind(std::string(gestureName(move.gesture))).bind(move.to.value - move.from.value).bind(move.with.empty());
+        return row.next() ? std::optional(row.whole(0)) : std::nullopt;
     });
 }
 

@@ -33,11 +33,6 @@ struct Student {
     bool archived = false;
 };
 
-struct TryInSitting {
-    std::int64_t sitting = 0;
-    LoggedTry oneTry;
-};
-
 // What was found by a look at everything in the log.
 struct LogCheck {
     std::int64_t students = 0, sittings = 0, tries = 0, curves = 0;
@@ -92,8 +87,12 @@ public:
     Result<std::vector<LoggedTry>> lastTime(const std::string& student, const std::string& drill, std::int64_t token);
     // In the order played, struck ones too; without curve and task, which the next two read.
     Result<std::vector<LoggedTry>> tries(std::int64_t sittingId);
-    // Of a student's sittings that began then or later, in the order played.
-    Result<std::vector<TryInSitting>> triesSince(const Student& student, CalendarTime from);
+    // Hands over each try of a student's sittings that began then or later, in the order played, with what figures are
+    // made of: what was asked, first stop, arrival, verdict; everything else of it is as of no try.
+    Result<void> eachTry(const Student& student, CalendarTime from,
+                         const std::function<void(std::int64_t sitting, const LoggedTry&)>& wanted);
+    // Of the last sitting of the same student before this one with a try of that gesture, width and place: its number.
+    Result<std::optional<std::int64_t>> sittingBefore(std::int64_t sittingId, const Move& move);
     Result<std::optional<TryCurve>> curve(std::int64_t sittingId, int number);
     Result<std::optional<Task>> taskOf(std::int64_t sittingId, int number);
     // Where its take is: beside the log it is named from there, so that both can be moved together. Empty: none.

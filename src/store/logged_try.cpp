@@ -44,10 +44,13 @@ const auto& wordsOf(ToldWhen) { return toldWords; }
 const auto& wordsOf(Guess) { return guessWords; }
 const auto& wordsOf(Verdict) { return verdictWords; }
 const auto& wordsOf(Target) { return targetWords; }
-std::vector<std::pair<Gesture, std::string_view>> wordsOf(Gesture) {
-    std::vector<std::pair<Gesture, std::string_view>> words;
-    for (const GestureKind& kind : gestureKinds()) words.emplace_back(kind.gesture, kind.name);
-    return words;
+const std::vector<std::pair<Gesture, std::string_view>>& wordsOf(Gesture) {
+    static const auto known = [] {
+        std::vector<std::pair<Gesture, std::string_view>> words;
+        for (const GestureKind& kind : gestureKinds()) words.emplace_back(kind.gesture, kind.name);
+        return words;
+    }();
+    return known;
 }
 
 template <typename T>
@@ -287,7 +290,7 @@ std::string utcText(CalendarTime time) {
 std::string localText(CalendarTime time) { return fmt::format("{:%Y-%m-%d %H:%M}", fmt::localtime(secondsOf(time))); }
 
 std::int64_t Sitting::newToken() {
-    std::random_device device;
+    thread_local std::random_device device;  // slow to make, and every sitting that is read passes here
     return static_cast<std::int64_t>((std::uint64_t{device()} << 32 | device()) >> 1);
 }
 

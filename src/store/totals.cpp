@@ -1,8 +1,5 @@
 #include "src/store/totals.h"
 
-#include <set>
-#include <string>
-
 namespace landfall {
 
 Tally tallyOf(std::span<const LoggedTry> tries) {
@@ -20,18 +17,6 @@ std::vector<DrillMark> drillMarksOf(std::span<const LoggedTry> tries) {
         marks.push_back({one.landing, one.guided, one.guess, place});
     }
     return marks;
-}
-
-bool enoughForTrend(std::span<const LoggedTry> tries, Gesture gesture) {
-    constexpr int leastTries = 20, leastDays = 10;
-    int counted = 0;
-    std::set<std::string> days;
-    for (const LoggedTry& one : tries) {
-        if (one.struck || one.guided || one.landing.move.gesture != gesture || !isCounted(one.landing)) continue;
-        ++counted;
-        days.insert(localText(one.at).substr(0, 10));
-    }
-    return counted >= leastTries && static_cast<int>(days.size()) >= leastDays;
 }
 
 }  // namespace landfall

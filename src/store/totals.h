@@ -16,8 +16,4 @@ Tally tallyOf(std::span<const LoggedTry> tries);
 // As marks of a drill. A try's later steps are at the place of its first.
 std::vector<DrillMark> drillMarksOf(std::span<const LoggedTry> tries);
 
-// Whether a trend may be spoken of: at least twenty counted tries of the gesture on at least ten days. Fewer say more
-// about the day than about the player (our own choice, on the careful side; no published figure).
-bool enoughForTrend(std::span<const LoggedTry> tries, Gesture gesture);
-
 }  // namespace landfall

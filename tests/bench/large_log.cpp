@@ -1,5 +1,5 @@
-// Makes a log of many invented tries, and says what reading it costs: large_log FILE TRIES. Ten students, a sitting of a
-// hundred tries a day; with curves.
+// Makes a log of many invented tries, and says what reading it costs: large_log FILE TRIES [STUDENTS]. Ten students, a
+// sitting of a hundred tries a day; with curves.
 #include <sys/resource.h>
 
 #include <chrono>
@@ -9,7 +9,7 @@
 
 #include <fmt/core.h>
 
-#include "src/review/student_review.h"
+#include "src/review/glance.h"
 #include "src/store/students.h"
 #include "tests/support/invented_practice.h"
 
@@ -37,9 +37,10 @@ T sound(Result<T> result) {
 }  // namespace
 
 int main(int argc, char** argv) {
-    if (argc != 3) return 2;
+    if (argc != 3 && argc != 4) return 2;
     const std::filesystem::path file = argv[1];
-    const int students = 10, perSitting = 100, sittings = std::atoi(argv[2]) / students / perSitting;
+    const int students = argc == 4 ? std::atoi(argv[3]) : 10, perSitting = 100,
+              sittings = std::atoi(argv[2]) / students / perSitting;
     if (!std::filesystem::exists(file)) {
         Log log = sound(Log::open(file, Log::Access::write));
         const auto first = calendarNow() - std::chrono::hours(24 * sittings);
@@ -56,5 +57,14 @@ int main(int argc, char** argv) {
     time("the review of one student", [&] { sound(review(log, student)); });
     time("the same of the last thirty days",
          [&] { sound(review(log, student, calendarNow() - std::chrono::hours(24 * 30))); });
+    const StudentReview known = sound(review(log, student));
+    const Behind figure{.kind = known.kinds.front().kind};
+    time("the tries behind a figure", [&] { sound(triesBehind(log, student, figure)); });
+    const TryBehind latest = sound(triesBehind(log, student, figure, 1)).tries.front();
+    time("a try's neighbours", [&] { sound(neighboursOf(log, latest.sitting, latest.oneTry)); });
+    time("a glance at every student", [&] {
+        for (const StudentEntry& each : sound(studentEntries(log)))
+            glanceOf(sound(review(log, each.student)), calendarNow());
+    });
     return 0;
 }

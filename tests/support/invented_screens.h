@@ -214,6 +214,130 @@ inline SettingList inventedSettings(const std::string& unfolded) {
     return list;
 }
 
+// Six weeks of Ines's full step bends: under on the G string, nothing sure on the B string.
+inline Overview inventedOverview() {
+    using Lean = MapMark::Lean;
+    Overview shown;
+    shown.kind = "Full step bends";
+    shown.of = "1 of 4";
+    shown.lean = "9 under on the whole, sure to within 4";
+    shown.trend =
+        "31 of 88 first tries inside ±25. First tries of a day landed 24 cents off on 10 days, 17 on the 10 after: no "
+        "change that can be told from chance (sure to within 9).";
+    shown.neck = neckOf(Guitar{});
+    shown.map = {
+        {{2, 8}, Lean::unsure, "+2", "±4"}, {{2, 10}, Lean::over, "+9", "±4"},   {{2, 12}, Lean::few, "6 ×", ""},
+        {{3, 5}, Lean::under, "−17", "±5"}, {{3, 7}, Lean::under, "−14", "±4"},  {{3, 9}, Lean::under, "−11", "±4"},
+        {{3, 12}, Lean::few, "12 ×", ""},   {{1, 12}, Lean::unsure, "−3", "±6"}, {{1, 15}, Lean::few, "4 ×", ""}};
+    shown.mapWords =
+        "− under, + over, ± how sure. Only framed: no sure side. 12 ×: tried so often, 20 are needed to say.";
+    shown.figures = {{"inside the aim", "212 of 402"}, {"under it", "133 of 402"},
+                     {"over it", "38 of 402"},         {"lost", "19 of 402"},
+                     {"usually off by", "17 ¢"},       {"spread", "15 ¢"},
+                     {"time to arrive", "0.74 s"},     {"a day's first tries", "14 under"},
+                     {"its later tries", "7 under"}};
+    for (int i = 0; i < 22; ++i) {
+        const double slow = -16.0 + 0.35 * i, sway = 5.0 * std::sin(2.1 * i);
+        shown.days.push_back({DayMark::Mean{Cents(slow - 6.0 + sway), Cents(9.0)},
+                              DayMark::Mean{Cents(slow + 4.0 + 0.6 * sway), Cents(4.0)}});
+    }
+    shown.day = 21;
+    shown.daysWords = "24 November: first tries 12 under ±8, later ones 4 under ±4";
+    shown.care =
+        "Bends of a full step and more: 34 in a sitting at the most (limit 60); 96 in the week from 2026-11-23 (limit "
+        "300). Within the limits.";
+    shown.sittings = "38 sittings, the last on 24 November 19:10";
+    return shown;
+}
+
+inline void inventProgress(std::map<std::string, Snapshot>& all, const Snapshot& practice) {
+    Snapshot progress = practice;
+    progress.screen = Screen::progress;
+    ProgressPages& pages = progress.progress;
+    pages.sittings = {{"24 November 19:10", "Half up, Whole up", "bends 21 of 30 inside"},
+                      {"22 November 20:02", "Half up", "bends 12 of 18 inside"},
+                      {"21 November 18:45", "Half up, Twelve along", "bends 9 of 20 inside, slides 2 of 4"}};
+    pages.overview = inventedOverview();
+    all["progress"] = progress;
+    all["progress-place"] = progress;
+    all["progress-place"].progress.overview->part = Overview::Part::map;
+    all["progress-place"].progress.overview->place = 4;
+    all["progress-place"].progress.overview->mapWords =
+        "G string · fret 7: 14 under, sure to within 4; 120 tries on 14 days";
+    {
+        Overview& figure = *(all["progress-figure"] = progress).progress.overview;
+        figure.part = Overview::Part::figures;
+        figure.figure = 3;
+        Overview& left = *(all["progress-left-handed"] = all["progress-figure"]).progress.overview;
+        left.neck.leftHanded = true;
+        Overview& slides = *(all["progress-slides"] = progress).progress.overview;
+        slides.kind = "Slides";
+        slides.of = "4 of 4";
+        slides.lean = "19 of 24 on the fret that was asked";
+        slides.map.clear();
+        slides.days.clear();
+        slides.figures = {{"on the fret", "19 of 24"}, {"lost", "2 of 24"}, {"time to arrive", "0.41 s"}};
+        slides.mapWords = "Slides count by the fret they reach: no map of cents.";
+        slides.trend = slides.daysWords = "";
+    }
+    pages.overview.reset();
+    pages.tries = {{"full step, G 9", "22 under", {Verdict::near, Cents(-22.0), Seconds(0.7)}, false},
+                   {"full step, G 9", "dead on", {Verdict::deadOn, Cents(-4.0), Seconds(0.7)}, false},
+                   {"full step, G 9", "31 over", {Verdict::over, Cents(31.0), Seconds(0.7)}, true},
+                   {"full step, G 9", "died", {Verdict::died, std::nullopt, std::nullopt}, false},
+                   {"full step, G 9", "14 over", {Verdict::near, Cents(14.0), Seconds(0.7)}, false}};
+    all["progress-sittings"] = progress;  // the sittings have the keys
+    pages.selectedTry = 1;
+    pages.here = practice.practice;
+    pages.here->traces = {inventedBend(-22.0, 0.78, Verdict::near), inventedBend(14.0, 0.66, Verdict::near),
+                          inventedBend(-31.0, 0.9, Verdict::under), inventedBend(-4.0, 0.7, Verdict::deadOn)};
+    pages.hereWords = "G string · fret 9 · 24 November: this try and 3 others there";
+    pages.before = practice.practice;
+    pages.before->before = true;
+    pages.before->traces = {inventedBend(-41.0, 1.1, Verdict::under), inventedBend(-36.0, 0.8, Verdict::under),
+                            inventedBend(-18.0, 0.7, Verdict::near)};
+    pages.beforeWords = "The last time there, 22 November: 3 tries";
+    all["progress-tries"] = progress;
+    {
+        ProgressPages& behind = (all["progress-behind"] = progress).progress;
+        behind.behind = "Full step bends · G string · fret 9 · the latest 200 of 412 tries";
+        for (TryRow& row : behind.tries) row.move = "24 November, " + row.move;
+        OpenedTry& opened = (all["progress-opened"] = progress).progress.opened.emplace();
+        opened.title = "Whole up · G string · fret 9 · full step";
+        opened.sentence = "Good, 22 under.";
+        opened.quantities = {{"first stop", "22 ¢ under"},
+                             {"landing", "20 ¢ under ± 0.6"},
+                             {"hold", "1.2 s, 2 ¢ spread"},
+                             {"time to arrive", "0.78 s"},
+                             {"start note", "3 ¢ over"}};
+        opened.sound = "Enter plays it.";
+        opened.canHear = true;
+        opened.sweep = pages.here;
+        OpenedTry& silent = *(all["progress-opened-no-sound"] = all["progress-opened"]).progress.opened;
+        silent.canHear = false;
+        silent.sweep.reset();
+        silent.sound = "The sound of this try was not kept. Turn on \"sound of each try\" in the settings.";
+    }
+    all["progress-empty"] = progress;
+    all["progress-empty"].progress = {};
+    Snapshot& students = all["students"] = practice;
+    students.screen = Screen::students;
+    students.students.rows = {
+        {"Noor", "last played yesterday · 9 of the last 14 days",
+         "full step bends at G 7 land 14 under, sure to within 4",
+         "Ask about the hand: 71 bends of a full step and more in one sitting (limit 60)."},
+        {"Tobi", "last played 23 days ago", "No place stands out from chance",
+         "Ask what is in the way: 23 days without playing."},
+        {"Ines", "last played today · 6 of the last 14 days", "half step bends at B 9 land 9 over, sure to within 3",
+         "Ask for half step bends at B 9: 64 tries there."},
+        {"Wren of the lower town, on the second evening course", "last played 2 days ago · 3 of the last 14 days",
+         "No place stands out from chance", ""},
+        {"Ilse", "has not played yet", "Nothing played yet", "Ask for a first drill together."}};
+    students.students.selected = 1;
+    all["students-empty"] = students;
+    all["students-empty"].students = {};
+}
+
 inline std::map<std::string, Snapshot> inventedScreens() {
     std::map<std::string, Snapshot> all;
     const Snapshot practice = inventedPractice();
@@ -544,42 +668,7 @@ inline std::map<std::string, Snapshot> inventedScreens() {
         "36 full-step bends are enough for one sitting in the first month; half steps and slides are fine";
     enough.againDoes.clear();
 
-    Snapshot& history = all["history"] = practice;
-    history.screen = Screen::history;
-    history.history.totals =
-        "All of Ines's sittings. Dropped tries are not counted, guided ones only where there are fewer than three "
-        "others.";
-    history.history.gestures = {{"bends", "usually 14 ¢ off", "60 % inside the aim", "Too early for a trend"},
-                                {"slides", "slides count by fret", "83 % inside the aim", "Too early for a trend"}};
-    history.history.sittings = {{"24 November 19:10", "Half up, Whole up", "30 tries, 21 inside"},
-                                {"22 November 20:02", "Half up", "18 tries, 12 inside"},
-                                {"21 November 18:45", "Half up, Twelve along", "24 tries, 11 inside"}};
-    history.history.tries = {{"full step, G 9", "22 under", {Verdict::near, Cents(-22.0), Seconds(0.7)}, false},
-                             {"full step, G 9", "dead on", {Verdict::deadOn, Cents(-4.0), Seconds(0.7)}, false},
-                             {"full step, G 9", "31 over", {Verdict::over, Cents(31.0), Seconds(0.7)}, true},
-                             {"full step, G 9", "died", {Verdict::died, std::nullopt, std::nullopt}, false},
-                             {"full step, G 9", "14 over", {Verdict::near, Cents(14.0), Seconds(0.7)}, false}};
-    all["history-sittings"] = history;  // the sittings have the keys
-    history.history.selectedTry = 1;
-    {
-        OpenedTry& opened = (all["history-opened"] = history).history.opened.emplace();
-        opened.title = "Whole up · G string · fret 9 · full step";
-        opened.sentence = "Good, 22 under.";
-        opened.quantities = {{"first stop", "22 ¢ under"},
-                             {"landing", "20 ¢ under ± 0.6"},
-                             {"hold", "1.2 s, 2 ¢ spread"},
-                             {"time to arrive", "0.78 s"},
-                             {"start note", "3 ¢ over"}};
-        opened.sound = "Enter plays it.";
-        opened.sweep = practice.practice;
-        opened.sweep->traces = {inventedBend(-22.0, 0.78, Verdict::near)};
-        all["history-opened-no-sound"] = all["history-opened"];
-        all["history-opened-no-sound"].history.opened->sweep.reset();
-        all["history-opened-no-sound"].history.opened->sound =
-            "The sound of this try was not kept, so there is no trace. Turn on \"sound of each try\" in the settings.";
-    }
-    all["history-empty"] = history;
-    all["history-empty"].history = {};
+    inventProgress(all, practice);
 
     Snapshot& settings = all["settings"] = practice;
     settings.screen = Screen::settings;
@@ -601,9 +690,11 @@ inline std::map<std::string, Snapshot> inventedScreens() {
     all["settings-learning"].settings.rows[5].learning = true;
     for (auto& [name, snapshot] : all) {
         markInside(snapshot.practice);
-        for (TryRow& row : snapshot.history.tries)
-            row.mark.inside = row.mark.firstStop && abs(*row.mark.firstStop) <= Cents(25.0);
-        if (snapshot.history.opened && snapshot.history.opened->sweep) markInside(*snapshot.history.opened->sweep);
+        ProgressPages& pages = snapshot.progress;
+        for (TryRow& row : pages.tries) row.mark.inside = row.mark.firstStop && abs(*row.mark.firstStop) <= Cents(25.0);
+        if (pages.opened && pages.opened->sweep) markInside(*pages.opened->sweep);
+        for (auto* sweep : {&pages.here, &pages.before})
+            if (*sweep) markInside(**sweep);
     }
     return all;
 }

@@ -39,7 +39,7 @@ Screens::Screens(ScreensConfig given, const Settings& settings)
     readDrills({});
 }
 
-void Screens::open(Screen screen) {
+void Screens::open(Screen screen, std::optional<Student> student) {
     const bool other = now != screen;
     now = screen;
     ++changes;
@@ -52,7 +52,12 @@ void Screens::open(Screen screen) {
             break;
         case Screen::stringCheck: stringsScreen.begin(settings().guitar); break;
         case Screen::drills: readDrills(config.log()); break;
-        case Screen::history: readLog(); break;
+        case Screen::progress:
+            if (lookedAt.value_or(Student{}).uuid != student.value_or(Student{}).uuid) progressScreen = {};
+            lookedAt = std::move(student);
+            readLog();
+            break;
+        case Screen::students: readStudentList(); break;
         case Screen::settings:
             lookForDevices();
             beside.ask([this, log = config.log()]() -> SideWork::Answer {
@@ -102,11 +107,55 @@ void Screens::readDrills(const std::filesystem::path& log) {
 std::string Screens::whoPlays() const { return config.student ? config.student() : settings().student; }
 
 void Screens::readLog() {
-    historyScreen.reading();
-    beside.ask([this, log = config.log(), student = whoPlays()]() -> SideWork::Answer {
-        return [this, read = std::make_shared<Result<std::vector<ReadSitting>>>(readHistory(log, student))] {
-            if (*read) historyScreen.setLog(std::move(**read));
-            else historyScreen.say(read->error().message);
+    progressScreen.reading();
+    beside.ask([this, log = config.log(), player = whoPlays(), other = lookedAt]() -> SideWork::Answer {
+        return [this, read = std::make_shared<Result<StudentReview>>(other ? readProgress(log, *other)
+                                                                           : readProgress(log, player))] {
+            if (*read) progressScreen.setLog(std::move(**read));
+            else progressScreen.say(read->error().message);
+            readMore();
+        };
+    });
+}
+
+void Screens::readStudentList() {
+    studentsScreen.reading();
+    beside.ask([this, log = config.log()]() -> SideWork::Answer {
+        return [this, read = readStudentEntries(log)] {
+            if (!read) return studentsScreen.say(read.error().message);
+            studentsScreen.setStudents(*read);
+            readNextGlance();
+        };
+    });
+}
+
+// One student after the other, so that what else is asked meanwhile need not wait for all.
+void Screens::readNextGlance() {
+    if (now != Screen::students) return;
+    auto next = studentsScreen.toRead();
+    if (!next) return;
+    beside.ask([this, log = config.log(), student = std::move(*next)]() -> SideWork::Answer {
+        const auto read = readProgress(log, student);
+        if (!read) return [this, words = read.error().message] { studentsScreen.say(words); };
+        return [this, glance = glanceOf(*read, calendarNow())] {
+            studentsScreen.setGlance(glance);
+            readNextGlance();
+        };
+    });
+}
+
+void Screens::readMore() {
+    auto asked = progressScreen.toRead();
+    if (!asked) return;
+    beside.ask([this, log = config.log(), wanted = std::move(*asked)]() -> SideWork::Answer {
+        if (wanted.what == ToRead::What::neighbours)
+            return [this, wanted, read = std::make_shared<Result<Neighbours>>(readNeighbours(log, wanted))] {
+                progressScreen.setNeighbours(wanted, std::move(*read));
+                readMore();
+            };
+        return [this, wanted, read = std::make_shared<Result<ReadTries>>(readTries(log, wanted))] {
+            progressScreen.setTries(wanted, std::move(*read));
+            readMore();
         };
     });
 }
@@ -151,8 +200,9 @@ Wish Screens::actHere(const Intent& intent) {
         case Screen::start: return startScreen.act(intent);
         case Screen::stringCheck: return stringsScreen.act(intent);
         case Screen::drills: return drillsScreen.act(intent);
-        case Screen::history: return historyScreen.act(intent);
+        case Screen::progress: return progressScreen.act(intent);
         case Screen::settings: return settingsScreen.act(intent);
+        case Screen::students: return studentsScreen.act(intent);
     }
     return {};
 }
@@ -174,7 +224,7 @@ Wish Screens::act(const Intent& intent) {
     }
     if (intent.kind == Kind::open) {
         // What lies over a list closes with it.
-        if (now == Screen::history && historyScreen.view().opened) wish = historyScreen.act({Kind::less, now, 0});
+        if (now == Screen::progress && progressScreen.view().opened) wish = progressScreen.act({Kind::less, now, 0});
         if (now == Screen::drills) drillsScreen.act(intent);
         wish.open = intent.screen;
     } else {
@@ -187,7 +237,9 @@ Wish Screens::act(const Intent& intent) {
     if (wish.play && wish.play->keep) keepCopy(wish.play->drill);
     if (wish.play || wish.phrase) wish.open = Screen::practice;
     if (wish.open) go(*wish.open, intent.kind != Kind::open);
+    if (wish.lookAt) open(Screen::progress, wish.lookAt);
     if (wish.step) startScreen.show(*wish.step);
+    if (now == Screen::progress) readMore();
     return wish;
 }
 
@@ -239,7 +291,7 @@ void Screens::carryOut(const TryChosen& chosen, Wish& wish) {
 void Screens::readTakeOf(const TryChosen& chosen) {
     beside.ask([this, chosen]() -> SideWork::Answer {
         return [this, chosen, read = std::make_shared<const Result<ReadTake>>(readTake(chosen.oneTry, chosen.guitar))] {
-            historyScreen.setTake(chosen.sittingId, chosen.oneTry.number, *read);
+            progressScreen.setTake(chosen.sittingId, chosen.oneTry.number, *read);
             if (*read) take = std::shared_ptr<const ReadTake>(read, &read->value());
         };
     });
@@ -251,10 +303,9 @@ void Screens::strike(const TryChosen& chosen) {
             auto log = Log::open(file, Log::Access::write);
             const Result<void> done = log ? log->setStruck(chosen.sittingId, chosen.oneTry.number, chosen.oneTry.struck)
                                           : Result<void>(log.error());
-            if (done) return {};
-            return [this, words = done.error().message] {
-                readLog();  // as it is
-                historyScreen.say(words);
+            return [this, words = done ? std::string() : done.error().message] {
+                readLog();  // as it is now
+                if (!words.empty()) progressScreen.say(words);
             };
         },
         true);
@@ -282,13 +333,13 @@ void Screens::levels(const std::vector<InputLevels>& heard) {
 }
 
 void Screens::soundOver() {
-    historyScreen.played();
+    progressScreen.played();
     ++changes;
 }
 
 void Screens::noSoundOutput() {
     if (now == Screen::settings) settingsScreen.say("This input has no sound output of its own. Choose an output.");
-    else historyScreen.cannotPlay();
+    else progressScreen.cannotPlay();
     ++changes;
 }
 
@@ -306,7 +357,9 @@ void Screens::fill(Snapshot& snapshot) const {
     }
     snapshot.strings = now == Screen::stringCheck ? stringsScreen.view() : Strings{};
     snapshot.drills = now == Screen::drills ? drillsScreen.view() : DrillList{};
-    snapshot.history = now == Screen::history ? historyScreen.view() : History{};
+    snapshot.progress = now == Screen::progress ? progressScreen.view() : ProgressPages{};
+    if (lookedAt && now == Screen::progress) snapshot.progress.whose = lookedAt->name;
+    snapshot.students = now == Screen::students ? studentsScreen.view() : StudentList{};
     snapshot.settings = now == Screen::settings ? settingsScreen.view() : SettingList{};
     if (!snapshot.start.inputs.empty() && settings().simulated)
         snapshot.start.inputs.back().level = snapshot.input.level;

@@ -10,11 +10,12 @@
 #include <span>
 
 #include "src/app/screens/drills_screen.h"
-#include "src/app/screens/history_screen.h"
+#include "src/app/screens/progress_screen.h"
 #include "src/app/screens/settings_screen.h"
 #include "src/app/screens/side_work.h"
 #include "src/app/screens/start_screen.h"
 #include "src/app/screens/strings_screen.h"
+#include "src/app/screens/students_screen.h"
 
 namespace landfall {
 
@@ -58,7 +59,8 @@ public:
     void noSoundOutput();  // for what was to be played
 
     Screen screen() const { return now; }
-    void open(Screen screen);
+    // `student`: whose progress, where it is not the player's own.
+    void open(Screen screen, std::optional<Student> student = {});
     const Settings& settings() const { return settingsScreen.settings(); }
     // The string that the check waits for; 0: none.
     int askedString() const { return now == Screen::stringCheck ? stringsScreen.asked() : 0; }
@@ -81,6 +83,9 @@ private:
     void readDrills(const std::filesystem::path& log);  // empty: without what next
     std::string whoPlays() const;
     void readLog();
+    void readStudentList();
+    void readNextGlance();
+    void readMore();  // of it, as long as there is something to be read
     void readTakeOf(const TryChosen& chosen);
     void strike(const TryChosen& chosen);
     void keepCopy(const Drill& drill);
@@ -91,10 +96,12 @@ private:
     Screen now = Screen::practice;
     bool checkFromStart = false;  // the string check goes back to the start screen
     DrillsScreen drillsScreen;
-    HistoryScreen historyScreen;
+    ProgressScreen progressScreen;
     SettingsScreen settingsScreen;
     StartScreen startScreen;
     StringsScreen stringsScreen;
+    StudentsScreen studentsScreen;
+    std::optional<Student> lookedAt;   // whose progress is shown, where it is not the player's own
     std::unique_ptr<HeldNoteEar> ear;  // while the string check is open
     std::shared_ptr<const ReadTake> take;
     bool finding = false;  // devices are being looked for

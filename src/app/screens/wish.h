@@ -7,7 +7,7 @@
 #include <string>
 
 #include "gui/snapshot.h"
-#include "src/app/screens/history_reading.h"
+#include "src/app/screens/progress_reading.h"
 #include "src/music/drill.h"
 #include "src/music/line.h"
 
@@ -27,7 +27,7 @@ struct DrillChosen {
     bool heavyAsked = false;  // the player has read that it is hard on the hand and wants it all the same
 };
 
-// What is to be done with one try of the history.
+// What is to be done with one try of the log.
 struct TryChosen {
     enum class Kind {
         read,  // readTake, then setTake; a sound still playing ends
@@ -52,6 +52,7 @@ struct Wish {
     std::optional<InputChosen> input{};  // in place of the one in use
     std::optional<Guitar> guitar{};      // the same
     std::optional<TryChosen> oneTry{};
+    std::optional<Student> lookAt{};     // whose progress opens
     std::optional<std::string> named{};  // the settings' student, who was called this until now: in the log too
 
     // The trainer's.

@@ -1,4 +1,4 @@
-#include "src/app/screens/history_reading.h"
+#include "src/app/screens/progress_reading.h"
 
 #include <algorithm>
 #include <cmath>
@@ -55,20 +55,54 @@ bool isThere(const std::filesystem::path& file) {
 
 }  // namespace
 
-Result<std::vector<ReadSitting>> readHistory(const std::filesystem::path& file, const std::string& student) {
-    std::vector<ReadSitting> read;
-    if (!isThere(file)) return read;
+Result<StudentReview> readProgress(const std::filesystem::path& file, const std::string& student) {
+    StudentReview nothing;
+    nothing.student.name = student;
+    if (!isThere(file)) return nothing;
     auto log = Log::open(file, Log::Access::read);
     if (!log) return log.error();
-    auto sittings = log->sittings(student);
-    if (!sittings) return sittings.error();
-    for (SittingSummary& summary : *sittings) {
-        auto tries = log->tries(summary.id);
-        if (!tries) return tries.error();
-        for (LoggedTry& one : *tries) one.takeFile = log->takeOf(one).string();
-        read.push_back({std::move(summary), std::move(*tries)});
+    const auto students = log->students();
+    if (!students) return students.error();
+    // As the log's writer chooses among several of one name.
+    const Student* known = nullptr;
+    for (const Student& each : *students)
+        if (each.name == student && (known == nullptr || (known->archived && !each.archived))) known = &each;
+    return known ? review(*log, *known) : Result<StudentReview>(nothing);
+}
+
+Result<StudentReview> readProgress(const std::filesystem::path& file, const Student& student) {
+    auto log = Log::open(file, Log::Access::read);
+    return log ? review(*log, student) : Result<StudentReview>(log.error());
+}
+
+Result<std::vector<StudentEntry>> readStudentEntries(const std::filesystem::path& file) {
+    if (!isThere(file)) return std::vector<StudentEntry>{};
+    auto log = Log::open(file, Log::Access::read);
+    return log ? studentEntries(*log) : Result<std::vector<StudentEntry>>(log.error());
+}
+
+Result<ReadTries> readTries(const std::filesystem::path& file, const ToRead& wanted) {
+    auto log = Log::open(file, Log::Access::read);
+    if (!log) return log.error();
+    ReadTries read;
+    if (wanted.what == ToRead::What::behind) {
+        auto found = triesBehind(*log, wanted.student, wanted.behind);
+        if (!found) return found.error();
+        read = {found->count, std::move(found->tries)};
+    } else {
+        auto found = log->tries(wanted.sitting);
+        if (!found) return found.error();
+        for (LoggedTry& one : *found) read.tries.push_back({wanted.sitting, std::move(one)});
+        read.count = static_cast<int>(read.tries.size());
     }
+    for (TryBehind& one : read.tries) one.oneTry.takeFile = log->takeOf(one.oneTry).string();
     return read;
+}
+
+Result<Neighbours> readNeighbours(const std::filesystem::path& file, const ToRead& wanted) {
+    auto log = Log::open(file, Log::Access::read);
+    if (!log) return log.error();
+    return neighboursOf(*log, wanted.sitting, wanted.oneTry);
 }
 
 Result<std::vector<std::string>> readStudents(const std::filesystem::path& file) {

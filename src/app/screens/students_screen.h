@@ -1,0 +1,45 @@
+// All students of the log as their teacher needs them, those first who need a look. One thread, the trainer's; what it
+// shows is read elsewhere and handed in.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "gui/intent.h"
+#include "gui/snapshot.h"
+#include "src/app/screens/wish.h"
+#include "src/review/glance.h"
+#include "src/store/students.h"
+
+namespace landfall {
+
+class StudentsScreen {
+public:
+    Wish act(const Intent& intent);
+    const StudentList& view() const { return shown; }
+
+    void reading();
+    void say(std::string message);
+    // Those who are not archived; who was read before stays known until read again.
+    void setStudents(std::vector<StudentEntry> entries);
+    // Whose review is to be read next, each once.
+    std::optional<Student> toRead();
+    // The list is put in order when the last one is in, so that nothing jumps while one looks.
+    void setGlance(Glance glance);
+
+private:
+    struct Row {
+        StudentEntry entry;
+        std::optional<Glance> glance;
+        bool asked = false;
+    };
+    void refresh();
+
+    std::vector<Row> rows;
+    int selected = 0;
+    std::string message;
+    StudentList shown;
+};
+
+}  // namespace landfall
