@@ -245,6 +245,9 @@ Result<StudentReview> review(Log& log, const Student& student, std::optional<Cal
     StudentReview found;
     found.student = student;
     found.since = since;
+    auto homework = homeworkOf(log, student);
+    if (!homework) return homework.error();
+    found.homework = std::move(*homework);
     auto sittings = log.sittings(student.name);
     if (!sittings) return sittings.error();
     std::erase_if(*sittings, [&](const SittingSummary& each) { return each.sitting.studentUuid != student.uuid; });

@@ -126,6 +126,8 @@ constexpr std::int64_t figureRules = 1;
 
 Cell centsCell(const std::optional<Cents>& cents) { return cents ? Cell(cents->value) : Cell(); }
 
+std::int64_t inLog(CalendarTime time) { return static_cast<std::int64_t>(time.time_since_epoch().count()); }
+
 GestureTally readFigures(Statement& row, Gesture gesture, int from) {
     GestureTally tally;
     tally.gesture = gesture;
@@ -276,6 +278,22 @@ struct Log::Database {
         Statement row(sql.handle(), fmt::format("SELECT {} FROM try WHERE sitting = ? ORDER BY number", columnNames()));
         row.bind(sitting);
         while (row.next()) readTries(row, 0, found.emplace_back(), sitting);
+        return found;
+    }
+
+    // Of one student (p), by sittings (s) and tries (t), in the order played. The first value is the student's UUID.
+    Result<std::vector<TryInSitting>> triesWhere(const std::string& condition, const std::vector<Cell>& values) {
+        std::vector<TryInSitting> found;
+        Statement row(sql.handle(),
+                      fmt::format("SELECT t.sitting, {} FROM student p JOIN sitting s ON s.student = p.id JOIN try t "
+                                  "ON t.sitting = s.id WHERE p.uuid = ? AND {} ORDER BY s.started_ms, s.id, t.number",
+                                  columnNames("t."), condition));
+        for (const Cell& value : values) row.bind(value);
+        while (row.next()) {
+            TryInSitting& one = found.emplace_back();
+            one.sitting = row.whole(0);
+            readTries(row, 1, one.oneTry, one.sitting);
+        }
         return found;
     }
 
@@ -644,21 +662,15 @@ Result<std::vector<LoggedTry>> Log::tries(std::int64_t sittingId) {
 }
 
 Result<std::vector<TryInSitting>> Log::triesSince(const Student& student, CalendarTime from) {
-    return database->guarded([&]() -> Result<std::vector<TryInSitting>> {
-        std::vector<TryInSitting> found;
-        Statement row(
-            database->sql.handle(),
-            fmt::format("SELECT t.sitting, {} FROM student p JOIN sitting s ON s.student = p.id JOIN try t ON "
-                        "t.sitting = s.id WHERE p.uuid = ? AND s.started_ms >= ? ORDER BY s.started_ms, s.id, "
-                        "t.number",
-                        columnNames("t.")));
-        row.bind(student.uuid).bind(static_cast<std::int64_t>(from.time_since_epoch().count()));
-        while (row.next()) {
-            TryInSitting& one = found.emplace_back();
-            one.sitting = row.whole(0);
-            database->readTries(row, 1, one.oneTry, one.sitting);
-        }
-        return found;
+    return database->guarded([&] { return database->triesWhere("s.started_ms >= ?", {student.uuid, inLog(from)}); });
+}
+
+Result<std::vector<TryInSitting>> Log::triesOfDrill(const Student& student, const std::string& drill,
+                                                    CalendarTime from) {
+    // By their sittings first, which are few and found by an index; none lasts a day.
+    return database->guarded([&] {
+        return database->triesWhere("s.started_ms >= ? AND t.at_ms >= ? AND t.drill = ? AND NOT t.struck",
+                                    {student.uuid, inLog(from - std::chrono::hours(24)), inLog(from), drill});
     });
 }
 

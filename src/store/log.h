@@ -48,7 +48,7 @@ struct LogCheck {
 class Log {
 public:
     enum class Access { read, write };
-    static constexpr int schemaVersion = 5;
+    static constexpr int schemaVersion = 6;
 
     // write: makes the file where there is none (not its folder), brings an older schema forward, and checks the whole
     // file first where the last sitting ended without closing it. A file cut short is found out always, a damaged page
@@ -94,6 +94,8 @@ public:
     Result<std::vector<LoggedTry>> tries(std::int64_t sittingId);
     // Of a student's sittings that began then or later, in the order played.
     Result<std::vector<TryInSitting>> triesSince(const Student& student, CalendarTime from);
+    // Of one drill or phrase, played then or later, in the order played; no struck ones.
+    Result<std::vector<TryInSitting>> triesOfDrill(const Student& student, const std::string& drill, CalendarTime from);
     Result<std::optional<TryCurve>> curve(std::int64_t sittingId, int number);
     Result<std::optional<Task>> taskOf(std::int64_t sittingId, int number);
     // Where its take is: beside the log it is named from there, so that both can be moved together. Empty: none.
