@@ -12,11 +12,11 @@ namespace landfall {
 using Kind = Intent::Kind;
 
 // beside what they draw
-extern const ScreenView practiceView, drillsView, historyView, settingsView, stringsView, startView;
+extern const ScreenView practiceView, drillsView, historyView, settingsView, stringsView, startView, todayView;
 
 std::span<const ScreenView* const> screenViews() {
-    static constexpr std::array views{&practiceView, &drillsView,  &historyView,
-                                      &settingsView, &stringsView, &startView};
+    static constexpr std::array views{&practiceView, &drillsView, &historyView, &settingsView,
+                                      &stringsView,  &startView,  &todayView};
     return views;
 }
 

@@ -5,6 +5,8 @@
 
 #include "gui/words.h"
 #include "src/audio/audio_device.h"
+#include "src/formats/lesson_file.h"
+#include "src/store/lessons.h"
 #include "src/store/students.h"
 
 namespace landfall {
@@ -61,6 +63,10 @@ void Screens::open(Screen screen) {
                 };
             });
             break;
+        case Screen::today:
+            todayScreen.setMinutes(settings().todayMinutes);
+            readToday();
+            break;
         case Screen::practice: break;
     }
     if (screen != Screen::stringCheck) ear.reset();
@@ -100,6 +106,50 @@ void Screens::readDrills(const std::filesystem::path& log) {
 }
 
 std::string Screens::whoPlays() const { return config.student ? config.student() : settings().student; }
+
+void Screens::readToday() {
+    ++todayReads;
+    beside.ask([this, log = config.log(), student = whoPlays(), guitar = settings().guitar]() -> SideWork::Answer {
+        return [this, read = std::make_shared<ReadToday>(landfall::readToday(log, student, guitar))] {
+            --todayReads;
+            todayScreen.set(std::move(*read));
+        };
+    });
+}
+
+void Screens::todayEnded(std::vector<TodayRow> parts, std::string toKeep) {
+    todayScreen.ended(std::move(parts), std::move(toKeep));
+    open(Screen::today);
+}
+
+// For the settings' student; and for whoever plays now, where that is the simulated one, so that it can be tried.
+void Screens::takeLesson(const std::filesystem::path& file) {
+    struct Keeper {
+        std::filesystem::path log;
+        std::string student;
+        bool operator==(const Keeper&) const = default;
+    };
+    std::vector<Keeper> keepers{
+        {config.ownLog ? config.ownLog() : config.log(), settings().student.empty() ? "player" : settings().student}};
+    if (const Keeper other{config.log(), whoPlays()}; other != keepers.front()) keepers.push_back(other);
+    if (now != Screen::start) open(Screen::today);
+    beside.ask(
+        [this, file, keepers]() -> SideWork::Answer {
+            auto lesson = readLessonFile(file);
+            std::string said = lesson ? "Taken in: " + lesson->lesson.title : lesson.error().message;
+            for (const Keeper& each : keepers) {
+                if (!lesson) break;
+                const auto kept =
+                    keepLessonFor(each.log, each.student, {lesson->lesson.title, calendarNow(), lesson->text, false});
+                if (!kept) said = kept.error().message;
+            }
+            return [this, said] {
+                readToday();
+                todayScreen.say(said);
+            };
+        },
+        true);
+}
 
 void Screens::readLog() {
     historyScreen.reading();
@@ -153,6 +203,7 @@ Wish Screens::actHere(const Intent& intent) {
         case Screen::drills: return drillsScreen.act(intent);
         case Screen::history: return historyScreen.act(intent);
         case Screen::settings: return settingsScreen.act(intent);
+        case Screen::today: return todayScreen.act(intent, settings().todayMinutes);
     }
     return {};
 }
@@ -172,6 +223,10 @@ Wish Screens::act(const Intent& intent) {
         keep(before);
         return {};
     }
+    if (intent.kind == Kind::dropped) {
+        takeLesson(intent.file);
+        return {};
+    }
     if (intent.kind == Kind::open) {
         // What lies over a list closes with it.
         if (now == Screen::history && historyScreen.view().opened) wish = historyScreen.act({Kind::less, now, 0});
@@ -185,15 +240,17 @@ Wish Screens::act(const Intent& intent) {
     if (wish.named) nameStudent(*wish.named);
     if (wish.oneTry) carryOut(*wish.oneTry, wish);
     if (wish.play && wish.play->keep) keepCopy(wish.play->drill);
-    if (wish.play || wish.phrase) wish.open = Screen::practice;
+    if (wish.play || wish.phrase || wish.task) wish.open = Screen::practice;
+    if (wish.today) wish.open = Screen::stringCheck;
     if (wish.open) go(*wish.open, intent.kind != Kind::open);
     if (wish.step) startScreen.show(*wish.step);
     return wish;
 }
 
 void Screens::changeSettings(Wish& wish) {
-    if (wish.cautionsSeen || wish.input || wish.guitar) {
+    if (wish.cautionsSeen || wish.input || wish.guitar || wish.todayMinutes) {
         Settings after = settings();
+        if (wish.todayMinutes) after.todayMinutes = *wish.todayMinutes;
         if (wish.cautionsSeen) after.cautionsSeen = today();
         if (wish.guitar) after.guitar = *wish.guitar;
         if (wish.input) {
@@ -206,6 +263,7 @@ void Screens::changeSettings(Wish& wish) {
         wish.newSettings = true;
     }
     if (wish.newSettings) drillsScreen.setGuitar(settings().guitar);
+    if (wish.todayMinutes) todayScreen.setMinutes(*wish.todayMinutes);
 }
 
 // A string check that the start asked for comes back to it, where it was left by itself.
@@ -308,6 +366,7 @@ void Screens::fill(Snapshot& snapshot) const {
     snapshot.drills = now == Screen::drills ? drillsScreen.view() : DrillList{};
     snapshot.history = now == Screen::history ? historyScreen.view() : History{};
     snapshot.settings = now == Screen::settings ? settingsScreen.view() : SettingList{};
+    snapshot.today = now == Screen::today ? todayScreen.view() : Today{};
     if (!snapshot.start.inputs.empty() && settings().simulated)
         snapshot.start.inputs.back().level = snapshot.input.level;
 }
