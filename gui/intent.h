@@ -1,6 +1,7 @@
 // What the player asks for with a key or the mouse; the program decides what it means. Plain values, any thread.
 #pragma once
 
+#include <string>
 #include <vector>
 
 #include "gui/snapshot.h"
@@ -32,11 +33,14 @@ struct Intent {
         erase,
         fullScreen,  // to it and back
         resized,     // the window, by hand: `value` is a packed size
+        dropped,     // a file on the window: `file`
+        today,       // begins now
         quit
     };
     Kind kind = Kind::again;
     Screen screen = Screen::practice;
     int value = 0;
+    std::string file{};
 };
 using Intents = std::vector<Intent>;
 

@@ -551,7 +551,7 @@ Keys practiceKeys(const Snapshot& snapshot) {
                           : guessing ? ""
                                      : "again"),
                     press(keys.next, Kind::next, snapshot.practice.nextDoes),
-                    press(keys.discard, Kind::discard, "drop this try"),
+                    press(keys.discard, Kind::discard, "drop this try"), press('T', Kind::today, over ? "today" : ""),
                     press(keys.see, Kind::see, over ? "" : "see it now"), press(key::left, Kind::again),
                     press(key::right, Kind::next), press(key::down, Kind::see)}};
 }

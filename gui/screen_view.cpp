@@ -12,11 +12,12 @@ namespace landfall {
 using Kind = Intent::Kind;
 
 // beside what they draw
-extern const ScreenView practiceView, drillsView, progressView, settingsView, stringsView, startView, studentsView;
+extern const ScreenView practiceView, drillsView, progressView, settingsView, stringsView, startView, todayView,
+    studentsView;
 
 std::span<const ScreenView* const> screenViews() {
-    static constexpr std::array views{&practiceView, &drillsView,  &progressView,
-                                      &settingsView, &stringsView, &startView, &studentsView};
+    static constexpr std::array views{&practiceView, &drillsView, &progressView, &settingsView,
+                                      &stringsView,  &startView,  &todayView,    &studentsView};
     return views;
 }
 

@@ -13,7 +13,7 @@
 
 namespace landfall {
 
-enum class Screen { start, stringCheck, practice, drills, progress, settings, students };
+enum class Screen { start, stringCheck, practice, drills, progress, settings, today, students };
 
 // What the one big line is about.
 enum class Moment { waiting, playing, landed, between, warmUp, rest, endOfDrill };
@@ -293,6 +293,20 @@ struct StudentList {
     std::string message;
 };
 
+// "Half up"; "18 tries, 60 % inside ±25 cents"; "11 of 18 tries, 7 of the last 11 inside"
+struct TodayRow {
+    std::string name, asked, done;
+    bool over = false;  // all that was asked is reached
+};
+struct Today {
+    std::string title, note;     // the lesson given last, and its words to the student
+    std::vector<TodayRow> rows;  // Today itself, each task of the homework, what next; at its end what was done
+    int selected = 0;
+    bool ended = false;
+    std::string keep;     // at its end, one sentence: what went best
+    std::string message;  // one line where something is to be said: a lesson that cannot be read
+};
+
 struct SettingList {
     std::vector<SettingRow> rows;
     int selected = 0;
@@ -328,6 +342,7 @@ struct Snapshot {
     ProgressPages progress;
     SettingList settings;
     StudentList students;
+    Today today;
 };
 
 }  // namespace landfall

@@ -71,6 +71,11 @@ public:
             self.dirty = true;
             self.typed.push_back({.key = 0, .codePoint = 0, .turned = turned});
         });
+        glfwSetDropCallback(window, [](GLFWwindow* of, int count, const char** paths) {
+            auto& self = *static_cast<OpenWindow*>(glfwGetWindowUserPointer(of));
+            self.dirty = true;
+            self.dropped.insert(self.dropped.end(), paths, paths + count);
+        });
         glfwSetMouseButtonCallback(window, [](GLFWwindow* of, int, int, int) {
             static_cast<OpenWindow*>(glfwGetWindowUserPointer(of))->dirty = true;
         });
@@ -217,6 +222,8 @@ public:
             intents.insert(intents.end(), meant.begin(), meant.end());
         }
         typed.clear();
+        for (const std::string& file : std::exchange(dropped, {}))
+            intents.push_back({Intent::Kind::dropped, snapshot.screen, 0, file});
         return intents;
     }
 
@@ -308,7 +315,8 @@ private:
         unsigned codePoint = 0;
         double turned = 0.0;  // the wheel
     };
-    std::vector<Typed> typed;  // in the order it came
+    std::vector<Typed> typed;          // in the order it came
+    std::vector<std::string> dropped;  // files
     Fonts fonts;
     Sizes sizes;
     bool started = false, backends = false;

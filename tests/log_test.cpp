@@ -56,6 +56,7 @@ void checkOlderTries(Log& log, int schema) {
             written.targetCents.reset();
             written.level.reset();
         }
+        if (schema < 6) written.tempo.reset();
         if (schema < 5) {
             written.landing.move.with.clear();
             written.landing.strings.clear();
@@ -393,7 +394,7 @@ TEST_CASE("a database of another program is refused and left as it is") {
 }
 
 TEST_CASE("logs of every older schema are brought forward with everything that is in them") {
-    for (const int schema : {1, 2, 3, 4})
+    for (const int schema : {1, 2, 3, 4, 5})
         for (const auto access : {Log::Access::write, Log::Access::read}) {
             CAPTURE(schema);
             const TestFolder folder;
@@ -424,7 +425,7 @@ TEST_CASE("logs of every older schema are brought forward with everything that i
 }
 
 TEST_CASE("a kill while an old log is brought forward loses nothing and doubles nothing") {
-    for (const int schema : {1, 2, 3, 4}) {
+    for (const int schema : {1, 2, 3, 4, 5}) {
         CAPTURE(schema);
         const TestFolder folder;
         const auto old = folder / "old.sqlite";

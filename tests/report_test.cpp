@@ -38,6 +38,7 @@ StudentReview oddReview(const TestFolder& folder, const std::string& name) {
         odd.kinds.push_back({{Gesture::bend, 2 + i}, 9, 3, 1, 4, 1, 12.0, 9.0, 8, 2, {}, -4.0, {}});
     }
     for (Example& each : odd.examples) each.oneTry.landing.sentence = name;
+    odd.homework.push_back({name, name, name, first, {}, name});
     odd.next = name;
     return odd;
 }
@@ -162,7 +163,8 @@ TEST_CASE("CSV and JSON of a report hold the same values, and every figure of th
               "print(','.join(d), d['report']['student'], len(d['practised']), len(d['curves']) > 300)\n");
     const auto ran =
         runCommand(fmt::format("cd '{}' && PYTHONUTF8=1 python3 read.py r.json r.csv 2>&1", folder.path.string()));
-    CHECK(ran.output == "report,practised,kinds,places,progress,days,examples,curves,care " + hostile + " 14 True\n");
+    CHECK(ran.output
+          == "report,homework,practised,kinds,places,progress,days,examples,curves,care " + hostile + " 14 True\n");
 }
 
 TEST_CASE("doc/report.md names every table and column of a report's figures") {

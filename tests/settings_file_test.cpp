@@ -54,6 +54,7 @@ Settings everythingChanged() {
     s.textSize = 1.5;
     s.theme = Theme::dark;
     s.goOn = GoOn::mutedStrokes;
+    s.todayMinutes = 35;
     s.results = Sounded::tones;
     s.windowWidth = 1920;
     s.windowHeight = 1080;
@@ -94,6 +95,7 @@ void checkSame(const Settings& a, const Settings& b) {
     CHECK(a.textSize == b.textSize);
     CHECK(a.theme == b.theme);
     CHECK(a.goOn == b.goOn);
+    CHECK(a.todayMinutes == b.todayMinutes);
     CHECK(a.results == b.results);
     CHECK(a.windowWidth == b.windowWidth);
     CHECK(a.windowHeight == b.windowHeight);

@@ -8,6 +8,7 @@
 
 #include "src/app/sitting.h"
 #include "src/app/sound_source.h"
+#include "src/music/lesson.h"
 #include "src/store/log.h"
 
 namespace landfall {
@@ -15,6 +16,7 @@ namespace landfall {
 // The program without a command.
 struct WindowOptions {
     std::string drill = "Half up";
+    std::string file;                                           // a lesson, taken in first
     SourceWish source{.input = {}, .channel = 0, .frames = 0};  // empty or 0: as the settings say
     SittingWish sitting;
     std::string size;  // empty: as it was left
@@ -31,6 +33,7 @@ struct PractiseOptions {
     std::string phrase;                            // instead of a drill
     double tempo = 0.0;                            // of it, asked for, quarters a minute; 0: the player's own
     int mostPasses = 0;                            // of it
+    bool homework = false;                         // in place of both, what the teacher asked
     SourceWish source{.channel = 0, .frames = 0};  // 0: as the settings say
     SittingWish sitting;
     bool skipCheck = false;
@@ -127,6 +130,17 @@ struct NextOptions {
     bool json = false;
 };
 int runNext(const NextOptions& options);
+
+struct OpenOptions {
+    std::string file;              // a lesson; empty: shows the homework
+    std::string student;           // a name, or the beginning of a UUID; empty: the settings'
+    std::string putAway, takeOut;  // a lesson's title
+    std::string log;
+    bool json = false;
+};
+int runOpen(const OpenOptions& options);
+// What of the homework comes next; fails where there is none. Names as of OpenOptions.
+Result<LessonTask> homeworkNext(const std::string& log, const std::string& student);
 
 struct ReportOptions {
     std::string student;  // a name, or the beginning of a UUID

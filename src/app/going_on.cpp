@@ -51,7 +51,7 @@ std::optional<Page> pageOf(const Snapshot& shown) {
     const bool rests = moment == Moment::rest || moment == Moment::warmUp;
     if (rests && !does.empty()) return Page{.number = 11, .goesOn = Kind::next};
     // Of a drill that was played; one that is refused would lead to the next, and so on.
-    if (!shown.stones && moment == Moment::endOfDrill && !shown.practice.ends.empty())
+    if (moment == Moment::endOfDrill && (shown.stones ? !does.empty() : !shown.practice.ends.empty()))
         return Page{.number = 12, .wait = Seconds(20.0), .goesOn = Kind::next, .byItself = Kind::next};
     return {};
 }

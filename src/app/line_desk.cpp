@@ -4,11 +4,18 @@
 
 namespace landfall {
 
-void LineDesk::ask(Line next) {
+namespace {
+
+constexpr Seconds longestPart{240.0};  // of one line in Today: as long as a drill may last
+
+}  // namespace
+
+void LineDesk::ask(Line next, Goals asked) {
     clear();
     line = std::move(next);
+    goals = asked;
     wanted = true;
-    screen = std::make_unique<StonesScreen>(line->title, settings.guitar, settings.aim);
+    screen = std::make_unique<StonesScreen>(line->title, settings.guitar, goals.aim.value_or(settings.aim));
     screen->ask(*line, line->moves.size());
 }
 
@@ -16,11 +23,13 @@ void LineDesk::begin() {
     leave();
     wanted = false;
     sittings.beginAfterPause(input.inUse(), calendarNow());
-    LinePlay::Config plan = sittings.now().plan(*line, settings.guitar, {}, input.sampleRate());
+    LinePlay::Config plan = sittings.now().plan(*line, settings.guitar, goals.tempo, input.sampleRate());
     plan.care.load = sittings.load;
+    if (goals.aim) plan.aim = *goals.aim;
+    wholePasses = 0;
     play = std::make_unique<LinePlay>(std::move(plan), sittings.log());
     versionsBefore = version();
-    screen = std::make_unique<StonesScreen>(line->title, settings.guitar, settings.aim);
+    screen = std::make_unique<StonesScreen>(line->title, settings.guitar, goals.aim.value_or(settings.aim));
     askedAnew();
 }
 
@@ -64,7 +73,9 @@ void LineDesk::act(Intent::Kind kind) {
 LinePlay::Told LineDesk::tell() {
     return {[this](const LineEvent& event) {
                 screen->hear(event, play->words(), play->faster());
-                if (std::holds_alternative<PassOver>(event)) sittings.tried(calendarNow());
+                if (!std::holds_alternative<PassOver>(event)) return;
+                sittings.tried(calendarNow());
+                if (!play->isPart()) ++wholePasses;
             },
             [this](const ListenerEvent& event) { input.hear(event); }};
 }
@@ -85,8 +96,16 @@ void LineDesk::finish() {
     follow();
 }
 
+bool LineDesk::over() const {
+    if (!play || wanted) return false;
+    if (play->care().state().phase == LinePhase::done) return true;
+    return goals.enough > 0 && (wholePasses >= goals.enough || play->now() > longestPart);
+}
+
 void LineDesk::follow() {
-    if (play) screen->follow(play->care().state(), play->anyFailed());
+    if (!play) return;
+    screen->follow(play->care().state(), play->anyFailed());
+    if (over()) screen->end();
 }
 
 void LineDesk::lead() {

@@ -5,6 +5,7 @@
 #include <memory>
 #include <optional>
 #include <span>
+#include <utility>
 
 #include "gui/intent.h"
 #include "src/app/input_desk.h"
@@ -20,8 +21,14 @@ public:
     LineDesk(const Settings& inUse, InputDesk& inputDesk, SittingKeeper& keeper)
         : settings(inUse), input(inputDesk), sittings(keeper) {}
 
+    struct Goals {
+        std::optional<double> tempo{};  // quarters a minute; empty: the player's own
+        std::optional<Cents> aim{};     // empty: the settings'
+        int enough = 0;                 // so many passes of the whole, or four minutes, are enough; 0: there is no end
+    };
     // This line from now on, as soon as the practice screen is open and the input has a rate.
-    void ask(Line line);
+    void ask(Line next) { ask(std::move(next), {}); }
+    void ask(Line next, Goals asked);
     // A line is asked, and no drill.
     bool asked() const { return line.has_value(); }
     // The same line once more, from its start.
@@ -32,6 +39,9 @@ public:
     void hear(std::span<float> samples, std::uint64_t missing, bool open);
     void finish();
     void lead();
+    // Enough of it was played, or care has ended it.
+    bool over() const;
+    int passes() const { return wholePasses; }
     // Ends it, so that its sitting may end; what it showed stays ...
     void leave();
     // ... or goes, and no line is asked any more.
@@ -51,6 +61,8 @@ private:
     InputDesk& input;
     SittingKeeper& sittings;
     std::optional<Line> line;
+    Goals goals;
+    int wholePasses = 0;
     bool wanted = false, paused = false;
     std::unique_ptr<LinePlay> play;
     std::unique_ptr<StonesScreen> screen;

@@ -99,6 +99,7 @@ void LinePlay::passOver(const PassOver& over) {
         LoggedTry row{.drill = config.line.title, .landing = std::move(landing), .aim = config.aim, .takeFile = {}};
         row.told = ToldWhen::after;
         row.pass = passes;
+        if (!isPart()) row.tempo = over.marks.tempo;
         row.targetCents = Cents(100.0 * row.landing.move.to.value);
         row.task = task;
         TryCurve curve;

@@ -5,6 +5,7 @@
 #include <exception>
 #include <memory>
 #include <string>
+#include <string_view>
 
 #include <CLI/CLI.hpp>
 #include <fmt/core.h>
@@ -74,6 +75,7 @@ void addPlaying(CLI::App& command, SourceWish& source, SittingWish& sitting, boo
 // Each registers a command and its options, and sets `status` when it runs.
 void addWindow(CLI::App& app, int& status) {
     auto options = std::make_shared<WindowOptions>();
+    app.add_option("FILE", options->file, "a lesson to take in");
     app.add_option("--drill", options->drill, "the first drill: " + drillNames() + "; or a drill file")
         ->type_name("DRILL")
         ->capture_default_str();
@@ -119,6 +121,9 @@ void addPractiseCommand(CLI::App& app, int& status) {
         ->type_name("NUMBER")
         ->check(between(1, 1000000))
         ->needs(phrase);
+    command->add_flag("--homework", options->homework, "what comes next of a teacher's lesson, by its aim and tempo")
+        ->excludes(drill)
+        ->excludes(phrase);
     command
         ->add_option("--input", options->source.input,
                      "device, simulated (a simulated student plays) or a sound file (.wav, .flac, .aiff, .ogg)")
@@ -382,6 +387,29 @@ void addReportCommand(CLI::App& app, int& status) {
     command->callback([options, &status] { status = runReport(*options); });
 }
 
+void addOpenCommand(CLI::App& app, int& status) {
+    auto options = std::make_shared<OpenOptions>();
+    CLI::App* command =
+        app.add_subcommand("open", "Take in a teacher's lesson, or show the homework and what was done of it");
+    CLI::Option* file = command->add_option("FILE", options->file, "a lesson file; left out: the homework is shown");
+    command->add_option("--student", options->student, "whose homework (default: as in the settings)")
+        ->type_name("NAME");
+    command->add_option("--log", options->log, "the log to keep it with (default: as in the settings)")
+        ->type_name("FILE");
+    CLI::Option* away = command->add_option("--put-away", options->putAway, "a lesson that is homework no longer")
+                            ->type_name("TITLE")
+                            ->excludes(file);
+    command->add_option("--take-out", options->takeOut, "take that back")
+        ->type_name("TITLE")
+        ->excludes(file)
+        ->excludes(away);
+    command->add_flag("--json", options->json, "print JSON");
+    addExamples(command,
+                "  landfall open week-3.lesson.toml\n  landfall open\n  landfall practise --homework\n"
+                "  landfall open --put-away 'Full steps that arrive'");
+    command->callback([options, &status] { status = runOpen(*options); });
+}
+
 void addNextCommand(CLI::App& app, int& status) {
     auto options = std::make_shared<NextOptions>();
     CLI::App* command = app.add_subcommand("next", "Say what a student should play next, and why");
@@ -525,14 +553,17 @@ int main(int argc, char** argv) {
     landfall::addGuitarsCommand(app, status);
     landfall::addExchangeCommands(app, status);
     landfall::addReportCommand(app, status);
+    landfall::addOpenCommand(app, status);
     landfall::addNextCommand(app, status);
     landfall::addMarkCommand(app, status);
     landfall::addCheckCommand(app, status);
     landfall::addTrackCommand(app, status);
     const auto commands = app.get_subcommands([](const CLI::App*) { return true; });
-    if (argc > 1 && argv[1][0] != '-' && std::none_of(commands.begin(), commands.end(), [&](const CLI::App* command) {
-            return command->get_name() == argv[1];
-        })) {
+    // A file for the window is no misspelt command.
+    const bool isFile = argc > 1 && std::string_view(argv[1]).find_first_of("./") != std::string_view::npos;
+    if (argc > 1 && argv[1][0] != '-' && !isFile
+        && std::none_of(commands.begin(), commands.end(),
+                        [&](const CLI::App* command) { return command->get_name() == argv[1]; })) {
         fmt::print(stderr, "landfall: there is no command '{}' (landfall --help lists what there is)\n",
                    landfall::printable(argv[1]));
         return 2;

@@ -18,7 +18,9 @@ PracticeDesk::PracticeDesk(Config given, const Settings& inUse, InputDesk& input
     : config(std::move(given)), settings(inUse), input(inputDesk), sittings(keeper), drill(config.drill),
       heavy(config.heavy), stiffness(settings.guitar.stiffness) {}
 
-void PracticeDesk::ask(Drill next, bool heavyAsked) {
+void PracticeDesk::ask(Drill next, bool heavyAsked, std::optional<Cents> aimAsked) {
+    aim = aimAsked;
+    refused.clear();
     drill = std::move(next);
     heavy = config.heavy || heavyAsked;
     wanted = true;
@@ -81,7 +83,7 @@ void PracticeDesk::begin() {
     drop();
     screen = std::make_unique<PracticeScreen>(PracticeScreen::Config{.drill = drill,
                                                                      .guitar = guitar,
-                                                                     .aim = settings.aim,
+                                                                     .aim = aim.value_or(settings.aim),
                                                                      .telling = settings.feedback,
                                                                      .tracing = settings.trace,
                                                                      .seeKey = keyName(settings.keys.see)});
@@ -92,10 +94,12 @@ void PracticeDesk::begin() {
         else trouble = folder.error().message;
     }
     plan.session.runner.load = sittings.load;
+    if (aim) plan.session.runner.aim = *aim;
     plan.session.ownFrets = ownFrets(guitar);
     lastTime = sittings.now().lastTime(drill);
     auto made = DrillPlay::make(plan, sittings.log());
-    if (!made) return screen->refuse(made.error().message);
+    refused = made ? "" : made.error().message;
+    if (!made) return screen->refuse(refused);
     play = std::move(*made);
     soundAsSet(*play);
     follow();
@@ -140,6 +144,18 @@ void PracticeDesk::lead() {
     screen->finish(summary, play->session().now(),
                    endRows(summary, lastTime, drill, play->plan().session.runner.guitar));
     if (input.over()) follow(endShown);
+}
+
+bool PracticeDesk::over() const {
+    if (wanted) return false;
+    return play ? play->session().state().phase == DrillPhase::done : !refused.empty();
+}
+
+PracticeDesk::End PracticeDesk::end() const {
+    if (!play) return {.drill = drill.name, .why = refused};
+    End end{.drill = drill.name, .summary = play->session().summary()};
+    if (end.summary.gestures.empty()) end.why = play->session().state().message;
+    return end;
 }
 
 void PracticeDesk::leave() {

@@ -4,6 +4,7 @@
 
 #include <functional>
 #include <memory>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -28,7 +29,7 @@ public:
     PracticeDesk(Config config, const Settings& settings, InputDesk& input, SittingKeeper& sittings);
 
     // This drill next, as soon as the practice screen is open and the input has a rate.
-    void ask(Drill drill, bool heavyAsked);
+    void ask(Drill drill, bool heavyAsked, std::optional<Cents> aimAsked = {});  // empty: the settings' aim
     // The same drill once more, from its start.
     void askAgain() { wanted = true; }
     // What the player asks for while practising: again, next, discard, see, guesses by ear.
@@ -47,6 +48,16 @@ public:
     void clear();
     // The settings say how to tell of a try, and whether target notes sound.
     void followSettings();
+
+    bool waits() const { return wanted; }  // to begin
+    // It is over, or cannot be played.
+    bool over() const;
+    struct End {
+        std::string drill;
+        DrillSummary summary{};
+        std::string why{};  // nothing of it could be played
+    };
+    End end() const;  // of one that is over
 
     // Grows with every change of practice().
     unsigned long version() const { return versionsBefore + (screen ? screen->version() : 0); }
@@ -75,8 +86,10 @@ private:
     InputDesk& input;
     SittingKeeper& sittings;
     Drill drill;
-    bool heavy = false;  // asked for with this drill
-    bool wanted = true;  // begins as soon as it can
+    bool heavy = false;        // asked for with this drill
+    std::optional<Cents> aim;  // the same
+    std::string refused;       // why the drill asked last cannot be played
+    bool wanted = true;        // begins as soon as it can
     bool paused = false;
     bool summed = false;    // the end of the drill has been told to the screen
     DrillSummary lastTime;  // of the drill being played

@@ -133,8 +133,7 @@ void sayPhrase(const Line& line, const Settings& settings, double tempo) {
                    line.capo > 0 ? fmt::format("capo on {}", line.capo) : "without a capo");
 }
 
-int practisePhrase(const PractiseOptions& options) {
-    const auto phrase = findPhrase(options.phrase);
+int practisePhrase(const PractiseOptions& options, const Result<PhraseFile>& phrase) {
     if (!phrase) return fail(phrase.error());
     for (const std::string& what : phrase->notUnderstood) fmt::print(stderr, "landfall: {}\n", what);
     SimulatedLog ownLog;
@@ -186,11 +185,7 @@ int practisePhrase(const PractiseOptions& options) {
     return endAndSay(now, ownLog);
 }
 
-}  // namespace
-
-int runPractise(const PractiseOptions& options) {
-    if (!options.phrase.empty()) return practisePhrase(options);
-    const auto drill = findDrill(options.drill);
+int practiseDrill(const PractiseOptions& options, const Result<Drill>& drill) {
     if (!drill) return fail(drill.error());
     SimulatedLog ownLog;
     const auto wished = ownLog.chosenFor(options.sitting, options.source);
@@ -245,6 +240,22 @@ int runPractise(const PractiseOptions& options) {
     sayEnd(*found, endRows(found->summary, before, *drill, guitar), **source);
     if (!simulated) now.keepStiffness(found->stiffness);
     return endAndSay(now, ownLog);
+}
+
+}  // namespace
+
+int runPractise(const PractiseOptions& options) {
+    if (options.homework) {
+        const auto task = homeworkNext(options.sitting.log, options.sitting.student);
+        if (!task) return fail(task.error());
+        PractiseOptions asked = options;
+        if (task->aim && asked.sitting.aim == 0.0) asked.sitting.aim = task->aim->value;
+        if (!task->isPhrase()) return practiseDrill(asked, std::get<Drill>(task->what));
+        asked.tempo = task->tempo.value_or(0.0);
+        return practisePhrase(asked, PhraseFile{std::get<Line>(task->what), {}});
+    }
+    if (!options.phrase.empty()) return practisePhrase(options, findPhrase(options.phrase));
+    return practiseDrill(options, findDrill(options.drill));
 }
 
 }  // namespace landfall

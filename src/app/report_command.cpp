@@ -10,6 +10,7 @@
 #include "src/formats/drill_file.h"
 #include "src/formats/settings_file.h"
 #include "src/formats/table.h"
+#include "src/review/homework.h"
 #include "src/review/report_page.h"
 #include "src/store/log.h"
 #include "src/store/students.h"
@@ -51,6 +52,17 @@ int write(const std::string& file, const std::string& text) {
     return 0;
 }
 
+int printFile(const TaskDone& task) {
+    const Drill* drill = std::get_if<Drill>(&task.asked.what);
+    if (!drill)
+        return fail({Error::Code::notFound,
+                     fmt::format("the homework that comes first is the phrase '{}', no drill: `landfall practise "
+                                 "--homework` plays it",
+                                 task.asked.name())});
+    fmt::print("{}", drillAsToml(*drill));
+    return 0;
+}
+
 }  // namespace
 
 std::string isDay(const std::string& text) {
@@ -88,6 +100,16 @@ int runNext(const NextOptions& options) {
     if (!log) return fail(log.error());
     const auto student = findStudent(*log, options.student);
     if (!student) return fail(student.error());
+    const auto homework = homeworkOf(*log, *student);
+    if (!homework) return fail(homework.error());
+    const auto first = nextHomework(*homework);
+    const TaskDone* task = first ? &(*homework)[first->lesson].tasks[first->task] : nullptr;
+    if (task != nullptr && options.file) return printFile(*task);
+    if (task != nullptr && !options.json)
+        fmt::print("Homework first: {}{} (asked: {}; {}). `landfall practise --homework` plays it.\n",
+                   printable(task->asked.name()),
+                   (*homework)[first->lesson].from.empty() ? "" : ", for " + printable((*homework)[first->lesson].from),
+                   askedWords(*task), doneWords(*task));
     const auto found = nextFor(*log, *student, guitar, calendarNow());
     if (!found) return fail(found.error());
     if (!*found)
@@ -102,11 +124,14 @@ int runNext(const NextOptions& options) {
             {{student->name, std::string(whys[static_cast<std::size_t>(next.why)]), nameOf(next.at.kind),
               std::int64_t{next.at.place.string}, std::int64_t{next.at.place.fret}, std::int64_t{next.tries},
               std::int64_t{next.probe}, std::int64_t{next.probes}, next.reason}}};
-        fmt::print("{}", toJson({{"next", table, true}}));
+        Table asked = homeworkTable(*homework);
+        std::erase_if(asked.rows,
+                      [&](const auto& row) { return task == nullptr || row[3] != Cell(task->asked.name()); });
+        fmt::print("{}", toJson({{"homework", asked}, {"next", table, true}}));
     } else
         fmt::print(
             "{}\nPlay: {}, {}; {}, then ask again (`landfall next {} --file > next.toml`, `landfall practise "
-            "next.toml`). What your teacher asks comes first, and you may always choose yourself.\n",
+            "next.toml`). You may always choose yourself.\n",
             next.reason, placeName(guitar, next.at.place), nameOf(next.at.kind), counted(next.tries, "try", "tries"),
             printable(options.student));
     return 0;

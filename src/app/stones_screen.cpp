@@ -168,6 +168,12 @@ void StonesScreen::follow(const LineState& state, bool anyFailed) {
     shown.sentence = afterPass ? shown.big : state.message;
 }
 
+void StonesScreen::end() {
+    if (std::exchange(ended, true)) return;
+    shown.moment = Moment::endOfDrill;
+    ++changes;
+}
+
 void StonesScreen::say(std::string sentence) {
     shown.sentence = std::move(sentence);
     ++changes;

@@ -24,6 +24,8 @@ public:
     // What care asks now, and whether any move of the last pass failed.
     void follow(const LineState& state, bool anyFailed);
     void say(std::string sentence);
+    // That was enough of it; whoever plays on may.
+    void end();
     // From the start: the first move is to be played next.
     void again();
 
@@ -45,6 +47,7 @@ private:
     int passes = 0;
     std::string breaksFirst;  // in this sitting
     LineState care;
+    bool ended = false;
     Stones shown;
     unsigned long changes = 1;
 };

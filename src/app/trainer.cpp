@@ -11,11 +11,14 @@
 #include <utility>
 #include <vector>
 
+#include <fmt/core.h>
+
 #include "src/app/going_on.h"
 #include "src/app/line_desk.h"
 #include "src/app/practice_desk.h"
 #include "src/app/screens/screens.h"
 #include "src/app/sitting_keeper.h"
+#include "src/app/today_run.h"
 #include "src/formats/drill_file.h"
 #include "src/formats/phrase_file.h"
 
@@ -43,7 +46,11 @@ struct Trainer::State {
     SittingKeeper sittings;
     InputDesk input;
     PracticeDesk practice;
-    LineDesk lines;  // in its place while a line is asked
+    LineDesk lines;                 // in its place while a line is asked
+    std::optional<TodayRun> today;  // while it lasts
+    enum class TodayStep { strings, part, reading } todayStep = TodayStep::strings;
+    bool partTold = false;  // what the part that is over came to
+    Seconds soundSoFar;     // Today's clock
     Snapshot draft;
     GoingOn goingOn;
     std::string settingsWarning;  // what of the file is not understood
@@ -66,6 +73,12 @@ struct Trainer::State {
     void carryOut(const Wish& asked, const Settings& before);
     void newSettings(const Settings& before);
     void newInput();
+    void play(const LessonTask& task, bool withEnd);
+    void beginToday();
+    void followToday();
+    bool partBegan() const { return lines.asked() || !practice.waits(); }
+    bool partIsOver() const { return lines.asked() ? lines.over() : practice.over(); }
+    void tellPart();
     void hear();
     void lead();
     void look();
@@ -82,7 +95,12 @@ Trainer::State::State(const TrainerConfig& given, const Drill& drill, const Sour
                .log = [this] { return sittings.log().state().log; },
                .findDevices = source.kind() == SourceKind::file ? DeviceFinder{} : given.findDevices,
                .student = [this] { return sittings.now().settings().student; },
-               .phrasesFolder = phrasesFolder},
+               .phrasesFolder = phrasesFolder,
+               .ownLog =
+                   [this, named = given.sitting.log] {
+                       const auto file = chosenLogFile(screens.settings(), named);
+                       return file ? *file : sittings.log().state().log;
+                   }},
               inUse),
       sittings(screens.settings(), given.sitting), input(screens.settings(), source, given.open),
       practice({.drill = drill,
@@ -112,6 +130,7 @@ Result<std::unique_ptr<Trainer>> Trainer::start(TrainerConfig config) {
     if (auto begun = state->sittings.begin(config.source); !begun) return begun.error();
     if (auto opened = state->input.open(); !opened) return opened.error();
     if (!loaded->warnings.empty()) state->settingsWarning = loaded->warnings.front();
+    if (!config.lesson.empty()) state->screens.act({Intent::Kind::dropped, Screen::today, 0, config.lesson});
     state->look();
     state->publish();
     auto trainer = std::unique_ptr<Trainer>(new Trainer(std::move(state)));
@@ -152,6 +171,7 @@ void Trainer::State::run() {
         if (toldToEnd()) ending = true;
         takeIntents();
         screens.poll();
+        followToday();
         hear();
         lead();
         look();
@@ -177,6 +197,11 @@ void Trainer::State::takeIntents() {
 void Trainer::State::handle(const Intent& intent) {
     using Kind = Intent::Kind;
     const bool practises = intent.kind <= Kind::guessOver;
+    if (intent.kind == Kind::today) return beginToday();
+    if (intent.kind == Kind::next && today && screens.screen() == Screen::practice) {
+        if (partIsOver()) todayStep = TodayStep::reading;
+        if (todayStep == TodayStep::reading || !partBegan()) return;  // twice does no more
+    }
     if (screens.screen() == Screen::practice && practises)
         return lines.asked() ? lines.act(intent.kind) : practice.act(intent.kind);
     if (intent.kind == Kind::quit || (ending && intent.kind != Kind::resized)) return;
@@ -203,6 +228,9 @@ void Trainer::State::carryOut(const Wish& asked, const Settings& before) {
         if (asked.strike->struck) sittings.log().strike(asked.strike->number);
         else sittings.log().restore(asked.strike->number);
     }
+    if (asked.newStudent || asked.play || asked.phrase || asked.task) today.reset();  // the player may always choose
+    if (asked.task) play(*asked.task, false);
+    if (asked.today) beginToday();
     if (asked.play) {
         lines.clear();
         practice.ask(asked.play->drill, asked.play->heavyAsked);
@@ -212,6 +240,64 @@ void Trainer::State::carryOut(const Wish& asked, const Settings& before) {
         practice.askAgain();
         lines.ask(*asked.phrase);
     }
+}
+
+void Trainer::State::play(const LessonTask& task, bool withEnd) {
+    if (const auto* drill = std::get_if<Drill>(&task.what)) {
+        lines.clear();
+        practice.ask(*drill, false, task.aim);
+        return;
+    }
+    practice.leave();
+    practice.askAgain();
+    lines.ask(std::get<Line>(task.what), {task.tempo, task.aim, withEnd ? task.tries : 0});
+}
+
+void Trainer::State::beginToday() {
+    today.emplace(Seconds(60.0 * screens.settings().todayMinutes), soundSoFar);
+    todayStep = TodayStep::strings;
+    practice.leave();
+    lines.clear();
+    screens.readToday();
+    screens.open(Screen::stringCheck);
+}
+
+// What a part came to. What could not be played leaves nothing to look at: Today goes on by itself.
+void Trainer::State::tellPart() {
+    if (std::exchange(partTold, true)) return;
+    if (lines.asked()) {
+        today->played(lines.stones()->line,
+                      fmt::format("{} {}", lines.passes(), lines.passes() == 1 ? "pass" : "passes"), 0, 0);
+    } else if (const PracticeDesk::End end = practice.end(); !end.why.empty()) {
+        today->leftOut(end.drill, end.why);
+        todayStep = TodayStep::reading;
+    } else {
+        int counted = 0, good = 0;
+        for (const GestureTally& each : end.summary.gestures) {
+            counted += each.counted;
+            good += each.inside;
+        }
+        today->played(end.drill, end.summary.words.headline, counted, good);
+    }
+    screens.readToday();
+}
+
+void Trainer::State::followToday() {
+    if (!today) return;
+    const bool open = screens.screen() == Screen::practice;
+    if (todayStep == TodayStep::strings && open) todayStep = TodayStep::reading;
+    if (todayStep == TodayStep::part && partIsOver()) tellPart();
+    if (todayStep != TodayStep::reading || !open || screens.readsToday()) return;
+    if (const auto next = today->next(screens.todayRead().homework, screens.todayRead().whatNext, soundSoFar)) {
+        todayStep = TodayStep::part;
+        partTold = false;
+        changed = true;
+        return play(*next, true);
+    }
+    std::vector<TodayRow> rows;
+    for (const TodayRun::Part& part : today->parts()) rows.push_back({part.name, "", part.words, false});
+    screens.todayEnded(std::move(rows), today->toKeep());
+    today.reset();
 }
 
 void Trainer::State::newSettings(const Settings& before) {
@@ -243,6 +329,8 @@ void Trainer::State::hear() {
     const bool wasOver = input.over();
     const auto heard = input.read(block);
     const auto samples = std::span(block).first(heard.samples);
+    if (input.sampleRate() > 0.0)
+        soundSoFar = soundSoFar + Seconds(static_cast<double>(heard.samples + heard.missing) / input.sampleRate());
     const bool open = screens.screen() == Screen::practice;
     if (lines.asked()) lines.hear(samples, heard.missing, open);
     else practice.hear(samples, heard.missing, open);
@@ -320,6 +408,9 @@ void Trainer::State::publish() {
     linesShown = lines.version();
     screensShown = screens.version();
     screens.fill(draft);
+    if (today && todayStep == TodayStep::part && partIsOver()) {
+        (draft.stones ? draft.stones->nextDoes : draft.practice.nextDoes) = "go on with today";
+    }
     draft.goesOn = GoingOn::words(draft, screens.settings().goOn);
     auto fresh = std::make_shared<const Snapshot>(draft);
     {

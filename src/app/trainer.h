@@ -23,6 +23,7 @@ struct TrainerConfig {
     SittingWish sitting;
     bool heavy = false;      // two-step bends and full steps over 20 N are asked for too
     bool keepTakes = false;  // besides what the settings say
+    std::string lesson{};    // a file that is taken in first
     // Told, on the trainer's thread, whenever snapshot() has something new; must return at once.
     std::function<void()> published;
     // How a source is opened and which devices there are; tests bring their own.

@@ -57,6 +57,7 @@ int openWindow(const WindowOptions& options) {
                                    .sitting = options.sitting,
                                    .heavy = options.heavy,
                                    .keepTakes = options.keepTakes,
+                                   .lesson = options.file,
                                    .published = [waker = window.waker] { waker->wake(); }});
     if (!trainer) return fail(trainer.error());
     if (const auto shown = (*trainer)->snapshot())

@@ -194,13 +194,17 @@ private:
 
 }  // namespace
 
+Result<Drill> drillIn(const toml::table& table, std::string_view fileName) {
+    DrillReader reader(fileName);
+    Drill drill = reader.read(table);
+    if (reader.failure) return *reader.failure;
+    return drill;
+}
+
 Result<Drill> parseDrill(std::string_view toml, std::string_view fileName) {
     const auto table = tomlTable(toml, fileName);
     if (!table) return table.error();
-    DrillReader reader(fileName);
-    Drill drill = reader.read(*table);
-    if (reader.failure) return *reader.failure;
-    return drill;
+    return drillIn(*table, fileName);
 }
 
 Result<Drill> readDrillFile(const std::filesystem::path& path) {
@@ -299,25 +303,30 @@ std::string_view builtInDrillText(std::string_view name) {
     return {};
 }
 
-Result<Drill> findDrill(std::string_view nameOrPath) {
+Result<Drill> drillNamed(std::string_view name) {
     std::vector<std::string> names;
     for (const Drill& drill : builtInDrills()) {
-        if (matchKey(drill.name) == matchKey(nameOrPath)) return drill;
+        if (matchKey(drill.name) == matchKey(name)) return drill;
         names.push_back(drill.name);
     }
     if (const auto folder = ownDrillsFolder())
         for (Drill& drill : ownDrills(*folder).drills) {
-            if (matchKey(drill.name) == matchKey(nameOrPath)) return std::move(drill);
+            if (matchKey(drill.name) == matchKey(name)) return std::move(drill);
             names.push_back(drill.name);
         }
+    auto nearest = nearestNames(name, names);
+    if (nearest.empty()) nearest = names;
+    return Error{Error::Code::notFound, fmt::format("no drill '{}': nearest are '{}'; `landfall drills` lists all",
+                                                    printable(name), fmt::join(nearest, "', '"))};
+}
+
+Result<Drill> findDrill(std::string_view nameOrPath) {
+    auto named = drillNamed(nameOrPath);
+    if (named) return named;
     const bool looksLikePath = nameOrPath.ends_with(".toml") || nameOrPath.find('/') != std::string_view::npos;
     std::error_code code;
     if (looksLikePath || std::filesystem::is_regular_file(nameOrPath, code)) return readDrillFile(nameOrPath);
-    auto nearest = nearestNames(nameOrPath, names);
-    if (nearest.empty()) nearest = names;
-    return Error{Error::Code::notFound,
-                 fmt::format("no drill '{}': nearest are '{}'; `landfall drills` lists all, a drill file ends in .toml",
-                             printable(nameOrPath), fmt::join(nearest, "', '"))};
+    return Error{Error::Code::notFound, named.error().message + ", a drill file ends in .toml"};
 }
 
 }  // namespace landfall

@@ -40,8 +40,9 @@ const std::vector<Drill>& builtInDrills();
 // The file that a built-in drill was made from; empty for a name that is none.
 std::string_view builtInDrillText(std::string_view name);
 
-// A built-in drill by name ("Half up", "half-up", "HALF UP"), one of the player's own by name, or else a drill file by
-// path. Unknown: the nearest names.
+// A built-in drill by name ("Half up", "half-up", "HALF UP"), or one of the player's own. Unknown: the nearest names.
+Result<Drill> drillNamed(std::string_view name);
+// The same, or else a drill file by path.
 Result<Drill> findDrill(std::string_view nameOrPath);
 
 // One drill as a JSON object, several as {"drills": [...]}; places and lengths as they are on this guitar.

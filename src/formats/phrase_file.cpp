@@ -71,27 +71,31 @@ Result<std::filesystem::path> ownPhrasesFolder() {
     return *folder / "phrases";
 }
 
-Result<PhraseFile> findPhrase(std::string_view titleOrPath) {
+Result<PhraseFile> phraseNamed(std::string_view title) {
     std::vector<std::string> titles;
     for (const PhraseFile& phrase : builtInPhrases()) {
-        if (matchKey(phrase.line.title) == matchKey(titleOrPath)) return phrase;
+        if (matchKey(phrase.line.title) == matchKey(title)) return phrase;
         titles.push_back(phrase.line.title);
     }
     if (const auto folder = ownPhrasesFolder())
         for (PhraseFile& phrase : ownPhrases(*folder).phrases) {
-            if (matchKey(phrase.line.title) == matchKey(titleOrPath)) return std::move(phrase);
+            if (matchKey(phrase.line.title) == matchKey(title)) return std::move(phrase);
             titles.push_back(phrase.line.title);
         }
+    auto nearest = nearestNames(title, titles);
+    if (nearest.empty()) nearest = titles;
+    return Error{Error::Code::notFound, fmt::format("no phrase '{}': nearest are '{}'; `landfall phrases` lists all",
+                                                    printable(title), fmt::join(nearest, "', '"))};
+}
+
+Result<PhraseFile> findPhrase(std::string_view titleOrPath) {
+    auto named = phraseNamed(titleOrPath);
+    if (named) return named;
     const bool looksLikePath = titleOrPath.find('/') != std::string_view::npos || titleOrPath.ends_with("xml")
                                || titleOrPath.ends_with(".mxl") || titleOrPath.ends_with(".toml");
     std::error_code code;
     if (looksLikePath || std::filesystem::is_regular_file(titleOrPath, code)) return readPhrase(titleOrPath);
-    auto nearest = nearestNames(titleOrPath, titles);
-    if (nearest.empty()) nearest = titles;
-    return Error{Error::Code::notFound,
-                 fmt::format("no phrase '{}': nearest are '{}'; `landfall phrases` lists all, a phrase file ends in "
-                             ".musicxml or .toml",
-                             printable(titleOrPath), fmt::join(nearest, "', '"))};
+    return Error{Error::Code::notFound, named.error().message + ", a phrase file ends in .musicxml or .toml"};
 }
 
 }  // namespace landfall

@@ -36,7 +36,9 @@ OwnPhrases ownPhrases(const std::filesystem::path& folder);
 // phrases in the platform's data folder.
 Result<std::filesystem::path> ownPhrasesFolder();
 
-// A built-in phrase by title, one of the player's own by title, or else a file by path. Unknown: the nearest titles.
+// A built-in phrase by title, or one of the player's own. Unknown: the nearest titles.
+Result<PhraseFile> phraseNamed(std::string_view title);
+// The same, or else a file by path.
 Result<PhraseFile> findPhrase(std::string_view titleOrPath);
 
 }  // namespace landfall

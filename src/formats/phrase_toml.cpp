@@ -316,13 +316,19 @@ private:
 
 }  // namespace
 
+Result<Line> phraseIn(const toml::table& table, std::string_view fileName) {
+    PhraseReader reader(fileName);
+    Line line = reader.read(table);
+    if (reader.failure) return *reader.failure;
+    return line;
+}
+
 Result<PhraseFile> parsePhraseToml(std::string_view toml, std::string_view fileName) {
     const auto table = tomlTable(toml, fileName);
     if (!table) return table.error();
-    PhraseReader reader(fileName);
-    Line line = reader.read(*table);
-    if (reader.failure) return *reader.failure;
-    return PhraseFile{std::move(line), {}};
+    auto line = phraseIn(*table, fileName);
+    if (!line) return line.error();
+    return PhraseFile{std::move(*line), {}};
 }
 
 }  // namespace landfall

@@ -167,6 +167,7 @@ const std::vector<Key>& keys() {
         wordKey("practice", "feedback", tellingNames, [](auto& s) -> auto& { return s.feedback; }),
         wordKey("practice", "trace", tracingNames, [](auto& s) -> auto& { return s.trace; }),
         wordKey("practice", "go_on", goOnNames, [](auto& s) -> auto& { return s.goOn; }),
+        wholeKey("practice", "today_minutes", 5, 60, [](auto& s) -> auto& { return s.todayMinutes; }),
         yesKey("practice", "keep_takes", [](auto& s) -> auto& { return s.keepTakes; }),
         numberKey("sound", "level_db", -60.0, 0.0, [](auto& s) -> auto& { return s.soundLevel.value; }),
         yesKey("sound", "target_note", [](auto& s) -> auto& { return s.targetNote; }),

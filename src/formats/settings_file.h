@@ -52,6 +52,7 @@ struct Settings {
     Telling feedback = Telling::everyTry;
     Tracing trace = Tracing::afterTry;
     GoOn goOn = GoOn::key;
+    int todayMinutes = 20;
     bool keepTakes = false;     // a FLAC file for each try
     std::filesystem::path log;  // empty: log.sqlite; a relative one is in the platform's data folder
 

@@ -1,5 +1,5 @@
-// Reads the values of one TOML file strictly, and keeps the first thing that is wrong with it. For drill and phrase
-// files. Any thread.
+// Reads the values of one TOML file strictly, and keeps the first thing that is wrong with it. For drill, phrase and
+// lesson files. Any thread.
 #pragma once
 
 #include <initializer_list>
@@ -10,12 +10,18 @@
 
 #include <toml++/toml.h>
 
+#include "src/music/drill.h"
+#include "src/music/line.h"
 #include "src/system/result.h"
 
 namespace landfall {
 
 // The file as a table; the error names file, line and column.
 Result<toml::table> tomlTable(std::string_view text, std::string_view fileName);
+
+// A drill or a phrase that is one table of a file; errors as of a file of its own.
+Result<Drill> drillIn(const toml::table& table, std::string_view fileName);
+Result<Line> phraseIn(const toml::table& table, std::string_view fileName);
 
 class TomlReader {
 public:

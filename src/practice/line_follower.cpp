@@ -15,6 +15,7 @@ constexpr std::uint16_t freshBit = 0x8000;
 constexpr double frameSeconds = 0.005;
 // A frame's break lies within half a hop of its centre.
 constexpr double halfHop = 0.5 * frameSeconds;
+constexpr double inputBegins = 0.02;  // s
 
 double centsOf(MidiPitch pitch) { return 100.0 * pitch.value; }
 
@@ -85,8 +86,10 @@ void LineFollower::takeBreaks(Frame& frame) {
     for (; !breaks.empty() && breaks.front().time.value < frame.time + halfHop; breaks.pop_front()) {
         const Break& next = breaks.front();
         if (severalStrings && lastBreak >= 0.0 && next.time.value - lastBreak < config.strum) continue;
-        if (next.strength > frame.stroke) {
-            frame.stroke = next.strength;
+        const double strength =
+            severalStrings && next.time.value < inputBegins ? config.weakest : next.strength;  // its noise sets in
+        if (strength > frame.stroke) {
+            frame.stroke = strength;
             frame.strokeAt = next.time.value;
         }
     }

@@ -440,12 +440,21 @@ LineMarks markFrames(const Line& line, const LineFollower& follower, std::size_t
     return marksOf(line, follower.playedSoFar(frames), follower.frames().first(frames), chords);
 }
 
+namespace {
+bool isTry(const GestureKind& kind) { return !kind.onlyInLines && (kind.bends || kind.overFrets); }
+}  // namespace
+
+int triesIn(const Line& line) {
+    return static_cast<int>(
+        std::ranges::count_if(line.moves, [](const LineMove& each) { return isTry(kindOf(each.move.gesture)); }));
+}
+
 std::vector<Landing> triesOf(const Line& line, const LineMarks& marks, Cents aim) {
     std::vector<Landing> tries;
     for (const LineMark& mark : marks.moves) {
         const Move& move = line.moves[mark.move].move;
         const GestureKind& kind = kindOf(move.gesture);
-        if (mark.outcome == Outcome::missed || kind.onlyInLines || !(kind.bends || kind.overFrets)) continue;
+        if (mark.outcome == Outcome::missed || !isTry(kind)) continue;
         if (mark.landingTime) {
             tries.push_back(landingOf(mark, move, aim));
             continue;

@@ -74,6 +74,8 @@ Landing landingOf(const LineMark& mark, const Move& move, Cents aim);
 // The bends, pre-bends, releases and slides of a pass that were played, as tries: for the log. What was missed is none.
 // `aim`: what their sentences call good.
 std::vector<Landing> triesOf(const Line& line, const LineMarks& marks, Cents aim);
+// How many they are where nothing is missed.
+int triesIn(const Line& line);
 
 // The moves of a recording as a line: one after another, in free time.
 Line lineOf(std::span<const Move> moves);

@@ -55,7 +55,7 @@ footer{border-top:1px solid #b9b3a2;margin-top:.9rem;padding-top:.4rem}
 )css";
 
 // So that the page stays at two sheets; what is left out is said.
-constexpr std::size_t mostTasks = 6, mostKinds = 6, mostNecks = 2, mostProgress = 2;
+constexpr std::size_t mostTasks = 6, mostKinds = 6, mostNecks = 2, mostProgress = 2, mostHomework = 6;
 
 std::string section(const char* title, const std::string& inside) {
     return fmt::format("<section class=\"whole\"><h2>{}</h2><div>{}</div></section>\n", title, inside);
@@ -105,6 +105,26 @@ std::string header(const StudentReview& review) {
                             counted(static_cast<std::size_t>(review.tries), "try", "tries"));
     html += fmt::format("<p class=\"next\"><strong>What next.</strong> {}</p></header>\n", escaped(review.next));
     return html;
+}
+
+std::string homework(const StudentReview& review) {
+    if (review.homework.empty()) return "";
+    std::vector<std::vector<std::string>> rows;
+    std::string lessons, problems;
+    for (const Homework& lesson : review.homework) {
+        lessons += fmt::format("{}<bdi>{}</bdi>{}, {}", lessons.empty() ? "" : "; ", escapedBriefly(lesson.title),
+                               lesson.from.empty() ? "" : " from <bdi>" + escapedBriefly(lesson.from) + "</bdi>",
+                               localText(lesson.received).substr(0, 10));
+        if (!lesson.problem.empty()) problems += "<p>" + escapedBriefly(lesson.problem) + "</p>";
+        for (const TaskDone& each : lesson.tasks)
+            rows.push_back({fmt::format("<bdi>{}</bdi>", escapedBriefly(each.asked.name())), escaped(askedWords(each)),
+                            escaped(doneWords(each))});
+    }
+    const std::size_t all = rows.size();
+    rows.resize(std::min(all, mostHomework));
+    return section("Homework", fmt::format("<p>{}</p>{}", lessons, problems)
+                                   + (rows.empty() ? "" : table({{"", false}, {"asked", false}, {"done", false}}, rows))
+                                   + quiet(leftOut(all, mostHomework, "tasks")));
 }
 
 std::string practised(const StudentReview& review) {
@@ -229,8 +249,8 @@ std::string reportPage(const StudentReview& review, CalendarTime now) {
         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src "
         "'unsafe-inline'\"/>\n";
     page += fmt::format("<title>Practice of {}</title>\n<style>{}</style></head>\n<body>\n<main>\n", name, style);
-    page += header(review) + practised(review) + kinds(review) + map(review) + examples(review) + changed(review)
-            + care(review);
+    page += header(review) + homework(review) + practised(review) + kinds(review) + map(review) + examples(review)
+            + changed(review) + care(review);
     page += section("Your line", "<p>What I noticed, in one line:</p><div class=\"write\"></div>");
     page += fmt::format(
         "</main>\n<footer>Made by Landfall on {} from this student's log alone. Nothing in this file is "

@@ -123,9 +123,16 @@ Table careTable(const StudentReview& review) {
 }
 
 std::vector<JsonMember> tablesOf(const StudentReview& review) {
-    return {{"report", studentTable(review), true}, {"practised", taskTable(review)},    {"kinds", kindTable(review)},
-            {"places", placeTable(review)},         {"progress", progressTable(review)}, {"days", dayTable(review)},
-            {"examples", exampleTable(review)},     {"curves", curveTable(review)},      {"care", careTable(review)}};
+    return {{"report", studentTable(review), true},
+            {"homework", homeworkTable(review.homework)},
+            {"practised", taskTable(review)},
+            {"kinds", kindTable(review)},
+            {"places", placeTable(review)},
+            {"progress", progressTable(review)},
+            {"days", dayTable(review)},
+            {"examples", exampleTable(review)},
+            {"curves", curveTable(review)},
+            {"care", careTable(review)}};
 }
 
 }  // namespace

@@ -314,6 +314,9 @@ Result<StudentReview> review(Log& log, const Student& student, std::optional<Cal
     StudentReview found;
     found.student = student;
     found.since = since;
+    auto homework = homeworkOf(log, student);
+    if (!homework) return homework.error();
+    found.homework = std::move(*homework);
     auto sittings = sittingsOf(log, student);
     if (!sittings) return sittings.error();
     found.next = "Nothing has been played yet: begin with a first drill.";

@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "src/review/bias_map.h"
+#include "src/review/homework.h"
 #include "src/review/next_place.h"
 #include "src/review/progress.h"
 #include "src/review/reviewed_try.h"
@@ -62,6 +63,7 @@ struct StudentReview {
     int tries = 0;                         // since, dropped ones too
     std::vector<TaskReview> tasks;         // since, most tries first
     std::vector<GestureTally> totals;      // since
+    std::vector<Homework> homework;        // whenever it was given
     std::vector<KindReview> kinds;         // since, most tries first
     std::vector<Progress> progress;        // over all that is known
     BiasMap map;                           // over all that is known

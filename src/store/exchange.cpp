@@ -24,6 +24,7 @@ namespace {
 
 constexpr int exchangeId = 0x4C4E4458;  // "LNDX" in the file's header
 constexpr int firstVersion = 5;         // of the log's schema, which numbers these files too
+constexpr int lessonsSince = 6;
 constexpr auto ownerOnly = std::filesystem::perms::owner_read | std::filesystem::perms::owner_write;
 
 // A stranger's file may say anything. A student who practises an hour a day has some 200 tries and 1 MB a day, sounds
@@ -79,6 +80,10 @@ std::vector<std::string> exchangeSchema(int version) {
     schema.emplace_back(
         "CREATE TABLE take(sitting INTEGER NOT NULL, number INTEGER NOT NULL, flac BLOB NOT NULL, PRIMARY "
         "KEY(sitting, number)) STRICT");
+    if (version >= lessonsSince)
+        schema.emplace_back(
+            "CREATE TABLE lesson(title TEXT PRIMARY KEY, received_ms INTEGER NOT NULL, content TEXT NOT NULL, put_away "
+            "INTEGER NOT NULL) STRICT");
     return schema;
 }
 
@@ -133,6 +138,7 @@ public:
         copy(out, "curve", 3,
              fmt::format("SELECT s.token, c.number, c.points FROM curve c JOIN {} AND c.sitting = s.id", theseSittings),
              true);
+        copyLessons(out);
         if (takes) copyTakes(out);
     }
 
@@ -164,6 +170,21 @@ private:
             for (int column = 0; column < columns; ++column)
                 if (bytesLast && column == columns - 1) add.bindBytes(row.bytes(column));
                 else add.bind(row.cell(column));
+            add.finish();
+        }
+    }
+
+    // Those still being worked at too, whenever they were given.
+    void copyLessons(Connection& out) {
+        Statement row(
+            sql.handle(),
+            "SELECT title, received_ms, content, put_away FROM lesson WHERE student = (SELECT id FROM student "
+            "WHERE uuid = ?)");
+        row.bind(student.uuid);
+        Statement add(out.handle(), "INSERT INTO lesson VALUES(?, ?, ?, ?)");
+        while (row.next()) {
+            add.again();
+            for (int column = 0; column < 4; ++column) add.bind(row.cell(column));
             add.finish();
         }
     }
@@ -215,8 +236,10 @@ public:
                                                                              {"sitting", mostSittings},
                                                                              {"try", mostTries},
                                                                              {"curve", mostTries},
-                                                                             {"take", mostTries}})
-                if (sql.number(fmt::format("SELECT count(*) FROM {}", table)) > most)
+                                                                             {"take", mostTries},
+                                                                             {"lesson", mostOthers}})
+                if ((version >= lessonsSince || std::string_view(table) != "lesson")
+                    && sql.number(fmt::format("SELECT count(*) FROM {}", table)) > most)
                     refuse(fmt::format("has more rows of '{}' than anybody can play", table));
         });
     }
@@ -313,6 +336,7 @@ public:
         takeSittings();
         takeTries();
         takeCurves();
+        if (in.version >= lessonsSince) takeLessons();
         takeSounds();
         if (found.conflicts.size() > mostConflicts) {
             const auto more = found.conflicts.size() - mostConflicts;
@@ -558,6 +582,23 @@ private:
             if (!isNew(sitting.id, row.whole(1))) return;
             Statement curve(sql.handle(), "INSERT INTO curve(sitting, number, points) VALUES(?, ?, ?)");
             curve.bind(sitting.id).bind(row.whole(1)).bindBytes(points).finish();
+        });
+    }
+
+    // Whether it can be read as a lesson shows where it is opened: drills it names may be on the other machine only.
+    void takeLessons() {
+        in.each("SELECT title, received_ms, content, put_away FROM lesson", [&](Statement& row) {
+            const std::string title = in.text(row, 0, "a lesson", mostName),
+                              content = in.text(row, 2, "a lesson", mostContent);
+            const std::int64_t received = row.whole(1), putAway = row.whole(3);
+            if (matchKey(title).empty() || received < 0 || received > year2100 || putAway < 0 || putAway > 1)
+                in.refuse("holds a lesson that there cannot be");
+            Statement here(sql.handle(), "SELECT content FROM lesson WHERE student = ? AND title = ?");
+            if (!here.bind(student).bind(title).next())
+                add("lesson", "student, title, received_ms, content, put_away",
+                    {student, title, received, content, putAway});
+            else if (here.text(0) != content)
+                conflict(fmt::format("the lesson '{}' is another one here: the log's stays", title));
         });
     }
 

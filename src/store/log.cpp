@@ -126,6 +126,8 @@ constexpr std::int64_t figureRules = 1;
 
 Cell centsCell(const std::optional<Cents>& cents) { return cents ? Cell(cents->value) : Cell(); }
 
+std::int64_t inLog(CalendarTime time) { return static_cast<std::int64_t>(time.time_since_epoch().count()); }
+
 GestureTally readFigures(Statement& row, Gesture gesture, int from) {
     GestureTally tally;
     tally.gesture = gesture;
@@ -454,7 +456,8 @@ struct Log::Database {
             for (const auto& [sitting, number] : useless)
                 sql.run(fmt::format("DELETE FROM curve WHERE sitting = {} AND number = {}", sitting, number));
         });
-        found.mended.push_back(fmt::format("{} curves that could not be read, or belonged to no try, were removed", useless.size()));
+        found.mended.push_back(
+            fmt::format("{} curves that could not be read, or belonged to no try, were removed", useless.size()));
     }
 
     void checkRights(LogCheck& found) const {
@@ -696,12 +699,36 @@ Result<std::optional<std::int64_t>> Log::sittingBefore(std::int64_t sittingId, c
     });
 }
 
+Result<std::vector<TryInSitting>> Log::triesOfDrill(const Student& student, const std::string& drill,
+                                                    CalendarTime from) {
+    return database->guarded([&]() -> Result<std::vector<TryInSitting>> {
+        std::vector<const TryColumn*> all;
+        for (const TryColumn& column : tryColumns()) all.push_back(&column);
+        // By their sittings first, which are few and found by an index; none lasts a day.
+        Statement row(
+            database->sql.handle(),
+            fmt::format("SELECT t.sitting, {} FROM student p JOIN sitting s ON s.student = p.id JOIN try t ON "
+                        "t.sitting = s.id WHERE p.uuid = ? AND s.started_ms >= ? AND t.at_ms >= ? AND "
+                        "t.drill = ? AND NOT t.struck ORDER BY s.started_ms, s.id, t.number",
+                        columnNames("t.")));
+        row.bind(student.uuid).bind(inLog(from - std::chrono::hours(24))).bind(inLog(from)).bind(drill);
+        std::vector<TryInSitting> found;
+        while (row.next()) {
+            TryInSitting& one = found.emplace_back();
+            one.sitting = row.whole(0);
+            database->readTries(row, 1, one.oneTry, one.sitting, all);
+        }
+        return found;
+    });
+}
+
 Result<std::optional<TryCurve>> Log::curve(std::int64_t sittingId, int number) {
     return database->guarded([&]() -> Result<std::optional<TryCurve>> {
         Statement row(database->sql.handle(), "SELECT points FROM curve WHERE sitting = ? AND number = ?");
         if (!row.bind(sittingId).bind(std::int64_t{number}).next()) return std::optional<TryCurve>();
         auto points = unpackCurve(row.bytes(0));
-        if (!points) throw SqlFailure::damaged(fmt::format("sitting {}, try {}: the curve cannot be read", sittingId, number));
+        if (!points)
+            throw SqlFailure::damaged(fmt::format("sitting {}, try {}: the curve cannot be read", sittingId, number));
         return points;
     });
 }

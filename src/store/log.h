@@ -33,6 +33,11 @@ struct Student {
     bool archived = false;
 };
 
+struct TryInSitting {
+    std::int64_t sitting = 0;
+    LoggedTry oneTry;
+};
+
 // What was found by a look at everything in the log.
 struct LogCheck {
     std::int64_t students = 0, sittings = 0, tries = 0, curves = 0;
@@ -43,7 +48,7 @@ struct LogCheck {
 class Log {
 public:
     enum class Access { read, write };
-    static constexpr int schemaVersion = 5;
+    static constexpr int schemaVersion = 6;
 
     // write: makes the file where there is none (not its folder), brings an older schema forward, and checks the whole
     // file first where the last sitting ended without closing it. A file cut short is found out always, a damaged page
@@ -93,6 +98,8 @@ public:
                          const std::function<void(std::int64_t sitting, const LoggedTry&)>& wanted);
     // Of the last sitting of the same student before this one with a try of that gesture, width and place: its number.
     Result<std::optional<std::int64_t>> sittingBefore(std::int64_t sittingId, const Move& move);
+    // Of one drill or phrase, played then or later, in the order played; no struck ones.
+    Result<std::vector<TryInSitting>> triesOfDrill(const Student& student, const std::string& drill, CalendarTime from);
     Result<std::optional<TryCurve>> curve(std::int64_t sittingId, int number);
     Result<std::optional<Task>> taskOf(std::int64_t sittingId, int number);
     // Where its take is: beside the log it is named from there, so that both can be moved together. Empty: none.

@@ -76,6 +76,14 @@ std::vector<std::string> toFifth() {
         "CREATE TABLE former(uuid TEXT PRIMARY KEY, student INTEGER NOT NULL REFERENCES student(id)) WITHOUT ROWID"};
 }
 
+// What teachers asked, one lesson of each title.
+std::vector<std::string> toSixth() {
+    return {
+        "CREATE TABLE lesson(student INTEGER NOT NULL REFERENCES student(id), title TEXT NOT NULL, received_ms "
+        "INTEGER NOT NULL, content TEXT NOT NULL, put_away INTEGER NOT NULL DEFAULT 0, PRIMARY KEY(student, "
+        "title)) WITHOUT ROWID"};
+}
+
 }  // namespace
 
 std::vector<std::string> stepFrom(int version) {
@@ -84,6 +92,7 @@ std::vector<std::string> stepFrom(int version) {
     if (version == 1) steps = toSecond();
     if (version == 3) steps = toFourth();
     if (version == 4) steps = toFifth();
+    if (version == 5) steps = toSixth();
     for (const TryColumn& column : tryColumns())
         if (column.sinceSchema == version + 1)
             steps.push_back(fmt::format("ALTER TABLE try ADD COLUMN {} {}", column.name, column.sqlType));

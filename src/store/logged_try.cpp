@@ -272,6 +272,7 @@ constexpr TryColumn columns[] = {
          return std::holds_alternative<std::monostate>(cell) || (text && readStrings(t.landing, *text));
      }},
     ofLanding<&Landing::beat>("beat_hz", "REAL", 5),
+    ofTry<&LoggedTry::tempo>("quarters_a_minute", "REAL", 6),
 };
 
 std::time_t secondsOf(CalendarTime time) {

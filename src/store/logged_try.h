@@ -53,6 +53,7 @@ struct LoggedTry {
     std::optional<int> pass{};  // rises: what was played in one go, a drill's steps or a pass of a phrase, shares it
     std::optional<Cents> targetCents{};  // what it was held against, on the MIDI scale: 6900 = A4
     std::optional<Decibels> level{};     // of the hold, dBFS
+    std::optional<double> tempo{};       // of a pass of a whole phrase, quarters a minute
     std::string curve{};                 // packed (try_curve.h); read by Log::curve
     std::shared_ptr<const Task> task{};  // what was to be played; read by Log::taskOf
 };

@@ -66,6 +66,7 @@ void deleteRows(Connection& sql, const std::string& uuid) {
     };
     for (const char* table : {"curve", "figures", "try"}) run(fmt::format("DELETE FROM {} WHERE {}", table, ofStudent));
     run("DELETE FROM sitting WHERE student = (SELECT id FROM student WHERE uuid = ?)");
+    run("DELETE FROM lesson WHERE student = (SELECT id FROM student WHERE uuid = ?)");
     run("DELETE FROM former WHERE student = (SELECT id FROM student WHERE uuid = ?)");
     run("DELETE FROM student WHERE uuid = ?");
     sql.run("DELETE FROM task WHERE id NOT IN (SELECT task FROM try WHERE task IS NOT NULL)");
@@ -183,6 +184,14 @@ Result<void> mergeStudents(Log& log, const Student& from, const Student& into) {
             const std::int64_t old = id(from), now = id(into);
             for (const char* table : {"sitting", "former"})
                 sql.run(fmt::format("UPDATE {} SET student = {} WHERE student = {}", table, now, old));
+            // Of two lessons of one title the one given last stays.
+            sql.run(
+                fmt::format("DELETE FROM lesson AS one WHERE student IN ({0}, {1}) AND EXISTS(SELECT 1 FROM lesson "
+                            "AS other WHERE other.student IN ({0}, {1}) AND other.student <> one.student AND "
+                            "other.title = one.title AND (other.received_ms > one.received_ms OR "
+                            "(other.received_ms = one.received_ms AND other.student = {1})))",
+                            old, now));
+            sql.run(fmt::format("UPDATE lesson SET student = {} WHERE student = {}", now, old));
             sql.run(fmt::format("INSERT INTO former SELECT uuid, {} FROM student WHERE id = {}", now, old));
             sql.run(fmt::format("DELETE FROM student WHERE id = {}", old));
         });

@@ -688,6 +688,38 @@ inline std::map<std::string, Snapshot> inventedScreens() {
     all["settings-learning"].settings.selected = 5;
     all["settings-learning"].settings.message = "Press a key, or the pedal; esc leaves it as it is.";
     all["settings-learning"].settings.rows[5].learning = true;
+    Snapshot& today = all["today"] = practice;
+    today.screen = Screen::today;
+    today.today.title = "Full steps that arrive, from Mara Quill";
+    today.today.note =
+        "Listen to the target first. Stop when the fingertips are tired; two short evenings beat a long one.";
+    today.today.rows = {
+        {"Today, 20 minutes", "String check, warm-up, homework, what next, with rests", "", false},
+        {"Half up", "18 tries, 60 % inside ±25 cents", "done: 18 tries, 12 of the last 15 inside", true},
+        {"Lantern Street", "6 passes, at 60 quarters a minute",
+         "2 of 6 passes, 14 of the last 18 inside, 52 quarters a minute reached", false},
+        {"Full step on the G, slowly", "12 tries", "not begun", false},
+        {"What next", "Full steps on the G string around fret 5 land about 12 under, sure to within 4.", "", false}};
+    all["today-task"] = today;
+    all["today-task"].today.selected = 2;
+    all["today-no-homework"] = today;
+    all["today-no-homework"].today.title = "No homework";
+    all["today-no-homework"].today.note = "A lesson that your teacher sends is dropped on this window.";
+    all["today-no-homework"].today.rows.erase(all["today-no-homework"].today.rows.begin() + 1,
+                                              all["today-no-homework"].today.rows.end() - 1);
+    all["today-bad-lesson"] = today;
+    all["today-bad-lesson"].today.message =
+        "/home/ines/week.lesson.toml:12:9: no drill 'Hlaf up': nearest are Half up; `landfall drills` lists all, or "
+        "put "
+        "it into the lesson, as [task.drill]";
+    Snapshot& ended = all["today-ended"] = today;
+    ended.today.ended = true;
+    ended.today.keep = "Keep what you did in Half up: 14 of 18 good.";
+    ended.today.rows = {{"Warm-up", "", "Usually 9 cents off, mostly low", false},
+                        {"Half up", "", "Usually 14 cents off, mostly low", false},
+                        {"Lantern Street", "", "4 passes", false},
+                        {"What next", "", "Usually 18 cents off, mostly low", false},
+                        {"Whole up", "", "left out: 36 full steps are enough for one sitting", false}};
     for (auto& [name, snapshot] : all) {
         markInside(snapshot.practice);
         ProgressPages& pages = snapshot.progress;

@@ -112,6 +112,7 @@ inline LoggedTry inventedTry(unsigned seed, int number) {
         }
     }
     maybe(landing.beat);
+    maybe(one.tempo);
     return one;
 }
 
@@ -130,16 +131,16 @@ inline bool same(const LoggedTry& a, const LoggedTry& b) {
     };
     return a.number == b.number && a.at == b.at && a.drill == b.drill && a.aim == b.aim && a.guided == b.guided
            && a.struck == b.struck && a.takeFile == b.takeFile && a.guess == b.guess && a.told == b.told
-           && a.pass == b.pass && a.targetCents == b.targetCents && a.level == b.level && p.moveNumber == q.moveNumber
-           && p.move.gesture == q.move.gesture && p.move.from == q.move.from && p.move.to == q.move.to
-           && samePlace(p.move.place, q.move.place) && p.move.targetFret == q.move.targetFret && p.target == q.target
-           && p.verdict == q.verdict && p.sentence == q.sentence && p.onset == q.onset && p.end == q.end
-           && p.landingTime == q.landingTime && p.landingError == q.landingError && p.firstStopError == q.firstStopError
-           && p.sd == q.sd && p.startError == q.startError && p.riseTime == q.riseTime && p.correction == q.correction
-           && p.overshoot == q.overshoot && p.holdSpread == q.holdSpread && p.sag == q.sag
-           && p.holdLength == q.holdLength && p.linger == q.linger && p.landedFret == q.landedFret
-           && p.levelKept == q.levelKept && sameVibrato(p.vibrato, q.vibrato) && p.move.with == q.move.with
-           && p.strings == q.strings && p.beat == q.beat;
+           && a.pass == b.pass && a.targetCents == b.targetCents && a.level == b.level && a.tempo == b.tempo
+           && p.moveNumber == q.moveNumber && p.move.gesture == q.move.gesture && p.move.from == q.move.from
+           && p.move.to == q.move.to && samePlace(p.move.place, q.move.place) && p.move.targetFret == q.move.targetFret
+           && p.target == q.target && p.verdict == q.verdict && p.sentence == q.sentence && p.onset == q.onset
+           && p.end == q.end && p.landingTime == q.landingTime && p.landingError == q.landingError
+           && p.firstStopError == q.firstStopError && p.sd == q.sd && p.startError == q.startError
+           && p.riseTime == q.riseTime && p.correction == q.correction && p.overshoot == q.overshoot
+           && p.holdSpread == q.holdSpread && p.sag == q.sag && p.holdLength == q.holdLength && p.linger == q.linger
+           && p.landedFret == q.landedFret && p.levelKept == q.levelKept && sameVibrato(p.vibrato, q.vibrato)
+           && p.move.with == q.move.with && p.strings == q.strings && p.beat == q.beat;
 }
 
 }  // namespace landfall

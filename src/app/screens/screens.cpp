@@ -5,6 +5,8 @@
 
 #include "gui/words.h"
 #include "src/audio/audio_device.h"
+#include "src/formats/lesson_file.h"
+#include "src/store/lessons.h"
 #include "src/store/students.h"
 
 namespace landfall {
@@ -66,6 +68,10 @@ void Screens::open(Screen screen, std::optional<Student> student) {
                 };
             });
             break;
+        case Screen::today:
+            todayScreen.setMinutes(settings().todayMinutes);
+            readToday();
+            break;
         case Screen::practice: break;
     }
     if (screen != Screen::stringCheck) ear.reset();
@@ -105,6 +111,50 @@ void Screens::readDrills(const std::filesystem::path& log) {
 }
 
 std::string Screens::whoPlays() const { return config.student ? config.student() : settings().student; }
+
+void Screens::readToday() {
+    ++todayReads;
+    beside.ask([this, log = config.log(), student = whoPlays(), guitar = settings().guitar]() -> SideWork::Answer {
+        return [this, read = std::make_shared<ReadToday>(landfall::readToday(log, student, guitar))] {
+            --todayReads;
+            todayScreen.set(std::move(*read));
+        };
+    });
+}
+
+void Screens::todayEnded(std::vector<TodayRow> parts, std::string toKeep) {
+    todayScreen.ended(std::move(parts), std::move(toKeep));
+    open(Screen::today);
+}
+
+// For the settings' student; and for whoever plays now, where that is the simulated one, so that it can be tried.
+void Screens::takeLesson(const std::filesystem::path& file) {
+    struct Keeper {
+        std::filesystem::path log;
+        std::string student;
+        bool operator==(const Keeper&) const = default;
+    };
+    std::vector<Keeper> keepers{
+        {config.ownLog ? config.ownLog() : config.log(), settings().student.empty() ? "player" : settings().student}};
+    if (const Keeper other{config.log(), whoPlays()}; other != keepers.front()) keepers.push_back(other);
+    if (now != Screen::start) open(Screen::today);
+    beside.ask(
+        [this, file, keepers]() -> SideWork::Answer {
+            auto lesson = readLessonFile(file);
+            std::string said = lesson ? "Taken in: " + lesson->lesson.title : lesson.error().message;
+            for (const Keeper& each : keepers) {
+                if (!lesson) break;
+                const auto kept =
+                    keepLessonFor(each.log, each.student, {lesson->lesson.title, calendarNow(), lesson->text, false});
+                if (!kept) said = kept.error().message;
+            }
+            return [this, said] {
+                readToday();
+                todayScreen.say(said);
+            };
+        },
+        true);
+}
 
 void Screens::readLog() {
     progressScreen.reading();
@@ -203,6 +253,7 @@ Wish Screens::actHere(const Intent& intent) {
         case Screen::progress: return progressScreen.act(intent);
         case Screen::settings: return settingsScreen.act(intent);
         case Screen::students: return studentsScreen.act(intent);
+        case Screen::today: return todayScreen.act(intent, settings().todayMinutes);
     }
     return {};
 }
@@ -222,6 +273,10 @@ Wish Screens::act(const Intent& intent) {
         keep(before);
         return {};
     }
+    if (intent.kind == Kind::dropped) {
+        takeLesson(intent.file);
+        return {};
+    }
     if (intent.kind == Kind::open) {
         // What lies over a list closes with it.
         if (now == Screen::progress && progressScreen.view().opened) wish = progressScreen.act({Kind::less, now, 0});
@@ -235,7 +290,8 @@ Wish Screens::act(const Intent& intent) {
     if (wish.named) nameStudent(*wish.named);
     if (wish.oneTry) carryOut(*wish.oneTry, wish);
     if (wish.play && wish.play->keep) keepCopy(wish.play->drill);
-    if (wish.play || wish.phrase) wish.open = Screen::practice;
+    if (wish.play || wish.phrase || wish.task) wish.open = Screen::practice;
+    if (wish.today) wish.open = Screen::stringCheck;
     if (wish.open) go(*wish.open, intent.kind != Kind::open);
     if (wish.lookAt) open(Screen::progress, wish.lookAt);
     if (wish.step) startScreen.show(*wish.step);
@@ -244,8 +300,9 @@ Wish Screens::act(const Intent& intent) {
 }
 
 void Screens::changeSettings(Wish& wish) {
-    if (wish.cautionsSeen || wish.input || wish.guitar) {
+    if (wish.cautionsSeen || wish.input || wish.guitar || wish.todayMinutes) {
         Settings after = settings();
+        if (wish.todayMinutes) after.todayMinutes = *wish.todayMinutes;
         if (wish.cautionsSeen) after.cautionsSeen = today();
         if (wish.guitar) after.guitar = *wish.guitar;
         if (wish.input) {
@@ -258,6 +315,7 @@ void Screens::changeSettings(Wish& wish) {
         wish.newSettings = true;
     }
     if (wish.newSettings) drillsScreen.setGuitar(settings().guitar);
+    if (wish.todayMinutes) todayScreen.setMinutes(*wish.todayMinutes);
 }
 
 // A string check that the start asked for comes back to it, where it was left by itself.
@@ -361,6 +419,7 @@ void Screens::fill(Snapshot& snapshot) const {
     if (lookedAt && now == Screen::progress) snapshot.progress.whose = lookedAt->name;
     snapshot.students = now == Screen::students ? studentsScreen.view() : StudentList{};
     snapshot.settings = now == Screen::settings ? settingsScreen.view() : SettingList{};
+    snapshot.today = now == Screen::today ? todayScreen.view() : Today{};
     if (!snapshot.start.inputs.empty() && settings().simulated)
         snapshot.start.inputs.back().level = snapshot.input.level;
 }

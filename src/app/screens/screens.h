@@ -16,6 +16,7 @@
 #include "src/app/screens/start_screen.h"
 #include "src/app/screens/strings_screen.h"
 #include "src/app/screens/students_screen.h"
+#include "src/app/screens/today_screen.h"
 
 namespace landfall {
 
@@ -28,6 +29,8 @@ struct ScreensConfig {
     // whose tries are logged now, where that is not the settings' student
     std::function<std::string()> student{};
     std::filesystem::path phrasesFolder{};  // of the player's own
+    // the log of the settings' student, where that is not the one that sittings are kept in now
+    std::function<std::filesystem::path()> ownLog{};
 };
 
 // Of what was found, what a player may choose.
@@ -64,6 +67,13 @@ public:
     const Settings& settings() const { return settingsScreen.settings(); }
     // The string that the check waits for; 0: none.
     int askedString() const { return now == Screen::stringCheck ? stringsScreen.asked() : 0; }
+    // What the log says of today; read anew by readToday(), beside, which is over once `readsToday` is false.
+    void readToday();
+    bool readsToday() const { return todayReads > 0; }
+    const ReadToday& todayRead() const { return todayScreen.read(); }
+    // What Today came to; its screen opens.
+    void todayEnded(std::vector<TodayRow> parts, std::string toKeep);
+
     DrillChosen drillAfter(const std::string& name) const { return drillsScreen.after(name); }
 
     // Grows with every change of what is shown.
@@ -88,6 +98,7 @@ private:
     void readMore();  // of it, as long as there is something to be read
     void readTakeOf(const TryChosen& chosen);
     void strike(const TryChosen& chosen);
+    void takeLesson(const std::filesystem::path& file);
     void keepCopy(const Drill& drill);
     void nameStudent(const std::string& before);
     InputChosen inputInUse() const;
@@ -101,7 +112,9 @@ private:
     StartScreen startScreen;
     StringsScreen stringsScreen;
     StudentsScreen studentsScreen;
-    std::optional<Student> lookedAt;   // whose progress is shown, where it is not the player's own
+    std::optional<Student> lookedAt;  // whose progress is shown, where it is not the player's own
+    TodayScreen todayScreen;
+    int todayReads = 0;                // under way
     std::unique_ptr<HeldNoteEar> ear;  // while the string check is open
     std::shared_ptr<const ReadTake> take;
     bool finding = false;  // devices are being looked for

@@ -9,6 +9,7 @@
 #include "gui/snapshot.h"
 #include "src/app/screens/progress_reading.h"
 #include "src/music/drill.h"
+#include "src/music/lesson.h"
 #include "src/music/line.h"
 
 namespace landfall {
@@ -53,11 +54,14 @@ struct Wish {
     std::optional<Guitar> guitar{};      // the same
     std::optional<TryChosen> oneTry{};
     std::optional<Student> lookAt{};     // whose progress opens
+    std::optional<int> todayMinutes{};   // how long Today lasts from now on
     std::optional<std::string> named{};  // the settings' student, who was called this until now: in the log too
 
     // The trainer's.
     std::optional<DrillChosen> play{};  // on the practice screen, which is open then
     std::optional<Line> phrase{};       // the same
+    std::optional<LessonTask> task{};   // the same, with what the teacher asks of it
+    bool today = false;                 // Today begins, with the string check, which is open then
     bool newSettings = false;           // the settings are others now: aim, target, feedback, guitar, sound ...
     bool newInput = false;              // open the input and output that they name
     // this sitting ends; the next is of the student, and in the log, that they name
