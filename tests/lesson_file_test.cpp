@@ -82,10 +82,10 @@ TEST_CASE("what is wrong with a lesson is one line with its place and what to wr
         {head + task + "trys = 5\n",
          "week.lesson.toml:4:1: 'trys' is not known here: expected drill, phrase, score, tries, passes, aim, inside, "
          "tempo, note"},
-        {head + "[[task]]\ndrill = \"Hlaf up\"\n", "week.lesson.toml:3:9: no drill 'Hlaf up': nearest are Half up"},
+        {head + "[[task]]\ndrill = \"Hlaf up\"\n", "week.lesson.toml:3:9: no drill 'Hlaf up': nearest are 'Half up'"},
         {head + "[[task]]\ndrill = \"Hlaf up\"\n", "or put it into the lesson, as [task.drill]"},
         {head + "[[task]]\nphrase = \"Lantern Stret\"\n",
-         "week.lesson.toml:3:10: no phrase 'Lantern Stret': nearest are Lantern Street"},
+         "week.lesson.toml:3:10: no phrase 'Lantern Stret': nearest are 'Lantern Street'"},
         {head + "[[task]]\ntries = 5\n", "week.lesson.toml:2:1: a task is one drill or one phrase, not none"},
         {head + task + "phrase = \"Lantern Street\"\n", "one drill or one phrase, not several"},
         {head + task + task, "week.lesson.toml:4:1: 'Half up' is asked for twice"},

@@ -118,7 +118,7 @@ TEST_CASE("the log has a column for every field of a landing") {
     // version), draw and compare it in tests/support/invented_tries.h, and write the new size here. A note's and a try's
     // number are the listener's own: the log counts the tries itself.
     CHECK(sizeof(Landing) == 456);
-    CHECK(sizeof(LoggedTry) == 656);
+    CHECK(sizeof(LoggedTry) == 672);
 }
 #endif
 
@@ -331,7 +331,7 @@ TEST_CASE("a page damaged in the middle is found out by reading as well as by wr
     const TestFolder folder;
     makeLog(folder / "log.sqlite", 200);
     std::string bytes = readText(folder / "log.sqlite");
-    std::fill(bytes.begin() + 4096 * 12, bytes.begin() + 4096 * 20, '\xA5');
+    std::fill(bytes.begin() + 4096 * 20, bytes.begin() + 4096 * 28, '\xA5');
     writeText(folder / "log.sqlite", bytes);
     std::filesystem::copy_file(folder / "log.sqlite", folder / "unclean.sqlite");
     // what a program leaves that did not come to close the log
@@ -350,7 +350,7 @@ TEST_CASE("the whole log is read through after a kill, not at each start") {
     const TestFolder folder, killed;
     const auto damage = [](const std::filesystem::path& file) {  // which only who reads the whole file can see
         std::string bytes = readText(file);
-        std::fill(bytes.begin() + 4096 * 12, bytes.begin() + 4096 * 20, '\xA5');
+        std::fill(bytes.begin() + 4096 * 20, bytes.begin() + 4096 * 28, '\xA5');
         writeText(file, bytes);
     };
     makeLog(folder / "log.sqlite", 200);

@@ -266,7 +266,7 @@ TEST_CASE("screens: my students are listed with who needs a look first, and ente
         REQUIRE(log->change(*gone));
     }
     Player player(folder, seen());
-    player.press({'7'});
+    player.press({'8'});
     const auto rows = [&] { return player.shown().students.rows; };
     REQUIRE(player.wait([&] {
         const auto now = rows();

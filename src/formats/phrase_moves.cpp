@@ -208,6 +208,9 @@ private:
     void readChord(const WrittenNote& written) {
         std::vector<WrittenNote> strings{written};
         strings.insert(strings.end(), written.with.begin(), written.with.end());
+        takePlaces(strings);
+        if (std::ranges::any_of(strings, [](const WrittenNote& each) { return each.string == 0; }))
+            return fail(written, "a tie from no chord of the same frets; write the chord that it comes from");
         std::ranges::sort(strings, {}, [&](const WrittenNote& each) { return pitchOf(each); });
         listUnanswered(written.slide.stops || written.tied ? &written : nullptr);
         checkChord(written, strings);
@@ -228,6 +231,17 @@ private:
             fail(written, fmt::format("more than {} moves; cut a phrase out of the score", mostMoves));
         before = written;
         chordBefore = strings;
+    }
+
+    // Tied notes without a place stay where they are.
+    void takePlaces(std::vector<WrittenNote>& strings) const {
+        if (!before || before->with.empty()) return;
+        for (WrittenNote& each : strings)
+            for (const WrittenNote& was : chordBefore)
+                if (each.string == 0 && std::ranges::count(strings, was.string, &WrittenNote::string) == 0) {
+                    each.string = was.string;
+                    each.fret = was.fret;
+                }
     }
 
     void checkChord(const WrittenNote& written, std::span<const WrittenNote> strings) {
