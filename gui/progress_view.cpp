@@ -300,7 +300,7 @@ Keys progressKeys(const Snapshot& snapshot) {
                                 backspace("drop or restore"), press(key::escape, Kind::less)})
             keys.all.push_back(each);
     } else if (pages.sittings.empty()) {
-        keys.all = {press(key::escape, Kind::open, "back to practice")};  // as everywhere
+        if (pages.whose.empty()) keys.all = {press(key::escape, Kind::open, "back to practice")};  // as everywhere
     } else if (pages.overview) {
         keys.all = {upAndDown("choose"), leftAndRight(pages.overview->part == Part::kind ? "another kind" : "along it"),
                     enter("its tries"), press('S', Kind::see, "sittings")};

@@ -52,7 +52,9 @@ Intents intentsForKey(const Snapshot& shown, int code) {
             if (press.code == code) return {intentOf(press, shown.screen)};
     if (keys.others == Keys::Others::learned) return {{Kind::learned, shown.screen, code}};
     if (keys.others == Keys::Others::typed) return {};
-    if (code == key::escape && shown.screen != Screen::practice) return {{Kind::open, Screen::practice, 0}};
+    const bool anothers = shown.screen == Screen::progress && !shown.progress.whose.empty();
+    if (code == key::escape && shown.screen != Screen::practice)
+        return {{Kind::open, anothers ? Screen::students : Screen::practice, 0}};
     const auto screens = screenViews();
     if (code < '1' || code >= '1' + static_cast<int>(screens.size())) return {};
     return {{Kind::open, screens[static_cast<std::size_t>(code - '1')]->screen, 0}};

@@ -19,7 +19,7 @@ using namespace landfall;
 namespace {
 
 // GLFW 3.3 key codes (glfw3.h, "Keyboard keys").
-constexpr int enter = 257, backspace = 259, right = 262, left = 263, down = 264, up = 265;
+constexpr int enter = 257, backspace = 259, right = 262, left = 263, down = 264, up = 265, escape = 256;
 
 // The trainer's part: keys in, wishes out, answers taken in until the screens have what they asked for.
 struct Player {
@@ -290,6 +290,8 @@ TEST_CASE("screens: my students are listed with who needs a look first, and ente
     CHECK(player.shown().progress.whose == "Ines");
     REQUIRE(player.wait([&] { return player.shown().progress.overview.has_value(); }));
     CHECK(player.shown().progress.sittings.size() == 20);
+    player.press({escape});
+    CHECK(player.shown().screen == Screen::students);
     player.press({'3'});
     CHECK(player.shown().progress.whose.empty());  // the player's own again
     REQUIRE(player.wait([&] { return player.shown().progress.sittings.empty(); }));

@@ -190,6 +190,12 @@ TEST_CASE(
     CHECK(glance.worst.find("full step bends at G ") == 0);
     CHECK(glance.worst.find(" under, sure to within ") != std::string::npos);
     CHECK(glance.lately == 14);
+    CHECK(glance.homework.empty());
+    LessonTask two;
+    two.tries = 2;
+    found.homework.push_back({.title = "Week 3", .from = {}, .note = {}, .received = last, .tasks = {}});
+    found.homework.front().tasks = {{.asked = two, .tries = 2, .counted = 2, .inside = 2}, {.asked = two}};
+    CHECK(glanceOf(found, last).homework == "homework 1 of 2");
     CHECK(glance.ask.find("Ask for full step bends at G ") == 0);
     const double usual = glance.need;
     CHECK(glanceOf(found, last + std::chrono::hours(24 * 13)).ask == glance.ask);

@@ -20,7 +20,10 @@ std::string moveWords(const LineMove& asked) {
     const Move& move = asked.move;
     std::string words = filledIn(kindOf(move.gesture).asked, move.gesture, move.width(), move.targetFret.value_or(0));
     if (asked.vibrato && move.gesture != Gesture::vibrato) words += " with vibrato";
-    return move.place && asked.picked ? fmt::format("{} {}/{}", words, move.place->string, move.place->fret) : words;
+    if (!move.place || !asked.picked) return words;
+    words += fmt::format(" {}/{}", move.place->string, move.place->fret);
+    for (const Move& other : move.with) words += fmt::format(" + {}/{}", other.place->string, other.place->fret);
+    return words;
 }
 
 std::string wordsOf(const PassOver& over, const PassWords& words) {

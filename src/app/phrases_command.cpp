@@ -5,12 +5,14 @@
 #include <vector>
 
 #include <fmt/core.h>
+#include <fmt/ranges.h>
 
 #include "src/app/commands.h"
 #include "src/app/sitting.h"
 #include "src/formats/midi_file.h"
 #include "src/formats/phrase_file.h"
 #include "src/formats/table.h"
+#include "src/music/chord_move.h"
 #include "src/music/guitar.h"
 #include "src/music/note_name.h"
 #include "src/system/replace_file.h"
@@ -47,39 +49,92 @@ std::string gestureWords(const LineMove& asked) {
     return words;
 }
 
+// What each string of a move does, from low to high: "3 + 2".
+template <typename Words>
+std::string ofStrings(const Move& move, const Words& words) {
+    std::vector<std::string> all;
+    for (const Move& string : stringsOf(move)) all.push_back(words(string));
+    return fmt::format("{}", fmt::join(all, " + "));
+}
+
+Cell numbers(const Move& move, int NeckPlace::*which) {
+    if (move.with.empty()) return static_cast<std::int64_t>((*move.place).*which);
+    return ofStrings(move, [which](const Move& each) { return std::to_string((*each.place).*which); });
+}
+
 Table movesTable(const Line& line) {
     Table table{{"move", "bar", "beat", "string", "fret", "from", "to", "gesture", "stroke"}, {}};
     for (std::size_t i = 0; i < line.moves.size(); ++i) {
         const LineMove& asked = line.moves[i];
-        table.rows.push_back(
-            {static_cast<std::int64_t>(i + 1), line.inTime ? Cell(static_cast<std::int64_t>(asked.bar)) : Cell(),
-             line.inTime ? fmt::format("{:g}", std::round(100.0 * asked.count) / 100.0) : "",
-             static_cast<std::int64_t>(asked.move.place->string), static_cast<std::int64_t>(asked.move.place->fret),
-             pitchWords(asked.move.from), asked.move.gesture == Gesture::fall ? "" : pitchWords(asked.move.to),
-             gestureWords(asked), std::string(asked.picked ? "picked" : "goes on")});
+        table.rows.push_back({static_cast<std::int64_t>(i + 1),
+                              line.inTime ? Cell(static_cast<std::int64_t>(asked.bar)) : Cell(),
+                              line.inTime ? fmt::format("{:g}", std::round(100.0 * asked.count) / 100.0) : "",
+                              numbers(asked.move, &NeckPlace::string), numbers(asked.move, &NeckPlace::fret),
+                              ofStrings(asked.move, [](const Move& each) { return pitchWords(each.from); }),
+                              asked.move.gesture == Gesture::fall
+                                  ? ""
+                                  : ofStrings(asked.move, [](const Move& each) { return pitchWords(each.to); }),
+                              gestureWords(asked), std::string(asked.picked ? "picked" : "goes on")});
     }
     return table;
 }
 
+// The other strings that are struck too: string, fret, from and to of each, "2:8:67:69 1:8:72:72".
+std::string othersData(const Move& move) {
+    std::vector<std::string> all;
+    for (const Move& each : move.with)
+        all.push_back(
+            fmt::format("{}:{}:{:g}:{:g}", each.place->string, each.place->fret, each.from.value, each.to.value));
+    return fmt::format("{}", fmt::join(all, " "));
+}
+
 // The table for programs: numbers for notes, the gesture by its name.
 Table movesData(const Line& line) {
-    Table table{{"number", "bar", "beat", "gesture", "string", "fret", "target_fret", "from_midi", "to_midi", "picked",
-                 "vibrato", "quarters", "anchor", "leaves_quarters", "ends_quarters", "hint_least_cents",
-                 "hint_most_cents", "linger_s", "listen"},
+    Table table{{"number",
+                 "bar",
+                 "beat",
+                 "gesture",
+                 "string",
+                 "fret",
+                 "target_fret",
+                 "from_midi",
+                 "to_midi",
+                 "picked",
+                 "vibrato",
+                 "quarters",
+                 "anchor",
+                 "leaves_quarters",
+                 "ends_quarters",
+                 "hint_least_cents",
+                 "hint_most_cents",
+                 "linger_s",
+                 "listen",
+                 "with"},
                 {}};
     for (std::size_t i = 0; i < line.moves.size(); ++i) {
         const LineMove& asked = line.moves[i];
         const Move& move = asked.move;
         const bool hint = move.gesture == Gesture::hint;
-        table.rows.push_back({static_cast<std::int64_t>(i + 1), static_cast<std::int64_t>(asked.bar), asked.count,
-                              std::string(gestureName(move.gesture)), static_cast<std::int64_t>(move.place->string),
+        table.rows.push_back({static_cast<std::int64_t>(i + 1),
+                              static_cast<std::int64_t>(asked.bar),
+                              asked.count,
+                              std::string(gestureName(move.gesture)),
+                              static_cast<std::int64_t>(move.place->string),
                               static_cast<std::int64_t>(move.place->fret),
                               move.targetFret ? Cell(static_cast<std::int64_t>(*move.targetFret)) : Cell(),
-                              move.from.value, move.to.value, asked.picked, asked.vibrato, asked.beat,
+                              move.from.value,
+                              move.to.value,
+                              asked.picked,
+                              asked.vibrato,
+                              asked.beat,
                               std::string(asked.anchor == Anchor::onset ? "onset" : "landing"),
-                              asked.leaves ? Cell(*asked.leaves) : Cell(), asked.ends,
-                              hint ? Cell(asked.hint.least) : Cell(), hint ? Cell(asked.hint.most) : Cell(),
-                              asked.lingers ? Cell(asked.lingers->value) : Cell(), asked.listen});
+                              asked.leaves ? Cell(*asked.leaves) : Cell(),
+                              asked.ends,
+                              hint ? Cell(asked.hint.least) : Cell(),
+                              hint ? Cell(asked.hint.most) : Cell(),
+                              asked.lingers ? Cell(asked.lingers->value) : Cell(),
+                              asked.listen,
+                              othersData(move)});
     }
     return table;
 }

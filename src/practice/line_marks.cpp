@@ -377,6 +377,8 @@ LineTrace traceOf(const Move& move, const LineChords::Reading& reading, std::siz
     return trace;
 }
 
+bool isTry(const GestureKind& kind) { return !kind.onlyInLines && (kind.bends || kind.overFrets); }
+
 }  // namespace
 
 std::string_view outcomeName(Outcome outcome) {
@@ -439,10 +441,6 @@ LineMarks markLine(const Line& line, const LineFollower& follower, LineChords* c
 LineMarks markFrames(const Line& line, const LineFollower& follower, std::size_t frames, LineChords* chords) {
     return marksOf(line, follower.playedSoFar(frames), follower.frames().first(frames), chords);
 }
-
-namespace {
-bool isTry(const GestureKind& kind) { return !kind.onlyInLines && (kind.bends || kind.overFrets); }
-}  // namespace
 
 int triesIn(const Line& line) {
     return static_cast<int>(

@@ -1,5 +1,6 @@
 #include "src/review/glance.h"
 
+#include <algorithm>
 #include <cmath>
 #include <set>
 
@@ -43,6 +44,13 @@ const KindReview* diesOften(const StudentReview& review) {
     return nullptr;
 }
 
+std::string homeworkWords(const StudentReview& review) {
+    if (review.homework.empty() || review.homework.front().tasks.empty()) return {};
+    const auto& tasks = review.homework.front().tasks;
+    const auto done = std::ranges::count_if(tasks, [](const TaskDone& task) { return task.isDone(); });
+    return fmt::format("homework {} of {}", done, tasks.size());
+}
+
 bool overLimits(const CareReview& care) {
     return care.mostInSitting > care.sittingLimit || (!care.weeks.empty() && care.weeks.back().bends > care.weekLimit);
 }
@@ -50,7 +58,7 @@ bool overLimits(const CareReview& care) {
 }  // namespace
 
 Glance glanceOf(const StudentReview& review, CalendarTime now) {
-    Glance found{.student = review.student, .last = {}, .worst = {}, .ask = {}};
+    Glance found{.student = review.student, .last = {}, .worst = {}, .ask = {}, .homework = homeworkWords(review)};
     if (review.sittings.empty()) {
         found.worst = "Nothing played yet";
         found.ask = "Ask for a first drill together.";

@@ -15,8 +15,9 @@ struct Glance {
     int lately = 0;                    // days of practice among the last fourteen
     // "full step bends at G 7 land 14 under, sure to within 4": the place that stands out most; or why none does
     std::string worst;
-    std::string ask;    // one sentence; empty: nothing stands out
-    double need = 0.0;  // of a look, from 0; larger ones stand first
+    std::string ask;       // one sentence; empty: nothing stands out
+    std::string homework;  // "homework 1 of 3", of the lesson given last; empty: none
+    double need = 0.0;     // of a look, from 0; larger ones stand first
 };
 
 // Of the review of all that is known, so that the list says what the report does.

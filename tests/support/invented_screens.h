@@ -323,7 +323,7 @@ inline void inventProgress(std::map<std::string, Snapshot>& all, const Snapshot&
     Snapshot& students = all["students"] = practice;
     students.screen = Screen::students;
     students.students.rows = {
-        {"Noor", "last played yesterday · 9 of the last 14 days",
+        {"Noor", "last played yesterday · 9 of the last 14 days · homework 2 of 3",
          "full step bends at G 7 land 14 under, sure to within 4",
          "Ask about the hand: 71 bends of a full step and more in one sitting (limit 60)."},
         {"Tobi", "last played 23 days ago", "No place stands out from chance",

@@ -88,6 +88,7 @@ void StudentsScreen::refresh() {
         to.last = last ? fmt::format("last played {}", agoWords(*last, now)) : "has not played yet";
         if (row.glance && row.glance->lately > 0)
             to.last += fmt::format(" · {} of the last 14 days", row.glance->lately);
+        if (row.glance && !row.glance->homework.empty()) to.last += " · " + row.glance->homework;
         to.worst = row.glance ? row.glance->worst : "Reading ...";
         if (row.glance) to.ask = row.glance->ask;
     }
