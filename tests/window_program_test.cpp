@@ -410,6 +410,7 @@ TEST_CASE("a phrase chosen among the drills is practised to its pass's words, an
     window.key("2");
     CHECK(window.says("every gesture"));
     for (int row = 0; row < 40; ++row) window.key("Down");  // phrases stand behind the drills
+    window.key("Up");                                       // the last one but one
     CHECK(window.says("Two stairs down"));
     window.key("Return");
     CHECK(window.says("Warm up"));  // it has full steps
