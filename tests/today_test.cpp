@@ -164,7 +164,7 @@ TEST_CASE("a dropped file that is no lesson is told in one line with its place, 
     evening.start();
     evening.trainer->act({Intent::Kind::dropped, Screen::practice, 0, (evening.folder / "bad.lesson.toml").string()});
     REQUIRE(evening.until(20.0, [](const Snapshot& s) { return !s.today.message.empty(); }));
-    CHECK(evening.now()->today.message.find("bad.lesson.toml:3:9: no drill 'Hlaf up': nearest are Half up")
+    CHECK(evening.now()->today.message.find("bad.lesson.toml:3:9: no drill 'Hlaf up': nearest are 'Half up'")
           != std::string::npos);
     evening.press('7');
     CHECK(evening.until(10.0, [](const Snapshot& s) { return s.today.title == "No homework"; }));
