@@ -432,15 +432,24 @@ TEST_CASE("live sound through a sound server gives the same landings as the file
     const auto fromFile = triesOf(folder, (folder / "file-log").string());
     REQUIRE(fromFile.size() == 3);
 
-    JackServer server(static_cast<int>(rate), 1024);
-    REQUIRE(server.up());
-    Program feeder({LANDFALL_JACK_FEEDER, take, "--name", "guitar"});
-    const auto live =
-        landfallIn(folder, "practise 'Half up' --device 'JACK: guitar' --skip-check --no-tone --tries 3 --log "
-                               + (folder / "live-log").string());
-    CAPTURE(live.output);
-    CHECK(live.status == 0);
-    const auto fromDevice = triesOf(folder, (folder / "live-log").string());
+    std::vector<nlohmann::json> fromDevice;
+    for (int attempt = 1; fromDevice.empty(); ++attempt) {
+        JackServer server(static_cast<int>(rate), 1024);
+        REQUIRE(server.up());
+        const std::string fed = (folder / "fed").string(),
+                          log = (folder / fmt::format("live-log-{}", attempt)).string();
+        Program feeder(
+            {"/bin/sh", "-c", std::string("exec ") + LANDFALL_JACK_FEEDER + " " + take + " --name guitar > " + fed});
+        const auto live = runCommand(at(folder) + "timeout -s INT 60 " + LANDFALL_PROGRAM
+                                     + " practise 'Half up' --device 'JACK: guitar' --skip-check --no-tone --tries 3 "
+                                       "--log "
+                                     + log + " 2>&1 < /dev/null");
+        CAPTURE(live.output);
+        const auto tries = triesOf(folder, log);
+        if (live.status == 0 && tries.size() == fromFile.size()) fromDevice = tries;
+        // What a busy server dropped is played again.
+        else REQUIRE((attempt < 3 && readText(fed).find("late") != std::string::npos));
+    }
     REQUIRE(fromDevice.size() == fromFile.size());
     for (std::size_t i = 0; i < fromFile.size(); ++i) {
         CHECK(fromDevice[i]["verdict"] == fromFile[i]["verdict"]);
