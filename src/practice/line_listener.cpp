@@ -1,7 +1,6 @@
 #include "src/practice/line_listener.h"
 
 #include <array>
-#include <optional>
 #include <vector>
 
 #include "dsp/pitch_tracker.h"
@@ -31,7 +30,7 @@ struct LineListener::State {
     State(const Line& given, double rate, Hertz a4)
         : line(given), sampleRate(rate), level(rate), tracker({.sampleRate = rate, .connected = true}),
           effects({.connected = true}), follower(given, followerConfig(a4)) {
-        if (LineChords::isIn(given)) chords.emplace(given, rate, a4);
+        if (LineChords::isIn(given)) chords = std::make_unique<LineChords>(given, rate, a4);
     }
 
     void hear(float sample) {
@@ -61,7 +60,7 @@ struct LineListener::State {
     PitchTracker tracker;
     EffectEar effects;
     LineFollower follower;
-    std::optional<LineChords> chords;
+    std::unique_ptr<LineChords> chords;  // empty: none in the line
     std::array<float, blockSamples> block{};
     std::size_t filled = 0;
 };
@@ -84,21 +83,18 @@ void LineListener::finish() {
     state->follower.finish();
 }
 
-LineMarks LineListener::marks() const {
-    return markLine(state->line, state->follower, state->chords ? &*state->chords : nullptr);
-}
+LineMarks LineListener::marks() const { return markLine(state->line, state->follower, state->chords.get()); }
 
 LineMarks LineListener::marks(std::size_t frames) const {
-    return markFrames(state->line, state->follower, frames, state->chords ? &*state->chords : nullptr);
+    return markFrames(state->line, state->follower, frames, state->chords.get());
 }
 
 std::vector<LineTrace> LineListener::traces() const {
-    return tracesOf(state->line, state->follower, state->follower.played(), state->chords ? &*state->chords : nullptr);
+    return tracesOf(state->line, state->follower, state->follower.played(), state->chords.get());
 }
 
 std::vector<LineTrace> LineListener::traces(std::size_t frames) const {
-    return tracesOf(state->line, state->follower, state->follower.playedSoFar(frames),
-                    state->chords ? &*state->chords : nullptr);
+    return tracesOf(state->line, state->follower, state->follower.playedSoFar(frames), state->chords.get());
 }
 
 const LineFollower& LineListener::follower() const { return state->follower; }
