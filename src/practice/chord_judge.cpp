@@ -190,4 +190,22 @@ std::vector<Landing> judgeChords(std::span<const Move> moves, int number, const 
     return Reader(moves, played, config).read(number);
 }
 
+std::vector<VoiceTracker::Stop> stopsOf(std::span<const Move> moves, Hertz a4) {
+    std::vector<VoiceTracker::Stop> stops{stopAt(moves.front(), &Move::from, a4)};
+    for (const Move& move : moves)
+        if (move.gesture != Gesture::note) stops.push_back(stopAt(move, &Move::to, a4));
+    return stops;
+}
+
+StrokeRead readStroke(VoiceTracker& voices, std::span<const float> sound, double later, std::span<const Move> moves,
+                      int number, double stroke, double end, const ChordJudgeConfig& config) {
+    ChordPlayed played{voices.follow(sound, stroke + later, end + later, stopsOf(moves, config.a4)), stroke, end,
+                       [&](double from, double to, const VoiceTracker::Stop& asked, const VoiceTracker::Frame& apart) {
+                           return voices.together(sound, from + later, to + later, asked, apart);
+                       }};
+    for (auto& frame : played.frames) frame.time -= later;
+    auto landings = judgeChords(moves, number, played, config);
+    return {std::move(landings), std::move(played.frames)};
+}
+
 }  // namespace landfall

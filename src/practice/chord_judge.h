@@ -42,4 +42,15 @@ VoiceTracker::Stop stopAt(const Move& move, MidiPitch Move::*end, Hertz a4);
 std::vector<Landing> judgeChords(std::span<const Move> moves, int number, const ChordPlayed& played,
                                  const ChordJudgeConfig& config);
 
+// Moves under one stroke: where their strings are to be, one stop after the other.
+std::vector<VoiceTracker::Stop> stopsOf(std::span<const Move> moves, Hertz a4);
+
+// The same from a sound that lies whole before it, of which a moment of the input comes `later` (s, may be negative).
+struct StrokeRead {
+    std::vector<Landing> landings;
+    std::vector<VoiceTracker::Frame> frames;  // times of the input
+};
+StrokeRead readStroke(VoiceTracker& voices, std::span<const float> sound, double later, std::span<const Move> moves,
+                      int number, double stroke, double end, const ChordJudgeConfig& config);
+
 }  // namespace landfall

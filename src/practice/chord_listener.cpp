@@ -130,16 +130,9 @@ struct ChordListener::State {
 
     std::vector<Landing> read(const Group& group) {
         const auto under = std::span(moves).subspan(group.first, group.count);
-        std::vector<VoiceTracker::Stop> stops{stopAt(under.front(), &Move::from, config.a4)};
-        for (const Move& move : under)
-            if (move.gesture != Gesture::note) stops.push_back(stopAt(move, &Move::to, config.a4));
-        ChordPlayed played{
-            voices.follow(sound, group.stroke + lead, group.end + lead, stops), group.stroke, group.end,
-            [this](double from, double to, const VoiceTracker::Stop& asked, const VoiceTracker::Frame& apart) {
-                return voices.together(sound, from + lead, to + lead, asked, apart);
-            }};
-        for (auto& frame : played.frames) frame.time -= lead;
-        return judgeChords(under, static_cast<int>(group.first) + 1, played, config);
+        return readStroke(voices, sound, lead, under, static_cast<int>(group.first) + 1, group.stroke, group.end,
+                          config)
+            .landings;
     }
 
     std::vector<Move> moves;

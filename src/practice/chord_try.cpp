@@ -152,12 +152,9 @@ void ChordTry::beginTry(const Stroke& stroke, std::size_t step) {
     const bool goesOnTry = step > 0;
     current = Sounding{.stroke = stroke, .number = goesOnTry ? lastNumber : stroke.note, .first = step};
     loudest = levels.empty() ? -200.0 : levels.back();
-    std::vector<VoiceTracker::Stop> stops{stopAt(moves()[step], &Move::from, config.judge.a4)};
-    for (std::size_t k = step; k < moves().size() && (k == step || goesOn(moves()[k - 1], moves()[k])); ++k) {
+    for (std::size_t k = step; k < moves().size() && (k == step || goesOn(moves()[k - 1], moves()[k])); ++k)
         current->steps.push_back(moves()[k]);
-        if (moves()[k].gesture != Gesture::note) stops.push_back(stopAt(moves()[k], &Move::to, config.judge.a4));
-    }
-    voices.begin(within(stroke.time), std::move(stops));
+    voices.begin(within(stroke.time), stopsOf(current->steps, config.judge.a4));
 }
 
 // Whether the strings asked were meant: of a note that is none of those asked, beside strings that are silent, no.

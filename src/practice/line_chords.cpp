@@ -22,18 +22,9 @@ const LineChords::Reading& LineChords::read(const Played& played) {
         if (known.played == played) return known;
     std::vector<Move> moves;
     for (std::size_t i = 0; i < played.count; ++i) moves.push_back(line.moves[played.first + i].move);
-    std::vector<VoiceTracker::Stop> stops{stopAt(moves.front(), &Move::from, config.a4)};
-    for (const Move& move : moves)
-        if (move.gesture != Gesture::note) stops.push_back(stopAt(move, &Move::to, config.a4));
-    const double later = lead - origin;
-    ChordPlayed sounded{voices.follow(kept, played.stroke + later, played.end + later, stops), played.stroke,
-                        played.end,
-                        [&](double from, double to, const VoiceTracker::Stop& asked, const VoiceTracker::Frame& apart) {
-                            return voices.together(kept, from + later, to + later, asked, apart);
-                        }};
-    for (auto& frame : sounded.frames) frame.time -= later;
-    auto landings = judgeChords(moves, static_cast<int>(played.first) + 1, sounded, config);
-    readings.push_back({played, std::move(landings), std::move(sounded.frames)});
+    auto [landings, frames] = readStroke(voices, kept, lead - origin, moves, static_cast<int>(played.first) + 1,
+                                         played.stroke, played.end, config);
+    readings.push_back({played, std::move(landings), std::move(frames)});
     return readings.back();
 }
 
