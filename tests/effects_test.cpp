@@ -2,12 +2,16 @@
 // every effect of tests/support/effects.h. The whole table with its figures: tests/bench/effects.
 #include <algorithm>
 #include <initializer_list>
+#include <map>
 #include <string>
 #include <vector>
 
 #include <doctest/doctest.h>
 
+#include "src/audio/simulated_player.h"
+#include "src/practice/listener.h"
 #include "tests/support/effect_tries.h"
+#include "tests/support/students.h"
 
 using namespace landfall;
 
@@ -79,6 +83,42 @@ TEST_CASE("a string is heard through amplifiers, and beside what else sounds") {
                   {"feedback", 4, 1.0},
                   {"band in the room", 4, 1.0},
                   {"open strings ring along", 4, 1.0}});
+}
+
+TEST_CASE("What was told as final of a slide given up late in a room stands at the note's end") {
+    constexpr double rate = 48000.0;
+    const Move five{Gesture::slide, MidiPitch(67.0), MidiPitch(72.0), NeckPlace{2, 8}, 13};
+    int finals = 0;
+    // of 24 seeds those whose tries would have been told to have died at last
+    for (const std::uint32_t seed : {9u, 13u}) {
+        SimulatedPlayer player({.seed = seed, .skill = noor()});
+        player.rest(Seconds(0.5));
+        for (int i = 0; i < 3; ++i) {
+            player.play({five}, {.played = Played::died, .failing = Failing::late});
+            player.rest(Seconds(0.6));
+        }
+        std::vector<float> sound(static_cast<std::size_t>((player.queued().value + 0.6) * rate));
+        player.read(sound);
+        Listener listener({.sampleRate = rate});
+        listener.setMoves({five}, MoveOrder::everyTry);
+        std::map<int, Verdict> told;
+        const auto hear = [&](std::span<const ListenerEvent> events) {
+            for (const ListenerEvent& event : events) {
+                if (const auto* final = std::get_if<FinalLanding>(&event))
+                    told[final->landing.tryNumber] = final->landing.verdict;
+                const auto* ended = std::get_if<TryEnded>(&event);
+                if (ended == nullptr || !told.contains(ended->landing.tryNumber)) continue;
+                ++finals;
+                CHECK(ended->landing.verdict == told[ended->landing.tryNumber]);
+            }
+        };
+        const auto room = std::ranges::find(effects(), "room", &Effect::name);
+        const std::vector<float> heard = through(*room, {sound, {}}, seed).samples;
+        for (std::size_t at = 0; at < heard.size(); at += 480)
+            hear(listener.process(std::span(heard).subspan(at, std::min<std::size_t>(480, heard.size() - at))));
+        hear(listener.finish());
+    }
+    CHECK(finals >= 2);
 }
 
 TEST_CASE("each effect does something to the sound, and the same for the same seed") {

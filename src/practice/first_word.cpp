@@ -46,9 +46,10 @@ std::optional<JudgeConfig> firstLook(const Note& early, const JudgeConfig& judgi
 
 bool maySay(const Landing& landing, double targetCents, const Note& early, const Note* settled,
             const JudgeConfig& judging, const FirstWordConfig& config) {
-    if (!landing.landingError || landing.correction) return false;
+    if (!landing.landingError || landing.correction || std::abs(landing.landingError->value) > config.farthest)
+        return false;
     const double now = early.points().back().time, stayed = now - landing.landingTime->value;
-    if (stayed < (landing.verdict == Verdict::wrongFret ? config.elsewhere : config.said)) return false;
+    if (stayed < config.said) return false;
     const auto level = medianCents(early.points(), now - config.stop / 3.0, now);
     if (!level || std::abs(*level - targetCents - landing.landingError->value) > config.leaves) return false;
     return !settled || !comesSlowly(settled->points(), now, landing.move.direction(), judging);

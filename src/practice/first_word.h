@@ -20,8 +20,9 @@ struct FirstWordConfig {
     double uneven = 0.160;  // of steady pitch where it is not flat
     double fades = 6.0;     // dB within it: a string being damped is no landing
     double said = 0.085;    // after arrival
-    // a slide's stay on another fret than the one asked may be on its way: no word before this
-    double elsewhere = 0.300;
+    // cents from the target: further off, a slide may be on its way, a bend may be given up or dying, and nothing is
+    // said before the final word
+    double farthest = 45.0;
     double everyFrame = 2.0;  // in a note that has sounded longer, every fourth frame is looked at; before, every one
 };
 

@@ -218,7 +218,7 @@ std::optional<std::size_t> firstStop(const Move& move, const Note& note, Stretch
         if (!stay.stays() || passing(note, stretches, i, way, config) || progress < share
             || progress * std::abs(span) < config.landedLeast || progress > most)
             continue;
-        if (progress < config.diedShare && note.end && !note.cutByStroke && *note.end - stay.end < 0.06
+        if (progress < config.diedShare && !note.cutByStroke && note.end.value_or(note.heardUntil) - stay.end < 0.06
             && soundsFor(note, stay, config) < config.diedWithin)
             continue;
         if (kindOf(move.gesture).overFrets

@@ -16,6 +16,19 @@ bool contains(const std::vector<std::size_t>& list, std::size_t value) {
     return std::find(list.begin(), list.end(), value) != list.end();
 }
 
+bool contains(const std::vector<FoundStep>& list, std::size_t move) {
+    return std::ranges::find(list, move, &FoundStep::move) != list.end();
+}
+
+// What was told as final stands: a note's end, damped or in a room, may be no landing any more.
+void keepFinal(std::vector<FoundStep>& steps, const std::vector<FoundStep>& final) {
+    for (const FoundStep& told : final) {
+        const auto found = std::ranges::find(steps, told.move, &FoundStep::move);
+        if (found == steps.end()) steps.push_back(told);
+        else if (!found->landed()) *found = told;
+    }
+}
+
 }  // namespace
 
 void RepeatedTry::begin() {
@@ -101,7 +114,7 @@ void RepeatedTry::noteGrew() {
         const double arrival = step.landing.landingTime->value, clock = now().value;
         const double wait = step.landing.vibrato ? judging.vibratoTo : judging.landingTo;
         if (!contains(current.final, step.move) && clock >= arrival + wait) {
-            current.final.push_back(step.move);
+            current.final.push_back(step);
             current.locked = steps.front().move;
             current.number = steps.front().landing.tryNumber;
             tell(FinalLanding{now(), step.landing});
@@ -171,6 +184,7 @@ void RepeatedTry::noteEnded(Note over, bool rings) {
         tell(Noodling{now(), over.number, "No clear pitch. Is another string ringing?"});
     std::vector<FoundStep> steps;
     if (!current.struck) steps = match(over, around.finder.judging());
+    keepFinal(steps, current.final);
     if (isOrnament(over, steps)) steps.clear();
     const Try said = std::exchange(current, {});
     Targets& targets = around.finder.targets;

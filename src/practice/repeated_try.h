@@ -31,9 +31,10 @@ private:
     struct Try {         // what has been said of the note that sounds
         int number = 0;  // 0: no try yet
         bool again = false, struck = false;
-        std::optional<std::size_t> locked;  // the move that its first step is, once something final was said
-        std::vector<std::size_t> provisional, final, ended;  // moves
-        std::string wrong;                                   // said of a start elsewhere than asked
+        std::optional<std::size_t> locked;            // the move that its first step is, once something final was said
+        std::vector<std::size_t> provisional, ended;  // moves
+        std::vector<FoundStep> final;                 // as told
+        std::string wrong;                            // said of a start elsewhere than asked
     };
 
     void noteBegan() override;

@@ -321,7 +321,7 @@ std::vector<Kind> kinds() {
 
 struct Row {
     int tries = 0, right = 0, unsaid = 0, measured = 0, held = 0;
-    int early = 0, otherWord = 0;  // first words, and those that the last one contradicts
+    int early = 0, otherWord = 0;  // tries of which something was said while they sounded; contradicted at their end
     std::vector<double> errors, late, earlyLate, earlyCents;
     std::map<std::string, int> wrong;
     void add(const Row& other);
@@ -361,8 +361,9 @@ std::vector<Move> movesOf(const Kind& kind, NeckPlace place) {
 
 struct Heard {
     std::vector<float> sound;
-    std::vector<Landing> ended, early, final;
-    std::vector<double> earlyAt;
+    std::vector<TryEnded> ended;
+    std::vector<ProvisionalLanding> early;
+    std::vector<FinalLanding> final;
 };
 
 Heard listen(SimulatedPlayer& player, const std::vector<Move>& moves, const std::string& effect) {
@@ -375,12 +376,9 @@ Heard listen(SimulatedPlayer& player, const std::vector<Move>& moves, const std:
     listener.setMoves(moves, MoveOrder::everyTry);
     const auto keep = [&](std::span<const ListenerEvent> events) {
         for (const ListenerEvent& event : events) {
-            if (const auto* one = std::get_if<TryEnded>(&event)) heard.ended.push_back(one->landing);
-            if (const auto* one = std::get_if<FinalLanding>(&event)) heard.final.push_back(one->landing);
-            if (const auto* one = std::get_if<ProvisionalLanding>(&event)) {
-                heard.early.push_back(one->landing);
-                heard.earlyAt.push_back(one->at.value);
-            }
+            if (const auto* one = std::get_if<TryEnded>(&event)) heard.ended.push_back(*one);
+            if (const auto* one = std::get_if<FinalLanding>(&event)) heard.final.push_back(*one);
+            if (const auto* one = std::get_if<ProvisionalLanding>(&event)) heard.early.push_back(*one);
         }
     };
     for (std::size_t at = 0; at < heard.sound.size(); at += 480)
@@ -419,8 +417,12 @@ void mark(const Kind& kind, const Heard& heard, const MoveTruth& truth, Row& row
                && landing.moveNumber == truth.moveNumber;
     };
     std::vector<Landing> said;
-    for (const Landing& landing : heard.ended)
-        if (ofThisTry(landing)) said.push_back(landing);
+    double over = 1e9;
+    for (const TryEnded& one : heard.ended) {
+        if (!ofThisTry(one.landing)) continue;
+        said.push_back(one.landing);
+        over = one.at.value;
+    }
     ++row.tries;
     const bool right = said.size() <= 1 && kind.right(said, truth)
                        && (!kind.level || std::abs(said.back().levelKept->value - levelKept(heard, truth)) < 1.0);
@@ -439,20 +441,15 @@ void mark(const Kind& kind, const Heard& heard, const MoveTruth& truth, Row& row
         ++row.measured;
         row.held += std::abs(error) <= 1.645 * said.back().sd->value;
     }
-    for (std::size_t i = 0; i < heard.early.size(); ++i) {
-        if (!ofThisTry(heard.early[i])) continue;
-        const auto final = std::find_if(heard.final.begin(), heard.final.end(), ofThisTry);
-        ++row.early;
-        row.earlyLate.push_back(1000.0 * (heard.earlyAt[i] - heard.early[i].landingTime->value));
-        if (final == heard.final.end() || !final->landingError) {
-            ++row.otherWord;
-            continue;
-        }
-        const double cents = heard.early[i].firstStopError->value - final->firstStopError->value;
-        row.earlyCents.push_back(std::abs(cents));
-        row.otherWord += said.empty() || contradicts(heard.early[i], said.back());
-        break;
-    }
+    const auto early = std::ranges::find_if(heard.early, ofThisTry, &ProvisionalLanding::landing);
+    const auto final = std::ranges::find_if(heard.final, ofThisTry, &FinalLanding::landing);
+    const bool told = early != heard.early.end(), stood = final != heard.final.end() && final->at.value < over;
+    const auto stays = [&said](const Landing& word) { return !said.empty() && !contradicts(word, said.back()); };
+    row.early += told || stood;
+    row.otherWord += (told && !stays(early->landing)) || (stood && !stays(final->landing));
+    if (told) row.earlyLate.push_back(1000.0 * (early->at - early->landing.landingTime.value()).value);
+    if (told && final != heard.final.end())
+        row.earlyCents.push_back(std::abs((*early->landing.firstStopError - *final->landing.firstStopError).value));
 }
 
 void print(const std::string& name, const Row& row) {
