@@ -8,13 +8,13 @@ namespace landfall {
 
 namespace {
 
-// Whether the string has just been damped.
-bool fades(const Note& of, const FirstWordConfig& config) {
+// Whether the string has just been damped, or a room is what is left of it.
+bool fades(const Note& of, const JudgeConfig& judging, const FirstWordConfig& config) {
     double loudest = -140.0;
     for (auto point = of.points().rbegin();
          point != of.points().rend() && point->time > of.points().back().time - config.stop; ++point)
         loudest = std::max(loudest, point->level);
-    return of.points().back().level < loudest - config.fades;
+    return of.points().back().level < std::max(loudest - config.fades, of.loudest() - judging.soundingLevel);
 }
 
 // Whether the pitch has kept flat to the last point, for as long as a first word needs.
@@ -38,7 +38,7 @@ bool hasStopped(const Note& of, const FirstWordConfig& config) {
 
 std::optional<JudgeConfig> firstLook(const Note& early, const JudgeConfig& judging, const FirstWordConfig& config) {
     const bool stopped = early.points().back().time - early.onset < config.everyFrame && hasStopped(early, config);
-    if ((!stopped && early.points().size() % 4 != 0) || fades(early, config)) return std::nullopt;
+    if ((!stopped && early.points().size() % 4 != 0) || fades(early, judging, config)) return std::nullopt;
     JudgeConfig look = judging;
     look.stopLeastSounding = stopped ? config.stop : config.uneven;
     return look;

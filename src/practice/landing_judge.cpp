@@ -144,6 +144,11 @@ double soundsFor(const Note& note, const Stretch& stay, const JudgeConfig& confi
     return last - stay.begin;
 }
 
+// What a room keeps of a string that was damped.
+bool faded(const Note& note, Points inside, const JudgeConfig& config) {
+    return meanLevel(inside) < note.loudest() - config.soundingLevel;
+}
+
 // Looks for a correction after the first stop, and moves the landing there.
 void pullIn(const Move& move, const Move* next, const Note& note, Stretches stretches, Attempt& attempt,
             const JudgeConfig& config) {
@@ -152,7 +157,9 @@ void pullIn(const Move& move, const Move* next, const Note& note, Stretches stre
     const double arrived = stretches[at].begin;
     while (const auto k = nextStay(stretches, at)) {
         const Stretch &before = stretches[*attempt.landing], &after = stretches[*k];
-        if (after.begin - arrived > config.correctionWithin + config.stopLeast) break;
+        if (after.begin - arrived > config.correctionWithin + config.stopLeast
+            || faded(note, between(note.points(), after.begin, after.end), config))
+            break;
         at = *k;
         if (samePlace(before, after, config)
             || passing(note, stretches, *k, after.level >= before.level ? 1.0 : -1.0, config))
@@ -565,11 +572,9 @@ Landing judge(const Move& move, const Note& note, const Attempt& attempt, double
                         attempt.startLevel, config)) {
             landing.verdict = Verdict::twoStrings;
         } else if (!first.measured || !measurable(hold)) {
-            // what the room keeps of a string that was damped
             const Points held = between(note.points(), hold.arrival, hold.until);
-            const bool faded = meanLevel(held) < note.loudest() - config.soundingLevel
-                               || trendOf(held, &PitchPoint::level).slope < -config.dampedFall;
-            const bool died = faded || letDown(stretches, attempt, config);
+            const bool died = faded(note, held, config) || trendOf(held, &PitchPoint::level).slope < -config.dampedFall
+                              || letDown(stretches, attempt, config);
             landing.verdict = died ? Verdict::died : Verdict::notMeasurable;
         } else {
             fillHold(move, note, first, hold, targetCents, landing, config);
