@@ -31,6 +31,7 @@ struct Intent {
         // a character (code point `value`) while text is being typed, and its last one taken back
         typed,
         erase,
+        note,        // one is to be written of what is chosen
         fullScreen,  // to it and back
         resized,     // the window, by hand: `value` is a packed size
         dropped,     // a file on the window: `file`

@@ -48,6 +48,11 @@ Intents drawStudents(Canvas& canvas, const Snapshot& snapshot) {
     const PageLayout layout = pageLayout(canvas);
     Intents intents = drawHeader(canvas, snapshot, layout.header);
     const StudentList& students = snapshot.students;
+    if (students.lesson) {
+        add(intents, drawLesson(canvas, *students.lesson, layout.body));
+        add(intents, drawKeys(canvas, snapshot, layout.keys));
+        return intents;
+    }
     const float small = canvas.lineHeight(TextSize::small);
     const Box list{layout.body.x, layout.body.y, layout.body.width, layout.body.height - small};
     if (!students.message.empty() || students.rows.empty())
@@ -61,15 +66,18 @@ Intents drawStudents(Canvas& canvas, const Snapshot& snapshot) {
 }
 
 Keys studentsKeys(const Snapshot& snapshot) {
+    if (snapshot.students.lesson) return lessonKeys(*snapshot.students.lesson);
     if (snapshot.students.rows.empty()) return {.all = {press(key::escape, Kind::open, "back to practice")}};
-    return {.all = {upAndDown("choose"), enter("their progress")}};
+    return {.all = {upAndDown("choose"), enter("open")}};
 }
 
 }  // namespace
 
 extern const ScreenView studentsView{.screen = Screen::students,
                                      .name = "students",
-                                     .title = [](const Snapshot&) -> std::string { return "My students"; },
+                                     .title = [](const Snapshot& shown) -> std::string {
+                                         return shown.students.lesson ? shown.students.lesson->student : "My students";
+                                     },
                                      .draw = drawStudents,
                                      .keys = studentsKeys};
 

@@ -150,16 +150,16 @@ TEST_CASE("notes are kept with a try, a sitting or the lessons, and printed wher
     const Home home;
     home.play("Ines", {halfUp(1, -12.0), halfUp(2, -20.0)});
     home.play("Tobi", {halfUp(1, 3.0)});
-    CHECK(home.landfall("log --note 1.2 'the wrist, not the finger'").output == "Kept with try 1.2 of Ines.\n");
-    CHECK(home.landfall("log --note 1 tired").output == "Kept with sitting 1 of Ines.\n");
-    CHECK(home.landfall("log --note ines 'in the green room'").output == "Kept with the lessons of Ines.\n");
+    CHECK(home.landfall("log --note 1.2 'the wrist, not the finger'").output == "Kept, on try 1.2 of Ines.\n");
+    CHECK(home.landfall("log --note 1 tired").output == "Kept, on sitting 1 of Ines.\n");
+    CHECK(home.landfall("log --note ines 'in the green room'").output == "Kept, on the lesson of Ines.\n");
     const auto sitting = home.landfall("log 1").output;
-    CHECK_MESSAGE(sitting.find("\n1.2 ") < sitting.find("the wrist, not the finger\n"), sitting);
+    CHECK_MESSAGE(sitting.find("\ntry 1.2 ") < sitting.find("the wrist, not the finger\n"), sitting);
     CHECK(sitting.find("tired\n") != std::string::npos);
     CHECK(sitting.find("green room") == std::string::npos);
-    CHECK(home.landfall("log 2").output.find("note of") == std::string::npos);
+    CHECK(home.landfall("log 2").output.find("note on") == std::string::npos);
     const auto lessons = home.landfall("log --student ines").output;
-    CHECK_MESSAGE(lessons.find("lesson   ") != std::string::npos, lessons);
+    CHECK_MESSAGE(lessons.find("the lesson  ") != std::string::npos, lessons);
     CHECK(lessons.find("in the green room\n") != std::string::npos);
     CHECK(home.landfall("log 1 --json").output.find("\"text\": \"the wrist, not the finger\"") != std::string::npos);
     CHECK(home.landfall("log --student ines --json").output.find("\"text\": \"in the green room\"")

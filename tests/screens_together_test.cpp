@@ -251,7 +251,7 @@ TEST_CASE("screens: the log is read when progress opens, and a struck try is str
     CHECK(player.wait([&] { return player.shown().progress.message.find("log.sqlite") != std::string::npos; }));
 }
 
-TEST_CASE("screens: my students are listed with who needs a look first, and enter opens their progress") {
+TEST_CASE("screens: my students are listed with who needs a look first, and enter opens one's page") {
     const TestFolder folder;
     {
         auto log = Log::open(folder / "log.sqlite", Log::Access::write);
@@ -286,15 +286,88 @@ TEST_CASE("screens: my students are listed with who needs a look first, and ente
     REQUIRE(read);
     CHECK(rows()[2].worst == glanceOf(*read, calendarNow()).worst);
     player.press({down, down, enter});
+    CHECK(player.shown().screen == Screen::students);
+    REQUIRE(player.shown().students.lesson);
+    CHECK(player.shown().students.lesson->student == "Ines");
+    REQUIRE(player.wait([&] { return player.shown().students.lesson->sittings.size() == 20; }));
+    player.press({'P'});
     CHECK(player.shown().screen == Screen::progress);
     CHECK(player.shown().progress.whose == "Ines");
     REQUIRE(player.wait([&] { return player.shown().progress.overview.has_value(); }));
     CHECK(player.shown().progress.sittings.size() == 20);
     player.press({escape});
     CHECK(player.shown().screen == Screen::students);
-    player.press({'3'});
+    CHECK(player.shown().students.lesson->student == "Ines");  // where one came from
+    player.press({escape});
+    CHECK_FALSE(player.shown().students.lesson);
+    player.press({enter, '3'});
     CHECK(player.shown().progress.whose.empty());  // the player's own again
     REQUIRE(player.wait([&] { return player.shown().progress.sittings.empty(); }));
+    player.press({'8'});
+    CHECK_FALSE(player.shown().students.lesson);
+}
+
+TEST_CASE("screens: a teacher opens a try of a student, and writes notes on the lesson, a sitting and the try") {
+    const TestFolder folder;
+    {
+        auto log = Log::open(folder / "log.sqlite", Log::Access::write);
+        REQUIRE(log);
+        REQUIRE(inventPractice(*log, "Ines", calendarNow() - std::chrono::hours(24 * 9), 3, 30, 3));
+    }
+    Player player(folder, seen());
+    player.press({'8'});
+    REQUIRE(player.wait([&] { return player.shown().students.rows.size() == 1; }));
+    player.press({enter});
+    const auto page = [&] { return *player.shown().students.lesson; };
+    REQUIRE(player.wait([&] { return !page().since.empty(); }));
+    CHECK(page().tries.size() == 3);
+    const auto write = [&](const std::string& words) {
+        player.press({'N'});
+        REQUIRE(page().typing);
+        for (const char letter : words)
+            for (const Intent& intent : intentsForCharacter(player.shown(), static_cast<unsigned char>(letter)))
+                player.screens.act(intent);
+        const std::size_t before = page().notes.size();
+        player.press({enter});
+        CHECK_FALSE(page().typing);
+        REQUIRE(player.wait([&] { return page().notes.size() == before + 1; }));
+    };
+    write("8 bars, slowly");  // a digit is typed, and opens no screen
+    player.press({down});
+    write("tired");
+    player.press({down, down, down, enter});
+    REQUIRE(page().opened);
+    CHECK(page().opened->sweep);
+    write("the wrist");
+    CHECK(page().opened->notes == "the wrist");
+    player.press({left});
+    CHECK_FALSE(page().opened);
+    {
+        auto log = Log::open(folder / "log.sqlite", Log::Access::read);
+        const auto notes = notesOf(*log, *findStudent(*log, "Ines"));
+        REQUIRE(notes->size() == 3);
+        for (const KeptNote& each : *notes) {
+            CHECK((each.sitting == 0) == (each.text == "8 bars, slowly"));
+            CHECK((each.number != 0) == (each.text == "the wrist"));
+        }
+    }
+    // What is not kept is not written; a note is changed, and taken back.
+    player.press({'N', escape});
+    CHECK(page().notes.size() == 3);
+    for (int i = 0; i < 9; ++i) player.press({down});
+    const std::string last = page().notes.back().text;
+    player.press({enter});
+    CHECK(page().typing == last);
+    for (std::size_t i = 0; i < last.size(); ++i) player.press({backspace});
+    CHECK(page().typing == "");
+    player.press({enter});
+    REQUIRE(player.wait([&] { return page().notes.size() == 2; }));
+    // Where it cannot be kept that is said.
+    writeText(folder / "log.sqlite", "no log");
+    player.press({'N'});
+    player.screens.act({Intent::Kind::typed, Screen::students, 'x'});
+    player.press({enter});
+    CHECK(player.wait([&] { return page().message.find("log.sqlite") != std::string::npos; }));
 }
 
 TEST_CASE("screens: a name that is typed is the name of what was played so far, in the log too") {

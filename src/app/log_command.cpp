@@ -87,13 +87,8 @@ Table sittingsTable(const std::vector<SittingSummary>& sittings) {
     return table;
 }
 
-std::string subjectOf(const KeptNote& note) {
-    if (note.sitting == 0) return "lesson";
-    return note.number == 0 ? std::to_string(note.sitting) : fmt::format("{}.{}", note.sitting, note.number);
-}
-
 Table notesTable(const std::vector<KeptNote>& notes) {
-    Table table{{"of", "written", "text", "uuid"}, {}};
+    Table table{{"on", "written", "text", "uuid"}, {}};
     for (const KeptNote& note : notes)
         table.rows.push_back({subjectOf(note), utcText(note.written), note.text, note.uuid});
     return table;
@@ -101,7 +96,7 @@ Table notesTable(const std::vector<KeptNote>& notes) {
 
 void printNotes(const std::vector<KeptNote>& notes) {
     if (notes.empty()) return;
-    Table table{{"note of", "written", ""}, {}};
+    Table table{{"note on", "written", ""}, {}};
     for (const KeptNote& note : notes) table.rows.push_back({subjectOf(note), localText(note.written), note.text});
     fmt::print("\n{}", toColumns(table));
 }
@@ -265,13 +260,9 @@ int keepNoteOf(Log& log, const std::string& which, const std::string& text) {
         if (!found) return fail(found.error());
         student = std::move(*found);
     }
-    if (text.empty()) return wrongUsage({Error::Code::badInput, "the note has no text: write it behind what it is of"});
+    if (text.empty()) return wrongUsage({Error::Code::badInput, "the note has no text: write it behind what it is on"});
     if (const auto kept = keepNote(log, student, note); !kept) return fail(kept.error());
-    fmt::print("Kept with {} of {}.\n",
-               note.sitting == 0  ? "the lessons"
-               : note.number == 0 ? fmt::format("sitting {}", note.sitting)
-                                  : fmt::format("try {}", which),
-               printable(student.name));
+    fmt::print("Kept, on {} of {}.\n", subjectOf(note), printable(student.name));
     return 0;
 }
 

@@ -272,8 +272,8 @@ void addLogCommand(CLI::App& app, int& status) {
                                      ->excludes(strikeOption);
     CLI::Option* noteOption = command
                                   ->add_option("--note", options->note,
-                                               "keep a note of a try (3.12), a sitting (3), or a lesson (the student)")
-                                  ->type_name("OF TEXT")
+                                               "keep a note on a try (3.12), a sitting (3), or a lesson (the student)")
+                                  ->type_name("ON TEXT")
                                   ->expected(2)
                                   ->excludes(strikeOption)
                                   ->excludes(restoreOption);

@@ -32,6 +32,12 @@ bool isThere(Connection& sql, const Student& student, const KeptNote& note) {
 
 }  // namespace
 
+std::string subjectOf(const KeptNote& note) {
+    if (note.sitting == 0) return "the lesson";
+    return note.number == 0 ? fmt::format("sitting {}", note.sitting)
+                            : fmt::format("try {}.{}", note.sitting, note.number);
+}
+
 Result<void> keepNote(Log& log, const Student& student, const KeptNote& note) {
     if (characterCount(note.text) > longestNote)
         return Error{Error::Code::badInput,

@@ -16,7 +16,8 @@ struct KeptNote {
     CalendarTime written = calendarNow();
     std::string text;
 };
-constexpr std::size_t longestNote = 240;  // characters: two lines of a window
+std::string subjectOf(const KeptNote& note);  // "the lesson", "sitting 3", "try 3.12"
+constexpr std::size_t longestNote = 240;      // characters: two lines of a window
 
 // A note without a UUID is a new one, else this is its text from now on. Without text it is taken back: it is shown no
 // more, and no import brings it back.

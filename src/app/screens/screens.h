@@ -95,6 +95,8 @@ private:
     void readLog();
     void readStudentList();
     void readNextGlance();
+    void readLesson(const Student& student);
+    void keepNote(const Wish::Written& written);
     void readMore();  // of it, as long as there is something to be read
     void readTakeOf(const TryChosen& chosen);
     void strike(const TryChosen& chosen);

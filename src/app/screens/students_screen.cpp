@@ -65,21 +65,63 @@ void StudentsScreen::setGlance(Glance glance) {
 Wish StudentsScreen::act(const Intent& intent) {
     using Kind = Intent::Kind;
     Wish wish;
+    if (open) {
+        wish = open->act(intent);
+        if (open->isLeft()) open.reset();
+        refresh();
+        return wish;
+    }
     const int last = std::max(0, static_cast<int>(rows.size()) - 1);
     const int before = selected;
     if (intent.kind == Kind::previous) selected = std::max(0, selected - 1);
     if (intent.kind == Kind::following) selected = std::min(last, selected + 1);
     if (intent.kind == Kind::pick) selected = std::clamp(intent.value, 0, last);
     const bool again = intent.kind == Kind::pick && selected == before;
-    if ((intent.kind == Kind::choose || again) && !rows.empty())
-        wish.lookAt = rows[static_cast<std::size_t>(selected)].entry.student;
+    if ((intent.kind == Kind::choose || again) && !rows.empty()) {
+        wish.lessonOf = rows[static_cast<std::size_t>(selected)].entry.student;
+        open.emplace(*wish.lessonOf);
+    }
     refresh();
     return wish;
+}
+
+void StudentsScreen::setLesson(const Student& of, Result<LessonReview> read) {
+    if (open && open->student().uuid == of.uuid) open->set(std::move(read));
+    refresh();
+}
+
+void StudentsScreen::setTake(std::int64_t sittingId, int number, const Result<ReadTake>& take) {
+    if (open) open->setTake(sittingId, number, take);
+    refresh();
+}
+
+void StudentsScreen::sayOfLesson(std::string words) {
+    if (open) open->say(std::move(words));
+    refresh();
+}
+
+Wish StudentsScreen::leave() {
+    Wish wish;
+    if (open && open->view().opened) wish = open->act({Intent::Kind::less, Screen::students, 0});
+    open.reset();
+    refresh();
+    return wish;
+}
+
+void StudentsScreen::played() {
+    if (open) open->played();
+    refresh();
+}
+
+void StudentsScreen::cannotPlay() {
+    if (open) open->cannotPlay();
+    refresh();
 }
 
 void StudentsScreen::refresh() {
     const CalendarTime now = calendarNow();
     shown.message = message;
+    shown.lesson = open ? std::optional(open->view()) : std::nullopt;
     shown.rows.clear();
     for (const Row& row : rows) {
         const auto& [student, sittings, last] = row.entry;

@@ -8,6 +8,7 @@
 
 #include "gui/intent.h"
 #include "gui/snapshot.h"
+#include "src/app/screens/lesson_screen.h"
 #include "src/app/screens/wish.h"
 #include "src/review/glance.h"
 #include "src/store/students.h"
@@ -23,6 +24,16 @@ public:
     void say(std::string message);
     // Those who are not archived; who was read before stays known until read again.
     void setStudents(std::vector<StudentEntry> entries);
+    // The page of one student, where it is open.
+    const LessonScreen* lesson() const { return open ? &*open : nullptr; }
+    void setLesson(const Student& of, Result<LessonReview> read);
+    void setTake(std::int64_t sittingId, int number, const Result<ReadTake>& take);
+    void sayOfLesson(std::string message);
+    // Another screen comes.
+    Wish leave();
+    void played();
+    void cannotPlay();
+
     // Whose review is to be read next, each once.
     std::optional<Student> toRead();
     // The list is put in order when the last one is in, so that nothing jumps while one looks.
@@ -39,6 +50,7 @@ private:
     std::vector<Row> rows;
     int selected = 0;
     std::string message;
+    std::optional<LessonScreen> open;
     StudentList shown;
 };
 
