@@ -11,6 +11,8 @@ namespace {
 
 using Kind = Intent::Kind;
 
+constexpr int noteLines = 3;  // of the type in which one is typed
+
 Intent picked(int value) { return {Kind::pick, Screen::students, value}; }
 
 // A column that is filled from above; what does not fit any more is left out.
@@ -204,22 +206,26 @@ Intents drawRight(Canvas& canvas, const LessonPage& page, const Box& box) {
     return intents;
 }
 
-void drawTyping(Canvas& canvas, const LessonPage& page, const Box& body) {
-    const float small = canvas.lineHeight(TextSize::small), medium = canvas.lineHeight(TextSize::medium);
-    const float tall = small + 3.0f * medium + canvas.unit(2);
+}  // namespace
+
+float typingHeight(const Canvas& canvas, int lines) {
+    return canvas.lineHeight(TextSize::small) + static_cast<float>(lines) * canvas.lineHeight(TextSize::medium)
+           + canvas.unit(2);
+}
+
+void drawTyping(Canvas& canvas, const std::string& title, const std::string& typed, int lines, const Box& body) {
+    const float tall = typingHeight(canvas, lines), small = canvas.lineHeight(TextSize::small);
     const Box box{body.x, body.bottom() - tall, body.width, tall};
     const float x = box.x + canvas.unit(2), room = box.width - canvas.unit(4);
     canvas.fill({box.x, box.y, canvas.unit(0.5), box.height}, canvas.colours.ink);
-    canvas.text(x, box.y + canvas.unit(1), "A note on " + page.about, TextSize::small, Ink::quiet, room);
-    canvas.paragraph(x, box.y + canvas.unit(1) + small, *page.typing + "_", TextSize::medium, Ink::full, room, 3);
+    canvas.text(x, box.y + canvas.unit(1), title, TextSize::small, Ink::quiet, room);
+    canvas.paragraph(x, box.y + canvas.unit(1) + small, typed, TextSize::medium, Ink::full, room, lines);
 }
-
-}  // namespace
 
 Intents drawLesson(Canvas& canvas, const LessonPage& page, const Box& body) {
     Intents intents;
     const float small = canvas.lineHeight(TextSize::small), medium = canvas.lineHeight(TextSize::medium);
-    const float typed = page.typing ? small + 3.0f * medium + canvas.unit(3) : 0.0f;
+    const float typed = page.typing ? typingHeight(canvas, noteLines) + canvas.unit(1) : 0.0f;
     if (page.opened) drawOpenedTry(canvas, *page.opened, {body.x, body.y, body.width, body.height - typed});
     else {
         const Box head{body.x - canvas.unit(1.5), body.y, body.width + canvas.unit(1.5), medium};
@@ -235,7 +241,7 @@ Intents drawLesson(Canvas& canvas, const LessonPage& page, const Box& body) {
             add(intents, drawRight(canvas, page, {body.x + wide + gap, top, wide, tall}));
         }
     }
-    if (page.typing) drawTyping(canvas, page, body);
+    if (page.typing) drawTyping(canvas, "A note on " + page.about, *page.typing + "_", noteLines, body);
     return intents;
 }
 

@@ -324,7 +324,11 @@ struct StudentList {
     std::vector<StudentRow> rows;  // those first who need a look
     int selected = 0;
     std::string message;
-    std::optional<LessonPage> lesson;  // takes the whole screen
+    std::string question;               // whose is to be changed, and how
+    std::optional<std::string> typing;  // a name
+    bool sure = false;                  // the question is whether to do what cannot be undone
+    bool archived = false;              // the chosen one is
+    std::optional<LessonPage> lesson;   // takes the whole screen
 };
 
 struct Today {

@@ -270,7 +270,7 @@ TEST_CASE("screens: my students are listed with who needs a look first, and ente
     const auto rows = [&] { return player.shown().students.rows; };
     REQUIRE(player.wait([&] {
         const auto now = rows();
-        return now.size() == 3
+        return now.size() == 4
                && std::ranges::none_of(now, [](const StudentRow& row) { return row.worst == "Reading ..."; });
     }));
     CHECK(rows()[0].name == "Tobi");
@@ -278,6 +278,8 @@ TEST_CASE("screens: my students are listed with who needs a look first, and ente
     CHECK(rows()[1].name == "Noor");
     CHECK(rows()[1].last == "has not played yet");
     CHECK(rows()[2].name == "Ines");
+    CHECK(rows()[3].name == "Old");
+    CHECK(rows()[3].worst == "Archived");
     // The same words as the review's own.
     auto log = Log::open(folder / "log.sqlite", Log::Access::read);
     const auto student = findStudent(*log, "Ines");
@@ -305,6 +307,88 @@ TEST_CASE("screens: my students are listed with who needs a look first, and ente
     REQUIRE(player.wait([&] { return player.shown().progress.sittings.empty(); }));
     player.press({'8'});
     CHECK_FALSE(player.shown().students.lesson);
+}
+
+TEST_CASE("screens: students are renamed, archived and brought back, and merged once that is confirmed") {
+    const TestFolder folder;
+    {
+        auto log = Log::open(folder / "log.sqlite", Log::Access::write);
+        REQUIRE(log);
+        REQUIRE(inventPractice(*log, "Toby", calendarNow() - std::chrono::hours(72), 2, 10, 3));
+        REQUIRE(inventPractice(*log, "Noor", calendarNow() - std::chrono::hours(48), 1, 10, 4));
+    }
+    Settings settings = seen();
+    settings.student = "Toby";
+    Player player(folder, settings);
+    player.press({'8'});
+    const auto list = [&] { return player.shown().students; };
+    const auto to = [&](const std::string& name) {
+        for (int i = 0; i < 4; ++i) player.press({up});
+        for (int i = 0; i < 4 && list().rows[static_cast<std::size_t>(list().selected)].name != name; ++i)
+            player.press({down});
+        return list().rows[static_cast<std::size_t>(list().selected)].name == name;
+    };
+    const auto type = [&](const std::string& words) {
+        while (!list().typing->empty()) player.press({backspace});
+        for (const char letter : words)
+            for (const Intent& intent : intentsForCharacter(player.shown(), static_cast<unsigned char>(letter)))
+                player.screens.act(intent);
+    };
+    const auto inLog = [&](const std::string& name) {
+        auto log = Log::open(folder / "log.sqlite", Log::Access::read);
+        const auto found = findStudent(*log, name);
+        return found ? std::optional(*found) : std::nullopt;
+    };
+    REQUIRE(player.wait([&] { return list().rows.size() == 2; }));
+    // Two of one name there cannot be; the name of who plays goes with the settings, and their sitting ends.
+    REQUIRE(to("Toby"));
+    player.press({'R'});
+    CHECK(list().typing == "Toby");
+    type("noor");
+    player.press({enter});
+    CHECK(list().message.find("There is a student Noor already") == 0);
+    type("");
+    player.press({enter});
+    CHECK(list().message == "A name has letters or digits.");
+    type("Tobi 8");
+    const Wish renamed = player.press({enter});
+    CHECK(renamed.newStudent);
+    CHECK(player.screens.settings().student == "Tobi 8");
+    REQUIRE(player.wait([&] { return to("Tobi 8"); }));
+    CHECK(inLog("Tobi 8"));
+    CHECK_FALSE(inLog("Toby"));
+    // Archived: at the end of the list, and back.
+    REQUIRE(to("Noor"));
+    CHECK_FALSE(player.press({'A'}).newStudent);
+    REQUIRE(player.wait([&] { return list().rows[1].worst == "Archived"; }));
+    CHECK(list().rows[1].name == "Noor");
+    CHECK(inLog("Noor")->archived);
+    REQUIRE(to("Noor"));
+    CHECK(list().archived);
+    player.press({'A'});
+    REQUIRE(player.wait([&] { return !inLog("Noor")->archived; }));
+    REQUIRE(player.wait([&] { return to("Noor") && !list().archived; }));
+    // Merged: not into itself, not by enter, not after a second thought.
+    REQUIRE(to("Tobi 8"));
+    player.press({'M'});
+    CHECK(list().question == "Who is the same student as Tobi 8?");
+    player.press({enter});
+    CHECK_FALSE(list().sure);
+    REQUIRE(to("Noor"));
+    player.press({enter});
+    REQUIRE(list().sure);
+    CHECK(list().question == "What Tobi 8 played is Noor's then (2 sittings). This cannot be undone.");
+    CHECK_FALSE(player.press({enter}).change);
+    player.press({escape});
+    CHECK_FALSE(list().sure);
+    REQUIRE(to("Tobi 8"));
+    player.press({'M'});
+    REQUIRE(to("Noor"));
+    CHECK(player.press({enter, 'Y'}).newStudent);
+    CHECK(player.screens.settings().student == "Noor");
+    REQUIRE(player.wait([&] { return list().rows.size() == 1; }));
+    auto log = Log::open(folder / "log.sqlite", Log::Access::read);
+    CHECK(log->sittings("Noor")->size() == 3);
 }
 
 TEST_CASE("screens: a teacher opens a try of a student, and writes notes on the lesson, a sitting and the try") {

@@ -335,6 +335,12 @@ inline void inventProgress(std::map<std::string, Snapshot>& all, const Snapshot&
         {"Ilse", "has not played yet", "Nothing played yet", "Ask for a first drill together."}};
     students.students.selected = 1;
     all["students-empty"] = students;
+    StudentList& renamed = (all["students-rename"] = students).students;
+    renamed.question = "The new name of Tobi";
+    renamed.typing = "Tobias of the mill";
+    StudentList& merged = (all["students-merge"] = students).students;
+    merged.question = "What Toby played is Tobi's then (5 sittings). This cannot be undone.";
+    merged.sure = true;
     all["students-empty"].students = {};
     LessonPage& page = (all["students-lesson"] = students).students.lesson.emplace();
     page.student = "Noor";

@@ -171,12 +171,13 @@ void Screens::readLog() {
     });
 }
 
-void Screens::readStudentList() {
+void Screens::readStudentList(const std::string& trouble) {
     studentsScreen.reading();
-    beside.ask([this, log = config.log()]() -> SideWork::Answer {
-        return [this, read = readStudentEntries(log)] {
+    beside.ask([this, log = config.log(), trouble]() -> SideWork::Answer {
+        return [this, trouble, read = readStudentEntries(log)] {
             if (!read) return studentsScreen.say(read.error().message);
             studentsScreen.setStudents(*read);
+            if (!trouble.empty()) studentsScreen.say(trouble);
             readNextGlance();
         };
     });
@@ -215,6 +216,34 @@ void Screens::keepNote(const Wish::Written& written) {
                 readLesson(student);
                 if (!words.empty()) studentsScreen.sayOfLesson(words);
             };
+        },
+        true);
+}
+
+// Who plays is called so from now on; the sitting under the old name ends.
+void Screens::playsAs(const Wish::StudentChange& change, Wish& wish) {
+    using What = Wish::StudentChange::Kind;
+    const bool own = !config.ownLog || config.ownLog() == config.log();
+    const std::string& name = change.kind == What::rename ? change.name : change.into.name;
+    if (!own || name.empty() || change.student.name != settings().student) return;
+    Settings after = settings();
+    after.student = name;
+    settingsScreen.use(after);
+    wish.newSettings = wish.newStudent = true;
+}
+
+void Screens::changeStudent(const Wish::StudentChange& change) {
+    using What = Wish::StudentChange::Kind;
+    beside.ask(
+        [this, change, file = config.log()]() -> SideWork::Answer {
+            auto log = Log::open(file, Log::Access::write);
+            Student after = change.student;
+            if (change.kind == What::rename) after.name = change.name;
+            after.archived = change.kind == What::archive || (after.archived && change.kind == What::rename);
+            const Result<void> done = !log                         ? Result<void>(log.error())
+                                      : change.kind == What::merge ? mergeStudents(*log, change.student, change.into)
+                                                                   : log->change(after);
+            return [this, words = done ? std::string() : done.error().message] { readStudentList(words); };
         },
         true);
 }
@@ -313,6 +342,7 @@ Wish Screens::act(const Intent& intent) {
     } else {
         wish = actHere(intent);
     }
+    if (wish.change) playsAs(*wish.change, wish);
     changeSettings(wish);
     if (wish.newSettings) keep(before);
     if (wish.named) nameStudent(*wish.named);
@@ -324,6 +354,7 @@ Wish Screens::act(const Intent& intent) {
     if (wish.lookAt) open(Screen::progress, wish.lookAt);
     if (wish.lessonOf) readLesson(*wish.lessonOf);
     if (wish.note) keepNote(*wish.note);
+    if (wish.change) changeStudent(*wish.change);
     if (wish.step) startScreen.show(*wish.step);
     if (now == Screen::progress) readMore();
     return wish;

@@ -22,7 +22,7 @@ public:
 
     void reading();
     void say(std::string message);
-    // Those who are not archived; who was read before stays known until read again.
+    // Who was read before stays known until read again.
     void setStudents(std::vector<StudentEntry> entries);
     // The page of one student, where it is open.
     const LessonScreen* lesson() const { return open ? &*open : nullptr; }
@@ -45,10 +45,20 @@ private:
         std::optional<Glance> glance;
         bool asked = false;
     };
+    enum class Asking { nothing, name, into, sure };
+    const Student& chosen() const { return rows[static_cast<std::size_t>(selected)].entry.student; }
+    Wish actAsked(const Intent& intent);
+    Wish actOnList(const Intent& intent);
+    Wish renamed();
+    void move(int by);
     void refresh();
+    void refreshQuestion();
 
-    std::vector<Row> rows;
+    std::vector<Row> rows;  // the archived ones last
     int selected = 0;
+    Asking asking = Asking::nothing;
+    std::string typed;   // the new name
+    StudentEntry asked;  // who is to be changed
     std::string message;
     std::optional<LessonScreen> open;
     StudentList shown;

@@ -56,6 +56,14 @@ struct Wish {
     std::optional<TryChosen> oneTry{};
     std::optional<Student> lookAt{};    // whose progress opens
     std::optional<Student> lessonOf{};  // whose lesson page is to be read
+    struct StudentChange {
+        enum class Kind { rename, archive, back, merge };
+        Kind kind = Kind::rename;
+        Student student;
+        std::string name{};  // rename
+        Student into{};      // merge
+    };
+    std::optional<StudentChange> change{};  // in the log, then the list is read again
     struct Written {
         Student student;
         KeptNote note;
