@@ -31,6 +31,11 @@ struct Intent {
         // a character (code point `value`) while text is being typed, and its last one taken back
         typed,
         erase,
+        note,  // one is to be written on what is chosen
+        // of the chosen student; archive brings back, too
+        rename,
+        merge,
+        archive,
         fullScreen,  // to it and back
         resized,     // the window, by hand: `value` is a packed size
         dropped,     // a file on the window: `file`

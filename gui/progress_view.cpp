@@ -16,34 +16,6 @@ using Part = Overview::Part;
 
 Intent picked(int value) { return {Kind::pick, Screen::progress, value}; }
 
-void drawOpenedTry(Canvas& canvas, const OpenedTry& opened, const Box& body) {
-    const float small = canvas.lineHeight(TextSize::small), medium = canvas.lineHeight(TextSize::medium);
-    canvas.text(body.x, body.y, opened.title, TextSize::medium, Ink::full, body.width);
-    canvas.text(body.x, body.y + medium, opened.sentence, TextSize::medium, Ink::full, body.width);
-    canvas.text(body.x, body.y + 2.0f * medium, opened.sound, TextSize::small, Ink::quiet, body.width);
-    const float top = body.y + 2.0f * medium + small + canvas.unit(2), tall = body.bottom() - top;
-    // As wide as its words, so that all stand in one size.
-    float names = 0.0f, values = 0.0f;
-    for (const Quantity& quantity : opened.quantities) {
-        names = std::max(names, canvas.textWidth(quantity.name, TextSize::small));
-        values = std::max(values, canvas.textWidth(quantity.value, TextSize::small));
-    }
-    const float gap = canvas.unit(2), least = opened.sweep ? 0.32f : 0.6f;
-    const float table = std::clamp(names + gap + values + 1.0f, least * body.width, std::max(least, 0.5f) * body.width);
-    // times stand below it
-    if (opened.sweep)
-        drawSweep(canvas, *opened.sweep, {body.x, top, body.width - table - canvas.unit(4), tall - 1.5f * small});
-    const float x = opened.sweep ? body.right() - table : body.x;
-    const float line =
-        std::min(small + canvas.unit(1), tall / static_cast<float>(std::max<std::size_t>(opened.quantities.size(), 1)));
-    for (std::size_t i = 0; i < opened.quantities.size(); ++i) {
-        const float y = top + static_cast<float>(i) * line;
-        canvas.text(x, y, opened.quantities[i].name, TextSize::small, Ink::quiet, 0.58f * table);
-        canvas.text(x + table, y, opened.quantities[i].value, TextSize::small, Ink::full,
-                    table - gap - std::min(names, 0.58f * table), Side::right);
-    }
-}
-
 // A row each; a click marks one, a second one opens its tries.
 Intents drawFigures(Canvas& canvas, const Overview& overview, const Box& box) {
     Intents intents;
@@ -277,6 +249,42 @@ Intents drawLists(Canvas& canvas, const ProgressPages& pages, const Box& body) {
                            {left.right() + canvas.unit(3), top, body.right() - left.right() - canvas.unit(3), tall}));
     return intents;
 }
+
+}  // namespace
+
+void drawOpenedTry(Canvas& canvas, const OpenedTry& opened, const Box& body) {
+    const float small = canvas.lineHeight(TextSize::small), medium = canvas.lineHeight(TextSize::medium);
+    canvas.text(body.x, body.y, opened.title, TextSize::medium, Ink::full, body.width);
+    canvas.text(body.x, body.y + medium, opened.sentence, TextSize::medium, Ink::full, body.width);
+    canvas.text(body.x, body.y + 2.0f * medium, opened.sound, TextSize::small, Ink::quiet, body.width);
+    if (!opened.notes.empty())
+        canvas.text(body.x, body.y + 2.0f * medium + small, "Noted: " + opened.notes, TextSize::small, Ink::full,
+                    body.width);
+    const float noted = opened.notes.empty() ? 0.0f : small;
+    const float top = body.y + 2.0f * medium + small + noted + canvas.unit(2), tall = body.bottom() - top;
+    // As wide as its words, so that all stand in one size.
+    float names = 0.0f, values = 0.0f;
+    for (const Quantity& quantity : opened.quantities) {
+        names = std::max(names, canvas.textWidth(quantity.name, TextSize::small));
+        values = std::max(values, canvas.textWidth(quantity.value, TextSize::small));
+    }
+    const float gap = canvas.unit(2), least = opened.sweep ? 0.32f : 0.6f;
+    const float table = std::clamp(names + gap + values + 1.0f, least * body.width, std::max(least, 0.5f) * body.width);
+    // times stand below it
+    if (opened.sweep)
+        drawSweep(canvas, *opened.sweep, {body.x, top, body.width - table - canvas.unit(4), tall - 1.5f * small});
+    const float x = opened.sweep ? body.right() - table : body.x;
+    const float line =
+        std::min(small + canvas.unit(1), tall / static_cast<float>(std::max<std::size_t>(opened.quantities.size(), 1)));
+    for (std::size_t i = 0; i < opened.quantities.size(); ++i) {
+        const float y = top + static_cast<float>(i) * line;
+        canvas.text(x, y, opened.quantities[i].name, TextSize::small, Ink::quiet, 0.58f * table);
+        canvas.text(x + table, y, opened.quantities[i].value, TextSize::small, Ink::full,
+                    table - gap - std::min(names, 0.58f * table), Side::right);
+    }
+}
+
+namespace {
 
 Intents drawProgress(Canvas& canvas, const Snapshot& snapshot) {
     const PageLayout layout = pageLayout(canvas);

@@ -235,6 +235,7 @@ struct OpenedTry {
     std::vector<Quantity> quantities;
     std::optional<Practice> sweep;  // its trace; empty where no sound was kept, or while it is being read
     std::string sound;              // one line: whether it can be heard, and why not
+    std::string notes{};            // what was written of it
     bool canHear = false;
 };
 // A place of the neck's map, as it is printed.
@@ -287,17 +288,49 @@ constexpr int pickedMap = 0, pickedFigures = 1000, pickedDays = 2000;
 struct StudentRow {
     std::string name, last, worst, ask;
 };
-struct StudentList {
-    std::vector<StudentRow> rows;  // those first who need a look
-    int selected = 0;
-    std::string message;
-};
-
 // "Half up"; "18 tries, 60 % inside ±25 cents"; "11 of 18 tries, 7 of the last 11 inside"
 struct TodayRow {
     std::string name, asked, done;
     bool over = false;  // all that was asked is reached
 };
+// A try to be heard in a lesson: "worst", "31 under", its curve.
+struct LessonTry {
+    std::string which, words;
+    Practice sweep;
+};
+// "24 November · try 3.12", "the wrist, not the finger"
+struct NoteRow {
+    std::string of, text;
+};
+// One student, for their teacher to open before a lesson.
+struct LessonPage {
+    std::string student;
+    std::string since, practised;      // what was played since the last lesson
+    std::string best, fault, changed;  // one sentence each
+    std::vector<SittingRow> sittings;  // since, the newest first
+    std::string triesOf;               // "Three full step bends to hear"
+    std::vector<LessonTry> tries;      // best, typical, worst
+    std::string homeworkOf;            // the lesson given last
+    std::vector<TodayRow> homework;    // asked beside done
+    std::vector<NoteRow> notes;        // the newest first
+    // Where up and down have led: the lesson itself, then each sitting, try and note.
+    int selected = 0;
+    std::string about;                  // what a note now is about: "the lesson"
+    std::optional<OpenedTry> opened;    // takes the whole screen
+    std::optional<std::string> typing;  // a note
+    std::string message;
+};
+struct StudentList {
+    std::vector<StudentRow> rows;  // those first who need a look
+    int selected = 0;
+    std::string message;
+    std::string question;               // whose is to be changed, and how
+    std::optional<std::string> typing;  // a name
+    bool sure = false;                  // the question is whether to do what cannot be undone
+    bool archived = false;              // the chosen one is
+    std::optional<LessonPage> lesson;   // takes the whole screen
+};
+
 struct Today {
     std::string title, note;     // the lesson given last, and its words to the student
     std::vector<TodayRow> rows;  // Today itself, each task of the homework, what next; at its end what was done

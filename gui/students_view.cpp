@@ -48,9 +48,22 @@ Intents drawStudents(Canvas& canvas, const Snapshot& snapshot) {
     const PageLayout layout = pageLayout(canvas);
     Intents intents = drawHeader(canvas, snapshot, layout.header);
     const StudentList& students = snapshot.students;
+    if (students.lesson) {
+        add(intents, drawLesson(canvas, *students.lesson, layout.body));
+        add(intents, drawKeys(canvas, snapshot, layout.keys));
+        return intents;
+    }
     const float small = canvas.lineHeight(TextSize::small);
-    const Box list{layout.body.x, layout.body.y, layout.body.width, layout.body.height - small};
-    if (!students.message.empty() || students.rows.empty())
+    Box list{layout.body.x, layout.body.y, layout.body.width, layout.body.height - small};
+    if (!students.question.empty()) {
+        list.height -= typingHeight(canvas, 2) + canvas.unit(1);
+        drawTyping(canvas, students.typing ? students.question : "Two students who are one",
+                   !students.message.empty() ? students.message
+                   : students.typing         ? *students.typing + "_"
+                                             : students.question,
+                   2, layout.body);
+        add(intents, drawRows(canvas, students, list));
+    } else if (!students.message.empty() || students.rows.empty())
         canvas.paragraph(
             list.x, list.y,
             students.message.empty() ? "Nobody has played yet: who does is listed here." : students.message,
@@ -61,15 +74,31 @@ Intents drawStudents(Canvas& canvas, const Snapshot& snapshot) {
 }
 
 Keys studentsKeys(const Snapshot& snapshot) {
-    if (snapshot.students.rows.empty()) return {.all = {press(key::escape, Kind::open, "back to practice")}};
-    return {.all = {upAndDown("choose"), enter("their progress")}};
+    const StudentList& students = snapshot.students;
+    if (students.lesson) return lessonKeys(*students.lesson);
+    if (students.rows.empty()) return {.all = {press(key::escape, Kind::open, "back to practice")}};
+    if (students.typing)
+        return {.all = {{.shown = "type", .does = "the name", .presses = {}},
+                        press(key::enter, Kind::choose, "keep"),
+                        press(key::escape, Kind::decline, "leave"),
+                        press(key::backspace, Kind::erase)},
+                .others = Keys::Others::typed};
+    if (students.sure)
+        return {.all = {press('Y', Kind::choose, "yes, do it"), press(key::escape, Kind::decline, "leave")}};
+    if (!students.question.empty())
+        return {.all = {upAndDown("choose"), enter("this one"), press(key::escape, Kind::decline, "leave")}};
+    return {.all = {upAndDown("choose"), enter("open"), press('R', Kind::rename, "rename"),
+                    press('M', Kind::merge, students.rows.size() > 1 ? "merge" : ""),
+                    press('A', Kind::archive, students.archived ? "bring back" : "archive")}};
 }
 
 }  // namespace
 
 extern const ScreenView studentsView{.screen = Screen::students,
                                      .name = "students",
-                                     .title = [](const Snapshot&) -> std::string { return "My students"; },
+                                     .title = [](const Snapshot& shown) -> std::string {
+                                         return shown.students.lesson ? shown.students.lesson->student : "My students";
+                                     },
                                      .draw = drawStudents,
                                      .keys = studentsKeys};
 

@@ -11,6 +11,7 @@
 #include <doctest/doctest.h>
 
 #include "src/formats/drill_file.h"
+#include "src/store/notes.h"
 #include "src/store/students.h"
 #include "tests/support/command.h"
 #include "tests/support/invented_tries.h"
@@ -277,6 +278,82 @@ TEST_CASE("a file that no export wrote is refused whole, whatever is wrong with 
     std::filesystem::copy_file(here / "good", here / "beside");
     writeText(here / "beside-journal", "not a journal");
     CHECK(taken(other, here / "beside").newTries == 10);
+}
+
+TEST_CASE("notes travel with a student's file, twice without harm; what was changed or taken back here stays so") {
+    const TestFolder here, there;
+    Log log = openToWrite(here.path), other = openToWrite(there.path);
+    play(log, "Ines", 1, 2, 3);
+    play(log, "Tobi", 3, 3, 3);
+    const Student ines = named(log, "Ines");
+    REQUIRE(keepNote(log, ines, {.text = "lesson in the green room"}));
+    REQUIRE(keepNote(log, ines, {.sitting = 1, .text = "tired"}));
+    REQUIRE(keepNote(log, ines, {.sitting = 2, .number = 3, .text = "hear the \"sag\" ♭3"}));
+    REQUIRE(keepNote(log, named(log, "Tobi"), {.text = "of Tobi alone"}));
+    CHECK(outgoing(log, ines, {})->notes == 3);
+    CHECK(outgoing(log, ines, sittingOf("Ines", 2).started)->notes == 2);
+    send(log, "Ines", here / "sent");
+    CHECK(readText(here / "sent").find("of Tobi alone") == std::string::npos);
+    play(other, "Noor", 8, 9, 1);  // so that sittings have other numbers there
+    CHECK(taken(other, here / "sent").newNotes == 3);
+    CHECK(taken(other, here / "sent").newNotes == 0);
+    const Student there_ = named(other, "Ines");
+    auto notes = notesOf(other, there_);
+    REQUIRE(notes);
+    REQUIRE(notes->size() == 3);
+    const auto of = [&](const std::string& text) {
+        for (const KeptNote& each : *notes)
+            if (each.text == text) return each;
+        FAIL("no note '" << text << "'");
+        return KeptNote{};
+    };
+    CHECK(of("lesson in the green room").sitting == 0);
+    CHECK(of("tired").sitting == 3);
+    CHECK(of("tired").number == 0);
+    CHECK(of("hear the \"sag\" ♭3").sitting == 4);
+    CHECK(of("hear the \"sag\" ♭3").number == 3);
+    KeptNote changed = of("tired"), gone = of("lesson in the green room");
+    changed.text = "tired, and a cold";
+    gone.text = "";
+    REQUIRE(keepNote(other, there_, changed));
+    REQUIRE(keepNote(other, there_, gone));
+    const Incoming in = taken(other, here / "sent");
+    REQUIRE(in.conflicts.size() == 1);
+    CHECK(in.conflicts[0].find("is another one in the file: the log's stays") != std::string::npos);
+    notes = notesOf(other, there_);
+    REQUIRE(notes->size() == 2);
+    CHECK(of("tired, and a cold").written == changed.written);
+}
+
+TEST_CASE("a student's file from before there were notes is still taken in, a wrong note refuses the whole") {
+    const TestFolder here, there;
+    Log log = openToWrite(here.path), other = openToWrite(there.path);
+    play(log, "Ines", 1, 1, 3);
+    REQUIRE(keepNote(log, named(log, "Ines"), {.sitting = 1, .number = 2, .text = "mine"}));
+    send(log, "Ines", here / "good");
+    const std::string before = contentOf(there.path);
+    const char* const wrongs[][2] = {{"UPDATE note SET sitting = 99", "belongs to no sitting"},
+                                     {"UPDATE note SET number = 99", "a note on a try that is not there"},
+                                     {"UPDATE note SET sitting = NULL", "a note that there cannot be"},
+                                     {"UPDATE note SET written_ms = -1", "a note that there cannot be"},
+                                     {"UPDATE note SET text = hex(zeroblob(3000))", "a value for a note"},
+                                     {"UPDATE note SET uuid = 'x'", "has a UUID that is none"},
+                                     {"DROP TABLE note", "other tables"}};
+    for (const auto& [sql, words] : wrongs) {
+        CAPTURE(sql);
+        std::filesystem::copy_file(here / "good", here / "bad", std::filesystem::copy_options::overwrite_existing);
+        CHECK(sqliteShell(here / "bad", sql) == "");
+        checkRefused(other, here / "bad", words);
+        CHECK(contentOf(there.path) == before);
+    }
+    std::string older = "DROP TABLE note; PRAGMA user_version = 6";
+    for (const TryColumn& column : tryColumns())
+        if (column.sinceSchema > 6) older += fmt::format("; ALTER TABLE try DROP COLUMN {}", column.name);
+    CHECK(sqliteShell(here / "good", older) == "");
+    const Incoming in = taken(other, here / "good");
+    CHECK(in.newTries == 3);
+    CHECK(in.newNotes == 0);
+    CHECK_FALSE(other.tries(1)->front().stroke);
 }
 
 TEST_CASE("fifty kills while a student is exported: the file is whole or not there, and the log as it was") {

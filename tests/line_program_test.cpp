@@ -108,6 +108,11 @@ TEST_CASE("a recorded phrase is practised pass after pass, with the words of eac
         CHECK(tries[i]["move"] == numbers[i]);
         // 1 cent: the tracker's own spread on a synthetic string, and more than enough of it.
         CHECK(std::abs(tries[i]["landing_error_cents"].get<double>() - errors[i]) < 1.0);
+        CHECK(tries[i]["beat_quarters"] == numbers[i] - 1);  // quarters, one after another
+        CHECK(tries[i]["stroke"] == "picked");
+        CHECK(tries[i]["asked_quarters_a_minute"].is_null());
+        CHECK(std::abs(tries[i]["quarters_a_minute"].get<double>() - 100.0) < 1.0);
+        CHECK(std::abs(tries[i]["timing_s"].get<double>()) < 0.010);  // played on the beat; a hop is 3 ms
     }
 }
 
@@ -178,11 +183,21 @@ TEST_CASE("the simulated student practises a phrase at the tempo asked; what fai
     // Tries are logged by the phrase's title and the number in the whole line, those of a part too.
     const auto tries = nlohmann::json::parse(landfallIn(folder, "log last --json --log " + log).output)["tries"];
     REQUIRE(tries.size() > 5);
+    int parts = 0, timed = 0;
     for (const auto& each : tries) {
+        CHECK(each["beat_quarters"].is_number());
+        // A part is played at the player's own tempo, and where it was cut together it has no pulse.
+        const bool whole = each["quarters_a_minute"].is_number();
+        parts += whole ? 0 : 1;
+        timed += each["timing_s"].is_number() ? 1 : 0;
+        CHECK((whole || each["timing_s"].is_null()));
+        CHECK(each["asked_quarters_a_minute"] == (whole ? nlohmann::json(72.0) : nlohmann::json()));
         CHECK(each["drill"] == "Two stairs down");
         CHECK(each["move"].get<int>() >= 1);
         CHECK(each["move"].get<int>() <= 17);
     }
+    CHECK(parts > 0);
+    CHECK(timed > 3);
 }
 
 TEST_CASE("so many passes are played as were asked for, and a bend that is hard on the hand waits to be asked for") {

@@ -146,6 +146,34 @@ TEST_CASE("a try is struck and restored from the command line") {
         == "landfall: 'twelve' is not a try; write SITTING.NUMBER, such as 3.12 (`landfall log SITTING` lists them)\n");
 }
 
+TEST_CASE("notes are kept with a try, a sitting or the lessons, and printed where they belong") {
+    const Home home;
+    home.play("Ines", {halfUp(1, -12.0), halfUp(2, -20.0)});
+    home.play("Tobi", {halfUp(1, 3.0)});
+    CHECK(home.landfall("log --note 1.2 'the wrist, not the finger'").output == "Kept, on try 1.2 of Ines.\n");
+    CHECK(home.landfall("log --note 1 tired").output == "Kept, on sitting 1 of Ines.\n");
+    CHECK(home.landfall("log --note ines 'in the green room'").output == "Kept, on the lesson of Ines.\n");
+    const auto sitting = home.landfall("log 1").output;
+    CHECK_MESSAGE(sitting.find("\ntry 1.2 ") < sitting.find("the wrist, not the finger\n"), sitting);
+    CHECK(sitting.find("tired\n") != std::string::npos);
+    CHECK(sitting.find("green room") == std::string::npos);
+    CHECK(home.landfall("log 2").output.find("note on") == std::string::npos);
+    const auto lessons = home.landfall("log --student ines").output;
+    CHECK_MESSAGE(lessons.find("the lesson  ") != std::string::npos, lessons);
+    CHECK(lessons.find("in the green room\n") != std::string::npos);
+    CHECK(home.landfall("log 1 --json").output.find("\"text\": \"the wrist, not the finger\"") != std::string::npos);
+    CHECK(home.landfall("log --student ines --json").output.find("\"text\": \"in the green room\"")
+          != std::string::npos);
+    // nothing to be noted on, nothing noted
+    CHECK(home.landfall("log --note 1.9 lost").status == 1);
+    CHECK(home.landfall("log --note 7 lost").output.find("landfall: there is no sitting 7 in the log") == 0);
+    CHECK(home.landfall("log --note Noor lost").output.find("landfall: there is no student 'Noor'") == 0);
+    CHECK(home.landfall("log --note 1 ''").status == 2);
+    CHECK(home.landfall("log --note 1").status == 2);
+    CHECK(home.landfall("log --note 1 " + std::string(241, 'x')).output.find("240 characters at the most")
+          != std::string::npos);
+}
+
 TEST_CASE("CSV and JSON of a sitting hold every measured value, as Python's readers see it") {
     const Home home;
     std::vector<LoggedTry> tries;
@@ -311,11 +339,11 @@ TEST_CASE("every try of the simulated student has its task, its level, and a cur
         "import sqlite3, statistics, struct, zlib\n"
         "db = sqlite3.connect('" + home.log().string() + "')\n"
         "tries = db.execute('SELECT t.landing_error_cents, t.landing_time_s - t.onset_s, t.end_s - t.onset_s, t.told, '\n"
-        "    't.level_db, k.name, t.drill, c.points, t.target_cents, t.to_midi, t.pass FROM try t JOIN task k ON k.id = '\n"
+        "    't.level_db, k.name, t.drill, c.points, t.target_cents, t.to_midi, t.pass, t.stroke FROM try t JOIN task k ON k.id = '\n"
         "    't.task JOIN curve c ON c.sitting = t.sitting AND c.number = t.number').fetchall()\n"
         "assert len(tries) == db.execute('SELECT count(*) FROM try').fetchone()[0] == 12\n"
         "off = []\n"
-        "for error, arrival, end, told, level, task, drill, packed, target, to, in_pass in tries:\n"
+        "for error, arrival, end, told, level, task, drill, packed, target, to, in_pass, stroke in tries:\n"
         "    data = zlib.decompress(packed); at = cents = 0; curve = []\n"
         "    for i in range(1, len(data), 4):\n"
         "        step, change = struct.unpack_from('<hh', data, i); at += step\n"
@@ -324,7 +352,7 @@ TEST_CASE("every try of the simulated student has its task, its level, and a cur
         "    assert len(held) > 20\n"
         "    off.append(abs(statistics.median(held) - error))\n"
         "    assert curve[0][0] >= 0 and curve[-1][0] <= end + .001 and told in ('live', 'after') and -60 < level < 0\n"
-        "    assert task == drill and target == 100 * to and in_pass >= 1\n"
+        "    assert task == drill and target == 100 * to and in_pass >= 1 and stroke == 'picked'\n"
         // A correction or another event cuts the hold that was marked.
         "assert statistics.median(off) < .5 and sum(each < 1 for each in off) >= 9, off\n"
         "print('sound')\n";

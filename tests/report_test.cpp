@@ -39,6 +39,7 @@ StudentReview oddReview(const TestFolder& folder, const std::string& name) {
     }
     for (Example& each : odd.examples) each.oneTry.landing.sentence = name;
     odd.homework.push_back({name, name, name, first, {}, name});
+    for (int i = 0; i < 12; ++i) odd.notes.push_back({"u", i % 3, i % 2, first, name});
     odd.next = name;
     return odd;
 }
@@ -142,6 +143,27 @@ TEST_CASE("a report of a student who has not played says so") {
     CHECK(page.find("begin with a first drill") != std::string::npos);
 }
 
+TEST_CASE("a report has the notes that were written, the latest of many, and none of before its time") {
+    const TestFolder folder;
+    CHECK(reportPage(reviewOf(folder, "Ines", 3), calendarNow()).find("Notes") == std::string::npos);
+    auto log = Log::open(folder / "log.sqlite", Log::Access::write);
+    const Student ines = log->students()->front();
+    for (int i = 1; i <= 6; ++i)
+        REQUIRE(keepNote(*log, ines,
+                         {.sitting = 1,
+                          .number = 7,
+                          .written = first + std::chrono::hours(24 * i),
+                          .text = fmt::format("note {}", i)}));
+    const auto all = review(*log, ines), later = review(*log, ines, first + std::chrono::hours(24 * 5));
+    const std::string page = reportPage(*all, calendarNow());
+    CHECK(page.find("<td>try 1.7</td><td><bdi>note 6</bdi></td>") != std::string::npos);
+    CHECK(page.find("note 3") != std::string::npos);
+    CHECK(page.find("note 2") == std::string::npos);
+    CHECK(page.find("2 more notes") != std::string::npos);
+    CHECK(later->notes.size() == 2);
+    CHECK(reportAsJson(*later).find("\"text\": \"note 5\"") != std::string::npos);
+}
+
 TEST_CASE("CSV and JSON of a report hold the same values, and every figure of the page's tables") {
     const TestFolder folder;
     const StudentReview odd = oddReview(folder, hostile);
@@ -164,7 +186,7 @@ TEST_CASE("CSV and JSON of a report hold the same values, and every figure of th
     const auto ran =
         runCommand(fmt::format("cd '{}' && PYTHONUTF8=1 python3 read.py r.json r.csv 2>&1", folder.path.string()));
     CHECK(ran.output
-          == "report,homework,practised,kinds,places,progress,days,examples,curves,care " + hostile + " 14 True\n");
+          == "report,homework,practised,kinds,places,progress,days,examples,curves,notes,care " + hostile + " 14 True\n");
 }
 
 TEST_CASE("doc/report.md names every table and column of a report's figures") {

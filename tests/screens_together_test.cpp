@@ -251,7 +251,7 @@ TEST_CASE("screens: the log is read when progress opens, and a struck try is str
     CHECK(player.wait([&] { return player.shown().progress.message.find("log.sqlite") != std::string::npos; }));
 }
 
-TEST_CASE("screens: my students are listed with who needs a look first, and enter opens their progress") {
+TEST_CASE("screens: my students are listed with who needs a look first, and enter opens one's page") {
     const TestFolder folder;
     {
         auto log = Log::open(folder / "log.sqlite", Log::Access::write);
@@ -270,7 +270,7 @@ TEST_CASE("screens: my students are listed with who needs a look first, and ente
     const auto rows = [&] { return player.shown().students.rows; };
     REQUIRE(player.wait([&] {
         const auto now = rows();
-        return now.size() == 3
+        return now.size() == 4
                && std::ranges::none_of(now, [](const StudentRow& row) { return row.worst == "Reading ..."; });
     }));
     CHECK(rows()[0].name == "Tobi");
@@ -278,6 +278,8 @@ TEST_CASE("screens: my students are listed with who needs a look first, and ente
     CHECK(rows()[1].name == "Noor");
     CHECK(rows()[1].last == "has not played yet");
     CHECK(rows()[2].name == "Ines");
+    CHECK(rows()[3].name == "Old");
+    CHECK(rows()[3].worst == "Archived");
     // The same words as the review's own.
     auto log = Log::open(folder / "log.sqlite", Log::Access::read);
     const auto student = findStudent(*log, "Ines");
@@ -286,15 +288,170 @@ TEST_CASE("screens: my students are listed with who needs a look first, and ente
     REQUIRE(read);
     CHECK(rows()[2].worst == glanceOf(*read, calendarNow()).worst);
     player.press({down, down, enter});
+    CHECK(player.shown().screen == Screen::students);
+    REQUIRE(player.shown().students.lesson);
+    CHECK(player.shown().students.lesson->student == "Ines");
+    REQUIRE(player.wait([&] { return player.shown().students.lesson->sittings.size() == 20; }));
+    player.press({'P'});
     CHECK(player.shown().screen == Screen::progress);
     CHECK(player.shown().progress.whose == "Ines");
     REQUIRE(player.wait([&] { return player.shown().progress.overview.has_value(); }));
     CHECK(player.shown().progress.sittings.size() == 20);
     player.press({escape});
     CHECK(player.shown().screen == Screen::students);
-    player.press({'3'});
+    CHECK(player.shown().students.lesson->student == "Ines");  // where one came from
+    player.press({escape});
+    CHECK_FALSE(player.shown().students.lesson);
+    player.press({enter, '3'});
     CHECK(player.shown().progress.whose.empty());  // the player's own again
     REQUIRE(player.wait([&] { return player.shown().progress.sittings.empty(); }));
+    player.press({'8'});
+    CHECK_FALSE(player.shown().students.lesson);
+}
+
+TEST_CASE("screens: students are renamed, archived and brought back, and merged once that is confirmed") {
+    const TestFolder folder;
+    {
+        auto log = Log::open(folder / "log.sqlite", Log::Access::write);
+        REQUIRE(log);
+        REQUIRE(inventPractice(*log, "Toby", calendarNow() - std::chrono::hours(72), 2, 10, 3));
+        REQUIRE(inventPractice(*log, "Noor", calendarNow() - std::chrono::hours(48), 1, 10, 4));
+    }
+    Settings settings = seen();
+    settings.student = "Toby";
+    Player player(folder, settings);
+    player.press({'8'});
+    const auto list = [&] { return player.shown().students; };
+    const auto to = [&](const std::string& name) {
+        for (int i = 0; i < 4; ++i) player.press({up});
+        for (int i = 0; i < 4 && list().rows[static_cast<std::size_t>(list().selected)].name != name; ++i)
+            player.press({down});
+        return list().rows[static_cast<std::size_t>(list().selected)].name == name;
+    };
+    const auto type = [&](const std::string& words) {
+        while (!list().typing->empty()) player.press({backspace});
+        for (const char letter : words)
+            for (const Intent& intent : intentsForCharacter(player.shown(), static_cast<unsigned char>(letter)))
+                player.screens.act(intent);
+    };
+    const auto inLog = [&](const std::string& name) {
+        auto log = Log::open(folder / "log.sqlite", Log::Access::read);
+        const auto found = findStudent(*log, name);
+        return found ? std::optional(*found) : std::nullopt;
+    };
+    REQUIRE(player.wait([&] { return list().rows.size() == 2; }));
+    // Two of one name there cannot be; the name of who plays goes with the settings, and their sitting ends.
+    REQUIRE(to("Toby"));
+    player.press({'R'});
+    CHECK(list().typing == "Toby");
+    type("noor");
+    player.press({enter});
+    CHECK(list().message.find("There is a student Noor already") == 0);
+    type("");
+    player.press({enter});
+    CHECK(list().message == "A name has letters or digits.");
+    type("Tobi 8");
+    const Wish renamed = player.press({enter});
+    CHECK(renamed.newStudent);
+    CHECK(player.screens.settings().student == "Tobi 8");
+    REQUIRE(player.wait([&] { return to("Tobi 8"); }));
+    CHECK(inLog("Tobi 8"));
+    CHECK_FALSE(inLog("Toby"));
+    // Archived: at the end of the list, and back.
+    REQUIRE(to("Noor"));
+    CHECK_FALSE(player.press({'A'}).newStudent);
+    REQUIRE(player.wait([&] { return list().rows[1].worst == "Archived"; }));
+    CHECK(list().rows[1].name == "Noor");
+    CHECK(inLog("Noor")->archived);
+    REQUIRE(to("Noor"));
+    CHECK(list().archived);
+    player.press({'A'});
+    REQUIRE(player.wait([&] { return !inLog("Noor")->archived; }));
+    REQUIRE(player.wait([&] { return to("Noor") && !list().archived; }));
+    // Merged: not into itself, not by enter, not after a second thought.
+    REQUIRE(to("Tobi 8"));
+    player.press({'M'});
+    CHECK(list().question == "Who is the same student as Tobi 8?");
+    player.press({enter});
+    CHECK_FALSE(list().sure);
+    REQUIRE(to("Noor"));
+    player.press({enter});
+    REQUIRE(list().sure);
+    CHECK(list().question == "What Tobi 8 played is Noor's then (2 sittings). This cannot be undone.");
+    CHECK_FALSE(player.press({enter}).change);
+    player.press({escape});
+    CHECK_FALSE(list().sure);
+    REQUIRE(to("Tobi 8"));
+    player.press({'M'});
+    REQUIRE(to("Noor"));
+    CHECK(player.press({enter, 'Y'}).newStudent);
+    CHECK(player.screens.settings().student == "Noor");
+    REQUIRE(player.wait([&] { return list().rows.size() == 1; }));
+    auto log = Log::open(folder / "log.sqlite", Log::Access::read);
+    CHECK(log->sittings("Noor")->size() == 3);
+}
+
+TEST_CASE("screens: a teacher opens a try of a student, and writes notes on the lesson, a sitting and the try") {
+    const TestFolder folder;
+    {
+        auto log = Log::open(folder / "log.sqlite", Log::Access::write);
+        REQUIRE(log);
+        REQUIRE(inventPractice(*log, "Ines", calendarNow() - std::chrono::hours(24 * 9), 3, 30, 3));
+    }
+    Player player(folder, seen());
+    player.press({'8'});
+    REQUIRE(player.wait([&] { return player.shown().students.rows.size() == 1; }));
+    player.press({enter});
+    const auto page = [&] { return *player.shown().students.lesson; };
+    REQUIRE(player.wait([&] { return !page().since.empty(); }));
+    CHECK(page().tries.size() == 3);
+    const auto write = [&](const std::string& words) {
+        player.press({'N'});
+        REQUIRE(page().typing);
+        for (const char letter : words)
+            for (const Intent& intent : intentsForCharacter(player.shown(), static_cast<unsigned char>(letter)))
+                player.screens.act(intent);
+        const std::size_t before = page().notes.size();
+        player.press({enter});
+        CHECK_FALSE(page().typing);
+        REQUIRE(player.wait([&] { return page().notes.size() == before + 1; }));
+    };
+    write("8 bars, slowly");  // a digit is typed, and opens no screen
+    player.press({down});
+    write("tired");
+    player.press({down, down, down, enter});
+    REQUIRE(page().opened);
+    CHECK(page().opened->sweep);
+    write("the wrist");
+    CHECK(page().opened->notes == "the wrist");
+    player.press({left});
+    CHECK_FALSE(page().opened);
+    {
+        auto log = Log::open(folder / "log.sqlite", Log::Access::read);
+        const auto notes = notesOf(*log, *findStudent(*log, "Ines"));
+        REQUIRE(notes->size() == 3);
+        for (const KeptNote& each : *notes) {
+            CHECK((each.sitting == 0) == (each.text == "8 bars, slowly"));
+            CHECK((each.number != 0) == (each.text == "the wrist"));
+        }
+    }
+    // What is not kept is not written; a note is changed, and taken back.
+    player.press({'N', escape});
+    CHECK(page().notes.size() == 3);
+    for (int i = 0; i < 9; ++i) player.press({down});
+    const std::string last = page().notes.back().text;
+    player.press({enter});
+    CHECK(page().typing == last);
+    for (std::size_t i = 0; i < last.size(); ++i) player.press({backspace});
+    CHECK(page().typing == "");
+    player.press({enter});
+    REQUIRE(player.wait([&] { return page().notes.size() == 2; }));
+    // Where it cannot be kept that is said.
+    writeText(folder / "log.sqlite", "no log");
+    player.press({'N'});
+    player.screens.act({Intent::Kind::typed, Screen::students, 'x'});
+    player.press({enter});
+    CHECK(player.wait([&] { return page().message.find("log.sqlite") != std::string::npos; }));
 }
 
 TEST_CASE("screens: a name that is typed is the name of what was played so far, in the log too") {

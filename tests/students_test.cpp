@@ -4,6 +4,7 @@
 
 #include <doctest/doctest.h>
 
+#include "src/store/notes.h"
 #include "src/store/sql.h"
 #include "tests/support/command.h"
 #include "tests/support/invented_tries.h"
@@ -77,10 +78,12 @@ TEST_CASE("of two students that were one the sittings are together, and the old 
     play(*log, "Tobi", 4, "second", "one");
     play(*log, "Noor", 5, "third", "one");
     const Student from = named(*log, "toby"), into = named(*log, "Tobi");
+    REQUIRE(keepNote(*log, from, {.sitting = 1, .number = 2, .text = "of the first"}));
     CHECK_FALSE(mergeStudents(*log, into, into));
     REQUIRE(mergeStudents(*log, from, into));
     CHECK(log->students()->size() == 2);
     CHECK(log->sittings("Tobi")->size() == 2);
+    CHECK(notesOf(*log, into)->size() == 1);
     CHECK(log->sittings("Noor")->size() == 1);
     Sitting later = inventedSitting("Toby");
     later.studentUuid = from.uuid;  // of a program that still has the old one
@@ -119,6 +122,9 @@ TEST_CASE("who is deleted is gone from the rows, from the folder of sounds, and 
         REQUIRE(log);
         play(*log, "Ines of Reed Lane", 200, "SECRET-OF-INES", "the heron");
         play(*log, "Tobi", 20, "SECRET-OF-TOBI", "the kite");
+        for (const int number : {0, 7})
+            REQUIRE(keepNote(*log, named(*log, "Ines of Reed Lane"),
+                             {.sitting = 1, .number = number, .text = "SECRET-OF-INES"}));
         const auto before = shareOf(*log, named(*log, "Ines of Reed Lane"));
         REQUIRE(before);
         CHECK(before->sittings == 1);
@@ -133,8 +139,8 @@ TEST_CASE("who is deleted is gone from the rows, from the folder of sounds, and 
     CHECK(sqliteShell(file,
                       "PRAGMA integrity_check; PRAGMA foreign_key_check; SELECT count(*) FROM try; SELECT "
                       "count(*) FROM curve; SELECT count(*) FROM task; SELECT name FROM guitar; SELECT count(*) "
-                      "FROM former")
-          == "ok\n20\n20\n1\nthe kite\n0\n");
+                      "FROM former; SELECT count(*) FROM note")
+          == "ok\n20\n20\n1\nthe kite\n0\n0\n");
     for (const char* end : {"", "-wal"})
         for (const char* trace : {"SECRET-OF-INES", "Reed Lane", "heron"})
             CHECK(readText(file.string() + end).find(trace) == std::string::npos);

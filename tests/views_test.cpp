@@ -539,6 +539,10 @@ TEST_CASE("whatever keys do on a list a mouse does: both arrows of a value, both
     CHECK(clicked(screens.at("drills"), "← every gesture →", true) == Kinds{Kind::more});
     CHECK(clicked(screens.at("drills"), "every string", false) == Kinds{Kind::pick});
     CHECK(clicked(screens.at("students"), "Ines", false) == Kinds{Kind::pick});
+    for (const char* words : {"23 November 18:02", "worst", "Tired, stopped after ten minutes."})
+        CHECK(clicked(screens.at("students-lesson"), words, false) == Kinds{Kind::pick});
+    CHECK(clicked(screens.at("students-lesson"), "a note on the lesson", false) == Kinds{Kind::note});
+    CHECK(clicked(screens.at("students-lesson"), "their progress", false) == Kinds{Kind::see});
     CHECK(clicked(screens.at("progress"), "← Full step bends →", true) == Kinds{Kind::more});
     for (const char* words : {"−14  ±4", "12 ×", "lost", "38 sittings, the last on 24 November 19:10"})
         CHECK(clicked(screens.at("progress"), words, false) == Kinds{Kind::pick});

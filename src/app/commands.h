@@ -77,6 +77,7 @@ struct LogOptions {
     std::string student;
     std::string strike;
     std::string restore;
+    std::vector<std::string> note;  // on what, and its text
     bool csv = false;
     bool json = false;
 };

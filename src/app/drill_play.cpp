@@ -14,6 +14,7 @@
 #include "src/music/chord_move.h"
 #include "src/music/name_match.h"
 #include "src/practice/chord_landing.h"
+#include "src/practice/line_marks.h"
 #include "src/practice/verdict.h"
 #include "src/system/machine.h"
 
@@ -124,6 +125,7 @@ void DrillPlay::handle(const ListenerEvent& event) {
                       .takeFile = take};
         row.told = over->guided ? ToldWhen::live : over->byEar ? ToldWhen::byEar : ToldWhen::after;
         row.pass = over->landing.tryNumber;
+        row.stroke = strokeOf(over->landing);
         row.task = task;
         if (row.landing.strings.empty()) keepCurve(row);
         else keepStringCurve(row);
@@ -138,6 +140,13 @@ void DrillPlay::handle(const ListenerEvent& event) {
     if (const auto* struck = std::get_if<TryStruck>(&event))
         for (const Row& row : logged)
             if (row.landing.tryNumber == struck->tryNumber) log.strike(row.number);
+}
+
+std::optional<StrokeKind> DrillPlay::strokeOf(const Landing& landing) const {
+    const Line steps = lineOf(drill->state().moves);
+    const auto step = static_cast<std::size_t>(landing.moveNumber - 1);
+    if (step >= steps.moves.size()) return {};
+    return strokeKind(landing.move.gesture, steps.moves[step].picked);
 }
 
 // Of several strings the one's that counts, against its own target.

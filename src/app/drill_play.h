@@ -67,6 +67,7 @@ public:
 private:
     DrillPlay(const Config& given, std::unique_ptr<DrillSession> made, StoreWriter& writer);
     void handle(const ListenerEvent& event);
+    std::optional<StrokeKind> strokeOf(const Landing& landing) const;
     void keepCurve(LoggedTry& row) const;
     void keepStringCurve(LoggedTry& row) const;
     void tellBySound(const Landing& landing);

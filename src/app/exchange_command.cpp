@@ -17,10 +17,11 @@ std::string wordsOf(const Outgoing& out, const Student& student, bool takes) {
     const std::string size = fmt::format("{:.1f} MB", static_cast<double>(out.takeBytes) / 1e6);
     std::string words = fmt::format(
         "What is sent of {} ({}):\n  {} from {} to {}\n  {}, {} with their pitch curve\n  {}, as played\n  "
-        "{}: {}\n  ",
+        "{}: {}\n  {}",
         student.name, student.uuid, counted(out.sittings, "sitting", "sittings"), day(*out.first), day(*out.last),
         counted(out.tries, "try", "tries"), out.curves, counted(out.tasks, "drill or phrase", "drills and phrases"),
-        counted(static_cast<int>(out.guitars.size()), "guitar", "guitars"), fmt::join(out.guitars, ", "));
+        counted(static_cast<int>(out.guitars.size()), "guitar", "guitars"), fmt::join(out.guitars, ", "),
+        out.notes > 0 ? counted(out.notes, "note", "notes") + " that were written\n  " : "");
     const std::string sounds = counted(out.takes, "kept sound", "kept sounds");
     if (takes) words += fmt::format("{}, {}", sounds, size);
     else
@@ -67,6 +68,7 @@ int runImport(const std::string& from, const std::string& named) {
                in->newStudent ? ", new here" : "", counted(in->newSittings, "sitting", "sittings"),
                counted(in->newTries, "try", "tries"), counted(in->takes, "sound", "sounds"),
                counted(in->knownTries, "try was", "tries were"));
+    if (in->newNotes > 0) fmt::print("New notes: {}.\n", in->newNotes);
     for (const std::string& line : in->conflicts) fmt::print("kept: {}\n", printable(line));
     return 0;
 }

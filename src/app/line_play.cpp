@@ -99,7 +99,14 @@ void LinePlay::passOver(const PassOver& over) {
         LoggedTry row{.drill = config.line.title, .landing = std::move(landing), .aim = config.aim, .takeFile = {}};
         row.told = ToldWhen::after;
         row.pass = passes;
-        if (!isPart()) row.tempo = over.marks.tempo;
+        const LineMove& whole = config.line.moves[asked->moves[ofPart]];
+        row.stroke = strokeKind(whole.move.gesture, whole.picked);
+        if (config.line.inTime) row.beat = whole.beat;
+        if (!isPart()) {
+            row.tempo = over.marks.tempo;
+            row.askedTempo = config.tempo;
+            row.timing = over.marks.moves[ofPart].timing;
+        }
         row.targetCents = Cents(100.0 * row.landing.move.to.value);
         row.task = task;
         TryCurve curve;

@@ -15,6 +15,8 @@
 #include "src/music/name_match.h"
 #include "src/music/note_name.h"
 #include "src/store/log.h"
+#include "src/store/notes.h"
+#include "src/store/students.h"
 #include "src/store/totals.h"
 #include "src/system/printable.h"
 
@@ -85,15 +87,34 @@ Table sittingsTable(const std::vector<SittingSummary>& sittings) {
     return table;
 }
 
+Table notesTable(const std::vector<KeptNote>& notes) {
+    Table table{{"on", "written", "text", "uuid"}, {}};
+    for (const KeptNote& note : notes)
+        table.rows.push_back({subjectOf(note), utcText(note.written), note.text, note.uuid});
+    return table;
+}
+
+void printNotes(const std::vector<KeptNote>& notes) {
+    if (notes.empty()) return;
+    Table table{{"note on", "written", ""}, {}};
+    for (const KeptNote& note : notes) table.rows.push_back({subjectOf(note), localText(note.written), note.text});
+    fmt::print("\n{}", toColumns(table));
+}
+
 int printSittings(Log& log, const LogOptions& options) {
     std::optional<std::string> student;
+    std::vector<KeptNote> notes;
     if (!options.student.empty()) {
         const auto known = log.students();
         if (!known) return fail(known.error());
         std::vector<std::string> names;
         for (const Student& each : *known) {
             if (std::ranges::find(names, each.name) == names.end()) names.push_back(each.name);
-            if (matchKey(each.name) == matchKey(options.student)) student = each.name;
+            if (matchKey(each.name) != matchKey(options.student)) continue;
+            student = each.name;
+            const auto written = notesOf(log, each);
+            if (!written) return fail(written.error());
+            notes.insert(notes.end(), written->begin(), written->end());
         }
         if (!student && known->empty())
             return fail({Error::Code::notFound,
@@ -105,8 +126,11 @@ int printSittings(Log& log, const LogOptions& options) {
     const auto sittings = log.sittings(student);
     if (!sittings) return fail(sittings.error());
     if (options.csv) fmt::print("{}", toCsv(sittingsTable(*sittings)));
-    else if (options.json) fmt::print("{}", toJson({{"sittings", sittingsTable(*sittings)}}));
-    else {
+    else if (options.json) {
+        std::vector<JsonMember> members{{"sittings", sittingsTable(*sittings)}};
+        if (student) members.push_back({"notes", notesTable(notes)});
+        fmt::print("{}", toJson(members));
+    } else {
         Table table{{"sitting", "date", "student", "guitar", "gesture", "tries", "off by", "inside", "died", "drills"},
                     {}};
         for (const SittingSummary& one : *sittings) {
@@ -131,6 +155,7 @@ int printSittings(Log& log, const LogOptions& options) {
                 "cents are one "
                 "fret). `landfall log SITTING` shows one, with --csv or --json everything in it.\n",
                 toColumns(table));
+        printNotes(notes);
     }
     return 0;
 }
@@ -166,6 +191,8 @@ int printSitting(Log& log, const LogOptions& options) {
     if (!summary) return fail(summary.error());
     auto tries = log.tries(id);
     if (!tries) return fail(tries.error());
+    const auto notes = notesOn(log, id);
+    if (!notes) return fail(notes.error());
     for (LoggedTry& one : *tries) one.takeFile = log.takeOf(one).string();
     if (options.csv) {
         fmt::print("{}", toCsv(tableOf(*tries)));
@@ -174,7 +201,8 @@ int printSitting(Log& log, const LogOptions& options) {
     if (options.json) {
         fmt::print("{}", toJson({{"sitting", Table{sittingColumns, {factsOf(*summary)}}, true},
                                  {"tries", tableOf(*tries)},
-                                 {"totals", figuresTable(tallyOf(*tries).gestures())}}));
+                                 {"totals", figuresTable(tallyOf(*tries).gestures())},
+                                 {"notes", notesTable(*notes)}}));
         return 0;
     }
     const Sitting& sitting = summary->sitting;
@@ -198,21 +226,54 @@ int printSitting(Log& log, const LogOptions& options) {
         "is what had no clear pitch; guided tries only where there are fewer than three others. Slides count by "
         "fret.\n",
         toColumns(totals));
+    printNotes(*notes);
+    return 0;
+}
+
+// "3.12", "3"; nothing where it is neither.
+struct Named {
+    std::int64_t sitting = 0;
+    int number = 0;
+};
+std::optional<Named> namedIn(const std::string& which) {
+    Named found;
+    const char* const end = which.data() + which.size();
+    const auto [dot, bad] = std::from_chars(which.data(), end, found.sitting);
+    if (bad != std::errc() || found.sitting < 1) return {};
+    if (dot == end) return found;
+    const auto number = std::from_chars(dot + 1, end, found.number);
+    if (*dot != '.' || number.ec != std::errc() || number.ptr != end || found.number < 1) return {};
+    return found;
+}
+
+int keepNoteOf(Log& log, const std::string& which, const std::string& text) {
+    KeptNote note{.text = text};
+    Student student;
+    if (const auto named = namedIn(which)) {
+        note.sitting = named->sitting;
+        note.number = named->number;
+        const auto sitting = log.sitting(named->sitting);
+        if (!sitting) return fail(sitting.error());
+        student = {sitting->sitting.studentUuid, sitting->sitting.student};
+    } else {
+        auto found = findStudent(log, which);
+        if (!found) return fail(found.error());
+        student = std::move(*found);
+    }
+    if (text.empty()) return wrongUsage({Error::Code::badInput, "the note has no text: write it behind what it is on"});
+    if (const auto kept = keepNote(log, student, note); !kept) return fail(kept.error());
+    fmt::print("Kept, on {} of {}.\n", subjectOf(note), printable(student.name));
     return 0;
 }
 
 int strike(Log& log, const std::string& which, bool struck) {
-    std::int64_t sitting = 0;
-    int number = 0;
-    const char* const end = which.data() + which.size();
-    const auto [dot, bad] = std::from_chars(which.data(), end, sitting);
-    const bool dotted = bad == std::errc() && dot != end && *dot == '.';
-    if (!dotted || std::from_chars(dot + 1, end, number).ptr != end || number < 1)
+    const auto named = namedIn(which);
+    if (!named || named->number == 0)
         return wrongUsage(
             {Error::Code::badInput,
              fmt::format("'{}' is not a try; write SITTING.NUMBER, such as 3.12 (`landfall log SITTING` lists them)",
                          which)});
-    if (const auto done = log.setStruck(sitting, number, struck); !done) return fail(done.error());
+    if (const auto done = log.setStruck(named->sitting, named->number, struck); !done) return fail(done.error());
     fmt::print("Try {} {}.\n", which, struck ? "is dropped: it stays in the log but is not counted" : "counts again");
     return 0;
 }
@@ -268,7 +329,7 @@ int runLogBackup(const std::string& log, const std::string& to) {
 int runLog(const LogOptions& options) {
     const auto file = logNamed(options.log);
     if (!file) return fail(file.error());
-    const bool changes = !options.strike.empty() || !options.restore.empty();
+    const bool changes = !options.strike.empty() || !options.restore.empty() || !options.note.empty();
     std::error_code ignored;
     if (options.log.empty() && !changes && options.sitting.empty() && options.student.empty()
         && !std::filesystem::exists(*file, ignored)) {
@@ -282,6 +343,7 @@ int runLog(const LogOptions& options) {
     auto opened = changes && std::filesystem::exists(*file, ignored) ? Log::open(*file, Log::Access::write)
                                                                      : Log::open(*file, Log::Access::read);
     if (!opened) return fail(opened.error());
+    if (!options.note.empty()) return keepNoteOf(*opened, options.note.front(), options.note.back());
     if (changes)
         return strike(*opened, options.strike.empty() ? options.restore : options.strike, !options.strike.empty());
     return options.sitting.empty() ? printSittings(*opened, options) : printSitting(*opened, options);

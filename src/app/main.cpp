@@ -270,10 +270,19 @@ void addLogCommand(CLI::App& app, int& status) {
     CLI::Option* restoreOption = command->add_option("--restore", options->restore, "count a dropped try again")
                                      ->type_name("TRY")
                                      ->excludes(strikeOption);
-    for (CLI::Option* change : {strikeOption, restoreOption}) change->excludes(sitting)->excludes(csv)->excludes(json);
+    CLI::Option* noteOption = command
+                                  ->add_option("--note", options->note,
+                                               "keep a note on a try (3.12), a sitting (3), or a lesson (the student)")
+                                  ->type_name("ON TEXT")
+                                  ->expected(2)
+                                  ->excludes(strikeOption)
+                                  ->excludes(restoreOption);
+    for (CLI::Option* change : {strikeOption, restoreOption, noteOption})
+        change->excludes(sitting)->excludes(csv)->excludes(json);
     addExamples(command,
                 "  landfall log\n  landfall log last\n  landfall log 3 --csv > tries.csv\n"
-                "  landfall log --strike 3.12\n  landfall log backup /media/stick/log.sqlite");
+                "  landfall log --strike 3.12\n  landfall log --note 3.12 \"stiff wrist?\"\n"
+                "  landfall log backup /media/stick/log.sqlite");
     addLogCare(command, options, status);
     command->callback([command, options, &status] {
         if (command->get_subcommands().empty()) status = runLog(*options);

@@ -38,12 +38,6 @@ const MapCell* standsOut(const StudentReview& review) {
     return worst;
 }
 
-const KindReview* diesOften(const StudentReview& review) {
-    for (const KindReview& kind : review.kinds)
-        if (kind.tries >= enoughLost && kind.lost >= manyLost * kind.tries) return &kind;
-    return nullptr;
-}
-
 std::string homeworkWords(const StudentReview& review) {
     if (review.homework.empty() || review.homework.front().tasks.empty()) return {};
     const auto& tasks = review.homework.front().tasks;
@@ -56,6 +50,19 @@ bool overLimits(const CareReview& care) {
 }
 
 }  // namespace
+
+const KindReview* diesOften(const StudentReview& review) {
+    for (const KindReview& kind : review.kinds)
+        if (kind.tries >= enoughLost && kind.lost >= manyLost * kind.tries) return &kind;
+    return nullptr;
+}
+
+std::string worstPlace(const StudentReview& review) {
+    const MapCell* worst = standsOut(review);
+    if (worst == nullptr) return {};
+    return fmt::format("{} at {} land {}, sure to within {:.0f}", nameOf(worst->kind), placeOf(*worst, review.guitar),
+                       leaning(worst->bias), saidDoubt(worst->doubt));
+}
 
 Glance glanceOf(const StudentReview& review, CalendarTime now) {
     Glance found{.student = review.student, .last = {}, .worst = {}, .ask = {}, .homework = homeworkWords(review)};
@@ -72,9 +79,7 @@ Glance glanceOf(const StudentReview& review, CalendarTime now) {
             days.insert(localText(each.sitting.started).substr(0, 10));
     found.lately = static_cast<int>(days.size());
     const MapCell* worst = standsOut(review);
-    found.worst = worst ? fmt::format("{} at {} land {}, sure to within {:.0f}", nameOf(worst->kind),
-                                      placeOf(*worst, review.guitar), leaning(worst->bias), saidDoubt(worst->doubt))
-                        : "No place stands out from chance";
+    found.worst = worst ? worstPlace(review) : "No place stands out from chance";
     const int away = daysBetween(*found.last, now);
     // What hurts first, then who is gone, then what is heard.
     if (overLimits(review.care)) {

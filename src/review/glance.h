@@ -20,6 +20,11 @@ struct Glance {
     double need = 0.0;     // of a look, from 0; larger ones stand first
 };
 
+// "full step bends at G 7 land 14 under, sure to within 4": the place that stands out most; empty: none does.
+std::string worstPlace(const StudentReview& review);
+// A kind of move of which too many died on the way; null: none.
+const KindReview* diesOften(const StudentReview& review);
+
 // Of the review of all that is known, so that the list says what the report does.
 Glance glanceOf(const StudentReview& review, CalendarTime now);
 

@@ -55,7 +55,7 @@ footer{border-top:1px solid #b9b3a2;margin-top:.9rem;padding-top:.4rem}
 )css";
 
 // So that the page stays at two sheets; what is left out is said.
-constexpr std::size_t mostTasks = 6, mostKinds = 6, mostNecks = 2, mostProgress = 2, mostHomework = 6;
+constexpr std::size_t mostTasks = 6, mostKinds = 6, mostNecks = 2, mostProgress = 2, mostHomework = 6, mostNotes = 4;
 
 std::string section(const char* title, const std::string& inside) {
     return fmt::format("<section class=\"whole\"><h2>{}</h2><div>{}</div></section>\n", title, inside);
@@ -232,6 +232,16 @@ std::string changed(const StudentReview& review) {
                     + leftOut(order.size(), mostProgress, "kinds")));
 }
 
+std::string notes(const StudentReview& review) {
+    if (review.notes.empty()) return "";
+    std::vector<std::vector<std::string>> rows;
+    for (const KeptNote& each : std::span(review.notes).first(std::min(mostNotes, review.notes.size())))
+        rows.push_back({localText(each.written).substr(0, 10), subjectOf(each),
+                        fmt::format("<bdi>{}</bdi>", escapedBriefly(each.text, longestNote))});
+    return section("Notes", table({{"", false}, {"on", false}, {"", false}}, rows)
+                                + quiet(leftOut(review.notes.size(), mostNotes, "notes")));
+}
+
 std::string care(const StudentReview& review) {
     const CareReview& care = review.care;
     if (care.weeks.empty()) return "";
@@ -250,7 +260,7 @@ std::string reportPage(const StudentReview& review, CalendarTime now) {
         "'unsafe-inline'\"/>\n";
     page += fmt::format("<title>Practice of {}</title>\n<style>{}</style></head>\n<body>\n<main>\n", name, style);
     page += header(review) + homework(review) + practised(review) + kinds(review) + map(review) + examples(review)
-            + changed(review) + care(review);
+            + changed(review) + notes(review) + care(review);
     page += section("Your line", "<p>What I noticed, in one line:</p><div class=\"write\"></div>");
     page += fmt::format(
         "</main>\n<footer>Made by Landfall on {} from this student's log alone. Nothing in this file is "

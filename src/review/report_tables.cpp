@@ -122,6 +122,12 @@ Table careTable(const StudentReview& review) {
     return table;
 }
 
+Table noteTable(const StudentReview& review) {
+    Table table{{"written", "on", "text"}, {}};
+    for (const KeptNote& note : review.notes) table.rows.push_back({utcText(note.written), subjectOf(note), note.text});
+    return table;
+}
+
 std::vector<JsonMember> tablesOf(const StudentReview& review) {
     return {{"report", studentTable(review), true},
             {"homework", homeworkTable(review.homework)},
@@ -132,6 +138,7 @@ std::vector<JsonMember> tablesOf(const StudentReview& review) {
             {"days", dayTable(review)},
             {"examples", exampleTable(review)},
             {"curves", curveTable(review)},
+            {"notes", noteTable(review)},
             {"care", careTable(review)}};
 }
 

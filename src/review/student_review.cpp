@@ -317,6 +317,10 @@ Result<StudentReview> review(Log& log, const Student& student, std::optional<Cal
     auto homework = homeworkOf(log, student);
     if (!homework) return homework.error();
     found.homework = std::move(*homework);
+    auto notes = notesOf(log, student);
+    if (!notes) return notes.error();
+    found.notes = std::move(*notes);
+    if (since) std::erase_if(found.notes, [&](const KeptNote& note) { return note.written < *since; });
     auto sittings = sittingsOf(log, student);
     if (!sittings) return sittings.error();
     found.next = "Nothing has been played yet: begin with a first drill.";

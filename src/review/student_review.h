@@ -13,6 +13,7 @@
 #include "src/review/progress.h"
 #include "src/review/reviewed_try.h"
 #include "src/store/log.h"
+#include "src/store/notes.h"
 
 namespace landfall {
 
@@ -71,7 +72,8 @@ struct StudentReview {
     std::optional<MoveKind> shown;         // whose examples these are: what lands worst
     std::vector<Example> examples;         // best, typical, worst
     CareReview care;
-    std::string next;  // one sentence
+    std::vector<KeptNote> notes;  // written since, the newest first
+    std::string next;             // one sentence
 };
 
 // `since` empty: all sittings, and the tries of the last 160 days of practice.

@@ -14,6 +14,7 @@
 
 #include "src/music/name_match.h"
 #include "src/store/log_schema.h"
+#include "src/store/notes.h"
 #include "src/store/sql.h"
 #include "src/store/whole_file.h"
 #include "src/system/printable.h"
@@ -24,13 +25,14 @@ namespace {
 
 constexpr int exchangeId = 0x4C4E4458;  // "LNDX" in the file's header
 constexpr int firstVersion = 5;         // of the log's schema, which numbers these files too
-constexpr int lessonsSince = 6;
+constexpr int lessonsSince = 6, notesSince = 7;
 constexpr auto ownerOnly = std::filesystem::perms::owner_read | std::filesystem::perms::owner_write;
 
 // A stranger's file may say anything. A student who practises an hour a day has some 200 tries and 1 MB a day, sounds
 // included 40 MB; these bounds are years of it.
 constexpr std::uintmax_t mostFileBytes = 32ull << 30;
-constexpr std::size_t mostText = 20000, mostContent = 1 << 20, mostCurve = 100000, mostName = 1000;  // bytes
+constexpr std::size_t mostText = 20000, mostContent = 1 << 20, mostCurve = 100000, mostName = 1000,
+                      mostNote = 4 * longestNote;  // bytes
 constexpr double mostReal = 1e9;
 constexpr std::int64_t mostTries = 2'000'000, mostSittings = 100'000, mostOthers = 10'000;
 constexpr std::int64_t year2100 = 4'102'444'800'000;  // ms
@@ -84,6 +86,10 @@ std::vector<std::string> exchangeSchema(int version) {
         schema.emplace_back(
             "CREATE TABLE lesson(title TEXT PRIMARY KEY, received_ms INTEGER NOT NULL, content TEXT NOT NULL, put_away "
             "INTEGER NOT NULL) STRICT");
+    if (version >= notesSince)
+        schema.emplace_back(
+            "CREATE TABLE note(uuid TEXT PRIMARY KEY, sitting INTEGER, number INTEGER, written_ms INTEGER NOT NULL, "
+            "text TEXT NOT NULL) STRICT");
     return schema;
 }
 
@@ -99,6 +105,11 @@ std::string bytesOf(const std::filesystem::path& file) {
     std::ifstream in(file, std::ios::binary);
     return {std::istreambuf_iterator<char>(in), {}};
 }
+
+// Notes (n) of a student: on lessons whenever they were held, else on the sittings from a time on; two values are bound.
+constexpr const char* theseNotes =
+    "note n JOIN student p ON p.id = n.student LEFT JOIN sitting s ON s.id = n.sitting WHERE p.uuid = ? AND (n.sitting "
+    "IS NULL OR s.started_ms >= ?)";
 
 // The file of a try's take, where it is there and can be sent.
 std::optional<std::uintmax_t> sendableTake(const std::filesystem::path& take) {
@@ -139,6 +150,7 @@ public:
              fmt::format("SELECT s.token, c.number, c.points FROM curve c JOIN {} AND c.sitting = s.id", theseSittings),
              true);
         copyLessons(out);
+        copy(out, "note", 5, fmt::format("SELECT n.uuid, s.token, n.number, n.written_ms, n.text FROM {}", theseNotes));
         if (takes) copyTakes(out);
     }
 
@@ -237,9 +249,9 @@ public:
                                                                              {"try", mostTries},
                                                                              {"curve", mostTries},
                                                                              {"take", mostTries},
-                                                                             {"lesson", mostOthers}})
-                if ((version >= lessonsSince || std::string_view(table) != "lesson")
-                    && sql.number(fmt::format("SELECT count(*) FROM {}", table)) > most)
+                                                                             {"lesson", mostOthers},
+                                                                             {"note", mostSittings}})
+                if (has(table) && sql.number(fmt::format("SELECT count(*) FROM {}", table)) > most)
                     refuse(fmt::format("has more rows of '{}' than anybody can play", table));
         });
     }
@@ -293,6 +305,10 @@ private:
         }
     }
 
+    bool has(std::string_view table) const {
+        return version >= (table == "note" ? notesSince : table == "lesson" ? lessonsSince : firstVersion);
+    }
+
     void checkSchema() {
         std::vector<std::string> words = exchangeSchema(version), found;
         Statement row(sql.handle(), "SELECT type, name, sql FROM sqlite_schema ORDER BY rowid");
@@ -337,6 +353,7 @@ public:
         takeTries();
         takeCurves();
         if (in.version >= lessonsSince) takeLessons();
+        if (in.version >= notesSince) takeNotes();
         takeSounds();
         if (found.conflicts.size() > mostConflicts) {
             const auto more = found.conflicts.size() - mostConflicts;
@@ -602,6 +619,31 @@ private:
         });
     }
 
+    // One that was taken back here stays so.
+    void takeNotes() {
+        in.each("SELECT uuid, sitting, number, written_ms, text FROM note", [&](Statement& row) {
+            const std::string uuid = in.uuid(row, 0), text = in.text(row, 4, "a note", mostNote);
+            const std::int64_t number = row.whole(2), written = row.whole(3);
+            const SittingHere* const sitting = row.isFilled(1) ? &sittingOf(row.whole(1), "a note") : nullptr;
+            const Cell here = sitting ? Cell(sitting->id) : Cell();
+            const Cell ofTry = row.isFilled(2) ? Cell(number) : Cell();
+            if (written < 0 || written > year2100 || (row.isFilled(2) && sitting == nullptr))
+                in.refuse("holds a note that there cannot be");
+            if (sitting != nullptr && sitting->foreign) return;
+            if (row.isFilled(2) && !idWhere("SELECT 1 FROM try WHERE sitting = ? AND number = ?", {here, ofTry}))
+                in.refuse("has a note on a try that is not there");
+            Statement known(sql.handle(), "SELECT text FROM note WHERE uuid = ?");
+            if (!known.bind(uuid).next()) {
+                add("note", "uuid, student, sitting, number, written_ms, text",
+                    {uuid, student, here, ofTry, written, text});
+                if (!text.empty()) ++found.newNotes;
+            } else if (known.text(0) != text && !known.text(0).empty()) {
+                const CalendarTime when{std::chrono::milliseconds(written)};
+                conflict(fmt::format("the note of {} is another one in the file: the log's stays", localText(when)));
+            }
+        });
+    }
+
     void takeSounds() {
         in.each("SELECT sitting, number, flac FROM take", [&](Statement& row) {
             const SittingHere& sitting = sittingOf(row.whole(0), "a sound");
@@ -660,6 +702,7 @@ Result<Outgoing> outgoing(Log& log, const Student& student, std::optional<Calend
         found.sittings = static_cast<int>(rows.count(theseSittings));
         found.tries = static_cast<int>(rows.count(fmt::format("try t JOIN {} AND t.sitting = s.id", theseSittings)));
         found.curves = static_cast<int>(rows.count(fmt::format("curve c JOIN {} AND c.sitting = s.id", theseSittings)));
+        found.notes = static_cast<int>(rows.count(fmt::format("{} AND n.text <> ''", theseNotes)));
         found.tasks = static_cast<int>(rows.count(
             fmt::format("task WHERE id IN (SELECT t.task FROM try t JOIN {} AND t.sitting = s.id)", theseSittings)));
         Statement guitars(sql.handle(),

@@ -12,7 +12,7 @@
 namespace landfall {
 
 struct Outgoing {
-    int sittings = 0, tries = 0, curves = 0, tasks = 0;
+    int sittings = 0, tries = 0, curves = 0, tasks = 0, notes = 0;
     std::vector<std::string> guitars;
     std::optional<CalendarTime> first, last;  // sitting
     int takes = 0, missingTakes = 0;          // kept sounds; those whose file is gone or over `mostTakeBytes`
@@ -27,7 +27,7 @@ Result<void> exportStudent(Log& log, const Student& student, std::optional<Calen
 struct Incoming {
     Student student;  // as the log calls them now
     bool newStudent = false;
-    int newSittings = 0, newTries = 0, knownTries = 0, takes = 0;
+    int newSittings = 0, newTries = 0, knownTries = 0, takes = 0, newNotes = 0;
     std::vector<std::string> conflicts;  // one line each: what the log kept as it was, or had to call otherwise
 };
 // Takes in what is not there yet, by UUID, token and number; a second time changes nothing. In one transaction: broken

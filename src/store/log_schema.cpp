@@ -84,6 +84,15 @@ std::vector<std::string> toSixth() {
         "title)) WITHOUT ROWID"};
 }
 
+// What was written of a try, of a sitting, or of a lesson with the student, which is no sitting.
+std::vector<std::string> toSeventh() {
+    return {
+        "CREATE TABLE note(uuid TEXT PRIMARY KEY, student INTEGER NOT NULL REFERENCES student(id), sitting INTEGER "
+        "REFERENCES sitting(id), number INTEGER, written_ms INTEGER NOT NULL, text TEXT NOT NULL, FOREIGN KEY(sitting, "
+        "number) REFERENCES try(sitting, number)) WITHOUT ROWID",
+        "CREATE INDEX note_of_student ON note(student, written_ms)", "CREATE INDEX note_of_sitting ON note(sitting)"};
+}
+
 }  // namespace
 
 std::vector<std::string> stepFrom(int version) {
@@ -93,6 +102,7 @@ std::vector<std::string> stepFrom(int version) {
     if (version == 3) steps = toFourth();
     if (version == 4) steps = toFifth();
     if (version == 5) steps = toSixth();
+    if (version == 6) steps = toSeventh();
     for (const TryColumn& column : tryColumns())
         if (column.sinceSchema == version + 1)
             steps.push_back(fmt::format("ALTER TABLE try ADD COLUMN {} {}", column.name, column.sqlType));

@@ -40,6 +40,11 @@ constexpr std::array<std::pair<Guess, const char*>, 3> guessWords{
     {{Guess::under, "under"}, {Guess::on, "on"}, {Guess::over, "over"}}};
 constexpr std::array<std::pair<ToldWhen, const char*>, 3> toldWords{
     {{ToldWhen::live, "live"}, {ToldWhen::after, "after"}, {ToldWhen::byEar, "by ear"}}};
+constexpr std::array<std::pair<StrokeKind, const char*>, 4> strokeWords{{{StrokeKind::picked, "picked"},
+                                                                         {StrokeKind::goesOn, "goes on"},
+                                                                         {StrokeKind::hammerOn, "hammer-on"},
+                                                                         {StrokeKind::pullOff, "pull-off"}}};
+const auto& wordsOf(StrokeKind) { return strokeWords; }
 const auto& wordsOf(ToldWhen) { return toldWords; }
 const auto& wordsOf(Guess) { return guessWords; }
 const auto& wordsOf(Verdict) { return verdictWords; }
@@ -273,6 +278,10 @@ constexpr TryColumn columns[] = {
      }},
     ofLanding<&Landing::beat>("beat_hz", "REAL", 5),
     ofTry<&LoggedTry::tempo>("quarters_a_minute", "REAL", 6),
+    ofTry<&LoggedTry::askedTempo>("asked_quarters_a_minute", "REAL", 7),
+    ofTry<&LoggedTry::beat>("beat_quarters", "REAL", 7),
+    ofTry<&LoggedTry::timing>("timing_s", "REAL", 7),
+    ofTry<&LoggedTry::stroke>("stroke", "TEXT", 7),
 };
 
 std::time_t secondsOf(CalendarTime time) {
@@ -293,6 +302,13 @@ std::string localText(CalendarTime time) { return fmt::format("{:%Y-%m-%d %H:%M}
 std::int64_t Sitting::newToken() {
     thread_local std::random_device device;  // slow to make, and every sitting that is read passes here
     return static_cast<std::int64_t>((std::uint64_t{device()} << 32 | device()) >> 1);
+}
+
+StrokeKind strokeKind(Gesture gesture, bool picked) {
+    if (picked) return StrokeKind::picked;
+    return gesture == Gesture::hammerOn  ? StrokeKind::hammerOn
+           : gesture == Gesture::pullOff ? StrokeKind::pullOff
+                                         : StrokeKind::goesOn;
 }
 
 std::span<const TryColumn> tryColumns() { return columns; }

@@ -39,6 +39,10 @@ struct Sitting {
 // When the player was told how a try went.
 enum class ToldWhen { live, after, byEar };
 
+// How a move was to begin: with a pick stroke, on what sounded already, or by the fretting hand alone.
+enum class StrokeKind { picked, goesOn, hammerOn, pullOff };
+StrokeKind strokeKind(Gesture gesture, bool picked);
+
 struct LoggedTry {
     int number = 1;  // 1-based within the sitting, in the order played
     CalendarTime at = calendarNow();
@@ -54,6 +58,10 @@ struct LoggedTry {
     std::optional<Cents> targetCents{};  // what it was held against, on the MIDI scale: 6900 = A4
     std::optional<Decibels> level{};     // of the hold, dBFS
     std::optional<double> tempo{};       // of a pass of a whole phrase, quarters a minute
+    std::optional<double> askedTempo{};  // the one asked of it, where one was
+    std::optional<double> beat{};        // of a phrase in time: of the move's anchor, in quarters from its beginning
+    std::optional<Seconds> timing{};     // of a whole phrase's pass: against the player's own pulse, late is positive
+    std::optional<StrokeKind> stroke{};
     std::string curve{};                 // packed (try_curve.h); read by Log::curve
     std::shared_ptr<const Task> task{};  // what was to be played; read by Log::taskOf
 };

@@ -64,6 +64,7 @@ void deleteRows(Connection& sql, const std::string& uuid) {
         Statement change(sql.handle(), statement);
         change.bind(uuid).finish();
     };
+    run("DELETE FROM note WHERE student = (SELECT id FROM student WHERE uuid = ?)");
     for (const char* table : {"curve", "figures", "try"}) run(fmt::format("DELETE FROM {} WHERE {}", table, ofStudent));
     run("DELETE FROM sitting WHERE student = (SELECT id FROM student WHERE uuid = ?)");
     run("DELETE FROM lesson WHERE student = (SELECT id FROM student WHERE uuid = ?)");
@@ -182,7 +183,7 @@ Result<void> mergeStudents(Log& log, const Student& from, const Student& into) {
                 return row.whole(0);
             };
             const std::int64_t old = id(from), now = id(into);
-            for (const char* table : {"sitting", "former"})
+            for (const char* table : {"sitting", "note", "former"})
                 sql.run(fmt::format("UPDATE {} SET student = {} WHERE student = {}", table, now, old));
             // Of two lessons of one title the one given last stays.
             sql.run(

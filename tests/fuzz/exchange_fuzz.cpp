@@ -4,6 +4,7 @@
 #include <vector>
 
 #include "src/store/exchange.h"
+#include "src/store/notes.h"
 #include "src/store/students.h"
 #include "src/system/printable.h"
 #include "tests/fuzz/fuzz_input.h"
@@ -42,6 +43,9 @@ std::vector<std::uint8_t> goodFile(const std::filesystem::path& folder) {
         mustHold(static_cast<bool>(log.put(sitting, one)), "a try can be logged");
     }
     const auto student = findStudent(log, "Ines");
+    for (const int number : {0, 2})
+        mustHold(static_cast<bool>(keepNote(log, *student, {.sitting = 1, .number = number, .text = "said"})),
+                 "a note can be kept");
     std::filesystem::remove(folder / "good");
     mustHold(static_cast<bool>(exportStudent(log, *student, {}, true, folder / "good")), "a student can be sent");
     std::ifstream in(folder / "good", std::ios::binary);
@@ -78,6 +82,7 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
     for (const SittingSummary& each : *sittings) {
         const auto tries = log.tries(each.id);
         mustHold(static_cast<bool>(tries), "every try of an import can be read");
+        mustHold(static_cast<bool>(notesOn(log, each.id)), "every note of an import can be read");
         for (const LoggedTry& one : *tries) {
             mustHold(static_cast<bool>(log.curve(each.id, one.number)), "every curve of an import can be read");
             mustHold(one.takeFile.empty() || std::filesystem::exists(log.takeOf(one)), "a sound is where its try says");

@@ -335,7 +335,61 @@ inline void inventProgress(std::map<std::string, Snapshot>& all, const Snapshot&
         {"Ilse", "has not played yet", "Nothing played yet", "Ask for a first drill together."}};
     students.students.selected = 1;
     all["students-empty"] = students;
+    StudentList& renamed = (all["students-rename"] = students).students;
+    renamed.question = "The new name of Tobi";
+    renamed.typing = "Tobias of the mill";
+    StudentList& merged = (all["students-merge"] = students).students;
+    merged.question = "What Toby played is Tobi's then (5 sittings). This cannot be undone.";
+    merged.sure = true;
     all["students-empty"].students = {};
+    LessonPage& page = (all["students-lesson"] = students).students.lesson.emplace();
+    page.student = "Noor";
+    page.since = "Since the lesson of 12 November: 5 sittings on 4 days, 148 tries";
+    page.practised = "Whole up 60 tries, Half up 42, Lantern Street 30, and 2 more";
+    page.best = "Half step bends: 34 of 42 inside the aim, usually 7 ¢ off; on the whole 2 over, sure to within 3.";
+    page.fault = "Full step bends at G 7 land 14 under, sure to within 4, over all that was played lately.";
+    page.changed = "Full step bends: 11 of 20 first tries inside ±25. Too early for a trend.";
+    page.sittings = {{"24 November 19:10", "Whole up, Half up", "bends 21 of 30 inside"},
+                     {"23 November 18:02", "Whole up, Lantern Street", "bends 18 of 32 inside, slides 4 of 6"},
+                     {"21 November 20:31", "Half up", "bends 24 of 30 inside"},
+                     {"19 November 19:00", "Whole up, Up and home", "bends 12 of 30 inside, releases 9 of 20"},
+                     {"16 November 17:45", "Whole up", "bends 9 of 20 inside"}};
+    page.triesOf = "Three tries to hear, of the full step bends since then";
+    const auto sweep = [&](double stop, double end, Verdict verdict) {
+        Practice one = practice.practice;
+        one.moment = Moment::landed;
+        one.steps = {{Cents(0.0), Cents(-200.0)}};
+        one.traces = {inventedBend(stop, end, verdict)};
+        one.traces.front().marks.front().inside = stop > -25.0;
+        return one;
+    };
+    page.tries = {{"best", "Dead on", sweep(1.0, 0.8, Verdict::deadOn)},
+                  {"typical", "14 under", sweep(-14.0, 0.9, Verdict::near)},
+                  {"worst", "41 under", sweep(-41.0, 1.2, Verdict::under)}};
+    page.homeworkOf = "Autumn, week 3, given 12 November";
+    page.homework = {{"Half up", "18 tries, 60 % of them inside ±25", "done: 18 tries, 13 of 18 inside", true},
+                     {"Whole up", "30 tries, 50 % of them inside ±25", "22 of 30 tries, 9 of 22 inside"},
+                     {"Lantern Street", "6 passes, at 60 quarters a minute", "not begun"}};
+    page.notes = {
+        {"24 November · try 7.12", "Stops early and lets the finger do it: show the wrist again."},
+        {"12 November · the lesson",
+         "Whole steps on the G string from the wrist. The second bar of Lantern Street slowly, only up to the "
+         "slide. Wants to play it at the evening in the lower town; four weeks are left."},
+        {"5 November · sitting 4", "Tired, stopped after ten minutes."}};
+    page.about = "the lesson";
+    all["students-lesson-try"] = all["students-lesson"];
+    LessonPage& chosen = *all["students-lesson-try"].students.lesson;
+    chosen.selected = 8;
+    chosen.about = "try 7.31";
+    LessonPage& opened = *(all["students-lesson-opened"] = all["students-lesson-try"]).students.lesson;
+    opened.opened = *all["progress-opened"].progress.opened;
+    opened.opened->notes = "Stops early and lets the finger do it: show the wrist again.";
+    LessonPage& typing = *(all["students-lesson-typing"] = all["students-lesson"]).students.lesson;
+    typing.typing = "Whole steps on the G string from the wrist. The second bar slow";
+    LessonPage& fresh = (all["students-lesson-new"] = students).students.lesson.emplace();
+    fresh.student = "Ilse";
+    fresh.since = "Nothing has been played yet";
+    fresh.about = "the lesson";
 }
 
 inline std::map<std::string, Snapshot> inventedScreens() {

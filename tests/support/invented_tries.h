@@ -113,6 +113,10 @@ inline LoggedTry inventedTry(unsigned seed, int number) {
     }
     maybe(landing.beat);
     maybe(one.tempo);
+    maybe(one.askedTempo);
+    maybe(one.beat);
+    maybe(one.timing);
+    if (whole(0, 1) == 1) one.stroke = static_cast<StrokeKind>(whole(0, 3));
     return one;
 }
 
@@ -132,6 +136,7 @@ inline bool same(const LoggedTry& a, const LoggedTry& b) {
     return a.number == b.number && a.at == b.at && a.drill == b.drill && a.aim == b.aim && a.guided == b.guided
            && a.struck == b.struck && a.takeFile == b.takeFile && a.guess == b.guess && a.told == b.told
            && a.pass == b.pass && a.targetCents == b.targetCents && a.level == b.level && a.tempo == b.tempo
+           && a.askedTempo == b.askedTempo && a.beat == b.beat && a.timing == b.timing && a.stroke == b.stroke
            && p.moveNumber == q.moveNumber && p.move.gesture == q.move.gesture && p.move.from == q.move.from
            && p.move.to == q.move.to && samePlace(p.move.place, q.move.place) && p.move.targetFret == q.move.targetFret
            && p.target == q.target && p.verdict == q.verdict && p.sentence == q.sentence && p.onset == q.onset

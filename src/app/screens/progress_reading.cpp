@@ -81,6 +81,15 @@ Result<std::vector<StudentEntry>> readStudentEntries(const std::filesystem::path
     return log ? studentEntries(*log) : Result<std::vector<StudentEntry>>(log.error());
 }
 
+Result<LessonReview> readLesson(const std::filesystem::path& file, const Student& student) {
+    auto log = Log::open(file, Log::Access::read);
+    if (!log) return log.error();
+    auto read = lessonReview(*log, student, calendarNow());
+    if (read)
+        for (Example& each : read->review.examples) each.oneTry.takeFile = log->takeOf(each.oneTry).string();
+    return read;
+}
+
 Result<ReadTries> readTries(const std::filesystem::path& file, const ToRead& wanted) {
     auto log = Log::open(file, Log::Access::read);
     if (!log) return log.error();

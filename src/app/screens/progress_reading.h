@@ -9,7 +9,7 @@
 
 #include "gui/snapshot.h"
 #include "src/music/drill.h"
-#include "src/review/student_review.h"
+#include "src/review/lesson_review.h"
 #include "src/store/log.h"
 #include "src/store/students.h"
 
@@ -20,6 +20,9 @@ Result<StudentReview> readProgress(const std::filesystem::path& log, const std::
 Result<StudentReview> readProgress(const std::filesystem::path& log, const Student& student);
 // All students; none where there is no log yet.
 Result<std::vector<StudentEntry>> readStudentEntries(const std::filesystem::path& log);
+
+// What a teacher opens before a lesson; its examples' takes are named from the root.
+Result<LessonReview> readLesson(const std::filesystem::path& log, const Student& student);
 
 // More of it, once it is looked at.
 struct ToRead {

@@ -8,6 +8,7 @@
 #include <fmt/ranges.h>
 
 #include "gui/words.h"
+#include "src/app/screens/opened_try.h"
 #include "src/music/drill.h"
 #include "src/practice/verdict.h"
 #include "src/practice/words.h"
@@ -23,77 +24,10 @@ using Kind = Intent::Kind;
 constexpr double ninety = 1.6449;  // of a normal distribution
 constexpr std::size_t mostDays = 40;
 
-constexpr std::array months{"January", "February", "March",     "April",   "May",      "June",
-                            "July",    "August",   "September", "October", "November", "December"};
-
-// "24 November"; of another year than this one "24 November 2026".
-std::string dayWords(CalendarTime time) {
-    const std::string text = localText(time), today = localText(calendarNow());  // "2027-03-01 18:05"
-    const auto month = static_cast<std::size_t>(std::clamp(std::stoi(text.substr(5, 2)), 1, 12) - 1);
-    const std::string year = text.substr(0, 4) == today.substr(0, 4) ? "" : " " + text.substr(0, 4);
-    return fmt::format("{} {}{}", std::stoi(text.substr(8, 2)), months[month], year);
-}
-// "24 November 19:10"
-std::string dateWords(CalendarTime time) { return dayWords(time) + " " + localText(time).substr(11); }
-
-// "3 tries, 2 inside"; of several gestures "bends 2 of 3 inside, slides 1 of 1".
-std::string resultWords(const std::vector<GestureTally>& gestures) {
-    if (gestures.empty()) return "no tries";
-    std::vector<std::string> words;
-    for (const GestureTally& tally : gestures)
-        words.push_back(fmt::format("{} {} of {}{}", kindOf(tally.gesture).plural, tally.inside, tally.counted,
-                                    words.empty() ? " inside" : ""));
-    return fmt::format("{}", fmt::join(words, ", "));
-}
-
-// "full step", "release a full step", "slide an octave".
-std::string moveWords(const Move& move) {
-    return filledIn(kindOf(move.gesture).title, move.gesture, move.to.value - move.from.value);
-}
-
-bool onGuitar(const Move& move, const Guitar& guitar) { return move.place && hasPlace(guitar, *move.place); }
-
 // "full step, G 7"
 std::string rowWords(const Move& move, const Guitar& guitar) {
     if (!onGuitar(move, guitar)) return moveWords(move);
     return fmt::format("{}, {} {}", moveWords(move), stringNames(guitar, move.place->string).brief, move.place->fret);
-}
-
-std::string centsWords(Cents error) {
-    const long cents = std::lround(std::abs(error.value));
-    return cents == 0 ? "0 ¢" : fmt::format("{} ¢ {}", cents, error.value < 0.0 ? "under" : "over");
-}
-
-std::vector<Quantity> quantitiesOf(const LoggedTry& one) {
-    const Landing& landing = one.landing;
-    std::vector<Quantity> found;
-    const auto add = [&](const char* name, std::string value) { found.push_back({name, std::move(value)}); };
-    if (landing.firstStopError) add("first stop", centsWords(*landing.firstStopError));
-    if (landing.landingError)
-        add("landing",
-            centsWords(*landing.landingError) + (landing.sd ? fmt::format(" ±{:.1f}", landing.sd->value) : ""));
-    if (landing.correction) add("corrected by", fmt::format("{:.0f} ¢", std::abs(landing.correction->value)));
-    if (landing.overshoot && landing.overshoot->value >= 0.5)
-        add("overshoot", fmt::format("{:.0f} ¢", landing.overshoot->value));
-    if (landing.landedFret) add("fret landed on", fmt::format("{}", *landing.landedFret));
-    if (landing.startError) add("start note", centsWords(*landing.startError));
-    if (landing.landingTime)
-        add("arrival after", fmt::format("{:.2f} s", (*landing.landingTime - landing.onset).value));
-    if (landing.riseTime) add("time on the way", fmt::format("{:.2f} s", landing.riseTime->value));
-    if (landing.linger) add("on the first note", fmt::format("{:.2f} s", landing.linger->value));
-    if (landing.holdLength) add("held for", fmt::format("{:.1f} s", landing.holdLength->value));
-    if (landing.holdSpread) add("spread of the hold", fmt::format("{:.1f} ¢", landing.holdSpread->value));
-    if (landing.sag && landing.sag->value >= 0.5) add("sank by", fmt::format("{:.0f} ¢", landing.sag->value));
-    if (landing.levelKept) add("level kept", signedCents(Cents(landing.levelKept->value)) + " dB");
-    if (landing.vibrato) {
-        add("vibrato",
-            fmt::format("{:.1f} Hz, {:.0f} ¢ wide", landing.vibrato->rate.value, landing.vibrato->width.value));
-        add("bottom and top",
-            signedCents(landing.vibrato->bottom) + " and " + signedCents(landing.vibrato->top) + " ¢");
-    }
-    add("aim", fmt::format("±{:g} ¢", one.aim.value));
-    if (one.guided) add("guided", "yes");
-    return found;
 }
 
 // "12 under ±6"
@@ -181,31 +115,6 @@ std::string wordsOf(Behind::Which which) {
         case Behind::Which::later: return "each day's later ones";
     }
     return "";
-}
-
-Trace traceOf(const CurvedTry& one) {
-    Trace trace;
-    for (const CurvePoint& point : one.curve) trace.points.push_back({point.sinceStroke, point.fromTarget});
-    trace.marks = {markOf(one.oneTry.landing, one.oneTry.aim)};
-    trace.marks.front().step = 0;  // the sweep shows this step alone
-    return trace;
-}
-
-// Tries over one another, the last one in front unless they are all of before.
-Practice sweepOf(std::vector<Trace> traces, const LoggedTry& like, bool before) {
-    Practice sweep;
-    sweep.moment = Moment::landed;
-    sweep.feedback = Feedback::afterTry;
-    sweep.before = before;
-    sweep.aim = like.aim;
-    const Move& move = like.landing.move;
-    if (kindOf(move.gesture).course != Course::stands) sweep.steps.front().start = move.from - move.to;
-    double longest = 0.0;
-    for (const Trace& trace : traces)
-        if (!trace.points.empty()) longest = std::max(longest, trace.points.back().sinceStroke.value);
-    sweep.sweepLength = Seconds(std::clamp(std::ceil(longest), 3.0, 10.0));
-    sweep.traces = std::move(traces);
-    return sweep;
 }
 
 template <typename Index>
@@ -352,12 +261,9 @@ std::optional<TryChosen> ProgressScreen::openTry() {
     const TryBehind* one = chosenTry();
     if (!one) return std::nullopt;
     opened = true;
-    playing = heard = false;
     trace.reset();
-    noSound = one->oneTry.takeFile.empty()
-                  ? "The sound of this try was not kept. Turn on \"sound of each try\" in the settings."
-                  : "";
-    return noSound.empty() ? wanted(TryChosen::Kind::read) : std::nullopt;
+    sound = TrySound::of(one->oneTry);
+    return sound.none.empty() ? wanted(TryChosen::Kind::read) : std::nullopt;
 }
 
 std::optional<TryChosen> ProgressScreen::strike() {
@@ -388,20 +294,20 @@ void ProgressScreen::chooseSitting(int index) {
 void ProgressScreen::setTake(std::int64_t sittingId, int number, const Result<ReadTake>& take) {
     const TryBehind* one = chosenTry();
     if (!opened || !one || one->oneTry.number != number || one->sitting != sittingId) return;
-    heard = static_cast<bool>(take);
+    sound.heard = static_cast<bool>(take);
     if (take) trace = take->trace;
-    else noSound = take.error().message;
+    else sound.none = take.error().message;
     refresh();
 }
 
 void ProgressScreen::played() {
-    playing = false;
+    sound.playing = false;
     refresh();
 }
 
 void ProgressScreen::cannotPlay() {
-    playing = false;
-    noOutput = true;
+    sound.playing = false;
+    sound.noOutput = true;
     refresh();
 }
 
@@ -564,7 +470,7 @@ std::optional<TryChosen> ProgressScreen::actOpened(const Intent& intent) {
         case Kind::previous:
         case Kind::following: {
             const int before = *tryChosen;
-            const auto stop = playing ? wanted(TryChosen::Kind::stop) : std::nullopt;
+            const auto stop = sound.playing ? wanted(TryChosen::Kind::stop) : std::nullopt;
             moveTry(intent.kind == Kind::previous ? -1 : +1);
             if (*tryChosen == before) return std::nullopt;
             const auto read = openTry();
@@ -573,16 +479,16 @@ std::optional<TryChosen> ProgressScreen::actOpened(const Intent& intent) {
         case Kind::less:
         case Kind::open: {
             opened = false;
-            auto stop = playing ? wanted(TryChosen::Kind::stop) : std::nullopt;
-            playing = false;
+            auto stop = sound.playing ? wanted(TryChosen::Kind::stop) : std::nullopt;
+            sound.playing = false;
             return stop;
         }
         case Kind::decline: return strike();
         case Kind::choose:
-            if (!heard) return std::nullopt;
-            playing = !playing;
-            noOutput = false;
-            return wanted(playing ? TryChosen::Kind::play : TryChosen::Kind::stop);
+            if (!sound.heard) return std::nullopt;
+            sound.playing = !sound.playing;
+            sound.noOutput = false;
+            return wanted(sound.playing ? TryChosen::Kind::play : TryChosen::Kind::stop);
         default: return std::nullopt;
     }
 }
@@ -680,8 +586,8 @@ void ProgressScreen::refreshNeighbours() {
     std::vector<Trace> here, before;
     Trace itself;
     for (const CurvedTry& each : neighbours->here)
-        (each.oneTry.number == one->oneTry.number ? itself : here.emplace_back()) = traceOf(each);
-    for (const CurvedTry& each : neighbours->before) before.push_back(traceOf(each));
+        (each.oneTry.number == one->oneTry.number ? itself : here.emplace_back()) = traceOf(each.oneTry, each.curve);
+    for (const CurvedTry& each : neighbours->before) before.push_back(traceOf(each.oneTry, each.curve));
     const std::size_t others = here.size();
     here.push_back(std::move(itself));
     shown.here = sweepOf(std::move(here), one->oneTry, false);
@@ -705,21 +611,8 @@ void ProgressScreen::refreshOpened() {
     const TryBehind* chosenOne = opened ? chosenTry() : nullptr;
     if (!chosenOne) return;
     const LoggedTry& one = chosenOne->oneTry;
-    const Landing& landing = one.landing;
     const SittingSummary* of = sittingOf(chosenOne->sitting);
-    const Guitar& guitar = of ? of->sitting.guitar : log.guitar;
-    OpenedTry& open = shown.opened.emplace();
-    open.title = fmt::format("{} · {}{}", one.drill,
-                             onGuitar(landing.move, guitar) ? placeName(guitar, *landing.move.place) + " · " : "",
-                             moveWords(landing.move));
-    open.sentence = landing.sentence + (one.struck ? " (dropped)" : "");
-    open.quantities = quantitiesOf(one);
-    open.canHear = heard;
-    open.sound = !noSound.empty() ? noSound
-                 : !heard         ? "Reading its sound ..."
-                 : playing        ? "Playing. Enter stops it."
-                 : noOutput       ? "Its sound is kept, but there is no sound output to play it on."
-                                  : "Enter plays it.";
+    OpenedTry& open = shown.opened.emplace(openedTry(one, of ? of->sitting.guitar : log.guitar, sound));
     // Older logs have no curves.
     const bool curve = shown.here && !shown.here->traces.back().points.empty();
     if (curve) open.sweep = shown.here;

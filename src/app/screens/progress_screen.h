@@ -9,6 +9,7 @@
 
 #include "gui/intent.h"
 #include "gui/snapshot.h"
+#include "src/app/screens/opened_try.h"
 #include "src/app/screens/progress_reading.h"
 #include "src/app/screens/wish.h"
 
@@ -80,11 +81,10 @@ private:
     std::optional<Neighbours> neighbours;  // of the chosen try
     std::int64_t neighboursSitting = 0;
     int neighboursNumber = 0;
-    bool opened = false, playing = false, noOutput = false;
+    bool opened = false;
+    TrySound sound;  // of the opened try
     bool isReading = false;
-    bool heard = false;          // the opened try's sound has been read
     std::optional<Trace> trace;  // of the opened try, measured in its sound; for tries without a curve
-    std::string noSound;         // why it cannot be heard
     std::string message;
     ProgressPages shown;
 };

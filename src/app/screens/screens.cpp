@@ -59,7 +59,10 @@ void Screens::open(Screen screen, std::optional<Student> student) {
             lookedAt = std::move(student);
             readLog();
             break;
-        case Screen::students: readStudentList(); break;
+        case Screen::students:
+            readStudentList();
+            if (studentsScreen.lesson()) readLesson(studentsScreen.lesson()->student());
+            break;
         case Screen::settings:
             lookForDevices();
             beside.ask([this, log = config.log()]() -> SideWork::Answer {
@@ -168,12 +171,13 @@ void Screens::readLog() {
     });
 }
 
-void Screens::readStudentList() {
+void Screens::readStudentList(const std::string& trouble) {
     studentsScreen.reading();
-    beside.ask([this, log = config.log()]() -> SideWork::Answer {
-        return [this, read = readStudentEntries(log)] {
+    beside.ask([this, log = config.log(), trouble]() -> SideWork::Answer {
+        return [this, trouble, read = readStudentEntries(log)] {
             if (!read) return studentsScreen.say(read.error().message);
             studentsScreen.setStudents(*read);
+            if (!trouble.empty()) studentsScreen.say(trouble);
             readNextGlance();
         };
     });
@@ -192,6 +196,56 @@ void Screens::readNextGlance() {
             readNextGlance();
         };
     });
+}
+
+void Screens::readLesson(const Student& student) {
+    beside.ask([this, log = config.log(), student]() -> SideWork::Answer {
+        return [this, student, read = std::make_shared<Result<LessonReview>>(landfall::readLesson(log, student))] {
+            studentsScreen.setLesson(student, std::move(*read));
+        };
+    });
+}
+
+void Screens::keepNote(const Wish::Written& written) {
+    beside.ask(
+        [this, written, file = config.log()]() -> SideWork::Answer {
+            auto log = Log::open(file, Log::Access::write);
+            const Result<void> done =
+                log ? landfall::keepNote(*log, written.student, written.note) : Result<void>(log.error());
+            return [this, student = written.student, words = done ? std::string() : done.error().message] {
+                readLesson(student);
+                if (!words.empty()) studentsScreen.sayOfLesson(words);
+            };
+        },
+        true);
+}
+
+// Who plays is called so from now on; the sitting under the old name ends.
+void Screens::playsAs(const Wish::StudentChange& change, Wish& wish) {
+    using What = Wish::StudentChange::Kind;
+    const bool own = !config.ownLog || config.ownLog() == config.log();
+    const std::string& name = change.kind == What::rename ? change.name : change.into.name;
+    if (!own || name.empty() || change.student.name != settings().student) return;
+    Settings after = settings();
+    after.student = name;
+    settingsScreen.use(after);
+    wish.newSettings = wish.newStudent = true;
+}
+
+void Screens::changeStudent(const Wish::StudentChange& change) {
+    using What = Wish::StudentChange::Kind;
+    beside.ask(
+        [this, change, file = config.log()]() -> SideWork::Answer {
+            auto log = Log::open(file, Log::Access::write);
+            Student after = change.student;
+            if (change.kind == What::rename) after.name = change.name;
+            after.archived = change.kind == What::archive || (after.archived && change.kind == What::rename);
+            const Result<void> done = !log                         ? Result<void>(log.error())
+                                      : change.kind == What::merge ? mergeStudents(*log, change.student, change.into)
+                                                                   : log->change(after);
+            return [this, words = done ? std::string() : done.error().message] { readStudentList(words); };
+        },
+        true);
 }
 
 void Screens::readMore() {
@@ -280,11 +334,15 @@ Wish Screens::act(const Intent& intent) {
     if (intent.kind == Kind::open) {
         // What lies over a list closes with it.
         if (now == Screen::progress && progressScreen.view().opened) wish = progressScreen.act({Kind::less, now, 0});
+        // From the progress of a student one comes back to their page.
+        if (now == Screen::students) wish = studentsScreen.leave();
+        else if (intent.screen != Screen::students) studentsScreen.leave();
         if (now == Screen::drills) drillsScreen.act(intent);
         wish.open = intent.screen;
     } else {
         wish = actHere(intent);
     }
+    if (wish.change) playsAs(*wish.change, wish);
     changeSettings(wish);
     if (wish.newSettings) keep(before);
     if (wish.named) nameStudent(*wish.named);
@@ -294,6 +352,9 @@ Wish Screens::act(const Intent& intent) {
     if (wish.today) wish.open = Screen::stringCheck;
     if (wish.open) go(*wish.open, intent.kind != Kind::open);
     if (wish.lookAt) open(Screen::progress, wish.lookAt);
+    if (wish.lessonOf) readLesson(*wish.lessonOf);
+    if (wish.note) keepNote(*wish.note);
+    if (wish.change) changeStudent(*wish.change);
     if (wish.step) startScreen.show(*wish.step);
     if (now == Screen::progress) readMore();
     return wish;
@@ -350,6 +411,7 @@ void Screens::readTakeOf(const TryChosen& chosen) {
     beside.ask([this, chosen]() -> SideWork::Answer {
         return [this, chosen, read = std::make_shared<const Result<ReadTake>>(readTake(chosen.oneTry, chosen.guitar))] {
             progressScreen.setTake(chosen.sittingId, chosen.oneTry.number, *read);
+            studentsScreen.setTake(chosen.sittingId, chosen.oneTry.number, *read);
             if (*read) take = std::shared_ptr<const ReadTake>(read, &read->value());
         };
     });
@@ -392,11 +454,13 @@ void Screens::levels(const std::vector<InputLevels>& heard) {
 
 void Screens::soundOver() {
     progressScreen.played();
+    studentsScreen.played();
     ++changes;
 }
 
 void Screens::noSoundOutput() {
     if (now == Screen::settings) settingsScreen.say("This input has no sound output of its own. Choose an output.");
+    else if (now == Screen::students) studentsScreen.cannotPlay();
     else progressScreen.cannotPlay();
     ++changes;
 }

@@ -93,8 +93,12 @@ private:
     void readDrills(const std::filesystem::path& log);  // empty: without what next
     std::string whoPlays() const;
     void readLog();
-    void readStudentList();
+    void readStudentList(const std::string& trouble = {});  // what is to be said once it is read
     void readNextGlance();
+    void readLesson(const Student& student);
+    void keepNote(const Wish::Written& written);
+    void playsAs(const Wish::StudentChange& change, Wish& wish);
+    void changeStudent(const Wish::StudentChange& change);
     void readMore();  // of it, as long as there is something to be read
     void readTakeOf(const TryChosen& chosen);
     void strike(const TryChosen& chosen);

@@ -8,6 +8,7 @@
 #include <fmt/core.h>
 
 #include "gui/screen_view.h"
+#include "src/app/screens/typed_text.h"
 #include "src/music/note_name.h"
 
 namespace landfall {
@@ -22,7 +23,7 @@ constexpr std::array textSizes{1.0, 1.15, 1.3, 1.5};
 constexpr const char* systemInput = "the system's choice";
 constexpr const char* simulatedInput = "simulated player";
 constexpr const char* inputsOwn = "the input's own";
-constexpr std::size_t longestName = 40, longestPath = 400;  // bytes
+constexpr std::size_t longestName = 40, longestPath = 400;  // characters
 
 // The value `by` places on from the one nearest to `now`, stopping at both ends.
 template <typename Values>
@@ -51,29 +52,7 @@ std::string nameOf(Enum value, const Names& names) {
 
 Wish changed() { return {.newSettings = true}; }
 
-// The last character of UTF-8 goes as a whole.
-void eraseLast(std::string& text) {
-    while (!text.empty() && (static_cast<unsigned char>(text.back()) & 0xC0) == 0x80) text.pop_back();
-    if (!text.empty()) text.pop_back();
-}
-
-void append(std::string& text, unsigned codePoint, std::size_t longest) {
-    std::string bytes;
-    if (codePoint < 0x80) bytes += static_cast<char>(codePoint);
-    else if (codePoint < 0x800)
-        bytes = {static_cast<char>(0xC0 | (codePoint >> 6)), static_cast<char>(0x80 | (codePoint & 0x3F))};
-    else if (codePoint < 0x10000)
-        bytes = {static_cast<char>(0xE0 | (codePoint >> 12)), static_cast<char>(0x80 | ((codePoint >> 6) & 0x3F)),
-                 static_cast<char>(0x80 | (codePoint & 0x3F))};
-    if (text.size() + bytes.size() <= longest) text += bytes;
-}
-
 constexpr const char* unnamed = "player";  // whoever plays until somebody says a name
-
-std::string trimmed(const std::string& text) {
-    const auto first = text.find_first_not_of(' '), last = text.find_last_not_of(' ');
-    return first == std::string::npos ? "" : text.substr(first, last - first + 1);
-}
 
 }  // namespace
 

@@ -11,6 +11,7 @@
 #include "src/music/drill.h"
 #include "src/music/lesson.h"
 #include "src/music/line.h"
+#include "src/store/notes.h"
 
 namespace landfall {
 
@@ -53,7 +54,21 @@ struct Wish {
     std::optional<InputChosen> input{};  // in place of the one in use
     std::optional<Guitar> guitar{};      // the same
     std::optional<TryChosen> oneTry{};
-    std::optional<Student> lookAt{};     // whose progress opens
+    std::optional<Student> lookAt{};    // whose progress opens
+    std::optional<Student> lessonOf{};  // whose lesson page is to be read
+    struct StudentChange {
+        enum class Kind { rename, archive, back, merge };
+        Kind kind = Kind::rename;
+        Student student;
+        std::string name{};  // rename
+        Student into{};      // merge
+    };
+    std::optional<StudentChange> change{};  // in the log, then the list is read again
+    struct Written {
+        Student student;
+        KeptNote note;
+    };
+    std::optional<Written> note{};       // to be kept, then the lesson page read again
     std::optional<int> todayMinutes{};   // how long Today lasts from now on
     std::optional<std::string> named{};  // the settings' student, who was called this until now: in the log too
 
