@@ -25,6 +25,7 @@ Move toldFrom(const Move& asked, const Note& of, std::size_t from, const JudgeCo
         const double begin = attempt->start ? stretches[*attempt->start].begin : of.onset + judging.struckSettles,
                      end = std::min(stop.begin + 0.05, stop.end);
         move.gesture = bendOrSlide(between(of.points(), begin, end), attempt->startLevel, stop.level);
+        if (!findAttempt(move, nullptr, of, from, judging)) move.gesture = Gesture::slide;  // no hand bends so fast
         move.asHeard = false;
     } else {
         move.gesture = asked.direction() > 0.0 ? Gesture::bend : Gesture::release;
