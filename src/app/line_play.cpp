@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "dsp/quantise.h"
+#include "src/practice/chord_landing.h"
 
 namespace landfall {
 
@@ -100,7 +101,7 @@ void LinePlay::passOver(const PassOver& over) {
         row.told = ToldWhen::after;
         row.pass = passes;
         if (!isPart()) row.tempo = over.marks.tempo;
-        row.targetCents = Cents(100.0 * row.landing.move.to.value);
+        row.targetCents = targetOf(row.landing);
         row.task = task;
         TryCurve curve;
         for (const LinePoint& point : over.traces[ofPart])
