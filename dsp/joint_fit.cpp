@@ -28,6 +28,21 @@ constexpr double holdsFast = 1e9;     // times the information on the pitch
 using Index = Eigen::Index;
 using Columns = Eigen::Matrix<float, Eigen::Dynamic, Eigen::Dynamic>;
 
+// Sines that glide, from sample to sample.
+struct Turning {
+    static constexpr Index lanes = 4;
+    using Lanes = Eigen::Array<double, lanes, 1>;
+    Lanes re, im, turnRe, turnIm, bendRe, bendIm;
+
+    void goOn() noexcept {
+        const Lanes next = re * turnRe - im * turnIm, nextTurn = turnRe * bendRe - turnIm * bendIm;
+        im = re * turnIm + im * turnRe;
+        re = next;
+        turnIm = turnRe * bendIm + turnIm * bendRe;
+        turnRe = nextTurn;
+    }
+};
+
 }  // namespace
 
 struct JointFit::State {
@@ -83,29 +98,35 @@ struct JointFit::State {
     }
 
     void fillWave(std::size_t j) noexcept {
+        for (Index k = 0; k < static_cast<Index>(partials[j]); k += Turning::lanes) fillWave(j, k);
+    }
+
+    // Some partials side by side, because each sample of one waits for the one before.
+    void fillWave(std::size_t j, Index from) noexcept {
         const Tone& tone = tones[j];
-        const double glide = tone.slope / centsPerLog * tone.pitch.value, step = 1.0 / config.sampleRate;
-        for (std::size_t k = 0; k < partials[j]; ++k) {
+        const double glide = tone.slope / centsPerLog * tone.pitch.value, step = 1.0 / config.sampleRate, t = times[0];
+        const auto count = static_cast<Index>(partials[j]), at = static_cast<Index>(first[j]);
+        Turning w;
+        std::array<float*, Turning::lanes> cosine{}, sine{};
+        for (Index lane = 0; lane < Turning::lanes; ++lane) {
+            const Index k = std::min(from + lane, count - 1);
             const double number = static_cast<double>(k + 1);
             const double ratio = twoPi * number * stretched(tone.inharmonicity, number);
-            float* cosine = wave.col(static_cast<Index>(first[j] + k)).data();
-            float* sine = wave.col(static_cast<Index>(first[j] + partials[j] + k)).data();
-            const double t = times[0];
+            cosine[static_cast<std::size_t>(lane)] = wave.col(at + k).data();
+            sine[static_cast<std::size_t>(lane)] = wave.col(at + count + k).data();
             const double phase = ratio * t * (tone.pitch.value + 0.5 * glide * t);
             const double turn = ratio * step * (tone.pitch.value + glide * (t + 0.5 * step));
             const double bend = ratio * step * step * glide;
-            double re = std::cos(phase), im = std::sin(phase), turnRe = std::cos(turn), turnIm = std::sin(turn);
-            const double bendRe = std::cos(bend), bendIm = std::sin(bend);
-            for (Index n = 0; n < size; ++n) {
-                cosine[n] = static_cast<float>(re);
-                sine[n] = static_cast<float>(im);
-                const double next = re * turnRe - im * turnIm;
-                im = re * turnIm + im * turnRe;
-                re = next;
-                const double nextTurn = turnRe * bendRe - turnIm * bendIm;
-                turnIm = turnRe * bendIm + turnIm * bendRe;
-                turnRe = nextTurn;
+            w.re(lane) = std::cos(phase), w.im(lane) = std::sin(phase);
+            w.turnRe(lane) = std::cos(turn), w.turnIm(lane) = std::sin(turn);
+            w.bendRe(lane) = std::cos(bend), w.bendIm(lane) = std::sin(bend);
+        }
+        for (Index n = 0; n < size; ++n) {
+            for (Index lane = 0; lane < Turning::lanes; ++lane) {
+                cosine[static_cast<std::size_t>(lane)][n] = static_cast<float>(w.re(lane));
+                sine[static_cast<std::size_t>(lane)][n] = static_cast<float>(w.im(lane));
             }
+            w.goOn();
         }
     }
 

@@ -243,6 +243,7 @@ struct Course {
     PitchTracker::StringHint stringHint{};
     bool voiced = false;
     bool loud = false;  // at the last hop
+    bool strokesOnly = false;
     int badHops = 0;
     FollowedNote note{};
     SettledNote last{};
@@ -460,7 +461,12 @@ struct PitchTracker::State : Course {
     }
 
     void hop() noexcept {
-        const std::size_t end = count;
+        if (strokesOnly) record(count);
+        else hear(count);
+        if (count > lagSamples) settle(count);
+    }
+
+    void hear(std::size_t end) noexcept {
         const double level = levelBetween(backFrom(end, levelSeconds), end);
         const double shortLevel = levelBetween(backFrom(end, shortLevelSeconds), end);
         loud = gate.update(Decibels(std::max(level, note.fresh ? shortLevel : level)),
@@ -472,7 +478,15 @@ struct PitchTracker::State : Course {
         record(end);
         provisional.push_back(frameAt(end, level));
         if (stepped) provisional.back().pitch.reset();
-        if (end > lagSamples) settle(end);
+    }
+
+    // What sounds is no longer followed, or looked for afresh.
+    void hearStrokesOnly(bool only) noexcept {
+        if (only == strokesOnly) return;
+        strokesOnly = only;
+        voiced = loud = false;
+        badHops = note.goodHops = 0;
+        smoother.stop();
     }
 
     // Whether the newest sound is no longer what the last fit goes on to: another fret, of which the window has heard
@@ -924,6 +938,8 @@ void PitchTracker::hint(const StringHint& hint) noexcept {
     const double stiffness = hint.inharmonicity.value_or(0.0);
     if (!(stiffness > 0.0 && stiffness < 0.01)) state->stringHint.inharmonicity.reset();
 }
+
+void PitchTracker::hearStrokesOnly(bool only) noexcept { state->hearStrokesOnly(only); }
 
 Seconds PitchTracker::latency() const noexcept {
     const State& s = *state;

@@ -50,7 +50,10 @@ public:
     // At most maxBlockSamples at a time; how the input is cut does not change the frames. No allocation.
     Output process(std::span<const float> samples) noexcept;
     void hint(const StringHint& hint) noexcept;  // holds from the next stroke on, until the next hint or a reset
-    void reset() noexcept;                       // as freshly made
+    // From here on there are strokes and levels only, at a tenth of the cost: no provisional frames, and settled ones
+    // without a pitch; or all of it again.
+    void hearStrokesOnly(bool only) noexcept;
+    void reset() noexcept;  // as freshly made
 
 private:
     struct State;

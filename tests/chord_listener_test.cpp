@@ -46,10 +46,10 @@ std::vector<float> bent(double start, double from, double to, double inharmonici
 }
 
 std::vector<Landing> landingsOf(const std::vector<float>& samples, std::initializer_list<const char*> moves,
-                                std::size_t blockSize = 4096) {
+                                std::size_t blockSize = 4096, Target target = Target::concert) {
     std::vector<Move> asked;
     for (const char* text : moves) asked.push_back(*parseChordMove(text));
-    ChordListener listener(asked, rate, standardA4, Cents(10.0));
+    ChordListener listener(asked, {.sampleRate = rate, .aim = Cents(10.0), .target = target});
     for (std::size_t n = 0; n < samples.size(); n += blockSize)
         listener.process(std::span(samples).subspan(n, std::min(blockSize, samples.size() - n)));
     return listener.finish();
@@ -66,7 +66,7 @@ TEST_CASE("two strings struck together each have their own landing") {
     CHECK(strings[0].landingError->value == doctest::Approx(7.0).epsilon(0.03));
     CHECK(strings[1].landingError->value == doctest::Approx(-16.0).epsilon(0.03));
     CHECK(strings[0].sd->value < 1.5);
-    CHECK(landings.front().sentence == "D4 right, B4 16 under.");
+    CHECK(landings.front().sentence == "D4 right, B4 16 under. The sixth is 23 narrow.");
     CHECK(landings.front().verdict == Verdict::near);
     CHECK(std::abs(landings.front().landingTime->value - 0.3) < 0.03);
 }
@@ -85,6 +85,59 @@ TEST_CASE("an interval is held against equal temperament and against the pure on
     CHECK_FALSE(landings[0].strings[0].interval);
 }
 
+TEST_CASE("just: a string is held against the one below it, or where that one is bent against the one that is held") {
+    // C4 8 cents over, and over it the pure third (Helmholtz's 5/4) 5 cents wide
+    const auto third =
+        landingsOf(summed({held(0.3, 60.08, 2e-4), held(0.3, 63.9931, 1e-4)}), {"note:C4+E4"}, 4096, Target::just);
+    REQUIRE(third.size() == 1);
+    CHECK(third[0].target == Target::just);
+    CHECK(std::abs(third[0].strings[0].landingError->value - 8.0) < 0.5);
+    CHECK(std::abs(third[0].strings[1].landingError->value - 5.0) < 0.7);
+    CHECK(std::abs(third[0].strings[1].firstStopError->value - 5.0) < 1.0);
+    CHECK(std::abs(third[0].strings[1].target.value - (8.0 - 13.69)) < 0.5);
+    CHECK(third[0].sentence == "Both right. The third is 5 too wide to be pure.");
+
+    // D4 bent to 20 under the E4 that is a pure minor third (6/5) under a G4 6 over
+    const auto bend = landingsOf(summed({bent(0.3, 62.0, 67.06 - 3.1564 - 0.2, 2e-4), bent(0.3, 67.06, 67.06, 1e-4)}),
+                                 {"bend:D4+G4:E4+G4"}, 4096, Target::just);
+    REQUIRE(bend.size() == 1);
+    CHECK(std::abs(bend[0].strings[0].landingError->value + 20.0) < 1.0);
+    CHECK(std::abs(bend[0].strings[1].landingError->value - 6.0) < 0.7);
+    CHECK(bend[0].landingError == bend[0].strings[0].landingError);
+    CHECK(bend[0].sentence == "E4 20 under, G4 right. The third is 20 too wide to be pure.");
+
+    // Where the string that it is held against is silent the other one is held against concert pitch.
+    const auto alone = landingsOf(held(0.3, 71.09, 1e-4), {"note:D4+B4"}, 4096, Target::just);
+    REQUIRE(alone.size() == 1);
+    CHECK_FALSE(alone[0].strings[0].heard);
+    CHECK(std::abs(alone[0].strings[1].landingError->value - 9.0) < 0.7);
+}
+
+TEST_CASE("own guitar: strings that were struck before where a move is to land say how this guitar sounds there") {
+    const auto shape = summed({held(0.3, 64.07, 2e-4), held(0.3, 72.12, 1e-4)});
+    const auto slide = [](double at, double low, double high) {
+        const auto slid = [at](double from, double to, double b) {
+            return string(
+                at, [from, to](double t) { return t < 0.5 ? from : to; }, b);
+        };
+        return summed({slid(62.0, low, 2e-4), slid(71.0, high, 1e-4)});
+    };
+    auto sound = slide(2.3, 64.07, 72.02);
+    for (std::size_t i = 0; i < shape.size(); ++i) sound[i] += shape[i];
+    const auto landings = landingsOf(sound, {"note:E4+C5", "slide:D4+B4:E4+C5"}, 4096, Target::ownGuitar);
+    REQUIRE(landings.size() == 2);
+    CHECK(landings[0].target == Target::concert);
+    CHECK(std::abs(landings[0].strings[1].landingError->value - 12.0) < 0.7);
+    CHECK(landings[1].target == Target::ownGuitar);
+    CHECK(std::abs(landings[1].strings[0].landingError->value) < 0.7);
+    CHECK(std::abs(landings[1].strings[1].landingError->value + 10.0) < 1.0);
+    CHECK(std::abs(landings[1].strings[1].interval->value - (-5.0)) < 1.0);  // from equal temperament all the same
+    const auto unknown = landingsOf(slide(0.3, 64.07, 72.02), {"slide:D4+B4:E4+C5"}, 4096, Target::ownGuitar);
+    REQUIRE(unknown.size() == 1);
+    CHECK(unknown[0].target == Target::concert);
+    CHECK(std::abs(unknown[0].strings[0].landingError->value - 7.0) < 0.7);
+}
+
 TEST_CASE("how the input is cut changes nothing") {
     const auto samples = summed({held(0.3, 62.07, 2e-4), held(0.31, 70.84, 1e-4)});
     const auto a = landingsOf(samples, {"note:D4+B4"}), b = landingsOf(samples, {"note:D4+B4"}, 77);
@@ -101,7 +154,7 @@ TEST_CASE("an oblique bend: the bent string lands, the held one tells that it wa
     REQUIRE((landing.strings[0].landingError && landing.strings[1].dragged));
     CHECK(landing.strings[0].landingError->value == doctest::Approx(-18.0).epsilon(0.03));
     CHECK(landing.strings[1].dragged->value == doctest::Approx(9.0).epsilon(0.1));
-    CHECK(landing.sentence == "E4 18 under, G4 right. The held G4 was pulled 9 up.");
+    CHECK(landing.sentence == "E4 18 under, G4 right. The held G4 was pulled 9 up. The third is 27 wide.");
     CHECK(std::abs(landing.landingTime->value - 0.92) < 0.03);
 }
 

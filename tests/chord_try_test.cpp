@@ -14,6 +14,7 @@
 #include "src/formats/drill_file.h"
 #include "src/music/chord_move.h"
 #include "src/practice/listener.h"
+#include "src/practice/verdict.h"
 #include "tests/support/heard_events.h"
 
 using namespace landfall;
@@ -39,8 +40,9 @@ std::vector<float> played(SimulatedPlayer& player) {
 }
 
 std::vector<ListenerEvent> hear(const std::vector<float>& sound, const std::vector<Move>& moves,
-                                std::size_t blockSize = 4096, double discardAt = -1.0) {
-    Listener listener({.sampleRate = rate, .aim = Cents(10.0), .stringNames = briefNames(Guitar{})});
+                                std::size_t blockSize = 4096, double discardAt = -1.0,
+                                Target target = Target::concert) {
+    Listener listener({.sampleRate = rate, .target = target, .aim = Cents(10.0), .stringNames = briefNames(Guitar{})});
     listener.setMoves(moves, MoveOrder::everyTry);
     std::vector<ListenerEvent> events;
     for (std::size_t n = 0; n < sound.size(); n += blockSize) {
@@ -125,14 +127,89 @@ TEST_CASE("the worst string speaks, by its name") {
         REQUIRE(ended.size() == 1);
         return ended.front().landing;
     };
-    CHECK(said({.stringErrors = {Cents(-22.0), Cents(0.0)}, .dragged = Cents(0.0)}).sentence == "G 22 under, B right.");
-    CHECK(said({.stringErrors = {Cents(2.0), Cents(1.0)}, .dragged = Cents(0.0)}).sentence == "Both right.");
+    CHECK(said({.stringErrors = {Cents(-22.0), Cents(0.0)}, .dragged = Cents(0.0)}).sentence
+          == "G 22 under, B right. The third is 22 wide.");
+    CHECK(said({.stringErrors = {Cents(2.0), Cents(1.0)}, .dragged = Cents(0.0)}).sentence
+          == "Both right. The third is 1 narrow.");
     const Landing dragged = said({.stringErrors = {Cents(0.0), Cents(0.0)}, .dragged = Cents(9.0)});
     CHECK(dragged.sentence.find("The held B was pulled 9 up.") != std::string::npos);
     const Landing silent = said({.stringErrors = {Cents(0.0), Cents(0.0)}, .silent = 1});
     CHECK(silent.sentence == "G right, B did not sound.");
     CHECK(silent.verdict == Verdict::died);
     CHECK_FALSE(silent.landingError);
+}
+
+TEST_CASE("just: the trace and the landing of a string are held against the other one") {
+    const auto moves = movesOf("One holds");  // G string bends under the B string: a minor third, pure 6/5
+    SimulatedPlayer player = student(5);
+    player.rest(Seconds(0.4));
+    player.play(moves, {.stringErrors = {Cents(-15.64), Cents(0.0)}, .dragged = Cents(0.0)});
+    player.rest(Seconds(0.5));
+    const auto events = hear(played(player), moves, 4096, -1.0, Target::just);
+    const auto ended = only<TryEnded>(events);
+    REQUIRE(ended.size() == 1);
+    const Landing& landing = ended.front().landing;
+    CHECK(landing.target == Target::just);
+    CHECK(abs(*landing.strings[0].landingError).value < 2.0);
+    std::vector<double> held;
+    for (const LiveStrings& live : only<LiveStrings>(events))
+        if (live.time > *landing.landingTime + Seconds(0.1) && live.time < *landing.landingTime + Seconds(0.3)
+            && live.fromTarget[0])
+            held.push_back(live.fromTarget[0]->value);
+    REQUIRE(held.size() > 3);
+    std::ranges::sort(held);
+    CHECK(std::abs(held[held.size() / 2]) < 2.0);
+}
+
+TEST_CASE(
+    "own guitar: strings held together where they are to land are learned, and what slides there is held against "
+    "them") {
+    const auto moves = movesOf("Two by two");
+    std::vector<Move> strings = stringsOf(moves.front());
+    for (Move& string : strings) {
+        string.from = string.to;
+        string.place->fret = *string.targetFret;
+        string.targetFret.reset();
+        string.gesture = Gesture::note;
+    }
+    const std::vector<Move> shape{together(Gesture::note, strings)};
+    const auto sound = [&](const std::vector<Move>& first, Seconds length) {
+        SimulatedPlayer player = student(7);
+        player.rest(Seconds(0.4));
+        player.play(first, {.stringErrors = {Cents(6.0), Cents(14.0)}});
+        player.rest(Seconds(0.6));
+        auto whole = played(player);
+        whole.resize(static_cast<std::size_t>((length.value + 0.4) * rate));
+        player.play(moves, {.stringErrors = {Cents(6.0), Cents(2.0)}});
+        player.rest(Seconds(0.5));
+        const auto rest = played(player);
+        whole.insert(whole.end(), rate / 2, 0.0f);
+        whole.insert(whole.end(), rest.begin(), rest.end());
+        return whole;
+    };
+    const auto landingOf = [&](const std::vector<float>& heard) {
+        const auto events = hear(heard, moves, 4096, -1.0, Target::ownGuitar);
+        const auto ended = only<TryEnded>(events);
+        REQUIRE(ended.size() == 1);
+        for (const Noodling& other : only<Noodling>(events)) CHECK(other.sentence.empty());
+        return ended.front().landing;
+    };
+    const Landing known = landingOf(sound(shape, Seconds(1.5)));
+    CHECK(known.target == Target::ownGuitar);
+    CHECK(abs(*known.strings[0].landingError).value < 2.0);
+    CHECK(abs(*known.strings[1].landingError + Cents(12.0)).value < 2.0);
+    // cut off too soon
+    const Landing unknown = landingOf(sound(shape, Seconds(0.3)));
+    CHECK(unknown.target == Target::concert);
+    CHECK(abs(*unknown.strings[0].landingError - Cents(6.0)).value < 2.0);
+
+    Listener listener({.sampleRate = rate, .target = Target::ownGuitar});
+    listener.setMoves(moves, MoveOrder::everyTry);
+    REQUIRE(listener.lackingTarget());
+    CHECK(notHeldYetSentence(*listener.lackingTarget())
+          == "Hold A3+F♯4 together once, so that their pitches on this guitar are known.");
+    listener.setMoves(shape, MoveOrder::everyTry);  // what is only struck has no other pitch
+    CHECK_FALSE(listener.lackingTarget());
 }
 
 TEST_CASE("a bend and its release under one stroke are two steps of one try") {

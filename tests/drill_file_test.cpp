@@ -318,3 +318,28 @@ TEST_CASE("a drill of several strings that no hand can play is refused with the 
     says(why("gesture = \"bend\"\nto = 1\nwith = [{ to = 1 }, { to = 1 }]\n", "{ string = 2, frets = [7, 9] }"),
          "more strings than its places have");
 }
+
+TEST_CASE(
+    "a drill asks what it is held against, keeps it in a copy, and a wish that makes no sense is told with its place") {
+    const auto file = [](const std::string& target, const std::string& with) {
+        return "name = \"Mine\"\ntarget = " + target
+               + "\n[[step]]\ngesture = \"note\"\n[[place]]\nstring = 3\nfrets = [7]\n" + with;
+    };
+    const std::string pair = "with = [{ string = 2, frets = [7] }]\n";
+    CHECK_FALSE(findDrill("Half up")->target);
+    const auto just = parseDrill(file("\"just\"", pair), "mine.toml");
+    REQUIRE_MESSAGE(just, just.error().message);
+    CHECK(just->target == Target::just);
+    CHECK(parseDrill(drillAsToml(*just), "copy.toml")->target == Target::just);
+    CHECK(drillAsJson(*just, Guitar{}).find("\"target\": \"just\"") != std::string::npos);
+    CHECK(parseDrill(file("\"own guitar\"", pair), "m")->target == Target::ownGuitar);
+    CHECK(parseDrill(file("\"start note\"", ""), "m")->target == Target::startNote);
+    CHECK(errorOf(file("\"just\"", ""))
+              .starts_with("mine.toml:2:10: 'target' \"just\" holds one string against another"));
+    CHECK(
+        errorOf(file("\"start note\"", pair)).starts_with("mine.toml:2:10: 'target' \"start note\" is for one string"));
+    CHECK(
+        errorOf(file("\"pure\"", pair))
+        == "mine.toml:2:10: 'target' must be one of \"concert\", \"start note\", \"own guitar\", \"just\", not 'pure'");
+    CHECK(errorOf(file("3", pair)).starts_with("mine.toml:2:10: 'target' must be one of"));
+}

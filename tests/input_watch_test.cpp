@@ -138,6 +138,18 @@ TEST_CASE("an effect is told for a while, once, whoever listens") {
     CHECK(says(room.watch, Trouble::effectHeard));
 }
 
+TEST_CASE("where no pitch is looked for nothing is said of the room: strings that ring on are as even") {
+    InputWatch ringing, noisy;
+    for (int tenth = 1; tenth <= 120; ++tenth) {
+        const InputLevel level{Seconds(0.1 * tenth), Decibels(-12.0), Decibels(-25.0)};
+        ringing.hear(level);
+        noisy.hear(level);
+        noisy.hear(LivePitch{PitchFrame{}, std::nullopt});
+    }
+    CHECK_FALSE(says(ringing, Trouble::roomTooLoud));
+    CHECK(says(noisy, Trouble::roomTooLoud));
+}
+
 TEST_CASE("a room nearly as loud as the strings is said after eight seconds") {
     Room room;
     std::mt19937 chance(3);

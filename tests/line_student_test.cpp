@@ -9,6 +9,8 @@
 
 #include "src/audio/simulated_player.h"
 #include "src/formats/phrase_file.h"
+#include "src/music/chord_move.h"
+#include "src/practice/chord_landing.h"
 #include "src/practice/line_listener.h"
 #include "src/practice/line_practice.h"
 #include "src/practice/line_words.h"
@@ -248,6 +250,43 @@ TEST_CASE("strings struck together in a line: each is marked as it was played, a
     MESSAGE("strings ", errors.size(), ", median ", errors[errors.size() / 2], ", worst ", errors.back());
     CHECK(errors[errors.size() / 2] < 0.5);
     CHECK(errors[errors.size() * 95 / 100] < 3.0);
+}
+
+TEST_CASE("a line that asks for just intervals is marked and drawn against them") {
+    Line line = phrase("both windows");
+    const Pass played = play(line, 2, exactPlayer(), 66.0);
+    const LineMarks concert = mark(line, played.sound);
+    line.target = Target::just;
+    LineListener listener(line, rate, standardA4);
+    listener.process(played.sound);
+    listener.finish();
+    const LineMarks just = listener.marks();
+    const auto traces = listener.traces();
+    std::size_t moved = 0;
+    for (std::size_t i = 0; i < line.moves.size(); ++i) {
+        CAPTURE(i);
+        const auto &strings = just.moves[i].strings, &before = concert.moves[i].strings;
+        if (strings.empty() || isUnison(line.moves[i].move)) {
+            CHECK(just.moves[i] == concert.moves[i]);
+            continue;
+        }
+        CHECK(just.moves[i].target == Target::just);
+        const auto counts = stringThatCounts(landingOf(just.moves[i], line.moves[i].move, Cents(10.0)));
+        REQUIRE(counts);
+        const Cents above = strings[*counts].target;
+        CHECK(std::abs((*before[*counts].landingError - *strings[*counts].landingError - above).value) < 1e-9);
+        CHECK(just.moves[i].landingError == strings[*counts].landingError);
+        std::vector<double> held;
+        for (const LinePoint& point : traces[i])
+            if (point.at >= *just.moves[i].landingTime + Seconds(0.06)
+                && point.at <= *just.moves[i].landingTime + Seconds(0.31))
+                held.push_back(point.fromTarget->value);
+        REQUIRE_FALSE(held.empty());
+        std::ranges::sort(held);
+        CHECK(std::abs(held[held.size() / 2] - just.moves[i].landingError->value) < 1.0);
+        moved += std::abs(above.value) > 5.0;
+    }
+    CHECK(moved >= 3);
 }
 
 TEST_CASE("a line with chords is marked alike live and from the file, to the last bit") {

@@ -2,6 +2,7 @@
 
 #include <doctest/doctest.h>
 
+#include "src/music/chord_move.h"
 #include "src/practice/targets.h"
 #include "tests/support/played_curve.h"
 
@@ -106,6 +107,37 @@ TEST_CASE("A start note's target is the middle of the last five starts, the guit
     CHECK(!another.lacks(bend));
     const Targets next(Target::ownGuitar, own.ownFrets());
     CHECK(next.of(bend).cents == own.of(bend).cents);
+}
+
+TEST_CASE("the interval that two strings make is pure by whole-number ratios, upwards and down") {
+    const auto move = [](const char* text) { return *parseChordMove(text); };
+    const Targets just(Target::just);
+    const auto above = [&](const char* text, double low, double high) {
+        return just.of(move(text), std::vector<std::optional<Cents>>{Cents(low), Cents(high)}).above;
+    };
+    // 5/3 is 884.36 cents, 6/5 315.64, 2/1 1200, 15/8 1088.27 (Helmholtz, On the Sensations of Tone, from memory)
+    CHECK(above("note:D4+B4", 5.0, 0.0)[1].value == doctest::Approx(5.0 - 15.64).epsilon(1e-3));
+    CHECK(above("note:D4+B4", 5.0, 0.0)[0] == Cents(0.0));
+    CHECK(above("note:C4+B4", 0.0, 0.0)[1].value == doctest::Approx(-11.73).epsilon(1e-3));
+    CHECK(above("note:D3+D4", -4.0, 0.0)[1] == Cents(-4.0));
+    CHECK(above("bend:D4+G4:E4+G4", 0.0, 3.0)[0].value == doctest::Approx(3.0 - 15.64).epsilon(1e-3));
+    CHECK(just.of(move("bend:D4+E4:E4+E4"), std::vector<std::optional<Cents>>(2)).kind == Target::concert);
+    const auto silent = just.of(move("note:D4+B4"), std::vector<std::optional<Cents>>{std::nullopt, Cents(3.0)});
+    CHECK(silent.above[1] == Cents(0.0));
+
+    Targets own(Target::ownGuitar);
+    const Move slide = move("slide:D4+B4:E4+C5"), unison = move("bend:D4+E4:E4+E4");
+    CHECK(own.lacks(slide));
+    CHECK_FALSE(own.lacks(unison));
+    own.learnFret(MidiPitch(64), Cents(6.0));
+    CHECK(own.lacks(slide));
+    CHECK(own.of(slide, std::vector<std::optional<Cents>>(2)).kind == Target::concert);
+    own.learnFret(MidiPitch(72), Cents(-3.0));
+    CHECK_FALSE(own.lacks(slide));
+    const auto held = own.of(slide, std::vector<std::optional<Cents>>(2));
+    CHECK(held.kind == Target::ownGuitar);
+    CHECK(held.above[0] == Cents(6.0));
+    CHECK(std::abs(held.above[1].value + 3.0) < 1e-9);
 }
 
 // From here on each pair of curves stands a little on either side of one of the listener's borders.

@@ -108,6 +108,14 @@ TEST_CASE("strings that are struck together are one move of a phrase in TOML") {
     says(refusedWith("[{ string = 2, fret = 8 }]", "gesture = \"vibrato\""), "several strings at once are");
     says(refusedWith("[{ string = 1, fret = 7 }, { string = 2, fret = 7 }, { string = 4, fret = 7 }]"),
          "two or 3 strings sound together, not 4");
+    const std::string pair =
+        asMove("bar = 1\nbeat = 1\nstring = 3\nfret = 7\ngesture = \"note\"\nwith = [{ string = 2, fret = 8 }]");
+    CHECK(lineFrom("target = \"just\"\n" + head + pair).target == Target::just);
+    CHECK(lineFrom("target = \"concert\"\n" + head + pair).target == Target::concert);
+    says(refused("target = \"just\"\n" + head + note),
+         "mine.toml:1:10: 'target' \"just\" holds one string against another");
+    says(refused("target = \"own guitar\"\n" + head + pair),
+         "mine.toml:1:10: 'target' must be \"concert\", or \"just\"");
     says(refused(head + note
                  + asMove("bar = 1\nbeat = 2\nstring = 2\nfret = 8\ngesture = \"bend\"\nto = 2\ngoes_on = true\n"
                           "with = [{ string = 1, fret = 8 }]")),

@@ -246,6 +246,33 @@ TEST_CASE("after reset the tracker is as freshly made") {
     CHECK(same(again.settled, fresh.settled));
 }
 
+TEST_CASE(
+    "asked for strokes only the tracker hears the same ones and names no pitch, until it is asked for all again") {
+    std::vector<float> sound;
+    for (const double hertz : {196.0, 220.0, 247.0, 262.0}) {
+        const auto note = stringSound({.seconds = 0.8, .noise = 1e-4}, hertz);
+        sound.insert(sound.end(), note.begin(), note.end());
+    }
+    const Track all = track(sound);
+    PitchTracker tracker({});
+    tracker.hearStrokesOnly(true);
+    const std::vector<float> first(sound.begin(), sound.begin() + static_cast<std::ptrdiff_t>(sound.size() / 2)),
+        second(sound.begin() + static_cast<std::ptrdiff_t>(sound.size() / 2), sound.end());
+    const Track strokes = track(tracker, first);
+    CHECK(strokes.provisional.empty());
+    CHECK(voicedCount(strokes.settled) == 0);
+    REQUIRE(strokes.onsets.size() == 2);
+    for (std::size_t i = 0; i < 2; ++i) CHECK(strokes.onsets[i].time == all.onsets[i].time);
+    for (std::size_t i = 0; i < strokes.settled.size(); ++i) CHECK(strokes.settled[i].level == all.settled[i].level);
+    tracker.hearStrokesOnly(false);
+    const Track after = track(tracker, second);
+    REQUIRE(after.settled.size() > 200);
+    const PitchFrame& last = after.settled.back();
+    REQUIRE(last.pitch);
+    CHECK(std::abs(interval(Hertz(262.0), *last.pitch).value) < 0.5);
+    CHECK(voicedCount(after.settled) > 250);
+}
+
 TEST_CASE("a string whose stiffness is known is read surer in its first tenth of a second") {
     // Thick strings with a stiffness far from the prior, in noise 40 dB below the stroke.
     double squares = 0.0, squaresKnown = 0.0;

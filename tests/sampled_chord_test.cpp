@@ -90,7 +90,7 @@ TEST_CASE("each string of two and three lands as its own sound does, on sampled 
             }
             std::vector<float> together;
             for (const RenderedNote& note : *notes) together = summed({together, note.samples});
-            ChordListener listener({*parseChordMove(chord.move)}, 48000.0, standardA4, Cents(10.0));
+            ChordListener listener({*parseChordMove(chord.move)}, {.aim = Cents(10.0)});
             listener.process(together);
             const auto landings = listener.finish();
             CAPTURE(chord.move);

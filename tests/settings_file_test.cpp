@@ -145,7 +145,7 @@ TEST_CASE("a bad value is named with file, line and what was expected, and the d
     CHECK(loaded.warnings[2] == file + ":6: a4_hz: expected a number from 430 to 450; the default is used");
     CHECK(loaded.warnings[3] == file + ":8: aim_cents: expected a number from 3 to 100; the default is used");
     CHECK(loaded.warnings[4]
-          == file + ":9: target: expected one of \"concert\", \"start note\", \"own guitar\"; the default is used");
+          == file + ":9: target: expected one of \"concert\", \"start note\", \"own guitar\", \"just\"; the default is used");
     CHECK(loaded.warnings[5].find(file + ":11: theme: expected one of") == 0);
     CHECK(loaded.settings.guitar.capo == 2);  // what is good is used
     CHECK(loaded.settings.aim == Cents(25.0));

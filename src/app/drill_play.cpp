@@ -157,6 +157,7 @@ void DrillPlay::keepStringCurve(LoggedTry& row) const {
         if (counts && live.note == row.landing.note && live.moveNumber == row.landing.moveNumber)
             curve.push_back({live.time - row.landing.onset, live.fromTarget[*counts]});
     if (!curve.empty()) row.curve = packCurve(curve);
+    row.targetCents = targetOf(row.landing);
 }
 
 // What the judge measured the hold by: 60 to 310 ms after arrival. Of another target than equal temperament the landing

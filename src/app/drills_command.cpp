@@ -1,5 +1,6 @@
 // `landfall drills`: lists the drills; `landfall drills NAME` explains one.
 #include <algorithm>
+#include <array>
 #include <iterator>
 #include <string>
 #include <vector>
@@ -13,6 +14,9 @@
 namespace landfall {
 
 namespace {
+
+constexpr std::array targetWords{"concert pitch", "the note started from, plus the interval",
+                                 "the frets as this guitar sounds them", "pure against the lower string"};
 
 // Minutes to the nearest half: nobody rests by the second.
 void list(const std::vector<Drill>& drills, const Guitar& guitar) {
@@ -40,6 +44,7 @@ void explain(const Drill& drill, const Guitar& guitar) {
     if (drill.guidedTries > 0)
         fmt::print("Help       the pitch is shown in the first {} tries{}\n", drill.guidedTries,
                    drill.lastSetByEar ? ", and in the last set not until you choose to see it" : "");
+    if (drill.target) fmt::print("Target     {}\n", targetWords[static_cast<std::size_t>(*drill.target)]);
     if (isDemanding(drill))
         fmt::print("Care       a full step is hard work: warm up first, and stop if anything hurts\n");
     for (const std::string& missing : placesOn(drill, guitar).missing) fmt::print("Not here   {}\n", missing);

@@ -28,7 +28,8 @@ void InputWatch::level(const InputLevel& now) {
     const auto withPitch =
         std::count_if(pitched.begin(), pitched.end(), [](const auto& frame) { return frame.second; });
     const bool whole = clock - tenths.front().at > config.roomWindow - 0.5;
-    roomLoud = whole && quietest->rms > config.roomFloor.value && quietest->rms > loudest->rms - config.roomMargin
+    roomLoud = whole && !pitched.empty() && quietest->rms > config.roomFloor.value
+               && quietest->rms > loudest->rms - config.roomMargin
                && static_cast<double>(withPitch) <= config.roomPitched * static_cast<double>(pitched.size());
 
     if (!strokeAt) return;

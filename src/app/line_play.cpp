@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "dsp/quantise.h"
+#include "src/practice/chord_landing.h"
 
 namespace landfall {
 
@@ -99,6 +100,7 @@ void LinePlay::passOver(const PassOver& over) {
         LoggedTry row{.drill = config.line.title, .landing = std::move(landing), .aim = config.aim, .takeFile = {}};
         row.told = ToldWhen::after;
         row.pass = passes;
+<<<<<<< HEAD
         const LineMove& whole = config.line.moves[asked->moves[ofPart]];
         row.stroke = strokeKind(whole.move.gesture, whole.picked);
         if (config.line.inTime) row.beat = whole.beat;
@@ -108,6 +110,10 @@ void LinePlay::passOver(const PassOver& over) {
             row.timing = over.marks.moves[ofPart].timing;
         }
         row.targetCents = Cents(100.0 * row.landing.move.to.value);
+=======
+        if (!isPart()) row.tempo = over.marks.tempo;
+        row.targetCents = targetOf(row.landing);
+>>>>>>> together
         row.task = task;
         TryCurve curve;
         for (const LinePoint& point : over.traces[ofPart])

@@ -41,7 +41,7 @@ constexpr const char* phraseHelp = "a phrase: a title (landfall phrases lists th
 constexpr const char* targetHelp =
     "what counts as in tune: concert (equal temperament), 'start note' (the note you started from, plus the interval) "
     "or "
-    "'own guitar' (the fret as this guitar sounds it)";
+    "'own guitar' (the fret as this guitar sounds it); of several strings just, too (pure against the lower one)";
 constexpr const char* tuningHelp =
     "standard, 'half step down', 'whole step down', 'drop D', 'seven strings', or the notes from the lowest string, "
     "such "

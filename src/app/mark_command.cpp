@@ -48,11 +48,28 @@ Result<std::vector<Move>> askedMoves(const MarkOptions& options, const std::opti
     }
     std::vector<Move> moves;
     for (const std::string& text : options.moves) {
-        auto move = parseMove(text);
+        auto move = namesSeveralStrings(text) ? parseChordMove(text) : parseMove(text);
         if (!move) return move.error();
-        moves.push_back(*move);
+        moves.push_back(std::move(*move));
     }
     return moves;
+}
+
+bool isOfSeveral(const Move& move) { return !move.with.empty(); }
+
+// As the drill asks, else as the player does.
+Result<Target> askedTarget(const MarkOptions& options, const std::optional<Drill>& drill,
+                           const std::vector<Move>& moves) {
+    if (drill && drill->target) return *drill->target;
+    const Target target = *targetNamed(options.target);
+    const bool several = std::any_of(moves.begin(), moves.end(), isOfSeveral);
+    if (target == Target::just && !several)
+        return Error{Error::Code::badInput,
+                     "--target just is for moves of several strings: ask for one, such as note:D4+B4"};
+    if (target == Target::startNote && several)
+        return Error{Error::Code::badInput,
+                     "--target start-note is for one string: several are held against concert, own-guitar or just"};
+    return target;
 }
 
 struct Heard {
@@ -220,21 +237,12 @@ struct Several {
     std::vector<Move> moves;
     std::vector<int> chordNumbers, moveNumbers;
 };
-Result<Several> severalAsked(const std::vector<std::string>& texts) {
+Several parted(const std::vector<Move>& moves) {
     Several asked;
-    for (std::size_t i = 0; i < texts.size(); ++i) {
-        const int number = static_cast<int>(i) + 1;
-        if (namesSeveralStrings(texts[i])) {
-            auto chord = parseChordMove(texts[i]);
-            if (!chord) return chord.error();
-            asked.chords.push_back(std::move(*chord));
-            asked.chordNumbers.push_back(number);
-        } else {
-            auto move = parseMove(texts[i]);
-            if (!move) return move.error();
-            asked.moves.push_back(*move);
-            asked.moveNumbers.push_back(number);
-        }
+    for (std::size_t i = 0; i < moves.size(); ++i) {
+        const bool several = isOfSeveral(moves[i]);
+        (several ? asked.chords : asked.moves).push_back(moves[i]);
+        (several ? asked.chordNumbers : asked.moveNumbers).push_back(static_cast<int>(i) + 1);
     }
     return asked;
 }
@@ -243,52 +251,47 @@ void printChords(const std::vector<Landing>& landings, std::size_t asked) {
     const auto cents = [](const std::optional<Cents>& error) {
         return error ? fmt::format("{:+.1f}", error->value) : "-";
     };
-    fmt::print("{:>4}  {:<9} {:<11} {:>8} {:>7} {:>6} {:>5}  {}\n", "move", "gesture", "string", "at s", "landed",
-               "first", "sd", "");
+    fmt::print("{:>4}  {:<9} {:<11} {:>8} {:>7} {:>6} {:>5} {:>8} {:>6}  {}\n", "move", "gesture", "string", "at s",
+               "landed", "first", "sd", "interval", "pure", "");
     for (const Landing& landing : landings) {
         const auto strings = stringsOf(landing.move);
         for (std::size_t j = 0; j < landing.strings.size(); ++j) {
             const StringLanding& string = landing.strings[j];
             const bool first = j == 0;
-            fmt::print("{:>4}  {:<9} {} {:>8} {:>7} {:>6} {:>5}  {}\n", first ? std::to_string(landing.moveNumber) : "",
-                       first ? gestureName(landing.move.gesture) : "", notesColumn(strings[j]),
+            fmt::print("{:>4}  {:<9} {} {:>8} {:>7} {:>6} {:>5} {:>8} {:>6}  {}\n",
+                       first ? std::to_string(landing.moveNumber) : "", first ? gestureName(landing.move.gesture) : "",
+                       notesColumn(strings[j]),
                        first && landing.landingTime ? fmt::format("{:.3f}", landing.landingTime->value) : "",
                        cents(string.landingError), cents(string.firstStopError),
-                       string.sd ? fmt::format("{:.1f}", string.sd->value) : "-", first ? landing.sentence : "");
+                       string.sd ? fmt::format("{:.1f}", string.sd->value) : "-", first ? "" : cents(string.interval),
+                       first ? "" : cents(string.pureInterval), first ? landing.sentence : "");
         }
     }
-    fmt::print("{} of {} moves of several strings heard.\n", landings.size(), asked);
+    fmt::print(
+        "{} of {} moves of several strings heard. Interval: from the lowest string's note up, against equal "
+        "temperament and against the pure one.\n",
+        landings.size(), asked);
 }
 
-int markSeveral(const MarkOptions& options) {
-    const auto asked = severalAsked(options.moves);
-    if (!asked) return wrongUsage(asked.error());
-    if (*targetNamed(options.target) != Target::concert)
-        return wrongUsage(
-            {Error::Code::badInput, "several strings at once are held against concert pitch: leave out --target"});
-    auto file = SoundFile::open(options.take, options.channel);
-    if (!file) return fail(file.error());
-    ListenerConfig config;
-    config.sampleRate = file->sampleRate();
-    config.a4 = Hertz(options.a4);
-    config.aim = Cents(options.aim);
-    ChordListener chords(asked->chords, config.sampleRate, config.a4, config.aim);
+int markSeveral(SoundFile& file, const ListenerConfig& config, const std::vector<Move>& moves, bool json) {
+    const Several asked = parted(moves);
+    ChordListener chords(asked.chords, {config.sampleRate, config.a4, config.aim, config.target});
     const auto alsoHears = [&](std::span<const float> block) { chords.process(block); };
-    Heard heard = listen(*file, config, asked->moves, false, alsoHears);
+    Heard heard = listen(file, config, asked.moves, false, alsoHears);
     for (Landing& landing : heard.landings)
-        landing.moveNumber = asked->moveNumbers[static_cast<std::size_t>(landing.moveNumber) - 1];
+        landing.moveNumber = asked.moveNumbers[static_cast<std::size_t>(landing.moveNumber) - 1];
     auto several = chords.finish();
     for (Landing& landing : several)
-        landing.moveNumber = asked->chordNumbers[static_cast<std::size_t>(landing.moveNumber) - 1];
-    for (const std::string& remark : file->remarks()) fmt::print(stderr, "landfall: {}\n", remark);
-    if (options.json) {
+        landing.moveNumber = asked.chordNumbers[static_cast<std::size_t>(landing.moveNumber) - 1];
+    for (const std::string& remark : file.remarks()) fmt::print(stderr, "landfall: {}\n", remark);
+    if (json) {
         std::vector<Landing> all = heard.landings;
         all.insert(all.end(), several.begin(), several.end());
         fmt::print("{}\n", landingsAsJson(all, heard.beside));
         return 0;
     }
-    printChords(several, asked->chords.size());
-    if (!asked->moves.empty()) printSummary(heard.landings, asked->moves.size(), config.aim);
+    printChords(several, asked.chords.size());
+    if (!asked.moves.empty()) printSummary(heard.landings, asked.moves.size(), config.aim);
     return 0;
 }
 
@@ -296,7 +299,6 @@ int markSeveral(const MarkOptions& options) {
 
 int runMark(const MarkOptions& options) {
     if (!options.phrase.empty()) return markPhrase(options);
-    if (std::any_of(options.moves.begin(), options.moves.end(), namesSeveralStrings)) return markSeveral(options);
     std::optional<Drill> drill;
     if (!options.drill.empty()) {
         auto found = findDrill(options.drill);
@@ -305,13 +307,16 @@ int runMark(const MarkOptions& options) {
     }
     const auto moves = askedMoves(options, drill);
     if (!moves) return wrongUsage(moves.error());
+    const auto target = askedTarget(options, drill, *moves);
+    if (!target) return wrongUsage(target.error());
     auto file = SoundFile::open(options.take, options.channel);
     if (!file) return fail(file.error());
     ListenerConfig config;
     config.sampleRate = file->sampleRate();
     config.a4 = Hertz(options.a4);
-    config.target = *targetNamed(options.target);
+    config.target = *target;
     config.aim = Cents(options.aim);
+    if (std::any_of(moves->begin(), moves->end(), isOfSeveral)) return markSeveral(*file, config, *moves, options.json);
     const Heard heard = listen(*file, config, *moves, !drill && config.target == Target::concert);
     for (const std::string& remark : file->remarks()) fmt::print(stderr, "landfall: {}\n", remark);
     for (const HeardEffect effect : heard.effects) fmt::print(stderr, "landfall: {}\n", effectSentence(effect));

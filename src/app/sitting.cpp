@@ -48,7 +48,7 @@ Result<Target> targetNamed(std::string name) {
     if (const auto found = std::find(targetNames.begin(), targetNames.end(), name); found != targetNames.end())
         return static_cast<Target>(found - targetNames.begin());
     return Error{Error::Code::badInput,
-                 fmt::format("'{}' is not a target: use concert, 'start note' or 'own guitar'", name)};
+                 fmt::format("'{}' is not a target: use concert, 'start note', 'own guitar' or just", name)};
 }
 
 std::string isTarget(const std::string& name) {

@@ -19,7 +19,7 @@ namespace landfall {
 int fail(const Error& error);        // one line on stderr; exit status 1
 int wrongUsage(const Error& error);  // the same of what stands on the command line; exit status 2
 
-// concert, start note, own guitar; start-note and own-guitar too.
+// concert, start note, own guitar, just; start-note and own-guitar too.
 Result<Target> targetNamed(std::string name);
 // For options' values: what is wrong with it; empty: nothing.
 std::string isTarget(const std::string& name);

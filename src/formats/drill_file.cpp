@@ -37,12 +37,12 @@ public:
     Drill read(const toml::table& table) {
         Drill drill;
         checkKeys(table, {"name", "trains", "how", "meanwhile", "subject", "tries", "sets", "rest_s", "guided",
-                          "last_set_by_ear", "step", "place"});
+                          "last_set_by_ear", "target", "step", "place"});
         drill.name = text(table, "name", longestDrillName, true);
         drill.trains = text(table, "trains", 300, false);
         drill.how = text(table, "how", 600, false);
         drill.meanwhile = text(table, "meanwhile", 300, false);
-        drill.subject = subject(table);
+        drill.subject = oneOf<Subject>(table, "subject", subjectNames).value_or(Subject::landing);
         drill.tries = whole(table, "tries", 1, 6, drill.tries);
         drill.sets = whole(table, "sets", 1, 10, drill.sets);
         drill.rest = Seconds(number(table, "rest_s", 20.0, 120.0, drill.rest.value));
@@ -50,21 +50,34 @@ public:
         drill.lastSetByEar = yesOrNo(table, "last_set_by_ear", drill.lastSetByEar);
         for (const toml::table* step : tables(table, "step")) drill.steps.push_back(readStep(*step));
         for (const toml::table* place : tables(table, "place")) readPlaces(*place, drill);
+        drill.target = oneOf<Target>(table, "target", targetNames);
         if (!failure) checkStrings(table, drill);
+        if (!failure && drill.target) checkTarget(*table.get("target"), drill);
         if (!failure) checkCare(table, drill);
         return drill;
     }
 
 private:
-    Subject subject(const toml::table& table) {
-        const toml::node* node = table.get("subject");
-        if (!node) return Subject::landing;
+    // The enumerator that is named so; empty where there is none.
+    template <typename Enum, std::size_t Count>
+    std::optional<Enum> oneOf(const toml::table& table, const char* key, const std::array<const char*, Count>& names) {
+        const toml::node* node = table.get(key);
+        if (!node) return {};
         const auto word = node->value_exact<std::string>();
-        const auto found = std::find(subjectNames.begin(), subjectNames.end(), word.value_or(""));
-        if (found != subjectNames.end()) return static_cast<Subject>(found - subjectNames.begin());
-        fail(*node,
-             fmt::format("'subject' must be one of \"{}\", not {}", fmt::join(subjectNames, "\", \""), shown(*node)));
-        return Subject::landing;
+        const auto found = std::find(names.begin(), names.end(), word.value_or(""));
+        if (found != names.end()) return static_cast<Enum>(found - names.begin());
+        fail(*node, fmt::format("'{}' must be one of \"{}\", not {}", key, fmt::join(names, "\", \""), shown(*node)));
+        return {};
+    }
+
+    void checkTarget(const toml::node& at, const Drill& drill) {
+        const bool several = !drill.with.empty();
+        if (drill.target == Target::just && !several)
+            fail(at, "'target' \"just\" holds one string against another: its places need others, in their 'with'");
+        if (drill.target == Target::startNote && several)
+            fail(at,
+                 "'target' \"start note\" is for one string; several are held against \"concert\", \"own guitar\" "
+                 "or \"just\"");
     }
 
     DrillStep readStep(const toml::table& table) {
@@ -242,18 +255,19 @@ std::string drillAsToml(const Drill& drill) {
         for (; i < drill.places.size() && drill.places[i].string == string; ++i) frets.push_back(drill.places[i].fret);
         places.push_back(toml::table{{"string", string}, {"frets", std::move(frets)}});
     }
-    const toml::table table{{"name", drill.name},
-                            {"trains", drill.trains},
-                            {"how", drill.how},
-                            {"meanwhile", drill.meanwhile},
-                            {"subject", subjectNames[static_cast<std::size_t>(drill.subject)]},
-                            {"tries", drill.tries},
-                            {"sets", drill.sets},
-                            {"rest_s", drill.rest.value},
-                            {"guided", drill.guidedTries},
-                            {"last_set_by_ear", drill.lastSetByEar},
-                            {"step", std::move(steps)},
-                            {"place", std::move(places)}};
+    toml::table table{{"name", drill.name},
+                      {"trains", drill.trains},
+                      {"how", drill.how},
+                      {"meanwhile", drill.meanwhile},
+                      {"subject", subjectNames[static_cast<std::size_t>(drill.subject)]},
+                      {"tries", drill.tries},
+                      {"sets", drill.sets},
+                      {"rest_s", drill.rest.value},
+                      {"guided", drill.guidedTries},
+                      {"last_set_by_ear", drill.lastSetByEar},
+                      {"step", std::move(steps)},
+                      {"place", std::move(places)}};
+    if (drill.target) table.insert("target", targetNames[static_cast<std::size_t>(*drill.target)]);
     std::ostringstream text;
     text << "# A drill of one's own. `landfall drills half-up --file` explains each line.\n\n" << table << "\n";
     return text.str();

@@ -31,6 +31,7 @@ nlohmann::ordered_json toJson(const Drill& drill, const Guitar& guitar) {
     object["guided_tries"] = drill.guidedTries;
     object["last_set_by_ear"] = drill.lastSetByEar;
     object["subject"] = subjectNames[static_cast<std::size_t>(drill.subject)];
+    if (drill.target) object["target"] = targetNames[static_cast<std::size_t>(*drill.target)];
     object["minutes"] = drillLength(drill).value / 60.0;
     return object;
 }

@@ -77,6 +77,7 @@ Json severalJson(const Landing& landing) {
     }
     return {{"move", landing.moveNumber},
             {"gesture", gestureName(landing.move.gesture)},
+            {"target", targetName(landing.target)},
             {"verdict", verdictName(landing.verdict)},
             {"sentence", landing.sentence},
             {"landing_time_s", number(landing.landingTime, 1e5)},
@@ -89,7 +90,7 @@ Json severalJson(const Landing& landing) {
 }  // namespace
 
 std::string_view targetName(Target target) {
-    static constexpr std::array<std::string_view, 3> names{"concert", "start-note", "own-guitar"};
+    static constexpr std::array<std::string_view, 4> names{"concert", "start-note", "own-guitar", "just"};
     return names[static_cast<std::size_t>(target)];
 }
 

@@ -27,7 +27,9 @@ Json moveJson(const LineMark& mark) {
     for (const StringLanding& string : mark.strings)
         move["strings"].push_back({{"heard", string.heard},
                                    {"landing_error_cents", number(string.landingError, 1.0, 1e3)},
-                                   {"sd_cents", number(string.sd, 1.0, 1e3)}});
+                                   {"sd_cents", number(string.sd, 1.0, 1e3)},
+                                   {"interval_error_cents", number(string.interval, 1.0, 1e3)},
+                                   {"pure_interval_error_cents", number(string.pureInterval, 1.0, 1e3)}});
     if (mark.beat) move["beat_hz"] = number(mark.beat, 1.0, 1e3);
     return move;
 }

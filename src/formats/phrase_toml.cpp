@@ -30,7 +30,7 @@ public:
     using TomlReader::TomlReader;
 
     Line read(const toml::table& table) {
-        checkKeys(table, {"name", "listen", "tempo", "quarters_in_a_bar", "tuning", "capo", "move"});
+        checkKeys(table, {"name", "listen", "tempo", "quarters_in_a_bar", "tuning", "capo", "target", "move"});
         line.title = text(table, "name", longestTitle, true);
         line.listen = text(table, "listen", 300, false);
         if (table.get("tempo")) line.tempo = number(table, "tempo", 10.0, 400.0, 90.0);
@@ -46,11 +46,23 @@ public:
         for (const toml::table* each : moves)
             if (!failure) readMove(*each);
         if (!failure) finish(*moves.back());
+        if (!failure && table.get("target")) readTarget(table);
         return std::move(line);
     }
 
 private:
     LineMove& last() { return line.moves.back(); }
+
+    void readTarget(const toml::table& table) {
+        const toml::node& node = *table.get("target");
+        const std::string name = text(table, "target", 20, true);
+        if (name != "concert" && name != "just")
+            return fail(node, "'target' must be \"concert\", or \"just\" for moves of several strings");
+        if (name == "concert") return;
+        line.target = Target::just;
+        if (std::ranges::all_of(line.moves, [](const LineMove& each) { return each.move.with.empty(); }))
+            fail(node, "'target' \"just\" holds one string against another: no move here has others, in its 'with'");
+    }
 
     void readGuitar(const toml::table& table) {
         guitar.capo = whole(table, "capo", 0, 36, 0);

@@ -31,7 +31,6 @@ enum class Sounded { nothing, tones, speech };
 enum class Theme { system, light, dark };
 
 // In the file and on the command line, in the order of the enumerators.
-inline constexpr std::array targetNames{"concert", "start note", "own guitar"};
 inline constexpr std::array tellingNames{"every try", "every few", "summary"};
 inline constexpr std::array tracingNames{"while playing", "after the try", "by ear"};
 inline constexpr std::array goOnNames{"key", "waiting", "muted strokes"};

@@ -1,6 +1,7 @@
 #include "src/music/chord_move.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include <fmt/core.h>
@@ -103,6 +104,16 @@ std::size_t heldString(const Move& unison) {
     const auto held =
         std::find_if(strings.begin(), strings.end(), [](const Move& each) { return each.gesture == Gesture::note; });
     return static_cast<std::size_t>(held - strings.begin()) % strings.size();
+}
+
+std::string_view harmonyName(int semitones) {
+    static constexpr std::array<std::string_view, 25> names{
+        "unison",     "second",     "second",     "third",        "third",    "fourth",  "tritone",
+        "fifth",      "sixth",      "sixth",      "seventh",      "seventh",  "octave",  "ninth",
+        "ninth",      "tenth",      "tenth",      "eleventh",     "interval", "twelfth", "thirteenth",
+        "thirteenth", "fourteenth", "fourteenth", "double octave"};
+    const auto index = static_cast<std::size_t>(semitones);
+    return index < names.size() ? names[index] : "interval";
 }
 
 std::string notesOf(const Move& move) {

@@ -26,6 +26,9 @@ std::size_t heldString(const Move& unison);  // which one that is, from low to h
 // What is wrong with a move of several strings; empty: nothing.
 std::string faultOf(const Move& move);
 
+// "sixth", of so many semitones up.
+std::string_view harmonyName(int semitones);
+
 // "D4+B4 – E4+C5"; of strings that are only struck "D4+B4".
 std::string notesOf(const Move& move);
 

@@ -2,11 +2,13 @@
 #pragma once
 
 #include <array>
+#include <optional>
 #include <string>
 #include <vector>
 
 #include "src/music/guitar.h"
 #include "src/music/move.h"
+#include "src/music/target.h"
 #include "src/system/result.h"
 
 namespace landfall {
@@ -39,6 +41,7 @@ struct Drill {
     std::string how;          // one or two sentences: how to play it ...
     std::string meanwhile{};  // ... and the one that is read while playing; empty: the same
     Subject subject = Subject::landing;
+    std::optional<Target> target{};              // what landings are held against; empty: as the player wishes
     std::vector<DrillStep> steps;                // played one after another in one try
     std::vector<NeckPlace> places;               // in this order, `sets` sets at each
     std::vector<std::vector<NeckPlace>> with{};  // at each place, the other strings that are struck too; empty: none

@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "src/music/move.h"
+#include "src/music/target.h"
 
 namespace landfall {
 
@@ -42,10 +43,11 @@ struct Line {
     double length = 0.0;                 // quarters
     std::vector<MidiPitch> openStrings;  // that it is written for, string 1 first, without the capo
     int capo = 0;
-    std::vector<double> barBegins;  // quarters; of each bar in the order in which they are played
-    std::vector<LineMove> moves;    // in the order of their beats; move number i + 1 is the i-th
-    bool inTime = true;             // else its beats only tell the order
-    std::string listen;             // for what to listen in it
+    std::vector<double> barBegins;    // quarters; of each bar in the order in which they are played
+    std::vector<LineMove> moves;      // in the order of their beats; move number i + 1 is the i-th
+    Target target = Target::concert;  // of several strings: concert or just
+    bool inTime = true;               // else its beats only tell the order
+    std::string listen;               // for what to listen in it
 };
 
 // Some moves of a line as one of their own: each with all that sounds under its pick stroke, those that were no

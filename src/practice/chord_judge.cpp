@@ -60,6 +60,7 @@ private:
         if (isUnison(move) && strings == 2) readUnison(move, arrival, landing);
         addIntervals(asked[i], landing);
         if (move.gesture != Gesture::note) addDragged(asked[i], arrival, landing);
+        holdAgainstTargets(move, landing);
         sumUpStrings(landing, Cents(config.judge.aim), config.stringNames);
         return landing;
     }
@@ -163,6 +164,20 @@ private:
             if (before)
                 landing.strings[j].dragged =
                     Cents(100.0 * move[j].to.value + landing.strings[j].landingError->value - *before);
+        }
+    }
+
+    // Up to here all is measured from equal temperament.
+    void holdAgainstTargets(const Move& move, Landing& landing) const {
+        std::vector<std::optional<Cents>> sounding;
+        for (const StringLanding& string : landing.strings) sounding.push_back(string.landingError);
+        const HeldTargets held = config.targets.of(move, sounding);
+        landing.target = held.kind;
+        for (std::size_t j = 0; j < strings; ++j) {
+            StringLanding& string = landing.strings[j];
+            string.target = held.above[j];
+            for (auto* error : {&string.landingError, &string.firstStopError})
+                if (*error) *error = **error - string.target;
         }
     }
 

@@ -10,12 +10,14 @@
 #include "dsp/voice_tracker.h"
 #include "src/practice/chord_landing.h"
 #include "src/practice/landing_judge.h"
+#include "src/practice/targets.h"
 
 namespace landfall {
 
 struct ChordJudgeConfig {
     JudgeConfig judge;
     Hertz a4 = standardA4;
+    Targets targets{Target::concert};
     std::vector<std::string> stringNames{};  // string 1 first, for the sentences; empty: notes are named
     // A string sounds where it alone explains so much of all power, and so much of what all strings leave: between a
     // silent one and one 12 dB under the loudest.

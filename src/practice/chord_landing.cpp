@@ -75,6 +75,24 @@ std::string draggedWords(const Landing& landing, const std::vector<Move>& asked,
     return {};
 }
 
+// How two strings stand to each other: "The sixth is 12 wide."
+std::string intervalWords(const Landing& landing, const std::vector<Move>& asked) {
+    if (landing.strings.size() != 2 || isUnison(landing.move)) return {};
+    const bool just = landing.target == Target::just;
+    const auto& error = just ? landing.strings[1].pureInterval : landing.strings[1].interval;
+    const auto isAnotherNote = [](const StringLanding& string) {
+        return string.landingError && abs(*string.landingError).value > anotherFret;
+    };
+    if (!error || std::ranges::any_of(landing.strings, isAnotherNote)) return {};
+    const long semitones = std::lround(asked[1].to.value - asked[0].to.value);
+    const std::string_view name = harmonyName(static_cast<int>(std::abs(semitones)));
+    const long cents = std::lround(semitones < 0 ? -error->value : error->value);
+    if (cents == 0) return fmt::format(" The {} is {}.", name, just ? "pure" : "right");
+    const char* side = cents < 0 ? "narrow" : "wide";
+    return just ? fmt::format(" The {} is {} too {} to be pure.", name, std::abs(cents), side)
+                : fmt::format(" The {} is {} {}.", name, std::abs(cents), side);
+}
+
 bool silent(const Landing& landing) {
     return std::any_of(landing.strings.begin(), landing.strings.end(), [](const auto& each) { return !each.heard; });
 }
@@ -88,6 +106,7 @@ Cents pureInterval(int semitones) {
     // Within an octave: unison, seconds, thirds, fourth, tritone, fifth, sixths, sevenths.
     constexpr std::array<Ratio, 12> ratios{
         {{1, 1}, {16, 15}, {9, 8}, {6, 5}, {5, 4}, {4, 3}, {45, 32}, {3, 2}, {8, 5}, {5, 3}, {9, 5}, {15, 8}}};
+    if (semitones < 0) return -pureInterval(-semitones);
     const int octaves = semitones / 12;
     const Ratio ratio = ratios[static_cast<std::size_t>(semitones % 12)];
     return Cents(1200.0 * (octaves + std::log2(ratio.over / ratio.under)));
@@ -122,7 +141,7 @@ std::string sentenceOf(const Landing& landing, Cents aim, std::span<const std::s
     std::string sentence = fmt::format("{}", fmt::join(words, ", "));
     if (good) sentence = landing.strings.size() == 2 ? "Both right" : "All right";
     if (const auto unison = unisonWords(landing); unison && !silent(landing)) sentence = capitalised(*unison);
-    return sentence + "." + draggedWords(landing, asked, names);
+    return fmt::format("{}.{}{}", sentence, draggedWords(landing, asked, names), intervalWords(landing, asked));
 }
 
 // Of a unison how far apart the strings are.
@@ -146,6 +165,12 @@ std::optional<std::size_t> stringThatCounts(const Landing& landing) {
     }
     if (!worst || landing.strings.size() != 2 || !isUnison(landing.move)) return worst;
     return 1 - heldString(landing.move);
+}
+
+Cents targetOf(const Landing& landing) {
+    const auto counts = stringThatCounts(landing);
+    if (!counts) return Cents(100.0 * landing.move.to.value);
+    return Cents(100.0 * stringsOf(landing.move)[*counts].to.value) + landing.strings[*counts].target;
 }
 
 void sumUpStrings(Landing& landing, Cents aim, std::span<const std::string> names) {

@@ -12,7 +12,7 @@
 namespace landfall {
 
 // The pure interval of so many semitones, from whole-number ratios: a major third 5/4, a minor sixth 8/5 and so on
-// (Helmholtz, On the Sensations of Tone, chapter 10, from memory); octaves added for wider ones.
+// (Helmholtz, On the Sensations of Tone, chapter 10, from memory); octaves added for wider ones; down where negative.
 Cents pureInterval(int semitones);
 
 // How far the bent string of a unison lies from the held one, + above; empty where it was not measured.
@@ -21,6 +21,9 @@ std::optional<Cents> apartInUnison(const Landing& landing);
 // The string that counts, from low to high: the furthest out, of a unison the bent one. Empty where one is silent or was
 // not measured.
 std::optional<std::size_t> stringThatCounts(const Landing& landing);
+
+// What a landing at concert pitch, or the string of several that counts, is held against, on the MIDI scale.
+Cents targetOf(const Landing& landing);
 
 // From the strings: the worst one's error and doubt, its verdict, and the sentence: that string's, or all of them. Where
 // one is silent nothing has landed. The hold is what is marked: nobody pulls one string of several in alone. `aim` is

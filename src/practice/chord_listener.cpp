@@ -26,12 +26,14 @@ constexpr double leastExplained = 0.1, pickedAgain = 0.3, goingOn = 0.01;
 }  // namespace
 
 struct ChordListener::State {
-    State(std::vector<Move> given, double rate, Hertz a4, Cents aim)
-        : moves(std::move(given)), sampleRate(rate), tracker({.sampleRate = rate, .connected = true}),
-          decimator({.sampleRate = rate}), voices({.sampleRate = decimator.workingRate()}),
-          lead(static_cast<double>(decimator.latencySamples()) / rate) {
-        config.a4 = a4;
-        config.judge.aim = aim.value;
+    State(std::vector<Move> given, const Config& wished)
+        : moves(std::move(given)), sampleRate(wished.sampleRate),
+          tracker({.sampleRate = sampleRate, .connected = true}), decimator({.sampleRate = sampleRate}),
+          voices({.sampleRate = decimator.workingRate()}),
+          lead(static_cast<double>(decimator.latencySamples()) / sampleRate) {
+        config.a4 = wished.a4;
+        config.judge.aim = wished.aim.value;
+        config.targets = Targets(wished.target);
     }
 
     // Moves that were played under one stroke.
@@ -135,6 +137,13 @@ struct ChordListener::State {
             .landings;
     }
 
+    void learn(const Landing& landing) {
+        if (landing.move.gesture != Gesture::note || landing.target != Target::concert) return;
+        const auto asked = stringsOf(landing.move);
+        for (std::size_t j = 0; j < asked.size(); ++j)
+            if (const auto& above = landing.strings[j].landingError) config.targets.learnFret(asked[j].to, *above);
+    }
+
     std::vector<Move> moves;
     double sampleRate;
     ChordJudgeConfig config;
@@ -148,8 +157,8 @@ struct ChordListener::State {
     std::vector<double> breaks;  // s
 };
 
-ChordListener::ChordListener(std::vector<Move> moves, double sampleRate, Hertz a4, Cents aim)
-    : state(std::make_unique<State>(std::move(moves), sampleRate, a4, aim)) {}
+ChordListener::ChordListener(std::vector<Move> moves, const Config& config)
+    : state(std::make_unique<State>(std::move(moves), config)) {}
 ChordListener::~ChordListener() = default;
 
 void ChordListener::process(std::span<const float> samples) {
@@ -162,7 +171,10 @@ std::vector<Landing> ChordListener::finish() {
     for (std::size_t i = 0; i < lag + blockSamples; ++i) s.hear(0.0f);
     std::vector<Landing> landings;
     for (const State::Group& group : s.assign(s.strokes()))
-        for (Landing& landing : s.read(group)) landings.push_back(std::move(landing));
+        for (Landing& landing : s.read(group)) {
+            s.learn(landing);
+            landings.push_back(std::move(landing));
+        }
     return landings;
 }
 

@@ -12,8 +12,14 @@ namespace landfall {
 
 class ChordListener {
 public:
-    // `sampleRate` 16 to 192 kHz, `a4` 430 to 450 Hz; `aim` is what a sentence calls right.
-    ChordListener(std::vector<Move> moves, double sampleRate, Hertz a4, Cents aim);
+    struct Config {
+        double sampleRate = 48000.0;  // 16 to 192 kHz
+        Hertz a4 = standardA4;        // 430 to 450 Hz
+        Cents aim{25.0};              // what a sentence calls right
+        // This guitar's own pitches are known from the moves before that are only struck: where their strings sound.
+        Target target = Target::concert;
+    };
+    ChordListener(std::vector<Move> moves, const Config& config);
     ~ChordListener();
 
     // Any block size; the sound is kept until the end, 64 kB a second.

@@ -6,6 +6,7 @@
 
 #include <fmt/core.h>
 
+#include "dsp/statistics.h"
 #include "src/music/chord_move.h"
 #include "src/practice/verdict.h"
 
@@ -33,11 +34,14 @@ Move startOf(const Move& move) {
 ChordTry::ChordTry(const ChordTryConfig& given, const Around& with)
     : TryMaker(with), config(given), decimator({.sampleRate = given.sampleRate}),
       voices({.sampleRate = decimator.workingRate(), .hop = given.hop}),
-      lead(static_cast<double>(decimator.latencySamples()) / given.sampleRate), origin(given.from) {}
+      lead(static_cast<double>(decimator.latencySamples()) / given.sampleRate), origin(given.from) {
+    config.judge.targets = with.finder.targets;
+}
 
 void ChordTry::begin() {
     current.reset();
     odd.reset();
+    shape.reset();
     strokes.clear();
     expected = 0;
 }
@@ -84,6 +88,7 @@ void ChordTry::sound(std::span<const float> samples) {
 
 void ChordTry::look() {
     weigh();
+    if (shape && soundEnd() >= shape->stroke.time + config.shapeHeld) learnShape();
     if (odd && soundEnd() >= odd->time + config.aloneLeast) tellOdd(true);
     if (current) {
         const double end = strokes.empty() ? soundEnd() : strokes.front().time - strokeEnds;
@@ -118,24 +123,52 @@ void ChordTry::weigh() {
         const Stroke stroke = strokes.front();
         std::optional<std::size_t> step;
         double least = config.mostLeft;
-        for (const std::size_t k : candidates(stroke)) {
-            const double left = voices.misfit(kept, within(stroke.time), within(soundEnd()),
-                                              stopAt(moves()[k], &Move::from, config.judge.a4));
-            if (left >= least) continue;
-            least = left;
-            step = k;
-        }
-        if (step && current) endTry(stroke.time - strokeEnds);
+        const auto explains = [&](const Move& move, MidiPitch Move::*end) {
+            const double left =
+                voices.misfit(kept, within(stroke.time), within(soundEnd()), stopAt(move, end, config.judge.a4));
+            return left < least && (least = left, true);
+        };
+        for (const std::size_t k : candidates(stroke))
+            if (explains(moves()[k], &Move::from)) step = k;
+        const auto lacking = around.finder.lackingTarget();
+        const bool shown = lacking && explains(*lacking, &Move::to);
+        if (shown) step.reset();
+        if ((step || shown) && current) endTry(stroke.time - strokeEnds);
         strokes.erase(strokes.begin());
+        shape = shown ? std::optional(Shape{stroke, *lacking}) : std::nullopt;
         if (step) {
             beginTry(stroke, *step);
-        } else if (!current) {
+        } else if (!current && !shown) {
             odd = stroke;
             if (stroke.time - lastStroke < config.aloneLeast) tellOdd(false);
             loudest = levels.empty() ? -200.0 : levels.back();
         }
         lastStroke = stroke.time;
     }
+}
+
+// Where each of the strings sounds, if all of them sound and stay.
+void ChordTry::learnShape() {
+    const Shape held = *std::exchange(shape, std::nullopt);
+    tell(Noodling{now(), held.stroke.note, std::string()});
+    const auto asked = stringsOf(held.move);
+    const double stroke = within(held.stroke.time);
+    std::vector<std::vector<double>> above(asked.size());
+    const VoiceTracker::Stop stop[] = {stopAt(held.move, &Move::to, config.judge.a4)};
+    for (const auto& frame : voices.follow(kept, stroke, stroke + config.shapeHeld, stop))
+        for (std::size_t j = 0; j < asked.size() && frame.time >= stroke + config.shapeFrom; ++j)
+            if (frame.voices[j].own > config.judge.heardOwn)
+                above[j].push_back((pitchOf(frame.voices[j].pitch, config.judge.a4) - asked[j].to).value);
+    const double least = config.shapeLeast * (config.shapeHeld - config.shapeFrom) / config.hop;
+    const auto stays = [&](const std::vector<double>& cents) {
+        return static_cast<double>(cents.size()) > least
+               && std::ranges::max(cents) - std::ranges::min(cents) < config.shapeStays
+               && std::abs(cents.front()) < config.otherNote;
+    };
+    if (!std::ranges::all_of(above, stays)) return;
+    Targets& targets = around.finder.targets;
+    for (std::size_t j = 0; j < asked.size(); ++j) targets.learnFret(asked[j].to, Cents(median(std::move(above[j]))));
+    config.judge.targets = targets;
 }
 
 // Of a stroke that began no try: what was to be played, where it stands alone and rings.
@@ -202,6 +235,8 @@ std::vector<Landing> ChordTry::judged(std::span<const VoiceTracker::Frame> frame
 void ChordTry::show(std::span<const VoiceTracker::Frame> frames) {
     const std::size_t step = next();
     const auto asked = stringsOf(moves()[step]);
+    const bool unison = isUnison(moves()[step]);
+    const std::size_t held = unison ? heldString(moves()[step]) : 0;
     for (const auto& frame : frames) {
         const double time = frame.time + origin - lead;
         if (time <= current->shownTo) continue;
@@ -218,11 +253,11 @@ void ChordTry::show(std::span<const VoiceTracker::Frame> frames) {
                 sounds ? std::optional(interval(frequencyOf(asked[j].to, config.judge.a4), voice.pitch))
                        : std::nullopt);
         }
+        auto above = config.judge.targets.of(moves()[step], live.fromTarget).above;
         // A unison is held against the string that does not move.
-        if (isUnison(moves()[step]))
-            if (const auto held = live.fromTarget[heldString(moves()[step])])
-                for (auto& each : live.fromTarget)
-                    if (each) each = *each - *held;
+        if (unison && live.fromTarget[held]) std::ranges::fill(above, *live.fromTarget[held]);
+        for (std::size_t j = 0; j < asked.size(); ++j)
+            if (auto& each = live.fromTarget[j]) each = *each - above[j];
         tell(std::move(live));
     }
 }

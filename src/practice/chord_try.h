@@ -35,6 +35,11 @@ struct ChordTryConfig {
     double movedLeast = 50.0;           // cents: less is no try at a move
     double nextStepWithin = 6.0;        // s: a try's next step, on a stroke of its own
     double longest = 20.0;              // s: strings are not followed for longer
+    // Strings held where they are to land, so that this guitar's own pitches are known: so long after the stroke, read
+    // from here on; heard in so much of that at least, and no further apart than this.
+    double shapeHeld = 0.6, shapeFrom = 0.2;  // s
+    double shapeLeast = 0.7;                  // share
+    double shapeStays = 8.0;                  // cents
 };
 
 class ChordTry : public TryMaker {
@@ -69,6 +74,7 @@ private:
     void look();
     void weigh();
     void tellOdd(bool alone);
+    void learnShape();
     void beginTry(const Stroke& stroke, std::size_t step);
     bool isMeant(const VoiceTracker::Frame& struck) const;
     void know(std::span<const VoiceTracker::Frame> frames);
@@ -97,8 +103,13 @@ private:
     std::deque<double> levels{};  // dB, of each `lookEvery`
     double loudest = -200.0;
     std::vector<Stroke> strokes{};  // not yet known to be tries
-    std::optional<Stroke> odd{};    // began none, and its word is still to come
-    double lastStroke = -1.0;       // s
+    struct Shape {
+        Stroke stroke;
+        Move move;
+    };
+    std::optional<Shape> shape{};  // strings that are held where a move is to land
+    std::optional<Stroke> odd{};   // began none, and its word is still to come
+    double lastStroke = -1.0;      // s
     std::optional<Sounding> current{};
     std::size_t expected = 0;  // the try's next step; 0: a new try
     double expectedUntil = 0.0;

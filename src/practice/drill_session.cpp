@@ -36,7 +36,7 @@ DrillSession::DrillSession(DrillRunner planned, const Config& config)
     : drill(config.runner.drill), guitar(config.runner.guitar), aim(config.runner.aim), runner(std::move(planned)),
       listener({.sampleRate = config.sampleRate,
                 .a4 = config.runner.guitar.a4,
-                .target = config.target,
+                .target = config.runner.drill.target.value_or(config.target),
                 .aim = config.runner.aim,
                 .ownFrets = config.ownFrets,
                 .stiffness = config.runner.guitar.stiffness,

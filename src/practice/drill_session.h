@@ -19,7 +19,7 @@ public:
     struct Config {
         DrillRunnerConfig runner;
         double sampleRate = 48000.0;
-        Target target = Target::concert;
+        Target target = Target::concert;  // where the drill asks for none
         OwnFrets ownFrets{};
     };
 

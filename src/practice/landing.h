@@ -9,6 +9,7 @@
 
 #include "dsp/units.h"
 #include "src/music/move.h"
+#include "src/music/target.h"
 
 namespace landfall {
 
@@ -29,8 +30,6 @@ enum class Verdict {
 // rang", "not measurable".
 std::string_view verdictName(Verdict verdict);
 
-enum class Target { concert, startNote, ownGuitar };
-
 // Vibrato measured over whole cycles of the hold; cents are against the asked note, + above.
 struct VibratoReading {
     Hertz rate;
@@ -39,9 +38,10 @@ struct VibratoReading {
     double evenness = 1.0;  // 1 = every cycle alike
 };
 
-// One string of a move of several. Quantities that could not be measured are empty; errors are against the asked note.
+// One string of a move of several. Quantities that could not be measured are empty; errors are against its target.
 struct StringLanding {
     bool heard = false;  // it sounded where the move landed
+    Cents target{0.0};   // above the asked note in equal temperament
     std::optional<Cents> landingError, firstStopError, sd;
     // Of all strings but the lowest: how far its interval with that one is from equal temperament, and from the pure
     // interval nearest to it; + wide.

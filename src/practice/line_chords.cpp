@@ -11,6 +11,7 @@ LineChords::LineChords(const Line& given, double sampleRate, Hertz a4)
     : line(given), decimator({.sampleRate = sampleRate}), voices({.sampleRate = decimator.workingRate()}),
       lead(static_cast<double>(decimator.latencySamples()) / sampleRate) {
     config.a4 = a4;
+    config.targets = Targets(line.target);
 }
 
 void LineChords::hear(float sample) {

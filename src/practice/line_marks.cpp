@@ -321,6 +321,7 @@ void measureTogether(const LineChords::Reading& reading, std::span<LineMark> mar
         mark.firstStopError = landing->firstStopError;
         mark.sd = landing->sd;
         mark.holdLength = landing->end - *landing->landingTime;
+        mark.target = landing->target;
         mark.strings = landing->strings;
         mark.beat = landing->beat;
         mark.verdict = landing->verdict;
@@ -370,10 +371,11 @@ LineTrace traceOf(const Move& move, const LineChords::Reading& reading, std::siz
     std::size_t shown = counts.value_or(0);
     while (!counts && shown + 1 < strings.size() && strings[shown].gesture == Gesture::note) ++shown;
     const double from = before ? before->landingTime->value : 0.0, to = next ? next->landingTime->value : 1e9;
+    const Cents target = landing ? landing->strings[shown].target : Cents(0.0);
     LineTrace trace;
     for (const auto& frame : reading.frames)
         if (frame.time >= from && frame.time < to)
-            trace.push_back({Seconds(frame.time), pitchOf(frame.voices[shown].pitch, a4) - strings[shown].to});
+            trace.push_back({Seconds(frame.time), pitchOf(frame.voices[shown].pitch, a4) - strings[shown].to - target});
     return trace;
 }
 
@@ -399,6 +401,7 @@ Landing landingOf(const LineMark& mark, const Move& move, Cents aim) {
     landing.holdLength = mark.holdLength;
     const double start = 100.0 * move.from.value;
     if (!mark.strings.empty()) {
+        landing.target = mark.target;
         landing.strings = mark.strings;
         landing.beat = mark.beat;
         sumUpStrings(landing, aim);

@@ -32,6 +32,7 @@ struct LineMark {
     std::optional<MidiPitch> heard{};       // where it landed instead, of a wrong note; of a fall how far it was heard
     std::optional<Seconds> timing{};        // of its anchor against the player's own pulse, late is positive
     Verdict verdict = Verdict::notMeasurable;
+    Target target = Target::concert;
     std::vector<StringLanding> strings{};  // of a move of several, from low to high where they start; errors: the worst
     std::optional<Hertz> beat{};           // of a unison
     bool operator==(const LineMark&) const = default;

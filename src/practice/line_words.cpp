@@ -50,12 +50,18 @@ std::string stringWords(const LineMove& asked, const LineMark& mark, Cents aim) 
     return sentence;
 }
 
+// Without how they stand to each other.
+std::string briefStringWords(const LineMove& asked, const LineMark& mark, Cents aim) {
+    const std::string words = stringWords(asked, mark, aim);
+    return words.substr(0, words.find(". "));
+}
+
 std::optional<Failed> failureOf(const LineMove& asked, const LineMark& mark, Cents aim) {
     const std::string place = placeOf(asked) + ": ", name = moveName(asked.move);
     Failed failed{.move = mark.move, .words = {}};
     if (!mark.strings.empty() && mark.outcome != Outcome::landed) {
         failed.fault = mark.outcome == Outcome::died ? Fault::died : Fault::wrongNote;
-        failed.words = place + stringWords(asked, mark, aim);
+        failed.words = place + briefStringWords(asked, mark, aim);
         return failed;
     }
     switch (mark.outcome) {
@@ -82,7 +88,7 @@ std::optional<Failed> failureOf(const LineMove& asked, const LineMark& mark, Cen
     if (error && std::abs(*error) > aim.value) {
         failed.fault = Fault::error;
         failed.size = std::abs(*error);
-        failed.words = !mark.strings.empty() ? place + stringWords(asked, mark, aim)
+        failed.words = !mark.strings.empty() ? place + briefStringWords(asked, mark, aim)
                                              : fmt::format("{}the {} stopped {:.0f} {}", place, name, failed.size,
                                                            *error < 0.0 ? "under" : "over");
         return failed;

@@ -116,6 +116,7 @@ void Listener::setMoves(std::vector<Move> moves, MoveOrder order) {
     state->place = moves.empty() ? std::nullopt : moves.front().place;
     state->expect();
     state->follower.setMoves(std::move(moves), order);
+    state->tracker.hearStrokesOnly(state->follower.asksSeveral() && order == MoveOrder::everyTry);
 }
 
 std::span<const ListenerEvent> Listener::process(std::span<const float> samples) {

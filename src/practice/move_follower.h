@@ -40,7 +40,7 @@ public:
     // The target of the move asked now, for the eye.
     std::optional<Cents> fromTarget(Hertz pitch) const;
     const OwnFrets& ownFrets() const { return finder.targets.ownFrets(); }
-    std::optional<Move> lackingTarget() const { return several ? std::nullopt : finder.lackingTarget(); }
+    std::optional<Move> lackingTarget() const { return finder.lackingTarget(); }
     bool asksSeveral() const { return several; }                       // strings at once
     int asked() const { return static_cast<int>(maker->next()) + 1; }  // the number of the move asked now
 

@@ -4,7 +4,9 @@
 #include <cmath>
 
 #include <fmt/core.h>
+#include <fmt/ranges.h>
 
+#include "src/music/chord_move.h"
 #include "src/music/note_name.h"
 #include "src/practice/words.h"
 
@@ -232,6 +234,12 @@ std::string completeSentence(const Landing& landing, const VerdictConfig& config
 }
 
 std::string notHeldYetSentence(const Move& asked) {
+    if (!asked.with.empty()) {
+        std::vector<std::string> notes;
+        for (const Move& string : stringsOf(asked)) notes.push_back(noteName(string.to));
+        return fmt::format("Hold {} together once, so that their pitches on this guitar are known.",
+                           fmt::join(notes, "+"));
+    }
     const long width = std::lround(asked.to.value - asked.frettedNote().value);
     return fmt::format("Hold {} once, so that its pitch on this guitar is known.",
                        asked.place ? fmt::format("fret {}", asked.place->fret + width) : noteName(asked.to));

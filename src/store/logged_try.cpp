@@ -34,8 +34,10 @@ constexpr std::array<std::pair<Verdict, const char*>, 10> verdictWords{{{Verdict
                                                                         {Verdict::died, "died"},
                                                                         {Verdict::twoStrings, "two strings rang"},
                                                                         {Verdict::notMeasurable, "not measurable"}}};
-constexpr std::array<std::pair<Target, const char*>, 3> targetWords{
-    {{Target::concert, "concert"}, {Target::startNote, "start note"}, {Target::ownGuitar, "own guitar"}}};
+constexpr std::array<std::pair<Target, const char*>, 4> targetWords{{{Target::concert, "concert"},
+                                                                     {Target::startNote, "start note"},
+                                                                     {Target::ownGuitar, "own guitar"},
+                                                                     {Target::just, "just"}}};
 constexpr std::array<std::pair<Guess, const char*>, 3> guessWords{
     {{Guess::under, "under"}, {Guess::on, "on"}, {Guess::over, "over"}}};
 constexpr std::array<std::pair<ToldWhen, const char*>, 3> toldWords{

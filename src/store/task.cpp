@@ -22,6 +22,8 @@ Task taskOf(const Drill& drill) { return hashed({"drill", drill.name, drillAsTom
 
 Task taskOf(const Line& line) {
     std::string content = line.tempo ? fmt::format("tempo\t{}\n", *line.tempo) : "";
+    if (line.target != Target::concert)
+        content += fmt::format("target\t{}\n", targetNames[static_cast<std::size_t>(line.target)]);
     for (const LineMove& each : line.moves) {
         const Move& move = each.move;
         const std::string place = move.place ? fmt::format("{}/{}", move.place->string, move.place->fret) : "-";

@@ -179,14 +179,17 @@ void SettingsScreen::addPractice() {
         message = nameOf(now.trace, says);
         return changed();
     });
-    add("target", nameOf(now.target, std::array{"concert pitch", "from the start note", "own guitar"}), [this](int by) {
-        constexpr std::array says{"Equal temperament at the reference pitch.",
-                                  "The note a bend starts from, plus the interval.",
-                                  "The target fret as this guitar sounds it."};
-        now.target = around(std::array{Target::concert, Target::startNote, Target::ownGuitar}, now.target, by);
-        message = nameOf(now.target, says);
-        return changed();
-    });
+    add("target", nameOf(now.target, std::array{"concert pitch", "from the start note", "own guitar", "just"}),
+        [this](int by) {
+            constexpr std::array says{"Equal temperament at the reference pitch.",
+                                      "The note a bend starts from, plus the interval.",
+                                      "The target fret as this guitar sounds it.",
+                                      "Two strings pure to each other; one string at concert pitch."};
+            now.target =
+                around(std::array{Target::concert, Target::startNote, Target::ownGuitar, Target::just}, now.target, by);
+            message = nameOf(now.target, says);
+            return changed();
+        });
     add("cautions", "enter", {}, [] { return Wish{.open = Screen::start, .step = StartStep::care}; });
 }
 
