@@ -100,7 +100,6 @@ void LinePlay::passOver(const PassOver& over) {
         LoggedTry row{.drill = config.line.title, .landing = std::move(landing), .aim = config.aim, .takeFile = {}};
         row.told = ToldWhen::after;
         row.pass = passes;
-<<<<<<< HEAD
         const LineMove& whole = config.line.moves[asked->moves[ofPart]];
         row.stroke = strokeKind(whole.move.gesture, whole.picked);
         if (config.line.inTime) row.beat = whole.beat;
@@ -109,11 +108,7 @@ void LinePlay::passOver(const PassOver& over) {
             row.askedTempo = config.tempo;
             row.timing = over.marks.moves[ofPart].timing;
         }
-        row.targetCents = Cents(100.0 * row.landing.move.to.value);
-=======
-        if (!isPart()) row.tempo = over.marks.tempo;
         row.targetCents = targetOf(row.landing);
->>>>>>> together
         row.task = task;
         TryCurve curve;
         for (const LinePoint& point : over.traces[ofPart])
