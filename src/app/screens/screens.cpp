@@ -189,9 +189,9 @@ void Screens::readNextGlance() {
     auto next = studentsScreen.toRead();
     if (!next) return;
     beside.ask([this, log = config.log(), student = std::move(*next)]() -> SideWork::Answer {
-        const auto read = readProgress(log, student);
+        const auto read = readGlance(log, student);
         if (!read) return [this, words = read.error().message] { studentsScreen.say(words); };
-        return [this, glance = glanceOf(*read, calendarNow())] {
+        return [this, glance = *read] {
             studentsScreen.setGlance(glance);
             readNextGlance();
         };
