@@ -188,6 +188,18 @@ Intents drawSettings(Canvas& canvas, const Snapshot& snapshot) {
     return intents;
 }
 
+Intents drawLessonMaker(Canvas& canvas, const Snapshot& snapshot) {
+    const PageLayout frame = pageLayout(canvas);
+    Intents intents = drawHeader(canvas, snapshot, frame.header);
+    const SettingList& lesson = snapshot.lesson;
+    const float small = canvas.lineHeight(TextSize::small), said = 2.0f * small;
+    const Box list{frame.body.x, frame.body.y, frame.body.width, frame.body.height - said - small};
+    add(intents, drawSettingRows(canvas, lesson.rows, lesson.selected, list, Screen::lesson));
+    canvas.paragraph(list.x, frame.body.bottom() - said, lesson.message, TextSize::small, Ink::full, list.width, 2);
+    add(intents, drawKeys(canvas, snapshot, frame.keys));
+    return intents;
+}
+
 namespace {
 
 Keys drillsKeys(const Snapshot& snapshot) {
@@ -239,5 +251,38 @@ extern const ScreenView settingsView{.screen = Screen::settings,
                                      .title = [](const Snapshot&) -> std::string { return "Settings"; },
                                      .draw = drawSettings,
                                      .keys = settingsKeys};
+
+namespace {
+
+Keys lessonMakerKeys(const Snapshot& snapshot) {
+    const SettingList& lesson = snapshot.lesson;
+    if (lesson.rows.empty()) return {};
+    const SettingRow& row = rowAt(lesson.rows, lesson.selected);
+    if (row.typing)
+        return {.all = {{.shown = "type", .does = "the words", .presses = {}},
+                        press(key::enter, Kind::choose, "keep"),
+                        press(key::escape, Kind::decline, "leave"),
+                        press(key::backspace, Kind::erase)},
+                .others = Keys::Others::typed};
+    using RowKind = SettingRow::Kind;
+    if (row.kind == RowKind::group || row.kind == RowKind::openGroup)
+        return {.all = {upAndDown("choose"), enter(row.kind == RowKind::group ? "its goals" : "fold"),
+                        backspace("take it out")}};
+    if (row.kind == RowKind::grouped)
+        return {.all = {upAndDown("choose"), row.steps ? leftAndRight("change") : enter("type"),
+                        press(key::backspace, Kind::decline, "take it out")}};
+    const bool adds = row.steps, saves = lesson.selected + 1 == static_cast<int>(lesson.rows.size());
+    if (adds) return {.all = {upAndDown("choose"), leftAndRight("which one"), enter("add it")}};
+    return {.all = {upAndDown("choose"), enter(saves ? "save" : "type")}};
+}
+
+}  // namespace
+
+extern const ScreenView lessonMakerView{
+    .screen = Screen::lesson,
+    .name = "lesson",
+    .title = [](const Snapshot&) -> std::string { return "A lesson for a student"; },
+    .draw = drawLessonMaker,
+    .keys = lessonMakerKeys};
 
 }  // namespace landfall

@@ -13,11 +13,11 @@ using Kind = Intent::Kind;
 
 // beside what they draw
 extern const ScreenView practiceView, drillsView, progressView, settingsView, stringsView, startView, todayView,
-    studentsView;
+    studentsView, lessonMakerView;
 
 std::span<const ScreenView* const> screenViews() {
-    static constexpr std::array views{&practiceView, &drillsView, &progressView, &settingsView,
-                                      &stringsView,  &startView,  &todayView,    &studentsView};
+    static constexpr std::array views{&practiceView, &drillsView, &progressView, &settingsView,   &stringsView,
+                                      &startView,    &todayView,  &studentsView, &lessonMakerView};
     return views;
 }
 

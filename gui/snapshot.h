@@ -13,7 +13,7 @@
 
 namespace landfall {
 
-enum class Screen { start, stringCheck, practice, drills, progress, settings, today, students };
+enum class Screen { start, stringCheck, practice, drills, progress, settings, today, students, lesson };
 
 // What the one big line is about.
 enum class Moment { waiting, playing, landed, between, warmUp, rest, endOfDrill };
@@ -374,6 +374,7 @@ struct Snapshot {
     DrillList drills;
     ProgressPages progress;
     SettingList settings;
+    SettingList lesson;  // being put together: title, words, each task a group of its goals, what may be added, save
     StudentList students;
     Today today;
 };

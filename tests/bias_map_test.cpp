@@ -9,18 +9,19 @@ using namespace landfall;
 namespace {
 
 struct Score {
-    double squares = 0.0, rawSquares = 0.0, held = 0.0, cells = 0.0;
+    double squares = 0.0, rawSquares = 0.0, held = 0.0, doubts = 0.0, cells = 0.0;
     double rmse() const { return std::sqrt(squares / cells); }
     double raw() const { return std::sqrt(rawSquares / cells); }
     double coverage() const { return held / cells; }
 };
 
-// Of every played place of some students after so many tries.
-Score scoreAfter(int tries, unsigned firstSeed, int students) {
+// Of every played place of some students after so many tries. `faults`: so many times the usual ones.
+Score scoreAfter(int tries, unsigned firstSeed, int students, double faults = 1.0) {
     Score score;
     for (unsigned seed = firstSeed; seed < firstSeed + static_cast<unsigned>(students); ++seed) {
         ReviewStudent student(seed);
         std::vector<ReviewedTry> played;
+        for (auto& place : student.places) place.bias *= faults;
         for (int day = 0; static_cast<int>(played.size()) < tries; ++day) student.practise(played, day, 30);
         const BiasMap map = biasMapOf(played, Guitar{});
         for (const MapCell& cell : map.cells)
@@ -32,6 +33,7 @@ Score scoreAfter(int tries, unsigned firstSeed, int students) {
                 score.squares += (cell.bias - place.bias) * (cell.bias - place.bias);
                 score.rawSquares += (sum / cell.tries - place.bias) * (sum / cell.tries - place.bias);
                 score.held += std::abs(cell.bias - place.bias) <= cell.doubt ? 1.0 : 0.0;
+                score.doubts += cell.doubt;
                 ++score.cells;
             }
     }
@@ -49,6 +51,18 @@ TEST_CASE("the map is nearer to the truth than each place's own mean, and its do
         CHECK(score.coverage() > 0.87);
         CHECK(score.coverage() < 0.97);
     }
+}
+
+TEST_CASE("whose faults are small is known more surely, and whose are large less") {
+    const Score small = scoreAfter(300, 1100, 20, 0.25), usual = scoreAfter(300, 1100, 20),
+                large = scoreAfter(300, 1100, 20, 2.0);
+    MESSAGE("doubt " << small.doubts / small.cells << ", " << usual.doubts / usual.cells << ", "
+                     << large.doubts / large.cells << "; held " << small.coverage() << ", " << usual.coverage() << ", "
+                     << large.coverage());
+    CHECK(small.doubts / small.cells < 0.9 * usual.doubts / usual.cells);
+    CHECK(large.doubts / large.cells > 1.08 * usual.doubts / usual.cells);
+    for (const Score& score : {small, usual, large}) CHECK(score.coverage() > 0.84);
+    CHECK(usual.coverage() < 0.95);
 }
 
 TEST_CASE("without tries there is no map, and what is struck, guided or has no place is not in it") {

@@ -139,3 +139,86 @@ TEST_CASE("a lesson reads no other file of the machine") {
     CHECK(errorOf(head + "[[task]]\ndrill = \"" + path + "\"\n").find("no drill '") != std::string::npos);
     CHECK(readLessonFile(folder / "none.lesson.toml").error().message.find("none.lesson.toml") != std::string::npos);
 }
+
+TEST_CASE("a lesson that is written reads back the same, with its own drills and phrases") {
+    Lesson lesson;
+    lesson.title = "Week 4 / \"slowly\"";
+    lesson.from = "Mara Quill";
+    lesson.note = "Two short evenings.";
+    LessonTask built{.what = *drillNamed("Half up")};
+    built.tries = 18;
+    built.aim = Cents(18.0);
+    built.inside = 60;
+    built.note = "Eyes closed.";
+    Drill drill = *drillNamed("Whole up");
+    drill.name = "Whole up on the B";
+    drill.places = {{2, 9}, {2, 10}};
+    LessonTask own{.what = drill};
+    own.tries = 12;
+    const auto mine = parsePhrase(
+        "name = \"Two notes\"\n[[move]]\ngesture = \"bend\"\nstring = 3\nfret = 7\nto = 2\n"
+        "[[move]]\ngesture = \"note\"\nstring = 2\nfret = 8\n",
+        "two.toml");
+    REQUIRE(mine);
+    std::string score(builtInPhraseText("Two stairs down"));
+    score.replace(score.find("Two stairs down"), 15, "Stairs of mine!");
+    const auto scored = parsePhrase(score, "stairs.musicxml");
+    REQUIRE(scored);
+    PhraseFile notes = *mine, stairs = *scored;
+    notes.text =
+        "name = \"Two notes\"\n[[move]]\ngesture = \"bend\"\nstring = 3\nfret = 7\nto = 2\n"
+        "[[move]]\ngesture = \"note\"\nstring = 2\nfret = 8\n";
+    stairs.text = score;
+    LessonTask line{.what = notes.line}, heard{.what = stairs.line}, known{.what = phraseNamed("Lantern Street")->line};
+    line.tries = 4;
+    heard.tries = 5;
+    heard.tempo = 50.0;
+    known.tries = 6;
+    lesson.tasks = {built, own, line, heard, known};
+
+    const std::vector<PhraseFile> phrases{notes, stairs};
+    const auto text = lessonAsToml(lesson, phrases);
+    REQUIRE_MESSAGE(text, text.error().message);
+    const auto back = parseLesson(*text, "week.lesson.toml");
+    REQUIRE_MESSAGE(back, back.error().message);
+    CHECK(back->title == lesson.title);
+    CHECK(back->from == lesson.from);
+    CHECK(back->note == lesson.note);
+    REQUIRE(back->tasks.size() == lesson.tasks.size());
+    for (std::size_t i = 0; i < lesson.tasks.size(); ++i) {
+        const LessonTask &one = back->tasks[i], &same = lesson.tasks[i];
+        CHECK(one.name() == same.name());
+        CHECK(one.tries == same.tries);
+        CHECK(one.aim == same.aim);
+        CHECK(one.inside == same.inside);
+        CHECK(one.tempo == same.tempo);
+        CHECK(one.note == same.note);
+    }
+    CHECK(std::get<Drill>(back->tasks[1].what).places == drill.places);
+    CHECK(std::get<Line>(back->tasks[3].what).moves.size() == stairs.line.moves.size());
+    // Without the file's text a phrase of one's own cannot go along.
+    const auto lost = lessonAsToml(lesson);
+    REQUIRE_FALSE(lost);
+    CHECK(lost.error().message.find("Two notes") != std::string::npos);
+}
+
+TEST_CASE("a saved lesson replaces its own file and no other one") {
+    const TestFolder folder;
+    Lesson lesson;
+    lesson.title = "Week 4";
+    lesson.tasks = {{.what = *drillNamed("Half up")}};
+    const auto first = saveLesson(folder / "lessons", lesson);
+    REQUIRE_MESSAGE(first, first.error().message);
+    CHECK(first->filename() == "week-4.lesson.toml");
+    lesson.note = "Slowly.";
+    CHECK(*saveLesson(folder / "lessons", lesson, {}, *first) == *first);
+    CHECK(readLessonFile(*first)->lesson.note == "Slowly.");
+    const auto other = saveLesson(folder / "lessons", lesson);
+    REQUIRE(other);
+    CHECK(other->filename() == "week-4-2.lesson.toml");
+    CHECK(*saveLesson(folder / "lessons", lesson, {}, *other) == *other);
+    writeText(folder / "file", "in the way");
+    const auto refused = saveLesson(folder / "file", lesson);
+    REQUIRE_FALSE(refused);
+    CHECK(refused.error().message.find((folder / "file").string()) != std::string::npos);
+}

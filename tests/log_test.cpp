@@ -229,10 +229,19 @@ TEST_CASE("the last time is the student's last sitting with that drill before th
         REQUIRE(tries);
         return tries->empty() ? 0.0 : tries->front().landing.firstStopError->value;
     };
-    CHECK(last("Half up", 3) == -2.0);
-    CHECK(last("Half up", 2) == -1.0);
-    CHECK(last("Whole up", 3) == 0.0);
-    CHECK(last("Twelve along", 3) == 0.0);
+    // Before and after the figures of its sittings are kept, and with some that are not.
+    for (int kept = 0; kept < 3; ++kept) {
+        CAPTURE(kept);
+        CHECK(last("Half up", 3) == -2.0);
+        CHECK(last("Half up", 2) == -1.0);
+        CHECK(last("Whole up", 3) == 0.0);
+        CHECK(last("Half", 3) == 0.0);
+        CHECK(last("Twelve along", 3) == 0.0);
+        if (kept == 0) REQUIRE(log->sittings());
+        if (kept == 1) REQUIRE(log->setStruck(1, 1, false));
+    }
+    play("Ines", 5, 5, "Half up", -5.0);
+    CHECK(last("Half up", 3) == -5.0);
 }
 
 TEST_CASE("two sittings of one student share the student and the guitar") {

@@ -8,6 +8,7 @@
 #include "dsp/quantise.h"
 #include "src/app/screens/screens.h"
 #include "src/audio/simulated_player.h"
+#include "src/formats/lesson_file.h"
 #include "src/review/glance.h"
 #include "src/store/students.h"
 #include "tests/support/command.h"
@@ -452,6 +453,34 @@ TEST_CASE("screens: a teacher opens a try of a student, and writes notes on the 
     player.screens.act({Intent::Kind::typed, Screen::students, 'x'});
     player.press({enter});
     CHECK(player.wait([&] { return page().message.find("log.sqlite") != std::string::npos; }));
+}
+
+TEST_CASE("screens: a lesson that is made is saved beside the drills, and its file is one that a student can take in") {
+    const TestFolder folder;
+    Player player(folder, seen());
+    player.press({'9'});
+    CHECK(player.shown().screen == Screen::lesson);
+    const auto row = [&] {
+        const SettingList list = player.shown().lesson;
+        return list.rows[static_cast<std::size_t>(list.selected)];
+    };
+    for (int i = 0; i < 9 && row().label != "add"; ++i) player.press({down});
+    const std::string drill = row().value;
+    player.press({enter, down, enter});
+    REQUIRE(player.wait([&] { return !player.shown().lesson.message.empty(); }));
+    CHECK(player.shown().lesson.message.find("Saved: " + (folder / "lessons").string()) == 0);
+    const std::string name = row().value;
+    CHECK(name.ends_with(".lesson.toml"));
+    const auto lesson = readLessonFile(folder / "lessons" / name);
+    REQUIRE_MESSAGE(lesson, lesson.error().message);
+    CHECK(lesson->lesson.tasks.at(0).name() == drill);
+    player.screens.act({Intent::Kind::dropped, Screen::lesson, 0, (folder / "lessons" / name).string()});
+    REQUIRE(player.wait([&] { return player.shown().today.title == lesson->lesson.title; }));
+    // Where it cannot be written it says so.
+    std::filesystem::remove_all(folder / "lessons");
+    writeText(folder / "lessons", "in the way");
+    player.press({'9', enter});
+    CHECK(player.wait([&] { return player.shown().lesson.message.find("not saved") != std::string::npos; }));
 }
 
 TEST_CASE("screens: a name that is typed is the name of what was played so far, in the log too") {

@@ -215,6 +215,39 @@ TEST_CASE(
     CHECK(glanceOf({}, last).ask == "Ask for a first drill together.");
 }
 
+TEST_CASE("the short review of a list says the same of the same tries as the whole one") {
+    const TestFolder folder;
+    Log log = logOf(folder, 20);
+    const StudentReview whole = reviewOf(log, "Ines");
+    const auto brief = shortReview(log, whole.student);
+    REQUIRE(brief);
+    CHECK(brief->tries == whole.tries);
+    CHECK(brief->sittings.size() == whole.sittings.size());
+    CHECK(wordsOf(brief->care, 4) == wordsOf(whole.care, 4));
+    REQUIRE(brief->kinds.size() == whole.kinds.size());
+    for (std::size_t i = 0; i < whole.kinds.size(); ++i) {
+        const KindReview &one = brief->kinds[i], &same = whole.kinds[i];
+        CHECK(one.kind == same.kind);
+        for (int KindReview::*count : {&KindReview::tries, &KindReview::inside, &KindReview::lost,
+                                       &KindReview::measured, &KindReview::under, &KindReview::over})
+            CHECK(one.*count == same.*count);
+    }
+    REQUIRE(brief->map.cells.size() == whole.map.cells.size());
+    for (std::size_t i = 0; i < whole.map.cells.size(); ++i) {
+        CHECK(brief->map.cells[i].bias == whole.map.cells[i].bias);
+        CHECK(brief->map.cells[i].doubt == whole.map.cells[i].doubt);
+    }
+    for (const int days : {0, 3, 30}) {
+        const CalendarTime now = whole.sittings.back().sitting.started + std::chrono::hours(24 * days);
+        const Glance one = glanceOf(*brief, now), same = glanceOf(whole, now);
+        CHECK(one.worst == same.worst);
+        CHECK(one.ask == same.ask);
+        CHECK(one.need == same.need);
+        CHECK(one.lately == same.lately);
+        CHECK(one.last == same.last);
+    }
+}
+
 TEST_CASE("every try is read with what figures need, and the last sitting at a place is found") {
     const TestFolder folder;
     Log log = logOf(folder, 6);

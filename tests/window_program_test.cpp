@@ -398,6 +398,32 @@ TEST_CASE(
     CHECK_FALSE(live.window.now().says("Input unplugged"));
 }
 
+TEST_CASE("a lesson dropped on the window stands in Today; what is none is refused in one line") {
+    if (noDisplay()) return;
+    if (std::string(LANDFALL_DROP_FILE).empty()) {
+        MESSAGE("SKIPPED: no X11 headers here (package libx11-dev)");
+        return;
+    }
+    TestFolder folder;
+    VirtualDisplay display;
+    REQUIRE(display.up());
+    startedBefore(folder);
+    ProgramWindow window(display, folder, "--input simulated --seed 3" + logNamed(folder));
+    REQUIRE_MESSAGE(window.open(), window.printed());
+    const auto lesson = folder / "from Mara, 50 %.lesson.toml";
+    writeText(lesson,
+              "title = \"Steps that arrive\"\nfrom = \"Mara Quill\"\n[[task]]\ndrill = \"Half up\"\n"
+              "tries = 18\n");
+    REQUIRE(window.drop(lesson));
+    CHECK(window.says("Steps that arrive"));
+    CHECK(window.says("Half up"));
+    CHECK_MESSAGE(window.says("18 tries"), window.text());
+    writeText(folder / "letter.txt", "Dear Ines");
+    REQUIRE(window.drop(folder / "letter.txt"));
+    CHECK_MESSAGE(window.says("letter.txt"), window.text());
+    CHECK(window.running());
+}
+
 TEST_CASE("a phrase chosen among the drills is practised to its pass's words, and enter loops what failed") {
     if (noDisplay()) return;
     TestFolder folder;

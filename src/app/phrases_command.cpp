@@ -27,8 +27,10 @@ Cell tempoOf(const Line& line) { return line.tempo ? Cell(*line.tempo) : Cell();
 
 Table phrasesTable(const std::vector<PhraseFile>& phrases) {
     Table table{{"phrase", "bars", "moves", "quarters_a_minute"}, {}};
-    for (const auto& [line, others] : phrases)
+    for (const PhraseFile& each : phrases) {
+        const Line& line = each.line;
         table.rows.push_back({line.title, std::ssize(line.barBegins), std::ssize(line.moves), tempoOf(line)});
+    }
     return table;
 }
 

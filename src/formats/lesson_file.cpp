@@ -1,5 +1,8 @@
 #include "src/formats/lesson_file.h"
 
+#include <algorithm>
+#include <sstream>
+
 #include <fmt/core.h>
 #include <fmt/ranges.h>
 
@@ -9,15 +12,11 @@
 #include "src/formats/toml_reader.h"
 #include "src/formats/toml_text.h"
 #include "src/music/name_match.h"
+#include "src/system/replace_file.h"
 
 namespace landfall {
 
 namespace {
-
-constexpr std::size_t longestTitle = 60, longestNote = 600;  // characters
-constexpr std::size_t mostTasks = 12;                        // more than anybody keeps in mind for a week
-constexpr int mostTries = 300, mostPasses = 100;             // six days of fifty tries: a hand's week and more
-constexpr int usualPasses = 3;
 
 class LessonReader : public TomlReader {
 public:
@@ -26,12 +25,12 @@ public:
     Lesson read(const toml::table& table) {
         Lesson lesson;
         checkKeys(table, {"title", "from", "note", "task"});
-        lesson.title = text(table, "title", longestTitle, true);
-        lesson.from = text(table, "from", longestTitle, false);
-        lesson.note = text(table, "note", longestNote, false);
+        lesson.title = text(table, "title", longestLessonTitle, true);
+        lesson.from = text(table, "from", longestLessonTitle, false);
+        lesson.note = text(table, "note", longestLessonNote, false);
         const auto all = tables(table, "task");
-        if (all.size() > mostTasks)
-            fail(*all[mostTasks], fmt::format("more than {} tasks: make two lessons of it", mostTasks));
+        if (all.size() > mostLessonTasks)
+            fail(*all[mostLessonTasks], fmt::format("more than {} tasks: make two lessons of it", mostLessonTasks));
         for (const toml::table* each : all)
             if (!failure) lesson.tasks.push_back(readTask(*each, lesson));
         return lesson;
@@ -47,7 +46,7 @@ private:
             if (matchKey(other.name()) == matchKey(task.name()))
                 fail(table, fmt::format("'{}' is asked for twice: ask for more tries of it", task.name()));
         readGoals(table, task);
-        task.note = text(table, "note", longestNote, false);
+        task.note = text(table, "note", longestLessonNote, false);
         return task;
     }
 
@@ -66,7 +65,7 @@ private:
 
     void readDrill(const toml::table& table, const toml::node& node, LessonTask& task) {
         const toml::table* whole = node.as_table();
-        auto drill = whole ? drillIn(*whole, file) : drillNamed(text(table, "drill", longestTitle, true));
+        auto drill = whole ? drillIn(*whole, file) : drillNamed(text(table, "drill", longestLessonTitle, true));
         if (failure) return;
         if (!drill && !whole) return fail(node, drill.error().message + ", or put it into the lesson, as [task.drill]");
         if (!drill) return take(drill.error());
@@ -76,7 +75,7 @@ private:
     }
 
     void readPhrase(const toml::table& table, const toml::node& node, LessonTask& task) {
-        task.tries = usualPasses;
+        task.tries = usualLessonPasses;
         if (const toml::table* whole = node.as_table()) {
             auto line = phraseIn(*whole, file);
             if (!line) return take(line.error());
@@ -84,7 +83,7 @@ private:
             task.what = std::move(*line);
             return;
         }
-        const std::string title = text(table, "phrase", longestTitle, true);
+        const std::string title = text(table, "phrase", longestLessonTitle, true);
         if (failure) return;
         auto phrase = phraseNamed(title);
         if (!phrase) return fail(node, phrase.error().message + ", or put it into the lesson, as [task.phrase]");
@@ -93,13 +92,13 @@ private:
 
     // A MusicXML file's text, whole.
     void readScore(const toml::node& node, LessonTask& task) {
-        task.tries = usualPasses;
+        task.tries = usualLessonPasses;
         const auto score = node.value_exact<std::string>();
         if (!score) return fail(node, "'score' must be the text of a .musicxml file: expected score = '''...'''");
         auto phrase = parsePhrase(*score, "score.musicxml");
         if (!phrase) return fail(node, phrase.error().message);
-        if (characterCount(phrase->line.title) > longestTitle)
-            return fail(node, fmt::format("the score's title has more than {} characters", longestTitle));
+        if (characterCount(phrase->line.title) > longestLessonTitle)
+            return fail(node, fmt::format("the score's title has more than {} characters", longestLessonTitle));
         checkOwnName(node, "phrase", phrase->line.title, !builtInPhraseText(phrase->line.title).empty());
         task.what = std::move(phrase->line);
     }
@@ -118,7 +117,7 @@ private:
         if (const toml::node* node = table.get(other))
             return fail(*node, fmt::format("'{}' is for {}; of this one write '{}'", other,
                                            task.isPhrase() ? "drills" : "phrases", count));
-        task.tries = whole(table, count, 1, task.isPhrase() ? mostPasses : mostTries, task.tries);
+        task.tries = whole(table, count, 1, task.isPhrase() ? mostLessonPasses : mostLessonTries, task.tries);
         if (table.get("aim")) task.aim = Cents(number(table, "aim", 1.0, 100.0, 25.0));
         if (table.get("inside")) task.inside = whole(table, "inside", 1, 100, 50);
         const toml::node* tempo = table.get("tempo");
@@ -135,6 +134,35 @@ private:
 
     std::string_view file;
 };
+
+// Text of our own making.
+toml::table tableOf(const std::string& text) { return toml::parse(text); }
+
+toml::table taskTable(const LessonTask& task, std::span<const PhraseFile> own) {
+    toml::table table;
+    if (const Drill* drill = std::get_if<Drill>(&task.what)) {
+        if (builtInDrillText(drill->name).empty()) table.insert("drill", tableOf(drillAsToml(*drill)));
+        else table.insert("drill", drill->name);
+    } else {
+        const auto at = std::ranges::find(own, task.name(), [](const PhraseFile& each) { return each.line.title; });
+        if (at == own.end()) table.insert("phrase", task.name());
+        else if (parsePhrase(at->text, "phrase.toml")) table.insert("phrase", tableOf(at->text));
+        else table.insert("score", at->text);
+    }
+    table.insert(task.isPhrase() ? "passes" : "tries", task.tries);
+    if (task.aim) table.insert("aim", task.aim->value);
+    if (task.inside) table.insert("inside", *task.inside);
+    if (task.tempo) table.insert("tempo", *task.tempo);
+    if (!task.note.empty()) table.insert("note", task.note);
+    return table;
+}
+
+bool isSame(const Lesson& one, const Lesson& other) {
+    return one.title == other.title && one.note == other.note
+           && std::ranges::equal(one.tasks, other.tasks, [](const LessonTask& a, const LessonTask& b) {
+                  return a.name() == b.name() && a.tries == b.tries && a.isPhrase() == b.isPhrase();
+              });
+}
 
 }  // namespace
 
@@ -153,6 +181,41 @@ Result<LessonFile> readLessonFile(const std::filesystem::path& path) {
     auto lesson = parseLesson(*text, path.string());
     if (!lesson) return lesson.error();
     return LessonFile{std::move(*lesson), std::move(*text)};
+}
+
+Result<std::string> lessonAsToml(const Lesson& lesson, std::span<const PhraseFile> ownPhrases) {
+    toml::table table{{"title", lesson.title}};
+    if (!lesson.from.empty()) table.insert("from", lesson.from);
+    if (!lesson.note.empty()) table.insert("note", lesson.note);
+    toml::array tasks;
+    for (const LessonTask& each : lesson.tasks) tasks.push_back(taskTable(each, ownPhrases));
+    table.insert("task", std::move(tasks));
+    std::ostringstream text;
+    text << "# A lesson: the student drops it on Landfall's window, or says `landfall open FILE`.\n\n" << table << "\n";
+    if (text.str().size() > largestTomlFile)
+        return Error{Error::Code::badInput, "the lesson is too large to send: leave the longest phrase out"};
+    const auto back = parseLesson(text.str(), lesson.title);
+    if (!back) return back.error();
+    if (!isSame(lesson, *back))
+        return Error{Error::Code::badInput, "a phrase without a title of its own cannot be sent: give it one"};
+    return text.str();
+}
+
+Result<std::filesystem::path> saveLesson(const std::filesystem::path& folder, const Lesson& lesson,
+                                         std::span<const PhraseFile> ownPhrases, const std::filesystem::path& before) {
+    const auto text = lessonAsToml(lesson, ownPhrases);
+    if (!text) return text.error();
+    std::error_code code;
+    std::filesystem::create_directories(folder, code);
+    if (code)
+        return Error{Error::Code::unwritable,
+                     fmt::format("{}: {}; the lesson is not saved", folder.string(), code.message())};
+    const std::string name = fileNameFor(matchKey(lesson.title));
+    std::filesystem::path file = folder / (name + ".lesson.toml");
+    for (int i = 2; file != before && std::filesystem::exists(file, code); ++i)
+        file = folder / fmt::format("{}-{}.lesson.toml", name, i);
+    if (auto kept = replaceFile(file, *text); !kept) return kept.error();
+    return file;
 }
 
 }  // namespace landfall

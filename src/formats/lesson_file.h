@@ -3,9 +3,11 @@
 #pragma once
 
 #include <filesystem>
+#include <span>
 #include <string>
 #include <string_view>
 
+#include "src/formats/phrase_file.h"
 #include "src/music/lesson.h"
 #include "src/system/result.h"
 
@@ -20,5 +22,19 @@ struct LessonFile {
     std::string text;  // of the file, as it is kept
 };
 Result<LessonFile> readLessonFile(const std::filesystem::path& path);
+
+// Longest of a lesson's title and teacher, and of its notes, in characters; the most tasks, tries and passes.
+constexpr std::size_t longestLessonTitle = 60, longestLessonNote = 600, mostLessonTasks = 12;
+constexpr int mostLessonTries = 300, mostLessonPasses = 100, usualLessonPasses = 3;
+
+// The lesson as a file that readLessonFile reads back anywhere: what is built in is named, the rest goes with it, phrases
+// as their file's text. Fails where that is not the same lesson: a score without a title, a file too large to send.
+Result<std::string> lessonAsToml(const Lesson& lesson, std::span<const PhraseFile> ownPhrases = {});
+
+// Writes it into the folder, which is made where there is none, under its title; returns the file. Only `before` is
+// replaced, where it is this lesson's own file: another of that name stays, and this one is numbered.
+Result<std::filesystem::path> saveLesson(const std::filesystem::path& folder, const Lesson& lesson,
+                                         std::span<const PhraseFile> ownPhrases = {},
+                                         const std::filesystem::path& before = {});
 
 }  // namespace landfall

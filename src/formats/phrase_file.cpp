@@ -31,7 +31,9 @@ Result<PhraseFile> readPhrase(const std::filesystem::path& path) {
     const auto text =
         readTextFile(path, toml ? largestTomlFile : largestScore, toml ? "a phrase file" : "a .musicxml file");
     if (!text) return text.error();
-    return parsePhrase(*text, path.string());
+    auto phrase = parsePhrase(*text, path.string());
+    if (phrase) phrase->text = *text;
+    return phrase;
 }
 
 const std::vector<PhraseFile>& builtInPhrases() {

@@ -16,6 +16,7 @@ namespace landfall {
 struct PhraseFile {
     Line line;
     std::vector<std::string> notUnderstood;  // what else the score asks, each kind with its bars
+    std::string text{};                      // of a file that was read; empty of a built-in one
 };
 
 // A phrase that cannot be read or played is refused: "tune.musicxml: bar 3, beat 2: reason; remedy". A name that ends in

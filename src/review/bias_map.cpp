@@ -16,15 +16,17 @@ namespace landfall {
 namespace {
 
 // y = f(cell) + day + cold·e^(−j/5) + Student t₄(0, s²), j = try of the day. f is a Gaussian process over the cells with
-// the covariance below, in cents². Its constants were chosen on simulated students and are to be fitted again on real
+// the covariance below, in cents²: what places share, and what is each one's own. How large either is for this student
+// is read off the tries (Sizes). The constants were chosen on simulated students and are to be fitted again on real
 // logs; doc/measured.md has what it does on others. The usual spread of a day and of a first try stand in the same list.
 struct Model {
-    double everywhere = 25.0, sameKind = 36.0, near = 16.0, nearSameKind = 9.0, stiff = 25.0, alone = 4.0 + 4.0;
+    double everywhere = 25.0, sameKind = 36.0, near = 16.0, nearSameKind = 9.0, stiff = 25.0, alone = 16.0;
     double strings = 1.8, frets = 6.0;  // how far neighbours reach
     double day = 9.0, cold = 64.0;
     double coldTries = 5.0;
     double spreadFirst = 100.0, spreadWeight = 8.0;  // s² is drawn to spreadFirst as by so many tries
-    double honest = 1.2;                             // by which intervals are wider: rougher hands than the model's
+    double sizeDoubt = 1.2, sizeStep = 1.6;  // sd of the logarithm of either size, before any try; a step towards it
+    double honest = 1.12;                    // by which intervals are wider: rougher hands than the model's
 };
 constexpr Model model;
 constexpr double ninety = 1.6449;  // of a normal distribution
@@ -55,6 +57,7 @@ Eigen::VectorXd stiffnessOf(const std::vector<MapCell>& cells) {
     return z;
 }
 
+// What the places share; what is each one's own is not in it.
 Eigen::MatrixXd covarianceOf(const std::vector<MapCell>& cells) {
     const Eigen::VectorXd z = stiffnessOf(cells);
     const auto n = static_cast<Eigen::Index>(cells.size());
@@ -67,18 +70,30 @@ Eigen::MatrixXd covarianceOf(const std::vector<MapCell>& cells) {
             const double near = std::exp(-0.5 * (strings * strings + frets * frets));
             const bool same = a.kind == b.kind;
             k(i, j) = k(j, i) = model.everywhere + (same ? model.sameKind + model.nearSameKind * near : 0.0)
-                                + model.near * near + model.stiff * z[i] * z[j] + (i == j ? model.alone : 0.0);
+                                + model.near * near + model.stiff * z[i] * z[j];
         }
     return k;
 }
 
+// By which this student's faults are larger than usual, as variances.
+struct Sizes {
+    double shared = 1.0, own = 1.0;
+
+    Eigen::MatrixXd of(const Eigen::MatrixXd& sharedUsually) const {
+        Eigen::MatrixXd k = shared * sharedUsually;
+        k.diagonal().array() += own * model.alone;
+        return k;
+    }
+};
+
 class Fit {
 public:
-    Fit(std::vector<Row>& given, const Eigen::MatrixXd& ofPlayed, int dayCount)
-        : rows(given), covariance(ofPlayed), mean(Eigen::VectorXd::Zero(covariance.rows())),
-          variance(Eigen::VectorXd::Zero(covariance.rows())), days(static_cast<std::size_t>(dayCount), 0.0),
-          dayVariances(days) {
+    Fit(std::vector<Row>& given, Eigen::MatrixXd sharedByPlayed, int dayCount)
+        : rows(given), shared(std::move(sharedByPlayed)), covariance(sizes.of(shared)),
+          mean(Eigen::VectorXd::Zero(covariance.rows())), variance(Eigen::VectorXd::Zero(covariance.rows())),
+          days(static_cast<std::size_t>(dayCount), 0.0), dayVariances(days) {
         for (int round = 0; round < rounds && !rows.empty(); ++round) {
+            if (round > 0) fitSizes();
             weigh();
             fitCells();
             fitDays();
@@ -86,8 +101,9 @@ public:
         }
     }
 
-    // Of all cells, the played ones first, whose covariance before any try is `all`.
-    void spreadTo(const Eigen::MatrixXd& all) {
+    // Of all cells, the played ones first, which share `sharedByAll` before any try.
+    void spreadTo(const Eigen::MatrixXd& sharedByAll) {
+        const Eigen::MatrixXd all = sizes.of(sharedByAll);
         const Eigen::Index played = mean.size();
         posterior = all;
         mean = Eigen::VectorXd::Zero(all.rows());
@@ -149,6 +165,33 @@ private:
         variance = (covariance.diagonal() - half.colwise().squaredNorm().transpose()).cwiseMax(0.0);
     }
 
+    // How likely the cells' means are if the faults are of these sizes, as a logarithm.
+    double evidence(const Sizes& of) const {
+        Eigen::MatrixXd k = of.of(shared);
+        k.diagonal() += seen.diagonal() - covariance.diagonal();
+        const Eigen::LLT<Eigen::MatrixXd> factor(k);
+        const double squares = factor.matrixL().solve(seenMeans).squaredNorm();
+        const double logDet = 2.0 * factor.matrixLLT().diagonal().array().log().sum();
+        const double usual = std::pow(std::log(of.shared), 2) + std::pow(std::log(of.own), 2);
+        return -0.5 * (squares + logDet + usual / (model.sizeDoubt * model.sizeDoubt));
+    }
+
+    // A step towards likelier sizes.
+    void fitSizes() {
+        double best = evidence(sizes);
+        for (double Sizes::*which : {&Sizes::shared, &Sizes::own})
+            for (const double by : {model.sizeStep, 1.0 / model.sizeStep}) {
+                Sizes other = sizes;
+                other.*which *= by;
+                const double here = evidence(other);
+                if (here <= best) continue;
+                best = here;
+                sizes = other;
+                break;
+            }
+        covariance = sizes.of(shared);
+    }
+
     void fitDays() {
         std::vector<double> sums(days.size(), 0.0), weights(days.size(), 0.0);
         for (const Row& row : rows) {
@@ -172,6 +215,8 @@ private:
     }
 
     std::vector<Row>& rows;
+    Eigen::MatrixXd shared;
+    Sizes sizes;
     Eigen::MatrixXd covariance, seen, posterior;  // before any try; with the tries' own spread; after them
     Eigen::VectorXd mean, variance, seenMeans;
     std::vector<double> days, dayVariances;
@@ -224,7 +269,7 @@ BiasMap biasMapOf(std::span<const ReviewedTry> tries, const Guitar& guitar, cons
         daysOf[static_cast<std::size_t>(cell)].insert(day);
         errors[static_cast<std::size_t>(cell)].push_back(*one->error);
     }
-    const Eigen::MatrixXd all = covarianceOf(map.cells);
+    const Eigen::MatrixXd all = covarianceOf(map.cells);  // shared
     const auto playedCells = static_cast<Eigen::Index>(played);
     Fit fit(rows, all.topLeftCorner(playedCells, playedCells), static_cast<int>(dayNumbers.size()));
     fit.spreadTo(all);

@@ -88,7 +88,8 @@ public:
     std::optional<NextPlace> review() const {
         const MapCell* longest = nullptr;
         for (const MapCell& cell : map.cells) {
-            if (!maySend(cell) || cell.tries < leastForPlace || std::abs(cell.bias) > cell.doubt) continue;
+            const bool well = std::abs(cell.bias) <= std::max(cell.doubt, config.fineBias);
+            if (!maySend(cell) || cell.tries < leastForPlace || !well) continue;
             if (daysSince(cell) < config.overdue) continue;
             if (longest == nullptr || daysSince(cell) > daysSince(*longest)) longest = &cell;
         }

@@ -75,10 +75,9 @@ bool isBehind(const Behind& behind, const ReviewedTry& one) {
     return false;
 }
 
-std::vector<KindReview> kindsOf(const std::vector<ReviewedTry>& tries) {
+// Most tries first.
+std::vector<KindReview> countsOf(const std::vector<ReviewedTry>& tries) {
     std::map<MoveKind, KindReview> kinds;
-    std::map<MoveKind, std::map<int, std::vector<double>>> days;
-    std::map<MoveKind, std::vector<double>> errors, arrivals;
     for (const ReviewedTry& one : tries) {
         if (!one.counted || one.guided) continue;
         KindReview& kind = kinds[one.kind];
@@ -86,19 +85,32 @@ std::vector<KindReview> kindsOf(const std::vector<ReviewedTry>& tries) {
         ++kind.tries;
         kind.inside += one.inside ? 1 : 0;
         kind.lost += one.lost ? 1 : 0;
-        if (one.arrival && !one.lost) arrivals[one.kind].push_back(*one.arrival);
-        if (!one.error) continue;
+        kind.measured += one.error ? 1 : 0;
         kind.under += isBehind({one.kind, Behind::Which::under}, one) ? 1 : 0;
         kind.over += isBehind({one.kind, Behind::Which::over}, one) ? 1 : 0;
+    }
+    std::vector<KindReview> found;
+    for (auto& [key, kind] : kinds) found.push_back(kind);
+    std::ranges::stable_sort(found, std::greater{}, &KindReview::tries);
+    return found;
+}
+
+std::vector<KindReview> kindsOf(const std::vector<ReviewedTry>& tries) {
+    std::map<MoveKind, std::map<int, std::vector<double>>> days;
+    std::map<MoveKind, std::vector<double>> errors, arrivals;
+    for (const ReviewedTry& one : tries) {
+        if (!one.counted || one.guided) continue;
+        if (one.arrival && !one.lost) arrivals[one.kind].push_back(*one.arrival);
+        if (!one.error) continue;
         days[one.kind][one.day].push_back(*one.error);
         errors[one.kind].push_back(*one.error);
     }
-    std::vector<KindReview> found;
-    for (auto& [key, kind] : kinds) {
+    std::vector<KindReview> found = countsOf(tries);
+    for (KindReview& kind : found) {
+        const MoveKind& key = kind.kind;
         std::vector<double> means;
         for (const auto& [day, values] : days[key]) means.push_back(robustMean(values).value);
         const Estimate bias = plainMean(means);
-        kind.measured = static_cast<int>(errors[key].size());
         kind.days = bias.count;
         kind.bias = bias.value;
         if (kind.measured > 0) {
@@ -107,9 +119,7 @@ std::vector<KindReview> kindsOf(const std::vector<ReviewedTry>& tries) {
         }
         if (!arrivals[key].empty()) kind.arrival = median(arrivals[key]);
         if (bias.count >= leastDays) kind.doubt = studentLimit(0.10, bias.count - 1) * bias.se;
-        found.push_back(kind);
     }
-    std::ranges::stable_sort(found, std::greater{}, &KindReview::tries);
     return found;
 }
 
@@ -232,20 +242,23 @@ Result<std::vector<SittingSummary>> sittingsOf(Log& log, const Student& student)
 // still the same evening. `hear` is told of each as the log has it, too.
 Result<std::vector<ReviewedTry>> readTries(Log& log, const Student& student,
                                            const std::vector<SittingSummary>& sittings, CalendarTime from,
-                                           const std::function<void(const LoggedTry&, const ReviewedTry&)>& hear = {}) {
+                                           const std::function<void(const LoggedTry&, const ReviewedTry&)>& hear = {},
+                                           Log::Columns columns = Log::Columns::figures) {
     std::map<std::int64_t, int> dayOfSitting;
     std::map<std::string, int> days;
     for (const SittingSummary& each : sittings)
         dayOfSitting[each.id] = days.emplace(dayOf(each.sitting.started), static_cast<int>(days.size())).first->second;
     std::vector<ReviewedTry> tries;
+    tries.reserve(100 * sittings.size());  // a usual evening's; growing would copy them all over and over
     std::map<int, int> played;
-    const auto read = log.eachTry(student, from, [&](std::int64_t sitting, const LoggedTry& one) {
+    const auto add = [&](std::int64_t sitting, const LoggedTry& one) {
         ReviewedTry& found = tries.emplace_back(reviewed(sitting, one));
         found.day = dayOfSitting[sitting];
         found.ofDay = played[found.day];
         if (found.counted) ++played[found.day];
         if (hear) hear(one, found);
-    });
+    };
+    const auto read = log.eachTry(student, from, add, columns);
     if (!read) return read.error();
     return tries;
 }
@@ -364,8 +377,28 @@ Result<StudentReview> review(Log& log, const Student& student, std::optional<Cal
     return found;
 }
 
+Result<StudentReview> shortReview(Log& log, const Student& student) {
+    StudentReview found;
+    found.student = student;
+    auto homework = homeworkOf(log, student);
+    if (!homework) return homework.error();
+    found.homework = std::move(*homework);
+    auto sittings = log.sittingsOf(student);
+    if (!sittings) return sittings.error();
+    if (sittings->empty()) return found;
+    found.guitar = sittings->back().sitting.guitar;
+    const auto tries = readTries(log, student, *sittings, beginningOf(*sittings, daysRead), {}, Log::Columns::landings);
+    if (!tries) return tries.error();
+    found.map = biasMapOf(*tries, found.guitar);
+    found.care = careOf(*tries, *sittings, sittings->front().sitting.started, {});
+    found.kinds = countsOf(*tries);
+    found.tries = static_cast<int>(tries->size());
+    found.sittings = std::move(*sittings);
+    return found;
+}
+
 Result<std::optional<NextPlace>> nextFor(Log& log, const Student& student, const Guitar& guitar, CalendarTime now) {
-    const auto sittings = sittingsOf(log, student);
+    const auto sittings = log.sittingsOf(student);
     if (!sittings) return sittings.error();
     if (sittings->empty()) return nextPlace({}, guitar, 0);
     const auto tries = readTries(log, student, *sittings, beginningOf(*sittings, daysRead));
@@ -383,7 +416,7 @@ Result<std::optional<NextPlace>> nextFor(Log& log, const Student& student, const
 Result<TriesBehind> triesBehind(Log& log, const Student& student, const Behind& behind, std::size_t most) {
     using Which = Behind::Which;
     TriesBehind found;
-    const auto sittings = sittingsOf(log, student);
+    const auto sittings = log.sittingsOf(student);
     if (!sittings) return sittings.error();
     if (sittings->empty()) return found;
     auto tries = readTries(log, student, *sittings, beginningOf(*sittings, daysRead));

@@ -79,6 +79,10 @@ struct StudentReview {
 // `since` empty: all sittings, and the tries of the last 160 days of practice.
 Result<StudentReview> review(Log& log, const Student& student, std::optional<CalendarTime> since = {});
 
+// What My students tells of each, so that a class is read in a second: homework, sittings (without drills and figures), the
+// map, care, and how many tries of each kind were inside or lost, as review() has them; the rest is left out.
+Result<StudentReview> shortReview(Log& log, const Student& student);
+
 // What the student plays next on this guitar; full steps only as many a day as care allows a sitting.
 Result<std::optional<NextPlace>> nextFor(Log& log, const Student& student, const Guitar& guitar, CalendarTime now);
 

@@ -146,15 +146,31 @@ std::optional<Gesture> gestureNamed(std::string_view name) {
     return {};
 }
 
-// What figures over many tries are made of; reading all of a try's columns takes three times as long.
-constexpr std::array<std::string_view, 22> figureColumns{"number",      "at_ms",          "drill",
-                                                         "move",        "gesture",        "from_midi",
-                                                         "to_midi",     "string",         "fret",
-                                                         "target_fret", "target",         "aim_cents",
-                                                         "guided",      "struck",         "verdict",
-                                                         "onset_s",     "landing_time_s", "first_stop_error_cents",
-                                                         "linger_s",    "landed_fret",    "landing_error_cents",
-                                                         "strings"};
+// What figures over many tries are made of, those of Columns::landings first; reading all of a try's columns takes three
+// times as long.
+constexpr std::size_t landingColumns = 15;
+constexpr std::array<std::string_view, 22> figureColumns{"gesture",
+                                                         "from_midi",
+                                                         "to_midi",
+                                                         "string",
+                                                         "fret",
+                                                         "target_fret",
+                                                         "target",
+                                                         "aim_cents",
+                                                         "guided",
+                                                         "struck",
+                                                         "verdict",
+                                                         "strings",
+                                                         "first_stop_error_cents",
+                                                         "landed_fret",
+                                                         "landing_error_cents",
+                                                         "number",
+                                                         "at_ms",
+                                                         "drill",
+                                                         "move",
+                                                         "onset_s",
+                                                         "landing_time_s",
+                                                         "linger_s"};
 
 constexpr auto ownerOnly = std::filesystem::perms::owner_read | std::filesystem::perms::owner_write;
 
@@ -605,6 +621,17 @@ Result<std::vector<SittingSummary>> Log::sittings(const std::optional<std::strin
     });
 }
 
+Result<std::vector<SittingSummary>> Log::sittingsOf(const Student& student) {
+    return database->guarded([&]() -> Result<std::vector<SittingSummary>> {
+        std::vector<SittingSummary> found;
+        Statement row(database->sql.handle(),
+                      fmt::format("{}WHERE p.uuid = ? ORDER BY s.started_ms, s.id", sittingQuery));
+        row.bind(student.uuid);
+        while (row.next()) found.push_back(readSitting(row));
+        return found;
+    });
+}
+
 Result<std::optional<CalendarTime>> Log::firstSitting(const std::string& student) {
     return database->guarded([&]() -> Result<std::optional<CalendarTime>> {
         Statement row(database->sql.handle(),
@@ -639,12 +666,15 @@ Result<std::optional<std::int64_t>> Log::lastSitting() {
 
 Result<std::vector<LoggedTry>> Log::lastTime(const std::string& student, const std::string& drill, std::int64_t token) {
     auto sitting = database->guarded([&]() -> Result<std::int64_t> {
+        // Sittings whose kept list of drills is without it need not be read.
         Statement row(
             database->sql.handle(),
             "SELECT s.id FROM sitting s JOIN student p ON p.id = s.student WHERE p.name = ? AND s.token <> ? AND "
-            "EXISTS(SELECT 1 FROM try t WHERE t.sitting = s.id AND t.drill = ? AND NOT t.struck) "
+            "NOT EXISTS(SELECT 1 FROM figures f WHERE f.sitting = s.id AND f.gesture = '' AND f.rules = ? AND "
+            "instr(char(31) || f.drills, char(31) || ?4 || char(31)) = 0) AND "
+            "EXISTS(SELECT 1 FROM try t WHERE t.sitting = s.id AND t.drill = ?4 AND NOT t.struck) "
             "ORDER BY s.started_ms DESC, s.id DESC LIMIT 1");
-        return row.bind(student).bind(token).bind(drill).next() ? row.whole(0) : 0;
+        return row.bind(student).bind(token).bind(figureRules).bind(drill).next() ? row.whole(0) : 0;
     });
     if (!sitting) return sitting.error();
     if (*sitting == 0) return std::vector<LoggedTry>{};
@@ -658,12 +688,14 @@ Result<std::vector<LoggedTry>> Log::tries(std::int64_t sittingId) {
 }
 
 Result<void> Log::eachTry(const Student& student, CalendarTime from,
-                          const std::function<void(std::int64_t, const LoggedTry&)>& wanted) {
+                          const std::function<void(std::int64_t, const LoggedTry&)>& wanted, Columns columns) {
     return database->guarded([&]() -> Result<void> {
         std::vector<const TryColumn*> read;
         std::string names;
+        const auto asked =
+            std::span(figureColumns).first(columns == Columns::landings ? landingColumns : figureColumns.size());
         for (const TryColumn& column : tryColumns()) {
-            if (std::ranges::find(figureColumns, std::string_view(column.name)) == figureColumns.end()) continue;
+            if (std::ranges::find(asked, std::string_view(column.name)) == asked.end()) continue;
             read.push_back(&column);
             names += fmt::format(", t.{}", column.name);
         }
@@ -673,9 +705,10 @@ Result<void> Log::eachTry(const Student& student, CalendarTime from,
                         "t.sitting = s.id WHERE p.uuid = ? AND s.started_ms >= ? ORDER BY s.started_ms, s.id, "
                         "t.number",
                         names));
-        row.bind(student.uuid).bind(static_cast<std::int64_t>(from.time_since_epoch().count()));
+        row.bind(student.uuid).bind(inLog(from));
+        const LoggedTry blank;  // a new one asks the clock
         while (row.next()) {
-            LoggedTry one;
+            LoggedTry one = blank;
             database->readTries(row, 1, one, row.whole(0), read);
             wanted(row.whole(0), one);
         }

@@ -92,10 +92,15 @@ public:
     Result<std::vector<LoggedTry>> lastTime(const std::string& student, const std::string& drill, std::int64_t token);
     // In the order played, struck ones too; without curve and task, which the next two read.
     Result<std::vector<LoggedTry>> tries(std::int64_t sittingId);
+    // Of one student, oldest first, without drills and figures.
+    Result<std::vector<SittingSummary>> sittingsOf(const Student& student);
     // Hands over each try of a student's sittings that began then or later, in the order played, with what figures are
     // made of: what was asked, first stop, arrival, verdict; everything else of it is as of no try.
+    // landings: what was asked, on which aim and target, verdict, first stop and landing alone.
+    enum class Columns { figures, landings };
     Result<void> eachTry(const Student& student, CalendarTime from,
-                         const std::function<void(std::int64_t sitting, const LoggedTry&)>& wanted);
+                         const std::function<void(std::int64_t sitting, const LoggedTry&)>& wanted,
+                         Columns columns = Columns::figures);
     // Of the last sitting of the same student before this one with a try of that gesture, width and place: its number.
     Result<std::optional<std::int64_t>> sittingBefore(std::int64_t sittingId, const Move& move);
     // Of one drill or phrase, played then or later, in the order played; no struck ones.

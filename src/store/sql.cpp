@@ -159,8 +159,9 @@ Connection::~Connection() { sqlite3_close_v2(db); }
 void Connection::connect(const std::filesystem::path& path, int flags, std::string_view query) {
     sqlite3_close_v2(db);
     db = nullptr;
-    const int code =
-        sqlite3_open_v2(uriOf(path, query).c_str(), &db, flags | SQLITE_OPEN_URI | SQLITE_OPEN_EXRESCODE, nullptr);
+    // One thread uses it, so that it needs no lock at each value that is read.
+    const int code = sqlite3_open_v2(uriOf(path, query).c_str(), &db,
+                                     flags | SQLITE_OPEN_URI | SQLITE_OPEN_EXRESCODE | SQLITE_OPEN_NOMUTEX, nullptr);
     if (code != SQLITE_OK) throw SqlFailure{code, db ? sqlite3_system_errno(db) : 0, {}};
 }
 

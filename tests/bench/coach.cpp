@@ -1,12 +1,13 @@
-// Closes the loop of the coach on simulated students: coach [FIRST_SEED STUDENTS]. Each plays 300 tries, 30 a day, at
-// places that the coach, chance, one place after another or the worst mean choose; three models of learning, smooth and
-// sparse faults. Prints how near the map came and how fast the faults went. These students rank designs; they predict
-// nobody.
+// Closes the loop of the coach on simulated students: coach [FIRST_SEED STUDENTS [others]]. Each plays 300 tries, 30 a
+// day, at places that the coach, chance, one place after another or the worst mean choose. Prints how near the map came
+// and how fast the faults went. Three models of learning, smooth and sparse faults; with `others` eight more kinds.
+// These students rank designs; they predict nobody.
 #include <algorithm>
 #include <cmath>
 #include <ctime>
 #include <map>
 #include <random>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -18,7 +19,10 @@ using namespace landfall;
 
 namespace {
 
-enum class Learning { byTries, byMisses, forgetting };
+// none: stays as it is; slowly: a third as fast as byTries; restless: by tries, and each place wanders from day to day
+enum class Learning { byTries, byMisses, forgetting, none, slowly, restless };
+// smooth: some bumps over all kinds; sparse: two over one kind each; rough: each place its own; leaning: all the same way
+enum class Faults { smooth, sparse, rough, leaning };
 enum class Policy { coach, chance, blocked, worstMean };
 constexpr int tries = 300, aDay = 30, marks[] = {30, 60, 120, 300};
 
@@ -29,17 +33,13 @@ double millisecondsSince(std::clock_t begin) {
 
 class Student {
 public:
-    Student(unsigned seed, Learning how, bool sparse, const Guitar& guitar) : random(seed), learning(how) {
+    Student(unsigned seed, Learning how, Faults faults, const Guitar& guitar) : random(seed), learning(how) {
         for (const MapPlace& each : allowedPlaces(guitar)) places.push_back(each);
-        for (int bump = 0; bump < (sparse ? 2 : 6); ++bump) {
-            const double string = real(1, 3), fret = real(5, 12), height = normal(sparse ? 20.0 : 9.0);
-            const int kind = static_cast<int>(real(0, 3.99));
-            for (const MapPlace& at : places) {
-                const bool same = at.kind == places[static_cast<std::size_t>(kind) * places.size() / 4].kind;
-                const double ds = at.place.string - string, df = at.place.fret - fret;
-                bias[at] += (same || !sparse ? height : 0.0) * std::exp(-0.5 * (ds * ds / 2.0 + df * df / 9.0));
-            }
-        }
+        if (faults == Faults::rough)
+            for (const MapPlace& at : places) bias[at] = normal(9.0);
+        else addBumps(faults == Faults::sparse);
+        if (faults == Faults::leaning)
+            for (const MapPlace& at : places) bias[at] = 0.5 * bias[at] - 12.0;
         double squares = 0.0;
         for (const MapPlace& at : places) squares += bias[at] * bias[at];
         const double scale = 9.0 / std::max(1e-9, std::sqrt(squares / static_cast<double>(places.size())));
@@ -51,16 +51,17 @@ public:
         offset = normal(3.0);
         if (learning == Learning::forgetting)
             for (auto& [at, value] : bias) value += 0.15 * (first[at] - value);
+        if (learning == Learning::restless)
+            for (auto& [at, value] : bias) value += normal(1.5);
     }
     double play(const MapPlace& at, int ofDay) {
         std::student_t_distribution<double> noise(4.0);
         const double error = bias[at] + offset - 6.0 * std::exp(-ofDay / 5.0) + 10.0 * noise(random);
-        if (learning == Learning::byMisses && std::abs(error) < 12.0) return error;
-        const double rate = learning == Learning::byMisses ? 0.12 : learning == Learning::forgetting ? 0.10 : 0.06;
+        if (learning == Learning::none || (learning == Learning::byMisses && std::abs(error) < 12.0)) return error;
         for (auto& [other, value] : bias) {
             if (other.kind != at.kind) continue;
             const double ds = other.place.string - at.place.string, df = other.place.fret - at.place.fret;
-            value *= 1.0 - rate * std::exp(-0.5 * (ds * ds + df * df / 4.0));
+            value *= 1.0 - rate() * std::exp(-0.5 * (ds * ds + df * df / 4.0));
         }
         return error;
     }
@@ -75,6 +76,22 @@ public:
     std::mt19937 random;
 
 private:
+    void addBumps(bool sparse) {
+        for (int bump = 0; bump < (sparse ? 2 : 6); ++bump) {
+            const double string = real(1, 3), fret = real(5, 12), height = normal(sparse ? 20.0 : 9.0);
+            const int kind = static_cast<int>(real(0, 3.99));
+            for (const MapPlace& at : places) {
+                const bool same = at.kind == places[static_cast<std::size_t>(kind) * places.size() / 4].kind;
+                const double ds = at.place.string - string, df = at.place.fret - fret;
+                bias[at] += (same || !sparse ? height : 0.0) * std::exp(-0.5 * (ds * ds / 2.0 + df * df / 9.0));
+            }
+        }
+    }
+    double rate() const {
+        if (learning == Learning::byMisses) return 0.12;
+        if (learning == Learning::forgetting) return 0.10;
+        return learning == Learning::slowly ? 0.02 : 0.06;
+    }
     double real(double from, double to) { return std::uniform_real_distribution(from, to)(random); }
     double normal(double sd) { return std::normal_distribution(0.0, sd)(random); }
     Learning learning;
@@ -151,7 +168,7 @@ void practise(Policy policy, Student student, const Guitar& guitar, Figures& fig
 }
 
 void largeLog(const Guitar& guitar) {
-    Student student(7, Learning::byTries, false, guitar);
+    Student student(7, Learning::byTries, Faults::smooth, guitar);
     std::vector<ReviewedTry> played;
     for (int i = 0; i < 10000; ++i) {
         ReviewedTry one;
@@ -174,35 +191,60 @@ void largeLog(const Guitar& guitar) {
     fmt::print("10000 tries: {:.1f} ms. {}\n", millisecondsSince(begin), next->reason);
 }
 
+struct Model {
+    Learning learning;
+    Faults faults;
+    const char* name;
+};
+constexpr Model chosenOn[] = {
+    {Learning::byTries, Faults::smooth, "by tries, faults smooth"},
+    {Learning::byTries, Faults::sparse, "by tries, faults sparse"},
+    {Learning::byMisses, Faults::smooth, "by misses, faults smooth"},
+    {Learning::byMisses, Faults::sparse, "by misses, faults sparse"},
+    {Learning::forgetting, Faults::smooth, "and forgets, faults smooth"},
+    {Learning::forgetting, Faults::sparse, "and forgets, faults sparse"},
+};
+constexpr Model others[] = {
+    {Learning::none, Faults::smooth, "nothing, faults smooth"},
+    {Learning::none, Faults::sparse, "nothing, faults sparse"},
+    {Learning::none, Faults::rough, "nothing, faults rough"},
+    {Learning::slowly, Faults::smooth, "slowly, faults smooth"},
+    {Learning::byTries, Faults::rough, "by tries, faults rough"},
+    {Learning::byTries, Faults::leaning, "by tries, all lean"},
+    {Learning::restless, Faults::smooth, "restless, faults smooth"},
+    {Learning::restless, Faults::sparse, "restless, faults sparse"},
+};
+
+void print(const Model& model, unsigned first, int students, const Guitar& guitar) {
+    const std::pair<Policy, const char*> policies[] = {{Policy::coach, "coach"},
+                                                       {Policy::chance, "chance"},
+                                                       {Policy::blocked, "blocked"},
+                                                       {Policy::worstMean, "worst mean"}};
+    fmt::print("\nlearns {}; of 9 cents RMS:\n", model.name);
+    for (const auto& [policy, name] : policies) {
+        Figures figures;
+        for (int i = 0; i < students; ++i)
+            practise(policy, Student(first + static_cast<unsigned>(i), model.learning, model.faults, guitar), guitar,
+                     figures);
+        fmt::print("  {:<11} left {:.2f}, mean {:.2f}, tries to 60 % {:.0f}; map", name, figures.left / students,
+                   figures.area / students, figures.toCriterion / students);
+        for (const int mark : marks)
+            fmt::print("  {}: {:.1f} ({:.2f})", mark, std::sqrt(figures.squares[mark] / figures.cells[mark]),
+                       figures.held[mark] / figures.cells[mark]);
+        if (policy == Policy::coach) fmt::print("; {:.1f} ms at the most", figures.slowest);
+        fmt::print("\n");
+    }
+}
+
 }  // namespace
 
 int main(int argc, char** argv) {
     const unsigned first = argc > 1 ? static_cast<unsigned>(std::stoul(argv[1])) : 1;
     const int students = argc > 2 ? std::stoi(argv[2]) : 20;
+    const bool unseen = argc > 3 && std::string(argv[3]) == "others";
     const Guitar guitar;
     largeLog(guitar);
-    const std::pair<Policy, const char*> policies[] = {{Policy::coach, "coach"},
-                                                       {Policy::chance, "chance"},
-                                                       {Policy::blocked, "blocked"},
-                                                       {Policy::worstMean, "worst mean"}};
-    const std::pair<Learning, const char*> models[] = {
-        {Learning::byTries, "by tries"}, {Learning::byMisses, "by misses"}, {Learning::forgetting, "forgetting"}};
-    for (const auto& [learning, learns] : models)
-        for (const bool sparse : {false, true}) {
-            fmt::print("\nlearns {}, faults {}; of 9 cents RMS:\n", learns, sparse ? "sparse" : "smooth");
-            for (const auto& [policy, name] : policies) {
-                Figures figures;
-                for (int i = 0; i < students; ++i)
-                    practise(policy, Student(first + static_cast<unsigned>(i), learning, sparse, guitar), guitar,
-                             figures);
-                fmt::print("  {:<11} left {:.2f}, mean {:.2f}, tries to 60 % {:.0f}; map", name,
-                           figures.left / students, figures.area / students, figures.toCriterion / students);
-                for (const int mark : marks)
-                    fmt::print("  {}: {:.1f} ({:.2f})", mark, std::sqrt(figures.squares[mark] / figures.cells[mark]),
-                               figures.held[mark] / figures.cells[mark]);
-                if (policy == Policy::coach) fmt::print("; {:.1f} ms at the most", figures.slowest);
-                fmt::print("\n");
-            }
-        }
+    for (const Model& model : unseen ? std::span<const Model>(others) : std::span<const Model>(chosenOn))
+        print(model, first, students, guitar);
     return 0;
 }

@@ -390,6 +390,38 @@ inline void inventProgress(std::map<std::string, Snapshot>& all, const Snapshot&
     fresh.student = "Ilse";
     fresh.since = "Nothing has been played yet";
     fresh.about = "the lesson";
+    Snapshot& lesson = all["lesson"] = practice;
+    lesson.screen = Screen::lesson;
+    using RowKind = SettingRow::Kind;
+    lesson.lesson.rows = {
+        {.label = "title", .value = "Full steps that arrive", .steps = false},
+        {.label = "from", .value = "Mara Quill", .steps = false},
+        {.label = "note to the student", .value = "Two short evenings beat a long one.", .steps = false},
+        {.label = "Half up", .value = "18 tries, 60 % inside ±25 cents", .steps = false, .kind = RowKind::openGroup},
+        {.label = "tries", .value = "18", .kind = RowKind::grouped},
+        {.label = "aim", .value = "±25 cents", .kind = RowKind::grouped},
+        {.label = "inside the aim", .value = "60 %", .kind = RowKind::grouped},
+        {.label = "a word on it", .value = "none", .steps = false, .kind = RowKind::grouped},
+        {.label = "Lantern Street",
+         .value = "6 passes, at 60 quarters a minute",
+         .steps = false,
+         .kind = RowKind::group},
+        {.label = "add", .value = "Whole up"},
+        {.label = "save", .value = "as a file to send", .steps = false}};
+    lesson.lesson.selected = 5;
+    Snapshot& saved = all["lesson-saved"] = lesson;
+    saved.lesson.selected = 10;
+    saved.lesson.rows.back().value = "full-steps-that-arrive.lesson.toml";
+    saved.lesson.message =
+        "Saved: /home/mara/.local/share/landfall/lessons/full-steps-that-arrive.lesson.toml. Send it; the student "
+        "drops it on Landfall's window.";
+    Snapshot& typed = all["lesson-typing"] = lesson;
+    typed.lesson.selected = 2;
+    typed.lesson.rows[2].typing = true;
+    typed.lesson.rows[2].value = "…tired. Two short evenings beat a long on";
+    typed.lesson.message =
+        "Listen to the target first, sing it if you can, and stop when the fingertips are tired. Two short evenings "
+        "beat a long on";
 }
 
 inline std::map<std::string, Snapshot> inventedScreens() {

@@ -132,6 +132,15 @@ public:
                    + fmt::format("{} {}", width, height) + "' > /dev/null 2>&1");
     }
 
+    // As a file manager does; whether the window took it.
+    bool drop(const std::filesystem::path& file) {
+        return runCommand(display.with()
+                          + fmt::format("sh -c '{} $({} search --onlyvisible --name Landfall | head -n 1) \"{}\"'",
+                                        LANDFALL_DROP_FILE, LANDFALL_XDOTOOL, file.string()))
+                   .status
+               == 0;
+    }
+
     std::vector<ShownFrame> frames() const { return framesOf(readText(folder / "words")); }
     ShownFrame now() const {
         // Long evenings write much: the end of it is enough.

@@ -75,6 +75,13 @@ Result<StudentReview> readProgress(const std::filesystem::path& file, const Stud
     return log ? review(*log, student) : Result<StudentReview>(log.error());
 }
 
+Result<Glance> readGlance(const std::filesystem::path& file, const Student& student) {
+    auto log = Log::open(file, Log::Access::read);
+    if (!log) return log.error();
+    const auto read = shortReview(*log, student);
+    return read ? glanceOf(*read, calendarNow()) : Result<Glance>(read.error());
+}
+
 Result<std::vector<StudentEntry>> readStudentEntries(const std::filesystem::path& file) {
     if (!isThere(file)) return std::vector<StudentEntry>{};
     auto log = Log::open(file, Log::Access::read);

@@ -9,7 +9,9 @@
 
 #include "gui/snapshot.h"
 #include "src/music/drill.h"
+#include "src/review/glance.h"
 #include "src/review/lesson_review.h"
+#include "src/review/student_review.h"
 #include "src/store/log.h"
 #include "src/store/students.h"
 
@@ -18,6 +20,7 @@ namespace landfall {
 // What a student's log says; of a student or a log that is not there nothing.
 Result<StudentReview> readProgress(const std::filesystem::path& log, const std::string& student);
 Result<StudentReview> readProgress(const std::filesystem::path& log, const Student& student);
+Result<Glance> readGlance(const std::filesystem::path& log, const Student& student);
 // All students; none where there is no log yet.
 Result<std::vector<StudentEntry>> readStudentEntries(const std::filesystem::path& log);
 

@@ -63,6 +63,7 @@ void Screens::open(Screen screen, std::optional<Student> student) {
             readStudentList();
             if (studentsScreen.lesson()) readLesson(studentsScreen.lesson()->student());
             break;
+        case Screen::lesson: readDrills(config.log()); break;
         case Screen::settings:
             lookForDevices();
             beside.ask([this, log = config.log()]() -> SideWork::Answer {
@@ -109,6 +110,7 @@ void Screens::readDrills(const std::filesystem::path& log) {
         if (auto next = readWhatNext(log, student, guitar)) own.drills.insert(own.drills.begin(), std::move(*next));
         return [this, own, ownLines = phrases.empty() ? OwnPhrases{} : ownPhrases(phrases)] {
             drillsScreen.setOwn(own, ownLines);
+            lessonMaker.setOwn(own.drills, ownLines.phrases);
         };
     });
 }
@@ -189,9 +191,9 @@ void Screens::readNextGlance() {
     auto next = studentsScreen.toRead();
     if (!next) return;
     beside.ask([this, log = config.log(), student = std::move(*next)]() -> SideWork::Answer {
-        const auto read = readProgress(log, student);
+        const auto read = readGlance(log, student);
         if (!read) return [this, words = read.error().message] { studentsScreen.say(words); };
-        return [this, glance = glanceOf(*read, calendarNow())] {
+        return [this, glance = *read] {
             studentsScreen.setGlance(glance);
             readNextGlance();
         };
@@ -298,6 +300,16 @@ void Screens::keepCopy(const Drill& drill) {
         true);
 }
 
+// Beside the player's own drills.
+void Screens::saveLesson(const Lesson& lesson) {
+    beside.ask(
+        [this, folder = config.drillsFolder.parent_path() / "lessons", lesson, phrases = lessonMaker.ownPhrases(),
+         before = lessonMaker.file()]() -> SideWork::Answer {
+            return [this, as = landfall::saveLesson(folder, lesson, phrases, before)] { lessonMaker.saved(as); };
+        },
+        true);
+}
+
 Wish Screens::actHere(const Intent& intent) {
     switch (now) {
         case Screen::practice: break;
@@ -307,6 +319,7 @@ Wish Screens::actHere(const Intent& intent) {
         case Screen::progress: return progressScreen.act(intent);
         case Screen::settings: return settingsScreen.act(intent);
         case Screen::students: return studentsScreen.act(intent);
+        case Screen::lesson: return lessonMaker.act(intent);
         case Screen::today: return todayScreen.act(intent, settings().todayMinutes);
     }
     return {};
@@ -348,6 +361,7 @@ Wish Screens::act(const Intent& intent) {
     if (wish.named) nameStudent(*wish.named);
     if (wish.oneTry) carryOut(*wish.oneTry, wish);
     if (wish.play && wish.play->keep) keepCopy(wish.play->drill);
+    if (wish.lesson) saveLesson(*wish.lesson);
     if (wish.play || wish.phrase || wish.task) wish.open = Screen::practice;
     if (wish.today) wish.open = Screen::stringCheck;
     if (wish.open) go(*wish.open, intent.kind != Kind::open);
@@ -482,6 +496,7 @@ void Screens::fill(Snapshot& snapshot) const {
     snapshot.progress = now == Screen::progress ? progressScreen.view() : ProgressPages{};
     if (lookedAt && now == Screen::progress) snapshot.progress.whose = lookedAt->name;
     snapshot.students = now == Screen::students ? studentsScreen.view() : StudentList{};
+    snapshot.lesson = now == Screen::lesson ? lessonMaker.view() : SettingList{};
     snapshot.settings = now == Screen::settings ? settingsScreen.view() : SettingList{};
     snapshot.today = now == Screen::today ? todayScreen.view() : Today{};
     if (!snapshot.start.inputs.empty() && settings().simulated)

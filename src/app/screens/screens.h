@@ -10,6 +10,7 @@
 #include <span>
 
 #include "src/app/screens/drills_screen.h"
+#include "src/app/screens/lesson_maker.h"
 #include "src/app/screens/progress_screen.h"
 #include "src/app/screens/settings_screen.h"
 #include "src/app/screens/side_work.h"
@@ -104,6 +105,7 @@ private:
     void strike(const TryChosen& chosen);
     void takeLesson(const std::filesystem::path& file);
     void keepCopy(const Drill& drill);
+    void saveLesson(const Lesson& lesson);
     void nameStudent(const std::string& before);
     InputChosen inputInUse() const;
 
@@ -111,6 +113,7 @@ private:
     Screen now = Screen::practice;
     bool checkFromStart = false;  // the string check goes back to the start screen
     DrillsScreen drillsScreen;
+    LessonMaker lessonMaker;
     ProgressScreen progressScreen;
     SettingsScreen settingsScreen;
     StartScreen startScreen;

@@ -70,6 +70,7 @@ struct Wish {
     };
     std::optional<Written> note{};       // to be kept, then the lesson page read again
     std::optional<int> todayMinutes{};   // how long Today lasts from now on
+    std::optional<Lesson> lesson{};      // a teacher's, to be saved as a file
     std::optional<std::string> named{};  // the settings' student, who was called this until now: in the log too
 
     // The trainer's.
