@@ -186,7 +186,8 @@ TEST_CASE("CSV and JSON of a report hold the same values, and every figure of th
     const auto ran =
         runCommand(fmt::format("cd '{}' && PYTHONUTF8=1 python3 read.py r.json r.csv 2>&1", folder.path.string()));
     CHECK(ran.output
-          == "report,homework,practised,kinds,places,progress,days,examples,curves,notes,care " + hostile + " 14 True\n");
+          == "report,homework,practised,kinds,places,progress,days,examples,curves,notes,care " + hostile
+                 + " 14 True\n");
 }
 
 TEST_CASE("doc/report.md names every table and column of a report's figures") {
