@@ -273,7 +273,7 @@ void addLogCommand(CLI::App& app, int& status) {
     CLI::Option* noteOption = command
                                   ->add_option("--note", options->note,
                                                "keep a note on a try (3.12), a sitting (3), or a lesson (the student)")
-                                  ->type_name("ON TEXT")
+                                  ->type_name("ON WORDS")
                                   ->expected(2)
                                   ->excludes(strikeOption)
                                   ->excludes(restoreOption);
