@@ -36,6 +36,7 @@ struct Intent {
         rename,
         merge,
         archive,
+        remove,
         fullScreen,  // to it and back
         resized,     // the window, by hand: `value` is a packed size
         dropped,     // a file on the window: `file`

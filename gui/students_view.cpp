@@ -57,7 +57,10 @@ Intents drawStudents(Canvas& canvas, const Snapshot& snapshot) {
     Box list{layout.body.x, layout.body.y, layout.body.width, layout.body.height - small};
     if (!students.question.empty()) {
         list.height -= typingHeight(canvas, 2) + canvas.unit(1);
-        drawTyping(canvas, students.typing ? students.question : "Two students who are one",
+        drawTyping(canvas,
+                   students.typing ? students.question
+                   : students.sure ? "Are you sure?"
+                                   : "Two students who are one",
                    !students.message.empty() ? students.message
                    : students.typing         ? *students.typing + "_"
                                              : students.question,
@@ -79,7 +82,7 @@ Keys studentsKeys(const Snapshot& snapshot) {
     if (students.rows.empty()) return {.all = {press(key::escape, Kind::open, "back to practice")}};
     if (students.typing)
         return {.all = {{.shown = "type", .does = "the name", .presses = {}},
-                        press(key::enter, Kind::choose, "keep"),
+                        press(key::enter, Kind::choose, students.sure ? "delete for ever" : "keep"),
                         press(key::escape, Kind::decline, "leave"),
                         press(key::backspace, Kind::erase)},
                 .others = Keys::Others::typed};
@@ -89,7 +92,8 @@ Keys studentsKeys(const Snapshot& snapshot) {
         return {.all = {upAndDown("choose"), enter("this one"), press(key::escape, Kind::decline, "leave")}};
     return {.all = {upAndDown("choose"), enter("open"), press('R', Kind::rename, "rename"),
                     press('M', Kind::merge, students.rows.size() > 1 ? "merge" : ""),
-                    press('A', Kind::archive, students.archived ? "bring back" : "archive")}};
+                    press('A', Kind::archive, students.archived ? "bring back" : "archive"),
+                    press('D', Kind::remove, "delete")}};
 }
 
 }  // namespace

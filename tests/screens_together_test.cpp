@@ -392,6 +392,52 @@ TEST_CASE("screens: students are renamed, archived and brought back, and merged 
     CHECK(log->sittings("Noor")->size() == 3);
 }
 
+TEST_CASE("screens: a student is deleted for ever once that is confirmed and the name typed, never who plays") {
+    const TestFolder folder;
+    {
+        auto log = Log::open(folder / "log.sqlite", Log::Access::write);
+        REQUIRE(log);
+        REQUIRE(inventPractice(*log, "Toby", calendarNow() - std::chrono::hours(72), 2, 10, 3));
+        REQUIRE(inventPractice(*log, "Noor", calendarNow() - std::chrono::hours(48), 1, 10, 4));
+    }
+    Settings settings = seen();
+    settings.student = "Toby";
+    Player player(folder, settings);
+    player.press({'8'});
+    const auto list = [&] { return player.shown().students; };
+    REQUIRE(player.wait([&] { return list().rows.size() == 2; }));
+    const auto choose = [&](const std::string& name) {
+        while (list().rows[static_cast<std::size_t>(list().selected)].name != name)
+            player.press({list().selected == 0 ? down : up});
+    };
+    const auto type = [&](const std::string& words) {
+        for (const char letter : words)
+            for (const Intent& intent : intentsForCharacter(player.shown(), static_cast<unsigned char>(letter)))
+                player.screens.act(intent);
+    };
+    choose("Toby");
+    player.press({'D'});
+    CHECK(list().message == "Toby plays now: choose another student in the settings, then delete this one.");
+    CHECK_FALSE(list().sure);
+    choose("Noor");
+    player.press({'D'});
+    CHECK(list().question.find("All that Noor played would be deleted for ever") == 0);
+    CHECK_FALSE(player.press({enter}).change);
+    player.press({escape});
+    CHECK(list().question.empty());
+    player.press({'D', 'Y'});
+    CHECK(list().question == "To delete Noor, type the name");
+    CHECK_FALSE(player.press({enter}).change);
+    CHECK(list().message == "That is not Noor's name. Nothing is deleted.");
+    type("Noor");
+    player.press({enter});
+    REQUIRE(player.wait([&] { return list().rows.size() == 1; }));
+    REQUIRE(player.wait([&] { return list().message == "Noor is deleted: 1 sitting, 10 tries, 0 kept sounds."; }));
+    auto log = Log::open(folder / "log.sqlite", Log::Access::read);
+    CHECK(log->sittings("Noor")->empty());
+    CHECK(log->sittings("Toby")->size() == 2);
+}
+
 TEST_CASE("screens: a teacher opens a try of a student, and writes notes on the lesson, a sitting and the try") {
     const TestFolder folder;
     {

@@ -86,7 +86,6 @@ int runLogWhere(const std::string& log);
 int runLogCheck(const std::string& log);
 int runLogBackup(const std::string& log, const std::string& to);
 
-std::string counted(int count, const char* one, const char* several);  // "1 try", "3 tries"
 // What a person at the terminal answers, without its end; empty too where nobody is there.
 std::string answerTo(const std::string& question);
 // Where nobody has said yet what the first student is called, a person at the terminal is asked, once: for a name that

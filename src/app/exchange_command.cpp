@@ -3,6 +3,7 @@
 #include <fmt/ranges.h>
 
 #include "src/app/commands.h"
+#include "src/practice/words.h"
 #include "src/store/exchange.h"
 #include "src/store/students.h"
 #include "src/system/printable.h"

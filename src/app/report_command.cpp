@@ -10,6 +10,7 @@
 #include "src/formats/drill_file.h"
 #include "src/formats/settings_file.h"
 #include "src/formats/table.h"
+#include "src/practice/words.h"
 #include "src/review/homework.h"
 #include "src/review/report_page.h"
 #include "src/store/log.h"

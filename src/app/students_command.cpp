@@ -145,11 +145,6 @@ int change(Log& log, const StudentsOptions& options) {
     return 0;
 }
 
-std::string wordsOf(const StudentsShare& share, const char* between) {
-    return counted(share.sittings, "sitting", "sittings") + between + counted(share.tries, "try", "tries");
-}
-std::string soundsOf(int takes) { return counted(takes, "kept sound", "kept sounds"); }
-
 int unasked(const std::string& what) {
     return fail({Error::Code::badInput, what + " cannot be undone, and nobody is there to ask: add --sure"});
 }
@@ -198,14 +193,8 @@ int remove(Log& log, const StudentsOptions& options) {
     });
     fmt::print("{} is deleted: {}, {}.\n", name, wordsOf(*gone, ", "), soundsOf(gone->takes - gone->takesLeft));
     if (!kept) return fail(kept.error());
-    if (gone->takesLeft > 0)
-        return fail({Error::Code::unwritable, fmt::format("{} kept sounds could not be deleted: delete them in {}",
-                                                          gone->takesLeft, (log.folder() / "takes").string())});
-    if (!gone->overwritten)
-        return fail({Error::Code::busy,
-                     "another program has the log open, so what was deleted is not overwritten yet: "
-                     "close it there, then run `landfall log check`"});
-    return 0;
+    const auto left = leftOf(*gone, log);
+    return left ? fail(*left) : 0;
 }
 
 int listGuitars(const GuitarsOptions& options) {
@@ -264,10 +253,6 @@ std::string answerTo(const std::string& question) {
         if (typingOver()) return {};
         std::this_thread::sleep_for(std::chrono::milliseconds(20));
     }
-}
-
-std::string counted(int count, const char* one, const char* several) {
-    return fmt::format("{} {}", count, count == 1 ? one : several);
 }
 
 Result<void> askNameOnce(Log& log, Student& student) {

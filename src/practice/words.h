@@ -2,7 +2,9 @@
 #pragma once
 
 #include <cmath>
+#include <concepts>
 #include <string>
+#include <string_view>
 
 #include "dsp/units.h"
 
@@ -35,6 +37,11 @@ inline std::string uncapitalised(std::string text) {
     if (!text.empty() && text.front() >= 'A' && text.front() <= 'Z')
         text.front() = static_cast<char>(text.front() - 'A' + 'a');
     return text;
+}
+
+// "1 try", "3 tries"
+inline std::string counted(std::integral auto count, std::string_view one, std::string_view several) {
+    return (std::to_string(count) + ' ').append(count == 1 ? one : several);
 }
 
 }  // namespace landfall

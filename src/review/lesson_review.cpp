@@ -16,10 +16,6 @@ namespace {
 
 constexpr std::size_t mostTasks = 3;
 
-std::string counted(int count, const char* one, const char* several) {
-    return fmt::format("{} {}", count, count == 1 ? one : several);
-}
-
 std::string dayOf(CalendarTime time) { return localText(time).substr(0, 10); }
 
 // Whole kinds are judged by the days' means, of which an interval takes three.

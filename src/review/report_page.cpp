@@ -85,10 +85,6 @@ std::string leftOut(std::size_t all, std::size_t shown, const char* what) {
     return all > shown ? fmt::format("{} more {} are left out here.", all - shown, what) : "";
 }
 
-std::string counted(std::size_t count, const char* one, const char* several) {
-    return fmt::format("{} {}", count, count == 1 ? one : several);
-}
-
 std::string header(const StudentReview& review) {
     const std::string name = escaped(review.student.name.empty() ? "a student without a name" : review.student.name);
     std::string html = fmt::format("<header><h1{}>Practice of <bdi>{}</bdi></h1>\n",

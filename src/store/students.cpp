@@ -7,6 +7,7 @@
 #include <fmt/ranges.h>
 
 #include "src/music/name_match.h"
+#include "src/practice/words.h"
 #include "src/store/log_schema.h"
 #include "src/store/sql.h"
 #include "src/system/printable.h"
@@ -222,6 +223,23 @@ Result<StudentsShare> removeStudent(Log& log, const Student& student) {
     if (!done) return done.error();
     return share;
 }
+
+std::optional<Error> leftOf(const StudentsShare& share, const Log& log) {
+    if (share.takesLeft > 0)
+        return Error{Error::Code::unwritable, fmt::format("{} kept sounds could not be deleted: delete them in {}",
+                                                          share.takesLeft, (log.folder() / "takes").string())};
+    if (share.overwritten) return {};
+    return Error{Error::Code::busy,
+                 "another program has the log open, so what was deleted is not overwritten yet: "
+                 "close it there, then run `landfall log check`"};
+}
+
+std::string wordsOf(const StudentsShare& share, std::string_view between) {
+    return fmt::format("{}{}{}", counted(share.sittings, "sitting", "sittings"), between,
+                       counted(share.tries, "try", "tries"));
+}
+
+std::string soundsOf(int takes) { return counted(takes, "kept sound", "kept sounds"); }
 
 Result<std::vector<GuitarEntry>> guitarEntries(Log& log) {
     std::vector<GuitarEntry> found;

@@ -42,6 +42,10 @@ Result<StudentsShare> shareOf(Log& log, const Student& student);
 // Deletes it: rows, curves, kept sounds, and guitars and tasks that were nobody else's. The pages that held it are
 // overwritten, for which no other program may have the log open; backups are another matter.
 Result<StudentsShare> removeStudent(Log& log, const Student& student);
+// What of it is still there, and what to do then; none: nothing.
+std::optional<Error> leftOf(const StudentsShare& share, const Log& log);
+std::string wordsOf(const StudentsShare& share, std::string_view between);  // "5 sittings, 120 tries"
+std::string soundsOf(int takes);                                            // "3 kept sounds"
 
 // A guitar as it was at a time; one that was changed has a row for each.
 struct GuitarEntry {

@@ -341,6 +341,11 @@ inline void inventProgress(std::map<std::string, Snapshot>& all, const Snapshot&
     StudentList& merged = (all["students-merge"] = students).students;
     merged.question = "What Toby played is Tobi's then (5 sittings). This cannot be undone.";
     merged.sure = true;
+    StudentList& deleted = (all["students-delete"] = students).students;
+    deleted.question =
+        "All that Tobi played would be deleted for ever, with curves and kept sounds (5 sittings). Copies stay as "
+        "they are.";
+    deleted.sure = true;
     all["students-empty"].students = {};
     LessonPage& page = (all["students-lesson"] = students).students.lesson.emplace();
     page.student = "Noor";

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <utility>
 
+#include <fmt/core.h>
+
 #include "gui/words.h"
 #include "src/audio/audio_device.h"
 #include "src/formats/lesson_file.h"
@@ -174,7 +176,7 @@ void Screens::readLog() {
 }
 
 void Screens::readStudentList(const std::string& trouble) {
-    studentsScreen.reading();
+    studentsScreen.reading(settings().student);
     beside.ask([this, log = config.log(), trouble]() -> SideWork::Answer {
         return [this, trouble, read = readStudentEntries(log)] {
             if (!read) return studentsScreen.say(read.error().message);
@@ -234,11 +236,22 @@ void Screens::playsAs(const Wish::StudentChange& change, Wish& wish) {
     wish.newSettings = wish.newStudent = true;
 }
 
+// What was deleted for ever, or why not.
+std::string Screens::removed(Log& log, const Student& student) {
+    const auto gone = removeStudent(log, student);
+    if (!gone) return gone.error().message;
+    const auto left = leftOf(*gone, log);
+    return fmt::format("{} is deleted: {}, {}.{}", student.name, wordsOf(*gone, ", "),
+                       soundsOf(gone->takes - gone->takesLeft), left ? " But " + left->message + "." : "");
+}
+
 void Screens::changeStudent(const Wish::StudentChange& change) {
     using What = Wish::StudentChange::Kind;
     beside.ask(
         [this, change, file = config.log()]() -> SideWork::Answer {
             auto log = Log::open(file, Log::Access::write);
+            if (log && change.kind == What::remove)
+                return [this, words = removed(*log, change.student)] { readStudentList(words); };
             Student after = change.student;
             if (change.kind == What::rename) after.name = change.name;
             after.archived = change.kind == What::archive || (after.archived && change.kind == What::rename);

@@ -100,6 +100,7 @@ private:
     void keepNote(const Wish::Written& written);
     void playsAs(const Wish::StudentChange& change, Wish& wish);
     void changeStudent(const Wish::StudentChange& change);
+    static std::string removed(Log& log, const Student& student);
     void readMore();  // of it, as long as there is something to be read
     void readTakeOf(const TryChosen& chosen);
     void strike(const TryChosen& chosen);

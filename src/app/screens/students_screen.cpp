@@ -22,7 +22,8 @@ std::string agoWords(CalendarTime time, CalendarTime now) {
 
 }  // namespace
 
-void StudentsScreen::reading() {
+void StudentsScreen::reading(std::string whoPlays) {
+    plays = std::move(whoPlays);
     if (rows.empty()) message = "Reading the log ...";
     refresh();
 }
@@ -110,7 +111,15 @@ Wish StudentsScreen::actOnList(const Intent& intent) {
         asked = rows[static_cast<std::size_t>(selected)].entry;
         typed = asked.student.name;
     }
+    if (intent.kind == Kind::remove) askToDelete();
     return wish;
+}
+
+void StudentsScreen::askToDelete() {
+    asked = rows[static_cast<std::size_t>(selected)].entry;
+    if (asked.student.name == plays)
+        message = fmt::format("{} plays now: choose another student in the settings, then delete this one.", plays);
+    else asking = Asking::sureToDelete;
 }
 
 // A new name; whose what was played is; and whether that is meant.
@@ -128,7 +137,18 @@ Wish StudentsScreen::actAsked(const Intent& intent) {
         if (intent.kind == Kind::previous) move(-1);
         if (intent.kind == Kind::following) move(+1);
         if (intent.kind == Kind::pick) move(intent.value - selected);
-        if (intent.kind == Kind::choose && chosen().uuid != asked.student.uuid) asking = Asking::sure;
+        if (intent.kind == Kind::choose && chosen().uuid != asked.student.uuid) asking = Asking::sureToMerge;
+    } else if (asking == Asking::sureToDelete) {
+        if (intent.kind == Kind::choose) asking = Asking::nameToDelete, typed.clear();
+    } else if (asking == Asking::nameToDelete) {
+        if (intent.kind == Kind::typed) append(typed, static_cast<unsigned>(intent.value), longestName);
+        if (intent.kind == Kind::erase) eraseLast(typed);
+        if (intent.kind == Kind::choose && trimmed(typed) == asked.student.name) {
+            asking = Asking::nothing;
+            wish.change = Wish::StudentChange{Wish::StudentChange::Kind::remove, asked.student};
+        } else if (intent.kind == Kind::choose) {
+            message = fmt::format("That is not {}'s name. Nothing is deleted.", asked.student.name);
+        }
     } else if (intent.kind == Kind::choose) {
         asking = Asking::nothing;
         wish.change = Wish::StudentChange{Wish::StudentChange::Kind::merge, asked.student, {}, chosen()};
@@ -212,13 +232,20 @@ void StudentsScreen::refresh() {
 }
 
 void StudentsScreen::refreshQuestion() {
-    shown.typing = asking == Asking::name ? std::optional(typed) : std::nullopt;
-    shown.sure = asking == Asking::sure;
+    const bool named = asking == Asking::nameToDelete;
+    shown.typing = asking == Asking::name || named ? std::optional(typed) : std::nullopt;
+    shown.sure = asking == Asking::sureToMerge || asking == Asking::sureToDelete || named;
     shown.question.clear();
     const std::string& who = asked.student.name;
     if (asking == Asking::name) shown.question = fmt::format("The new name of {}", who);
     if (asking == Asking::into) shown.question = fmt::format("Who is the same student as {}?", who);
-    if (asking == Asking::sure)
+    if (asking == Asking::sureToDelete)
+        shown.question = fmt::format(
+            "All that {} played would be deleted for ever, with curves and kept sounds ({} {}). Copies stay as they "
+            "are.",
+            who, asked.sittings, asked.sittings == 1 ? "sitting" : "sittings");
+    if (named) shown.question = fmt::format("To delete {}, type the name", who);
+    if (asking == Asking::sureToMerge)
         shown.question = fmt::format("What {} played is {}'s then ({} {}). This cannot be undone.", who, chosen().name,
                                      asked.sittings, asked.sittings == 1 ? "sitting" : "sittings");
 }

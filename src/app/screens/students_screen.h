@@ -20,7 +20,7 @@ public:
     Wish act(const Intent& intent);
     const StudentList& view() const { return shown; }
 
-    void reading();
+    void reading(std::string whoPlays);
     void say(std::string message);
     // Who was read before stays known until read again.
     void setStudents(std::vector<StudentEntry> entries);
@@ -45,11 +45,12 @@ private:
         std::optional<Glance> glance;
         bool asked = false;
     };
-    enum class Asking { nothing, name, into, sure };
+    enum class Asking { nothing, name, into, sureToMerge, sureToDelete, nameToDelete };
     const Student& chosen() const { return rows[static_cast<std::size_t>(selected)].entry.student; }
     Wish actAsked(const Intent& intent);
     Wish actOnList(const Intent& intent);
     Wish renamed();
+    void askToDelete();
     void move(int by);
     void refresh();
     void refreshQuestion();
@@ -57,8 +58,9 @@ private:
     std::vector<Row> rows;  // the archived ones last
     int selected = 0;
     Asking asking = Asking::nothing;
-    std::string typed;   // the new name
+    std::string typed;   // the new name, or that of who is deleted
     StudentEntry asked;  // who is to be changed
+    std::string plays;   // the name in the settings
     std::string message;
     std::optional<LessonScreen> open;
     StudentList shown;

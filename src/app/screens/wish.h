@@ -57,7 +57,7 @@ struct Wish {
     std::optional<Student> lookAt{};    // whose progress opens
     std::optional<Student> lessonOf{};  // whose lesson page is to be read
     struct StudentChange {
-        enum class Kind { rename, archive, back, merge };
+        enum class Kind { rename, archive, back, merge, remove };
         Kind kind = Kind::rename;
         Student student;
         std::string name{};  // rename
