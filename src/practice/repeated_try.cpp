@@ -113,7 +113,8 @@ void RepeatedTry::noteGrew() {
         if (!step.landed()) break;
         const double arrival = step.landing.landingTime->value, clock = now().value;
         const double wait = step.landing.vibrato ? judging.vibratoTo : judging.landingTo;
-        if (!contains(current.final, step.move) && clock >= arrival + wait) {
+        if (!contains(current.final, step.move) && clock >= arrival + wait
+            && !comesSlowly(note.points(), clock, step.landing.move.direction(), judging)) {
             current.final.push_back(step);
             current.locked = steps.front().move;
             current.number = steps.front().landing.tryNumber;
