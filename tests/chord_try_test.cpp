@@ -183,7 +183,7 @@ TEST_CASE(
         player.play(moves, {.stringErrors = {Cents(6.0), Cents(2.0)}});
         player.rest(Seconds(0.5));
         const auto rest = played(player);
-        whole.insert(whole.end(), rate / 2, 0.0f);
+        whole.insert(whole.end(), static_cast<std::size_t>(rate) / 2, 0.0f);
         whole.insert(whole.end(), rest.begin(), rest.end());
         return whole;
     };
