@@ -151,7 +151,7 @@ TEST_CASE("one task of the homework is played by itself, and another drill ends 
     REQUIRE(
         evening.until(10.0, [](const Snapshot& s) { return s.screen == Screen::drills && !s.drills.rows.empty(); }));
     evening.press(enterKey);
-    REQUIRE(evening.until(90.0, [](const Snapshot& s) {
+    REQUIRE(evening.until(200.0, [](const Snapshot& s) {
         return s.screen == Screen::practice && s.practice.moment == Moment::endOfDrill;
     }));
     CHECK(evening.now()->practice.nextDoes == "next drill");
