@@ -1,5 +1,5 @@
 // Least-squares fit of several stiff strings that sound together to a short stretch of samples: the joint case of
-// PartialFit. It allocates, and is for recordings. Analysis thread.
+// PartialFit. It allocates. Analysis thread.
 #pragma once
 
 #include <array>
