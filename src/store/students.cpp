@@ -230,8 +230,8 @@ std::optional<Error> leftOf(const StudentsShare& share, const Log& log) {
                                                           share.takesLeft, (log.folder() / "takes").string())};
     if (share.overwritten) return {};
     return Error{Error::Code::busy,
-                 "another program has the log open, so what was deleted is not overwritten yet: "
-                 "close it there, then run `landfall log check`"};
+                 "the log is open elsewhere too, so what was deleted is not overwritten yet: close Landfall "
+                 "everywhere, then run `landfall log check`"};
 }
 
 std::string wordsOf(const StudentsShare& share, std::string_view between) {
