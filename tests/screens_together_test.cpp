@@ -310,17 +310,20 @@ TEST_CASE("screens: my students are listed with who needs a look first, and ente
     CHECK_FALSE(player.shown().students.lesson);
 }
 
-TEST_CASE("screens: students are renamed, archived and brought back, and merged once that is confirmed") {
-    const TestFolder folder;
-    {
-        auto log = Log::open(folder / "log.sqlite", Log::Access::write);
-        REQUIRE(log);
-        REQUIRE(inventPractice(*log, "Toby", calendarNow() - std::chrono::hours(72), 2, 10, 3));
-        REQUIRE(inventPractice(*log, "Noor", calendarNow() - std::chrono::hours(48), 1, 10, 4));
-    }
+// Two have played, and Toby plays now.
+static Settings tobyBesideNoor(const TestFolder& folder) {
+    auto log = Log::open(folder / "log.sqlite", Log::Access::write);
+    REQUIRE(log);
+    REQUIRE(inventPractice(*log, "Toby", calendarNow() - std::chrono::hours(72), 2, 10, 3));
+    REQUIRE(inventPractice(*log, "Noor", calendarNow() - std::chrono::hours(48), 1, 10, 4));
     Settings settings = seen();
     settings.student = "Toby";
-    Player player(folder, settings);
+    return settings;
+}
+
+TEST_CASE("screens: students are renamed, archived and brought back, and merged once that is confirmed") {
+    const TestFolder folder;
+    Player player(folder, tobyBesideNoor(folder));
     player.press({'8'});
     const auto list = [&] { return player.shown().students; };
     const auto to = [&](const std::string& name) {
@@ -394,15 +397,7 @@ TEST_CASE("screens: students are renamed, archived and brought back, and merged 
 
 TEST_CASE("screens: a student is deleted for ever once that is confirmed and the name typed, never who plays") {
     const TestFolder folder;
-    {
-        auto log = Log::open(folder / "log.sqlite", Log::Access::write);
-        REQUIRE(log);
-        REQUIRE(inventPractice(*log, "Toby", calendarNow() - std::chrono::hours(72), 2, 10, 3));
-        REQUIRE(inventPractice(*log, "Noor", calendarNow() - std::chrono::hours(48), 1, 10, 4));
-    }
-    Settings settings = seen();
-    settings.student = "Toby";
-    Player player(folder, settings);
+    Player player(folder, tobyBesideNoor(folder));
     player.press({'8'});
     const auto list = [&] { return player.shown().students; };
     REQUIRE(player.wait([&] { return list().rows.size() == 2; }));
