@@ -14,7 +14,7 @@ constexpr double firstPeakShare = 0.88;
 constexpr double followedShare = 0.75;
 constexpr double followedWithin = 600.0;   // cents
 constexpr double leastHeight = 0.2;        // of a peak
-constexpr double leastEnergy = 1e-13;      // mean square: digital silence
+constexpr double silence = 1e-13;          // mean square: digital silence
 constexpr double aboveHighest = 1.02;      // so far past the highest pitch a peak may lie
 constexpr std::size_t shortestSearch = 8;  // lags
 
@@ -36,7 +36,7 @@ bool CoarsePeriod::correlate(std::span<const float> samples, std::size_t longest
         centred[i] = samples[i] - mean;
         energy += static_cast<double>(centred[i]) * static_cast<double>(centred[i]);
     }
-    if (energy < leastEnergy * static_cast<double>(n)) return false;
+    if (energy < silence * static_cast<double>(n)) return false;
 
     const auto correlated = correlation.of(std::span<const float>(centred).first(n));
     double pair = 2.0 * energy;

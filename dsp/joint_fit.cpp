@@ -13,17 +13,13 @@ namespace landfall {
 
 namespace {
 
-constexpr double twoPi = 2.0 * std::numbers::pi;
-constexpr double centsPerLog = 1200.0 / std::numbers::ln2;
 constexpr std::size_t mostPartials = 16;                                      // of one string
 constexpr std::size_t mostColumns = 2 * mostPartials * JointFit::maxStrings;  // cosines and sines
 constexpr std::size_t mostParameters = 3 * JointFit::maxStrings;              // pitch, slope, B of each
 constexpr double samplesAPair = 3.0;  // a cosine and a sine ask for so many samples at least
-constexpr double ridge = 1e-5;        // of a column's square: strings in unison stay solvable
-constexpr double silence = 1e-13;     // mean square
-constexpr double stiffest = 0.004;    // B
-constexpr double goodEnough = 0.02;   // cents
-constexpr double holdsFast = 1e9;     // times the information on the pitch
+constexpr double columnRidge = 1e-5;  // of a column's square: strings in unison stay solvable
+constexpr double lastStep = 0.02;     // cents
+constexpr double holdsTight = 1e9;    // times the information on the pitch
 
 using Index = Eigen::Index;
 using Columns = Eigen::Matrix<float, Eigen::Dynamic, Eigen::Dynamic>;
@@ -156,7 +152,7 @@ struct JointFit::State {
         sums.setZero();
         sums.selfadjointView<Eigen::Lower>().rankUpdate(waves.transpose());
         gram = sums.cast<double>();
-        gram.diagonal().array() += ridge * static_cast<double>(size);
+        gram.diagonal().array() += columnRidge * static_cast<double>(size);
         normal.compute(gram);
         if (normal.info() != Eigen::Success) return false;
         const Eigen::VectorXd with = (waves.transpose() * signal.head(size)).cast<double>();
@@ -216,7 +212,7 @@ struct JointFit::State {
                     gradient(parameter) += variance / (sd * sd) * wanted;
                 } else {
                     information(parameter, parameter) +=
-                        holdsFast * (1e-30 + std::abs(information(parameter, parameter)));
+                        holdsTight * (1e-30 + std::abs(information(parameter, parameter)));
                     gradient(parameter) = 0.0;
                 }
             };
@@ -243,8 +239,8 @@ struct JointFit::State {
             tone.pitch.value *= std::exp2(cents / 1200.0);
             tone.slope += move(at + 1);
             if (tone.inharmonicity > 0.0)
-                tone.inharmonicity =
-                    std::clamp(tone.inharmonicity * std::exp(std::clamp(move(at + 2), -0.4, 0.4)), 1e-6, stiffest);
+                tone.inharmonicity = std::clamp(tone.inharmonicity * std::exp(std::clamp(move(at + 2), -0.4, 0.4)),
+                                                1e-6, stiffestString);
             result.strings[j].sd = Cents(std::sqrt(std::max(0.0, variance * covariance(at, at))) / scale(at));
             most = std::max(most, std::abs(cents));
         }
@@ -277,7 +273,7 @@ JointFit::Result JointFit::fit(std::span<const float> samples, const Request& re
     samples = samples.first(std::min(samples.size(), s.config.longestInput));
     if (!s.layOut(samples, request)) return result;
     result.power = static_cast<double>(s.signal.head(s.size).squaredNorm()) / static_cast<double>(s.size);
-    if (!(result.power > silence)) return result;
+    if (!(result.power > silentPower)) return result;
     for (int step = 0; step <= request.steps; ++step) {
         for (std::size_t j = 0; j < s.strings; ++j) s.fillWave(j);
         if (!s.solveAmplitudes()) return result;
@@ -286,7 +282,7 @@ JointFit::Result JointFit::fit(std::span<const float> samples, const Request& re
         if (moved < 0.0) return result;
         for (std::size_t j = 0; j < s.strings; ++j)
             if (!(s.tones[j].pitch.value > 20.0 && s.tones[j].pitch.value < highestPartialHertz)) return result;
-        if (moved < goodEnough) break;
+        if (moved < lastStep) break;
     }
     s.takeShares(result);
     result.usable = true;

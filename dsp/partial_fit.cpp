@@ -15,7 +15,6 @@ namespace landfall {
 
 namespace {
 
-constexpr double twoPi = 2.0 * std::numbers::pi;
 constexpr std::size_t maxLinear = 2 * PartialFit::maxPartials + 1;  // cosines, sines, a constant
 constexpr std::size_t anchorSamples = 96;  // float rotations drift by under 3e-4 rad over this stretch
 // Partials that disagree by more than noise do so together (what gain adds to one it adds to its neighbours), so that a
@@ -25,7 +24,6 @@ constexpr double disagreeTogether = 1.8;
 constexpr std::size_t disagreeLeast = 3;   // partials
 constexpr std::size_t shortestInput = 24;  // samples
 constexpr double tooHigh = 1.02;           // of the pitch: a step may raise it by so much
-constexpr double silence = 1e-13;          // mean square
 constexpr double ridge = 2e-6;             // of the window: two columns that hardly differ stay solvable in floats
 constexpr double pitchRidge = 1e-9;        // of the signal's power
 constexpr double explainedMost = 1e-9;     // share of the power that is left unexplained at the least: rounding
@@ -33,10 +31,8 @@ constexpr double holdsFast = 1e12;         // times the information on the pitch
 // A Hann weight leaves about 2/3 of its sum as independent samples.
 constexpr double taperedFreedom = 0.67;
 constexpr double widestStep = 0.03;  // of the pitch, half a fret: where linear and true part
-constexpr double stiffest = 0.004;   // B; no guitar string comes near (from memory)
 constexpr double goodEnough = 0.05;  // cents: a smaller step was the last one
 constexpr std::size_t chunk = 64;    // rows whose sums are floats; sums over the chunks are doubles
-constexpr double centsPerLog = 1200.0 / std::numbers::ln2;
 
 using Linear = Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::ColMajor, maxLinear, maxLinear>;
 using Sides = Eigen::Matrix<double, Eigen::Dynamic, 4, Eigen::ColMajor, maxLinear, 4>;
@@ -189,7 +185,7 @@ struct PartialFit::State {
         const auto sum = [&](std::size_t i, std::size_t j) { return static_cast<double>(gram[i * columns + j]); };
         step.power = sum(linear, linear);
         step.weight = sum(2 * partials, 2 * partials);
-        if (!(step.power > silence * step.weight)) return false;
+        if (!(step.power > silentPower * step.weight)) return false;
         Linear normal(linear, linear);
         step.sides.resize(static_cast<Eigen::Index>(linear), Eigen::NoChange);
         for (std::size_t i = 0; i < linear; ++i) {
@@ -318,7 +314,7 @@ struct PartialFit::State {
         tone.pitch.value += std::clamp(change(0) * unit, -widest, widest);
         if (request.slopeSd > 0.0) tone.slope += change(1) * slopeUnit;
         if (request.inharmonicitySd > 0.0)
-            tone.inharmonicity = std::clamp(tone.inharmonicity + change(2) * stiffUnit, 0.0, stiffest);
+            tone.inharmonicity = std::clamp(tone.inharmonicity + change(2) * stiffUnit, 0.0, stiffestString);
         for (std::size_t k = 0; k < linear; ++k) lastAmplitudes[k] = static_cast<float>(at(step.amplitudes, k));
         result.tone = tone;
         result.sd = Cents(std::sqrt(std::max(0.0, covariance(0, 0))) * unit * centsPerHertz);

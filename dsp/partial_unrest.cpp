@@ -9,11 +9,11 @@ namespace landfall {
 
 namespace {
 
-constexpr double hopSeconds = 0.005;
+constexpr double frameSeconds = 0.005;
 // A partial this far below the loudest is moved by noise.
 constexpr double heardShare = 1e-3;  // of its power
 // Before that the attack is still in the window.
-constexpr double attackSeconds = 0.06;
+constexpr double unrestAfterSeconds = 0.06;
 // An effect's phase moves most while its level stands, a quarter of its cycle later; slow ones turn twice a second.
 constexpr double keptSeconds = 0.25;
 // Cents: what two ways of a dry string's vibration make beside each other, nine times of ten (0.24 on the battery's
@@ -34,7 +34,7 @@ Cents PartialUnrest::hear(const Partials& partials) noexcept {
     for (std::size_t k = 0; k < compared; ++k)
         now.level[k] = k < count ? 0.5 * std::log(static_cast<double>(partials.power[k]) + 1e-14) : -16.0;
     const Kept& before = past[at];
-    if (before.heard && before.note == now.note && before.seconds > attackSeconds && now.heard) {
+    if (before.heard && before.note == now.note && before.seconds > unrestAfterSeconds && now.heard) {
         const double floor = 0.5 * std::log(heardShare * loudest + 1e-13), seconds = now.seconds - before.seconds;
         std::array<std::pair<double, double>, compared> rates{};  // and amplitudes
         std::size_t heard = 0;
@@ -62,7 +62,7 @@ Cents PartialUnrest::hear(const Partials& partials) noexcept {
                 squares += weight * weight * off * off;
                 ++i;
             }
-            square += (squares / (weights * weights) - square) * hopSeconds / keptSeconds;
+            square += (squares / (weights * weights) - square) * frameSeconds / keptSeconds;
         }
     } else if (before.note != now.note) {
         square = 0.0;

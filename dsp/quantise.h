@@ -3,12 +3,14 @@
 #pragma once
 
 #include <cmath>
+#include <cstddef>
 #include <cstdint>
 #include <span>
 
 namespace landfall {
 
-inline constexpr float fullScale24 = 8388608.0F;  // 2^23
+inline constexpr float fullScale24 = 8388608.0F;   // 2^23
+inline constexpr std::size_t analysisBlock = 256;  // samples that are quantised and heard at once
 
 // The nearest 24-bit value, -2^23 to 2^23 - 1; beyond full scale it clips, NaN becomes 0.
 inline std::int32_t to24Bit(float sample) noexcept {

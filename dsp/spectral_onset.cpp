@@ -11,7 +11,7 @@ namespace landfall {
 
 namespace {
 
-constexpr double windowSeconds = 0.012, hopSeconds = 0.0025;
+constexpr double windowSeconds = 0.012, fluxHopSeconds = 0.0025;
 constexpr std::array bandEdges{200.0, 400.0, 700.0, 1000.0, 1500.0, 2000.0, 2700.0, 3500.0, 4500.0, 5800.0, 7500.0};
 constexpr std::size_t bands = bandEdges.size() - 1;
 // Louder than it was from 5 to 30 ms ago: over more than a period of the lowest note, whose own pulses are no strokes.
@@ -29,10 +29,10 @@ struct SpectralOnset::State {
 
     explicit State(const Config& config)
         : window(static_cast<std::size_t>(std::lround(windowSeconds * config.sampleRate))),
-          hop(static_cast<std::size_t>(std::lround(hopSeconds * config.sampleRate))),
+          hop(static_cast<std::size_t>(std::lround(fluxHopSeconds * config.sampleRate))),
           fftSize(static_cast<std::size_t>(kiss_fftr_next_fast_size_real(static_cast<int>(window)))),
           fft(kiss_fftr_alloc(static_cast<int>(fftSize), 0, nullptr, nullptr)),
-          forget(std::exp(-hopSeconds / loudestLasts)), taper(window), ring(window), padded(fftSize),
+          forget(std::exp(-fluxHopSeconds / loudestLasts)), taper(window), ring(window), padded(fftSize),
           spectrum(fftSize / 2 + 1) {
         for (std::size_t i = 0; i < window; ++i)
             taper[i] =
@@ -122,7 +122,7 @@ std::optional<SpectralOnset::Rise> SpectralOnset::push(float sample) noexcept {
     s.before = s.newest;
     s.newest = rise;
     if (!peak) return std::nullopt;
-    s.deadUntil = at + static_cast<std::size_t>(deadSeconds / hopSeconds);
+    s.deadUntil = at + static_cast<std::size_t>(deadSeconds / fluxHopSeconds);
     // The window of the hop before this one is centred on it.
     return Rise{s.count - std::min(s.count, s.hop + s.window / 2), strength};
 }

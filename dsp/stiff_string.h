@@ -2,6 +2,7 @@
 #pragma once
 
 #include <cmath>
+#include <numbers>
 
 namespace landfall {
 
@@ -12,5 +13,9 @@ inline double stretched(double inharmonicity, double number) {
 }
 
 constexpr double highestPartialHertz = 5500.0;  // partials up to here are used: the decimator's passband
+constexpr double stiffestString = 0.004;        // B; no guitar string comes near (from memory)
+constexpr double silentPower = 1e-13;           // mean square
+constexpr double twoPi = 2.0 * std::numbers::pi;
+constexpr double centsPerLog = 1200.0 / std::numbers::ln2;
 
 }  // namespace landfall

@@ -33,8 +33,8 @@ constexpr double lostBy = 0.3, lostAt = 0.85, betterBy = 0.6, reachedTimes = 3.0
 constexpr double calmTimes = 1.5, calmBy = 0.005, longerTimes = 1.3, longerBy = 0.02;
 // What is foretold backwards fails where it misses more than twice the fit's own residual and a little.
 constexpr double foretoldTimes = 2.0, foretoldBy = 0.06;
-constexpr double stiffest = 0.002;  // B that a slide up the neck may give a string
-constexpr double standing = 60.0;   // cents per second: a string that stands
+constexpr double stiffestLearned = 0.002;  // B that a slide up the neck may give a string
+constexpr double standing = 60.0;          // cents per second: a string that stands
 
 constexpr std::size_t shortest = 320;     // samples of a fit
 constexpr double highestUseful = 5000.0;  // Hz
@@ -350,7 +350,7 @@ private:
         for (std::size_t j = 0; j < strings; ++j) {
             there.push_back(toneAt(stops[stop + 1].pitches[j], startSd));
             const double ratio = stops[stop + 1].slid ? stops[stop + 1].pitches[j] / tones[j].pitch : 1.0;
-            there[j].inharmonicity = std::min(stiffest, tones[j].inharmonicity * ratio * ratio);
+            there[j].inharmonicity = std::min(stiffestLearned, tones[j].inharmonicity * ratio * ratio);
         }
         return there;
     }

@@ -13,7 +13,7 @@ using Kind = Intent::Kind;
 
 constexpr int noteLines = 3;  // of the type in which one is typed
 
-Intent picked(int value) { return {Kind::pick, Screen::students, value}; }
+Intent pickInLesson(int value) { return {Kind::pick, Screen::students, value}; }
 
 // A column that is filled from above; what does not fit any more is left out.
 struct Column {
@@ -71,7 +71,7 @@ Intents drawSittings(Canvas& canvas, const LessonPage& page, const Box& list, in
         const float x = row.x + canvas.unit(2), y = row.y + canvas.unit(0.25);
         canvas.text(x, y, sitting.date, TextSize::small, Ink::full, dateRoom, Side::left, dates);
         canvas.text(x + room, y, said(sitting), TextSize::small, Ink::quiet, resultRoom, Side::right, results);
-        if (canvas.clicked(row)) intents.push_back(picked(first + index));
+        if (canvas.clicked(row)) intents.push_back(pickInLesson(first + index));
     }
     drawMore(canvas, shown, count, list);
     return intents;
@@ -103,7 +103,7 @@ Intents drawTries(Canvas& canvas, const LessonPage& page, const Box& box, int fi
         const Box cell{box.x + static_cast<float>(i) * (wide + gap), box.y, wide, box.height};
         const int index = first + static_cast<int>(i);
         drawTry(canvas, page.tries[i], cell, page.selected == index);
-        if (canvas.clicked(cell)) intents.push_back(picked(index));
+        if (canvas.clicked(cell)) intents.push_back(pickInLesson(index));
     }
     return intents;
 }
@@ -131,7 +131,7 @@ Intents drawNotes(Canvas& canvas, const LessonPage& page, const Box& list, int f
         const float x = row.x + canvas.unit(2);
         canvas.text(x, row.y, note.of, TextSize::small, Ink::quiet, room);
         canvas.paragraph(x, row.y + small, note.text, TextSize::small, Ink::full, room, 3);
-        if (canvas.clicked(row)) intents.push_back(picked(firstIndex + i));
+        if (canvas.clicked(row)) intents.push_back(pickInLesson(firstIndex + i));
         y += high(i);
     }
     drawMore(canvas, shown, count, list);
@@ -232,7 +232,7 @@ Intents drawLesson(Canvas& canvas, const LessonPage& page, const Box& body) {
         if (page.selected == 0 && page.message.empty()) drawChosen(canvas, head);
         const std::string& line = page.message.empty() ? page.since : page.message;
         canvas.text(body.x, body.y, line, TextSize::medium, Ink::full, body.width);
-        if (canvas.clicked(head)) intents.push_back(picked(0));
+        if (canvas.clicked(head)) intents.push_back(pickInLesson(0));
         canvas.text(body.x, body.y + medium, page.practised, TextSize::small, Ink::quiet, body.width);
         const float top = body.y + medium + small + canvas.unit(2), gap = canvas.unit(4),
                     wide = 0.5f * (body.width - gap), tall = body.bottom() - typed - top;

@@ -14,7 +14,7 @@ namespace {
 using Kind = Intent::Kind;
 using Part = Overview::Part;
 
-Intent picked(int value) { return {Kind::pick, Screen::progress, value}; }
+Intent pickInProgress(int value) { return {Kind::pick, Screen::progress, value}; }
 
 // A row each; a click marks one, a second one opens its tries.
 Intents drawFigures(Canvas& canvas, const Overview& overview, const Box& box) {
@@ -42,7 +42,7 @@ Intents drawFigures(Canvas& canvas, const Overview& overview, const Box& box) {
         const float y = row.y + 0.5f * tall - small * (0.5f * high + 0.8f * (1.0f - high));
         canvas.text(row.x + canvas.unit(2), y, figure.name, TextSize::small, Ink::quiet, nameRoom, Side::left, names);
         canvas.text(row.right() - pad, y, figure.value, TextSize::small, Ink::full, valueRoom, Side::right, values);
-        if (canvas.clicked(row)) intents.push_back(picked(pickedFigures + index));
+        if (canvas.clicked(row)) intents.push_back(pickInProgress(pickedFigures + index));
     }
     if (!all) drawMore(canvas, shown, count, list);
     return intents;
@@ -84,7 +84,7 @@ Intents drawDays(Canvas& canvas, const Overview& overview, const Box& whole) {
         };
         mark(overview.days[i].later, middle + beside, Shape::disc);
         mark(overview.days[i].first, middle - beside, Shape::ring);
-        if (canvas.clicked(column)) intents.push_back(picked(pickedDays + static_cast<int>(i)));
+        if (canvas.clicked(column)) intents.push_back(pickInProgress(pickedDays + static_cast<int>(i)));
     }
     float x = box.x + canvas.unit(1.5);
     for (const auto& [shape, words] :
@@ -110,7 +110,7 @@ Intents drawKind(Canvas& canvas, const Overview& overview, const Box& box) {
     canvas.text(box.right(), box.y, overview.lean, TextSize::medium, Ink::full, box.width - room - canvas.unit(1),
                 Side::right);
     if (const auto arrow = marked ? clickedArrow(canvas, kind, Screen::progress) : std::nullopt) return {*arrow};
-    if (canvas.clicked(kind)) return {picked(-1)};
+    if (canvas.clicked(kind)) return {pickInProgress(-1)};
     return {};
 }
 
@@ -127,7 +127,7 @@ Intents drawOverview(Canvas& canvas, const Overview& overview, const Box& body) 
     const auto clicked = drawNeckMap(canvas, overview.neck, overview.map,
                                      overview.part == Part::map ? std::optional(overview.place) : std::nullopt,
                                      {body.x, top + 1.5f * pad, body.width, mapTall - 1.5f * pad});
-    if (clicked) intents.push_back(picked(pickedMap + *clicked));
+    if (clicked) intents.push_back(pickInProgress(pickedMap + *clicked));
     const float below = top + mapTall + pad;
     canvas.text(body.x, below, overview.mapWords, TextSize::small, Ink::quiet, body.width);
     const float lower = below + small + pad, tall = last - pad - lower;
@@ -143,7 +143,7 @@ Intents drawOverview(Canvas& canvas, const Overview& overview, const Box& body) 
     const Box sittings{body.x - canvas.unit(1.5), last, body.width + canvas.unit(1.5), small};
     if (overview.part == Part::sittings) drawChosen(canvas, sittings);
     canvas.text(body.x, last, overview.sittings, TextSize::small, Ink::full, body.width);
-    if (canvas.clicked(sittings)) intents.push_back(picked(-2));
+    if (canvas.clicked(sittings)) intents.push_back(pickInProgress(-2));
     canvas.text(body.x, last + small, overview.care, TextSize::small, Ink::quiet, body.width);
     return intents;
 }

@@ -106,7 +106,7 @@ TEST_CASE("Noodling by the simulated player is shown and not marked") {
 
 TEST_CASE(
     "Ten minutes of noodling around a drill, as it sounds, make at most one false try, and every real one is found") {
-#if defined(NDEBUG) && !defined(__SANITIZE_ADDRESS__) && !defined(__SANITIZE_THREAD__)
+#if defined(NDEBUG) && !defined(LANDFALL_SANITIZED)
     const Seconds noodled(600.0);
 #else
     const Seconds noodled(120.0);  // a build that checks itself takes ten times as long

@@ -25,9 +25,9 @@ std::optional<Guess> guessOf(const std::string& word) {
 }
 
 // Says each thing once, when it changes.
-class Teller {
+class DrillTeller {
 public:
-    Teller(const DrillLoopConfig& config, SafeLines& to)
+    DrillTeller(const DrillLoopConfig& config, SafeLines& to)
         : quiet(config.quiet), live(config.live), aim(config.play.session.runner.aim), lines(to) {}
 
     void state(const DrillState& now, const std::string& targetRemark) {
@@ -120,7 +120,7 @@ Result<DrillLoopFindings> playDrill(const DrillLoopConfig& config, SoundSource& 
     DrillPlay& play = **made;
     DrillSession& session = play.session();
     SafeLines lines(log);
-    Teller teller(config, lines);
+    DrillTeller teller(config, lines);
     for (const std::string& note : session.plan().notes()) fmt::print("{}\n", note);
 
     DrillLoopFindings found;

@@ -14,13 +14,13 @@ namespace {
 
 // What goes out is said before it does.
 std::string wordsOf(const Outgoing& out, const Student& student, bool takes) {
-    const auto day = [](CalendarTime time) { return localText(time).substr(0, 10); };
     const std::string size = fmt::format("{:.1f} MB", static_cast<double>(out.takeBytes) / 1e6);
     std::string words = fmt::format(
         "What is sent of {} ({}):\n  {} from {} to {}\n  {}, {} with their pitch curve\n  {}, as played\n  "
         "{}: {}\n  {}",
-        student.name, student.uuid, counted(out.sittings, "sitting", "sittings"), day(*out.first), day(*out.last),
-        counted(out.tries, "try", "tries"), out.curves, counted(out.tasks, "drill or phrase", "drills and phrases"),
+        student.name, student.uuid, counted(out.sittings, "sitting", "sittings"), dayText(*out.first),
+        dayText(*out.last), counted(out.tries, "try", "tries"), out.curves,
+        counted(out.tasks, "drill or phrase", "drills and phrases"),
         counted(static_cast<int>(out.guitars.size()), "guitar", "guitars"), fmt::join(out.guitars, ", "),
         out.notes > 0 ? counted(out.notes, "note", "notes") + " that were written\n  " : "");
     const std::string sounds = counted(out.takes, "kept sound", "kept sounds");

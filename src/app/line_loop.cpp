@@ -45,9 +45,9 @@ CareLimits unlimited() {
 }
 
 // Says each thing once, when it changes.
-class Teller {
+class LineTeller {
 public:
-    Teller(LinePlay& played, SafeLines& to, bool liveInput) : play(played), lines(to), live(liveInput) {}
+    LineTeller(LinePlay& played, SafeLines& to, bool liveInput) : play(played), lines(to), live(liveInput) {}
 
     void line(const LineEvent& event) {
         const auto* over = std::get_if<PassOver>(&event);
@@ -117,7 +117,7 @@ int practiseLine(LineLoopConfig config, SoundSource& source, StoreWriter& log,
     if (config.skipWaits) config.play.care.limits = unlimited();
     LinePlay play(std::move(config.play), log);
     SafeLines lines(log);
-    Teller teller(play, lines, config.live);
+    LineTeller teller(play, lines, config.live);
     const LinePlay::Told tell{[&](const LineEvent& event) { teller.line(event); },
                               [&](const ListenerEvent& event) { teller.input(event); }};
     std::array<float, 512> block{};

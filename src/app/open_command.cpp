@@ -36,7 +36,7 @@ Result<Student> whose(Log& log, const std::string& named, bool make) {
 
 void show(const Homework& lesson) {
     fmt::print("\n{}{}, given on {}{}\n", printable(lesson.title),
-               lesson.from.empty() ? "" : " from " + printable(lesson.from), localText(lesson.received).substr(0, 10),
+               lesson.from.empty() ? "" : " from " + printable(lesson.from), dayText(lesson.received),
                lesson.isDone() ? ": all done" : "");
     if (!lesson.note.empty()) fmt::print("{}\n", printable(lesson.note));
     if (!lesson.problem.empty()) return fmt::print("It cannot be read any more: {}\n", printable(lesson.problem));

@@ -52,7 +52,7 @@ Result<Log> opened(const std::string& named, bool makes) {
     return Log::open(*file, makes || std::filesystem::exists(*file, ignored) ? Log::Access::write : Log::Access::read);
 }
 
-Cell dayIn(const std::optional<CalendarTime>& time) { return time ? Cell(localText(*time).substr(0, 10)) : Cell(); }
+Cell dayIn(const std::optional<CalendarTime>& time) { return time ? Cell(dayText(*time)) : Cell(); }
 
 // None where no log was named and there is none yet.
 template <typename Entry>

@@ -8,7 +8,7 @@ namespace landfall {
 
 namespace {
 
-constexpr double pi = std::numbers::pi;
+using std::numbers::pi;
 constexpr double steelModulus = 200e9;   // Pa
 constexpr double steelDensity = 7850.0;  // kg/m^3
 constexpr double scaleLength = 0.648;    // m

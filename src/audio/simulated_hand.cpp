@@ -13,7 +13,7 @@ namespace landfall {
 
 namespace {
 
-constexpr double pi = std::numbers::pi;
+using std::numbers::pi;
 constexpr double keptSeconds = 5.0;  // of points already read, for firstPartialAt
 
 // The smoothest way from 0 to 1: minimum jerk (Flash & Hogan, J. Neurosci. 5, 1985, eq. 3).

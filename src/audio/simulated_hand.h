@@ -3,6 +3,7 @@
 #pragma once
 
 #include <array>
+#include <cmath>
 #include <cstdint>
 #include <deque>
 #include <functional>
@@ -130,7 +131,7 @@ private:
     void measure(MoveTruth& truth, const Stop& stop) const;
     std::vector<double> cents(double from, double to, double against) const;  // seconds, MIDI
     double seconds(std::int64_t point) const { return static_cast<double>(point) / rate; }
-    std::int64_t span(double time) const { return static_cast<std::int64_t>(time * rate + 0.5); }
+    std::int64_t span(double time) const { return std::llround(time * rate); }
     std::int64_t end() const { return first + static_cast<std::int64_t>(points.size()); }
 
     SimulatedPlayer::Config config;

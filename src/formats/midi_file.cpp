@@ -20,7 +20,7 @@ namespace {
 constexpr double ticksAQuarter = 960.0;
 constexpr int wheelRange = 24;          // half steps either way: two octaves, the furthest slide
 constexpr double wheelStep = 0.005;     // s between two places of the wheel on a curve
-constexpr double gap = 0.012;           // s between a note and the next that is picked
+constexpr double pickGap = 0.012;       // s between a note and the next that is picked
 constexpr double legatoOverlap = 0.01;  // s that a note lasts into the one that goes on from it
 constexpr int velocity = 96, legatoVelocity = 72;
 
@@ -140,10 +140,10 @@ private:
     MidiNote& strike(std::size_t i, double at, double pitch, double key) {
         const int string = move(i).move.place->string;
         const bool legato = !move(i).picked && sounding && sounding->first == string;
-        release(legato ? at + quarters(legatoOverlap) : at - quarters(gap));
+        release(legato ? at + quarters(legatoOverlap) : at - quarters(pickGap));
         std::vector<MidiNote>& notes = strings[string];
         notes.push_back({.begins = at,
-                         .ends = std::max(at, move(i).ends - quarters(gap)),
+                         .ends = std::max(at, move(i).ends - quarters(pickGap)),
                          .key = static_cast<int>(std::lround(key)),
                          .starts = pitch,
                          .legato = legato,
@@ -158,7 +158,7 @@ private:
         if (move(i).picked || !sounding || sounding->first != place.string || finger != place.fret)
             return strike(i, at, pitch, pitch);
         MidiNote& note = strings[sounding->first][sounding->second];
-        note.ends = move(i).ends - quarters(gap);
+        note.ends = move(i).ends - quarters(pickGap);
         return note;
     }
 

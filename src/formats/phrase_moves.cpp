@@ -13,15 +13,11 @@ namespace landfall {
 
 namespace {
 
-constexpr std::size_t mostBarsPlayed = 1000;
-constexpr std::size_t mostMoves = 2000;     // a take is searched for all of them: 5 MB a second of it
 constexpr std::size_t mostGraceNotes = 16;  // before one note
 constexpr double widestHint = 1.0;          // half steps; a bend under it that comes back is a hint
 constexpr double hintSpare = 0.2;           // half steps about what is written: its range
 constexpr double sameBend = 0.01;           // half steps
 constexpr double graceLingers = 0.12;       // s; longer on a grace note, and a listener hears two notes
-constexpr double sameMoment = 1e-6;         // quarters
-constexpr int fallsFrets = 7;               // as far as an open end is drawn, and played
 
 // Bars in the order in which they are played: repeats and their endings written out.
 class Unfolding {
@@ -39,7 +35,7 @@ public:
             jumped = false;
             const bool skipped = !bars[i].endings.empty() && !has(bars[i].endings, pass);
             if (!skipped) {
-                if (played.size() == mostBarsPlayed) return {};
+                if (played.size() == mostBars) return {};
                 played.push_back(i);
             }
             if (!skipped && goesBack(i)) {
@@ -491,7 +487,7 @@ Result<PhraseFile> phraseOf(Tablature score, std::string_view fileName) {
     };
     const auto order = Unfolding(score.bars).order();
     if (order.empty())
-        return bad(fmt::format("more than {} bars with all repeats; cut a phrase out of the score", mostBarsPlayed));
+        return bad(fmt::format("more than {} bars with all repeats; cut a phrase out of the score", mostBars));
     LineWriter writer(std::move(score));
     PhraseFile phrase = writer.write(order);
     if (!writer.failure.empty()) return bad(writer.failure);

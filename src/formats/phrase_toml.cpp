@@ -6,6 +6,7 @@
 
 #include <fmt/core.h>
 
+#include "src/formats/tablature.h"
 #include "src/formats/toml_reader.h"
 #include "src/formats/toml_text.h"
 #include "src/music/chord_move.h"
@@ -17,13 +18,9 @@ namespace landfall {
 
 namespace {
 
-constexpr std::size_t longestTitle = 60;  // characters
-constexpr std::size_t mostMoves = 2000;
-constexpr int mostBars = 1000;
-constexpr double longestNote = 64.0;                   // quarters
-constexpr double samePitch = 0.01, sameMoment = 1e-6;  // half steps, quarters
-constexpr double leastHint = 10.0, mostHint = 95.0;    // cents; less is not heard, more is a half step
-constexpr int fallsFrets = 7;                          // as far as an open end is drawn, and played
+constexpr std::size_t longestTitle = 60;             // characters
+constexpr double samePitch = 0.01;                   // half steps
+constexpr double leastHint = 10.0, mostHint = 95.0;  // cents; less is not heard, more is a half step
 
 class PhraseReader : public TomlReader {
 public:
@@ -137,7 +134,7 @@ private:
         for (const char* key : {"bar", "beat"})
             if (!table.get(key))
                 return fail(table, fmt::format("'{}' is missing: expected bar = 1, beat = 1 for the first beat", key));
-        last().bar = whole(table, "bar", 1, mostBars, 1);
+        last().bar = whole(table, "bar", 1, static_cast<int>(mostBars), 1);
         last().count = number(table, "beat", 1.0, 1.0 + barQuarters - sameMoment, 1.0);
         last().beat = barQuarters * (last().bar - 1) + last().count - 1.0;
         if (index > 0 && last().beat < line.moves[index - 1].beat + sameMoment)

@@ -21,10 +21,7 @@ namespace {
 using pugi::xml_node;
 
 constexpr int deepest = 24;              // elements within elements; the standard's own go to 9
-constexpr std::size_t mostBars = 1000;   // written ones
-constexpr double longestNote = 64.0;     // quarters
 constexpr double longestBar = 256.0;     // quarters
-constexpr double sameMoment = 1e-6;      // quarters; sums of decimals
 constexpr std::size_t longestName = 60;  // characters of the file's own text that are shown
 
 template <typename... Names>

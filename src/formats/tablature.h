@@ -16,6 +16,13 @@ namespace landfall {
 
 constexpr std::size_t largestScore = 4u << 20;  // bytes; a song of one part has a tenth of that
 
+// Of a phrase, however it is written.
+constexpr std::size_t mostBars = 1000;   // written ones, and as they are played
+constexpr std::size_t mostMoves = 2000;  // a take is searched for all of them: 5 MB a second of it
+constexpr double longestNote = 64.0;     // quarters
+constexpr double sameMoment = 1e-6;      // quarters; sums of decimals
+constexpr int fallsFrets = 7;            // as far as an open end is drawn, and played
+
 struct WrittenBend {
     enum class Kind { up, preBend, release };
     Kind kind = Kind::up;

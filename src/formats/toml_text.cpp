@@ -11,9 +11,9 @@ namespace {
 
 // Our own files have two levels and keys of one part. toml++ 3.3 stops by itself at 256 nested values but follows a
 // dotted key of any length, and 100,000 parts were more than a thread's stack holds.
-constexpr int deepest = 16;
+constexpr int deepestTable = 16;
 
-// Where a text nests deeper, or a key has more parts, than `deepest`. As far as the text is TOML, strings and comments
+// Where a text nests deeper, or a key has more parts, than `deepestTable`. As far as the text is TOML, strings and comments
 // are read as TOML 1.0.0 does; after its first error the parser does not come.
 class DepthScan {
 public:
@@ -32,11 +32,12 @@ public:
                 continue;
             }
             if (c == '[' || c == '{') {
-                if (++open > deepest) return here(fmt::format("values are nested more than {} deep", deepest));
+                if (++open > deepestTable)
+                    return here(fmt::format("values are nested more than {} deep", deepestTable));
             } else if (c == ']' || c == '}') {
                 open -= open > 0 ? 1 : 0;
-            } else if (c == '.' && ++dots >= deepest) {
-                return here(fmt::format("a key has more than {} parts", deepest));
+            } else if (c == '.' && ++dots >= deepestTable) {
+                return here(fmt::format("a key has more than {} parts", deepestTable));
             }
             if (c == '[' || c == '{' || c == ']' || c == '}' || c == '=' || c == ',' || c == '\n') dots = 0;
             step();

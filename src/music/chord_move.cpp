@@ -14,7 +14,7 @@ namespace landfall {
 
 namespace {
 
-constexpr double widestBend = 4.0;  // semitones, as a drill's
+constexpr double widestChordBend = 4.0;  // semitones, as a drill's
 
 Error bad(std::string_view text, std::string what) {
     return Error{Error::Code::badInput, fmt::format("'{}': {}", printable(text), what)};
@@ -80,7 +80,7 @@ std::string faultOf(const Move& move) {
         if (move.gesture == Gesture::note) return "a note stays: FROM and TO are the same notes";
         if (move.gesture == Gesture::bend && way < 0.0) return "a bend goes up or holds: no string may come down";
         if (move.gesture == Gesture::release && way > 0.0) return "a release comes down or holds: no string may go up";
-        if (move.gesture != Gesture::slide && std::abs(way) > widestBend)
+        if (move.gesture != Gesture::slide && std::abs(way) > widestChordBend)
             return "no string bends further than two steps";
     }
     if (!moves && move.gesture != Gesture::note) return "one string at least must go to another note";

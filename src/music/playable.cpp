@@ -12,12 +12,12 @@ namespace landfall {
 
 namespace {
 
-constexpr double widestBend = 5.0;   // half steps; two and a half steps
-constexpr double leastBend = 0.5;    // half steps; a try that lands nearer to its start is none
-constexpr double sameBend = 0.01;    // half steps
-constexpr double scaleMm = 647.7;    // 25.5 in, the commonest (common practice)
-constexpr double handMm = 130.0;     // what a hand covers where it is: frets 1 to 5
-constexpr double handMmAs = 2000.0;  // and how fast it goes at most; aimed arm movements stay below
+constexpr double widestPlayable = 5.0;  // half steps; two and a half steps
+constexpr double leastBend = 0.5;       // half steps; a try that lands nearer to its start is none
+constexpr double sameBend = 0.01;       // half steps
+constexpr double scaleMm = 647.7;       // 25.5 in, the commonest (common practice)
+constexpr double handMm = 130.0;        // what a hand covers where it is: frets 1 to 5
+constexpr double handMmAs = 2000.0;     // and how fast it goes at most; aimed arm movements stay below
 
 constexpr int widestReach = 5;  // frets between the fingers of one hand (common practice)
 
@@ -27,8 +27,8 @@ double neckMm(int fretFromNut) { return scaleMm * (1.0 - std::exp2(-fretFromNut 
 
 std::optional<std::string> whyNoBend(int fret, double halfSteps) {
     if (fret == 0) return "a bend of an open string; it needs a finger on the string";
-    if (halfSteps > widestBend + sameBend)
-        return fmt::format("a bend of {:g} half steps; a string bends {:g} at most", halfSteps, widestBend);
+    if (halfSteps > widestPlayable + sameBend)
+        return fmt::format("a bend of {:g} half steps; a string bends {:g} at most", halfSteps, widestPlayable);
     return {};
 }
 

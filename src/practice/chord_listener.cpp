@@ -14,10 +14,9 @@ namespace landfall {
 
 namespace {
 
-constexpr std::size_t blockSamples = 256;  // as the Listener
-constexpr double strumMost = 0.040;        // s: strings struck so far apart are one stroke
-constexpr double weakestStroke = 0.2;      // nepers: weaker breaks are frets and fingers
-constexpr double strokeEnds = 0.005;       // s before the next stroke
+constexpr double strumMost = 0.040;    // s: strings struck so far apart are one stroke
+constexpr double weakestStroke = 0.2;  // nepers: weaker breaks are frets and fingers
+constexpr double groupEnds = 0.005;    // s before the next stroke
 // Shares of the power. What a move's first notes leave unexplained after a stroke must be less than all but so much; a
 // move that can go on from the one before needs more to be taken for picked again; going on is better than being left
 // out.
@@ -118,7 +117,7 @@ struct ChordListener::State {
         for (std::size_t move = 0, i = 0; move < moves.size();) {
             const Way way = best[move][i][played].way;
             if (way == pick) {
-                if (!groups.empty()) groups.back().end = at[i] - strokeEnds;
+                if (!groups.empty()) groups.back().end = at[i] - groupEnds;
                 groups.push_back({move, 1, at[i], length()});
             }
             if (way == goOn) ++groups.back().count;
@@ -151,7 +150,7 @@ struct ChordListener::State {
     Decimator decimator;
     VoiceTracker voices;
     double lead;  // s: how much later a moment of the input comes in `sound`
-    std::array<float, blockSamples> block{};
+    std::array<float, analysisBlock> block{};
     std::size_t filled = 0;
     std::vector<float> sound;    // at the working rate
     std::vector<double> breaks;  // s
@@ -168,7 +167,7 @@ void ChordListener::process(std::span<const float> samples) {
 std::vector<Landing> ChordListener::finish() {
     State& s = *state;
     const auto lag = static_cast<std::size_t>(s.tracker.latency().value * s.sampleRate);
-    for (std::size_t i = 0; i < lag + blockSamples; ++i) s.hear(0.0f);
+    for (std::size_t i = 0; i < lag + analysisBlock; ++i) s.hear(0.0f);
     std::vector<Landing> landings;
     for (const State::Group& group : s.assign(s.strokes()))
         for (Landing& landing : s.read(group)) {

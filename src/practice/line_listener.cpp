@@ -14,7 +14,6 @@ namespace landfall {
 namespace {
 
 // As the Listener: counted from the first sample, so that the cut of the input cannot show in the marks.
-constexpr std::size_t blockSamples = 256;
 constexpr double ofOnset = 1.0;    // nepers: a clear stroke
 constexpr double soundKept = 1.0;  // s before a new pass: its first stroke may lie a little before its frame
 
@@ -61,7 +60,7 @@ struct LineListener::State {
     EffectEar effects;
     LineFollower follower;
     std::unique_ptr<LineChords> chords;  // empty: none in the line
-    std::array<float, blockSamples> block{};
+    std::array<float, analysisBlock> block{};
     std::size_t filled = 0;
 };
 
@@ -79,7 +78,7 @@ std::span<const ListenerEvent> LineListener::process(std::span<const float> samp
 
 void LineListener::finish() {
     const auto lag = static_cast<std::size_t>(state->tracker.latency().value * state->sampleRate);
-    for (std::size_t i = 0; i < lag + blockSamples; ++i) state->hear(0.0f);
+    for (std::size_t i = 0; i < lag + analysisBlock; ++i) state->hear(0.0f);
     state->follower.finish();
 }
 

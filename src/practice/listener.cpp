@@ -15,7 +15,6 @@ namespace {
 
 // The tracker is fed in blocks of this size, counted from the first sample, so that the cut of the input cannot show in
 // the events.
-constexpr std::size_t blockSamples = 256;
 
 constexpr Seconds remembered{35.0};
 // s from what is asked of the output until the last of it has come back by the input and died away in a living room
@@ -56,7 +55,7 @@ struct Listener::State {
     EffectEar effects;
     std::optional<NeckPlace> place;  // of the first move asked
     std::deque<HeardPitch> past;     // what was settled lately
-    std::array<float, blockSamples> block{};
+    std::array<float, analysisBlock> block{};
     std::size_t filled = 0;
     std::uint64_t heard = 0;  // samples
 };
@@ -131,7 +130,7 @@ std::span<const ListenerEvent> Listener::finish() {
     state->waiting.clear();
     // Silence brings out what the tracker still holds back.
     const auto lag = static_cast<std::size_t>(state->tracker.latency().value * state->config.sampleRate);
-    for (std::size_t i = 0; i < lag + blockSamples; ++i) state->hear(0.0f);
+    for (std::size_t i = 0; i < lag + analysisBlock; ++i) state->hear(0.0f);
     const std::size_t before = state->events.size();
     state->follower.finish();
     state->learnFrom(before);

@@ -10,6 +10,8 @@
 
 namespace landfall {
 
+constexpr std::size_t toldLeast = 20;  // points of a note that a word is said of
+
 class Note {
 public:
     Note(int count, double begin, bool withStroke, const GestureReaderConfig& reader = {})

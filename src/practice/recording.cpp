@@ -6,7 +6,7 @@ namespace landfall {
 
 namespace {
 
-constexpr std::size_t noteLeast = 4, toldLeast = 20;  // points of a note that counts, and of one that is told
+constexpr std::size_t noteLeast = 4;  // points of a note that counts
 
 std::vector<MidiPitch> staysOf(const Note& note) {
     std::vector<MidiPitch> stays;

@@ -10,8 +10,6 @@ namespace landfall {
 
 namespace {
 
-constexpr std::size_t toldLeast = 20;  // points of a note
-
 bool contains(const std::vector<std::size_t>& list, std::size_t value) {
     return std::find(list.begin(), list.end(), value) != list.end();
 }

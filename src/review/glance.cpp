@@ -75,8 +75,7 @@ Glance glanceOf(const StudentReview& review, CalendarTime now) {
     found.last = review.sittings.back().sitting.started;
     std::set<std::string> days;
     for (const SittingSummary& each : review.sittings)
-        if (daysBetween(each.sitting.started, now) < lateDays)
-            days.insert(localText(each.sitting.started).substr(0, 10));
+        if (daysBetween(each.sitting.started, now) < lateDays) days.insert(dayText(each.sitting.started));
     found.lately = static_cast<int>(days.size());
     const MapCell* worst = standsOut(review);
     found.worst = worst ? worstPlace(review) : "No place stands out from chance";

@@ -72,7 +72,7 @@ void countPhrase(TaskDone& task, const std::vector<Go>& goes, const Line& line) 
     }
 }
 
-Result<TaskDone> counted(Log& log, const Student& student, const LessonTask& asked, CalendarTime since) {
+Result<TaskDone> taskDone(Log& log, const Student& student, const LessonTask& asked, CalendarTime since) {
     const auto tries = log.triesOfDrill(student, asked.name(), since);
     if (!tries) return tries.error();
     TaskDone task{asked};
@@ -117,7 +117,7 @@ Result<std::vector<Homework>> homeworkOf(Log& log, const Student& student) {
         homework.from = lesson->from;
         homework.note = lesson->note;
         for (const LessonTask& task : lesson->tasks) {
-            auto done = counted(log, student, task, each.received);
+            auto done = taskDone(log, student, task, each.received);
             if (!done) return done.error();
             homework.tasks.push_back(std::move(*done));
         }

@@ -14,9 +14,7 @@ namespace landfall {
 
 namespace {
 
-constexpr std::size_t mostTasks = 3;
-
-std::string dayOf(CalendarTime time) { return localText(time).substr(0, 10); }
+constexpr std::size_t mostSaid = 3;
 
 // Whole kinds are judged by the days' means, of which an interval takes three.
 std::string leanOf(const KindReview& kind) {
@@ -36,7 +34,7 @@ Result<LessonReview> lessonReview(Log& log, const Student& student, CalendarTime
     const auto lessons = keptLessons(log, student);
     if (!lessons) return lessons.error();
     const auto was = [&](CalendarTime time) {
-        if (dayOf(time) < dayOf(now) && (!found.since || time > *found.since)) found.since = time;
+        if (dayText(time) < dayText(now) && (!found.since || time > *found.since)) found.since = time;
     };
     for (const KeptNote& note : *notes)
         if (note.sitting == 0) was(note.written);
@@ -51,10 +49,10 @@ Result<LessonReview> lessonReview(Log& log, const Student& student, CalendarTime
 std::string practisedWords(const StudentReview& review) {
     std::vector<std::string> said;
     for (const TaskReview& each : review.tasks) {
-        if (said.size() == mostTasks) break;
+        if (said.size() == mostSaid) break;
         said.push_back(fmt::format("{} {}", each.name, counted(each.tries, "try", "tries")));
     }
-    if (review.tasks.size() > mostTasks) said.push_back(fmt::format("and {} more", review.tasks.size() - mostTasks));
+    if (review.tasks.size() > mostSaid) said.push_back(fmt::format("and {} more", review.tasks.size() - mostSaid));
     return fmt::format("{}", fmt::join(said, ", "));
 }
 

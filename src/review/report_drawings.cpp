@@ -192,8 +192,8 @@ std::string daysDrawing(const Progress& progress) {
         drawn += mark(days[i].warm, 2.0, "warm", 2.4) + mark(days[i].cold, -2.0, "cold", 2.8);
     }
     if (!days.empty())
-        drawn += words(left, height - 2.0, "left", localText(days.front().at).substr(0, 10))
-                 + words(width - 6.0, height - 2.0, "right", localText(days.back().at).substr(0, 10));
+        drawn += words(left, height - 2.0, "left", dayText(days.front().at))
+                 + words(width - 6.0, height - 2.0, "right", dayText(days.back().at));
     return svg(width, height, "Where each day's first and later tries landed, in cents from the target", drawn);
 }
 

@@ -91,11 +91,10 @@ std::string header(const StudentReview& review) {
                                    characterCount(review.student.name) > 40 ? " class=\"long\"" : "", name);
     if (review.sittings.empty())
         html += fmt::format("<p>No sitting{}.</p>",
-                            review.since ? " since " + localText(*review.since).substr(0, 10) : std::string(" yet"));
+                            review.since ? " since " + dayText(*review.since) : std::string(" yet"));
     else
-        html += fmt::format("<p>{} to {} · {} on {} · {}</p>",
-                            localText(review.sittings.front().sitting.started).substr(0, 10),
-                            localText(review.sittings.back().sitting.started).substr(0, 10),
+        html += fmt::format("<p>{} to {} · {} on {} · {}</p>", dayText(review.sittings.front().sitting.started),
+                            dayText(review.sittings.back().sitting.started),
                             counted(review.sittings.size(), "sitting", "sittings"),
                             counted(static_cast<std::size_t>(review.days), "day", "days"),
                             counted(static_cast<std::size_t>(review.tries), "try", "tries"));
@@ -110,7 +109,7 @@ std::string homework(const StudentReview& review) {
     for (const Homework& lesson : review.homework) {
         lessons += fmt::format("{}<bdi>{}</bdi>{}, {}", lessons.empty() ? "" : "; ", escapedBriefly(lesson.title),
                                lesson.from.empty() ? "" : " from <bdi>" + escapedBriefly(lesson.from) + "</bdi>",
-                               localText(lesson.received).substr(0, 10));
+                               dayText(lesson.received));
         if (!lesson.problem.empty()) problems += "<p>" + escapedBriefly(lesson.problem) + "</p>";
         for (const TaskDone& each : lesson.tasks)
             rows.push_back({fmt::format("<bdi>{}</bdi>", escapedBriefly(each.asked.name())), escaped(askedWords(each)),
@@ -200,10 +199,9 @@ std::string examples(const StudentReview& review) {
         const Landing& landing = each.oneTry.landing;
         const auto& place = landing.move.place;
         const std::string where = place && hasPlace(review.guitar, *place) ? placeName(review.guitar, *place) : "";
-        figures +=
-            fmt::format("<figure><figcaption>{}: {}<span>{} · {} · try {}.{}</span></figcaption>{}</figure>",
-                        names[static_cast<int>(each.kind)], escapedBriefly(landing.sentence), escaped(where),
-                        localText(each.oneTry.at).substr(0, 10), each.sitting, each.oneTry.number, curveDrawing(each));
+        figures += fmt::format("<figure><figcaption>{}: {}<span>{} · {} · try {}.{}</span></figcaption>{}</figure>",
+                               names[static_cast<int>(each.kind)], escapedBriefly(landing.sentence), escaped(where),
+                               dayText(each.oneTry.at), each.sitting, each.oneTry.number, curveDrawing(each));
     }
     return section("Three tries",
                    fmt::format("<p>{}: what misses most.</p><div class=\"side curves\">{}</div>",
@@ -232,7 +230,7 @@ std::string notes(const StudentReview& review) {
     if (review.notes.empty()) return "";
     std::vector<std::vector<std::string>> rows;
     for (const KeptNote& each : std::span(review.notes).first(std::min(mostNotes, review.notes.size())))
-        rows.push_back({localText(each.written).substr(0, 10), subjectOf(each),
+        rows.push_back({dayText(each.written), subjectOf(each),
                         fmt::format("<bdi>{}</bdi>", escapedBriefly(each.text, longestNote))});
     return section("Notes", table({{"", false}, {"on", false}, {"", false}}, rows)
                                 + quiet(leftOut(review.notes.size(), mostNotes, "notes")));
@@ -261,7 +259,7 @@ std::string reportPage(const StudentReview& review, CalendarTime now) {
     page += fmt::format(
         "</main>\n<footer>Made by Landfall on {} from this student's log alone. Nothing in this file is "
         "fetched from anywhere.</footer>\n</body></html>\n",
-        localText(now).substr(0, 10));
+        dayText(now));
     return page;
 }
 

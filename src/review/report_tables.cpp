@@ -10,12 +10,11 @@ namespace landfall {
 namespace {
 
 Cell of(const std::optional<double>& number) { return number ? Cell(*number) : Cell(); }
-Cell day(CalendarTime time) { return localText(time).substr(0, 10); }
 std::int64_t whole(int number) { return number; }
 
 Table studentTable(const StudentReview& review) {
     Table table{{"student", "uuid", "since", "sittings", "days", "tries", "next"}, {}};
-    table.rows.push_back({review.student.name, review.student.uuid, review.since ? day(*review.since) : Cell(),
+    table.rows.push_back({review.student.name, review.student.uuid, review.since ? dayText(*review.since) : Cell(),
                           static_cast<std::int64_t>(review.sittings.size()), whole(review.days), whole(review.tries),
                           review.next});
     return table;
@@ -73,7 +72,7 @@ Table dayTable(const StudentReview& review) {
                 {}};
     for (const Progress& each : review.progress)
         for (const DayMean& one : each.days) {
-            std::vector<Cell> row{nameOf(each.kind), day(one.at)};
+            std::vector<Cell> row{nameOf(each.kind), dayText(one.at)};
             for (const Estimate& mean : {one.cold, one.warm}) {
                 row.emplace_back(whole(mean.count));
                 if (mean.count > 0) {

@@ -22,8 +22,6 @@ constexpr int leastDays = 3;      // for an interval of days' means
 constexpr int daysRead = 160;     // of practice: what progress looks at, and more than the map needs
 constexpr int sittingsAWeek = 5;  // for the week's limit; our own choice, on the careful side: no published figure
 
-std::string dayOf(CalendarTime time) { return localText(time).substr(0, 10); }
-
 bool otherNote(const Landing& landing) {
     return landing.verdict == Verdict::otherInterval || landing.verdict == Verdict::wrongFret;
 }
@@ -186,7 +184,7 @@ Result<std::vector<Example>> examplesOf(Log& log, const std::vector<ReviewedTry>
 }
 
 std::chrono::sys_days localDay(CalendarTime time) {
-    const std::string text = dayOf(time);
+    const std::string text = dayText(time);
     const auto number = [&](std::size_t at, std::size_t length) { return std::stoi(text.substr(at, length)); };
     return std::chrono::year_month_day(std::chrono::year(number(0, 4)),
                                        std::chrono::month(static_cast<unsigned>(number(5, 2))),
@@ -223,7 +221,7 @@ CalendarTime beginningOf(const std::vector<SittingSummary>& sittings, int days) 
     std::set<std::string> seen;
     CalendarTime begins = sittings.back().sitting.started;
     for (auto each = sittings.rbegin(); each != sittings.rend(); ++each) {
-        seen.insert(dayOf(each->sitting.started));
+        seen.insert(dayText(each->sitting.started));
         if (static_cast<int>(seen.size()) > days) break;
         begins = each->sitting.started;
     }
@@ -247,7 +245,8 @@ Result<std::vector<ReviewedTry>> readTries(Log& log, const Student& student,
     std::map<std::int64_t, int> dayOfSitting;
     std::map<std::string, int> days;
     for (const SittingSummary& each : sittings)
-        dayOfSitting[each.id] = days.emplace(dayOf(each.sitting.started), static_cast<int>(days.size())).first->second;
+        dayOfSitting[each.id] =
+            days.emplace(dayText(each.sitting.started), static_cast<int>(days.size())).first->second;
     std::vector<ReviewedTry> tries;
     tries.reserve(100 * sittings.size());  // a usual evening's; growing would copy them all over and over
     std::map<int, int> played;
@@ -346,7 +345,7 @@ Result<StudentReview> review(Log& log, const Student& student, std::optional<Cal
     std::set<std::int64_t> recent;
     for (const SittingSummary& each : *sittings) {
         if (since && each.sitting.started < *since) continue;
-        days.insert(dayOf(each.sitting.started));
+        days.insert(dayText(each.sitting.started));
         recent.insert(each.id);
     }
     found.days = static_cast<int>(days.size());
@@ -405,7 +404,7 @@ Result<std::optional<NextPlace>> nextFor(Log& log, const Student& student, const
     if (!tries) return tries.error();
     int today = 0, demanding = 0;
     for (const ReviewedTry& one : *tries) today = std::max(today, one.day);
-    if (dayOf(sittings->back().sitting.started) != dayOf(now)) ++today;
+    if (dayText(sittings->back().sitting.started) != dayText(now)) ++today;
     for (const ReviewedTry& one : *tries) demanding += one.day == today && one.demanding ? 1 : 0;
     const bool firstMonth = now - sittings->front().sitting.started < std::chrono::days(30);
     const CareLimits limits;

@@ -26,7 +26,6 @@ namespace {
 constexpr int exchangeId = 0x4C4E4458;  // "LNDX" in the file's header
 constexpr int firstVersion = 5;         // of the log's schema, which numbers these files too
 constexpr int lessonsSince = 6, notesSince = 7;
-constexpr auto ownerOnly = std::filesystem::perms::owner_read | std::filesystem::perms::owner_write;
 
 // A stranger's file may say anything. A student who practises an hour a day has some 200 tries and 1 MB a day, sounds
 // included 40 MB; these bounds are years of it.

@@ -172,8 +172,6 @@ constexpr std::array<std::string_view, 22> figureColumns{"gesture",
                                                          "landing_time_s",
                                                          "linger_s"};
 
-constexpr auto ownerOnly = std::filesystem::perms::owner_read | std::filesystem::perms::owner_write;
-
 }  // namespace
 
 struct Log::Database {

@@ -301,6 +301,8 @@ std::string utcText(CalendarTime time) {
 
 std::string localText(CalendarTime time) { return fmt::format("{:%Y-%m-%d %H:%M}", fmt::localtime(secondsOf(time))); }
 
+std::string dayText(CalendarTime time) { return localText(time).substr(0, 10); }
+
 std::int64_t Sitting::newToken() {
     thread_local std::random_device device;  // slow to make, and every sitting that is read passes here
     return static_cast<std::int64_t>((std::uint64_t{device()} << 32 | device()) >> 1);

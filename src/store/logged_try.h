@@ -22,6 +22,7 @@ using CalendarTime = std::chrono::sys_time<std::chrono::milliseconds>;
 CalendarTime calendarNow();
 std::string utcText(CalendarTime time);    // "2027-03-01T18:05:09.250Z" (ISO 8601)
 std::string localText(CalendarTime time);  // "2027-03-01 18:05" on this machine's clock
+std::string dayText(CalendarTime time);    // "2027-03-01"
 
 // `token` tells this sitting from every other one, in whichever file it is kept: saved twice it is still one sitting.
 struct Sitting {

@@ -19,7 +19,7 @@ std::vector<KeptNote> read(Statement& row) {
     return found;
 }
 
-constexpr const char* columns = "SELECT uuid, sitting, number, written_ms, text FROM note WHERE text <> '' AND ";
+constexpr const char* noteColumns = "SELECT uuid, sitting, number, written_ms, text FROM note WHERE text <> '' AND ";
 
 // Whose sitting it is says the log, not the caller.
 bool isThere(Connection& sql, const Student& student, const KeptNote& note) {
@@ -79,7 +79,7 @@ Result<std::vector<KeptNote>> notesOf(Log& log, const Student& student) {
     const auto done = log.withSql([&](Connection& sql) {
         Statement row(sql.handle(), fmt::format("{}student = (SELECT id FROM student WHERE uuid = ?) ORDER BY "
                                                 "written_ms DESC, uuid",
-                                                columns));
+                                                noteColumns));
         row.bind(student.uuid);
         found = read(row);
     });
@@ -90,7 +90,7 @@ Result<std::vector<KeptNote>> notesOf(Log& log, const Student& student) {
 Result<std::vector<KeptNote>> notesOn(Log& log, std::int64_t sitting) {
     std::vector<KeptNote> found;
     const auto done = log.withSql([&](Connection& sql) {
-        Statement row(sql.handle(), fmt::format("{}sitting = ? ORDER BY number, written_ms, uuid", columns));
+        Statement row(sql.handle(), fmt::format("{}sitting = ? ORDER BY number, written_ms, uuid", noteColumns));
         row.bind(sitting);
         found = read(row);
     });

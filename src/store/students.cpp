@@ -16,8 +16,6 @@ namespace landfall {
 
 namespace {
 
-constexpr std::size_t longestName = 60;  // characters: it must stand on one line of a window
-
 std::optional<CalendarTime> timeIn(Statement& row, int column) {
     if (!row.isFilled(column)) return {};
     return CalendarTime(std::chrono::milliseconds(row.whole(column)));
@@ -148,10 +146,10 @@ Result<Student> findStudent(Log& log, const std::string& who) {
 }
 
 Result<void> checkNewName(Log& log, const std::string& name) {
-    if (matchKey(name).empty() || characterCount(name) > longestName)
+    if (matchKey(name).empty() || characterCount(name) > longestStudentName)
         return Error{Error::Code::badInput,
                      fmt::format("'{}' is not a name: write letters or digits, {} characters at the most",
-                                 name.substr(0, 4 * longestName), longestName)};
+                                 name.substr(0, 4 * longestStudentName), longestStudentName)};
     const auto known = log.students();
     if (!known) return known.error();
     for (const Student& each : *known)

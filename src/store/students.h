@@ -10,6 +10,8 @@
 
 namespace landfall {
 
+constexpr std::size_t longestStudentName = 60;  // characters: it must stand on one line of a window
+
 struct StudentEntry {
     Student student;
     int sittings = 0;
@@ -21,7 +23,7 @@ Result<std::vector<StudentEntry>> studentEntries(Log& log);  // by name, the arc
 // that there are.
 Result<Student> findStudent(Log& log, const std::string& who);
 
-// Whether a new student may have the name, and why not: it is somebody's, empty, or over 60 characters.
+// Whether a new student may have the name, and why not: it is somebody's, empty, or too long.
 Result<void> checkNewName(Log& log, const std::string& name);
 
 // The student of the first name is the one of the second from now on; one with whoever has that name already. Nothing

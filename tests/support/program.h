@@ -16,10 +16,16 @@ namespace landfall::test {
 
 inline void pauseFor(double seconds) { std::this_thread::sleep_for(std::chrono::duration<double>(seconds)); }
 
+#ifdef LANDFALL_SANITIZED
+constexpr double deadlines = 5.0;  // times longer: so much slower a program is under a sanitizer
+#else
+constexpr double deadlines = 1.0;
+#endif
+
 // True as soon as `condition` is, false after `seconds`.
 template <typename Condition>
 bool within(double seconds, Condition condition) {
-    const auto end = std::chrono::steady_clock::now() + std::chrono::duration<double>(seconds);
+    const auto end = std::chrono::steady_clock::now() + std::chrono::duration<double>(deadlines * seconds);
     while (!condition()) {
         if (std::chrono::steady_clock::now() > end) return false;
         pauseFor(0.005);

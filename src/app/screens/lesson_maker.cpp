@@ -61,7 +61,7 @@ std::string shortened(std::string text, bool atEnd) {
 }  // namespace
 
 LessonMaker::LessonMaker() {
-    lesson.title = "Lesson of " + localText(calendarNow()).substr(0, 10);
+    lesson.title = "Lesson of " + dayText(calendarNow());
     setOwn({}, {});
 }
 

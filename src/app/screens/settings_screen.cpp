@@ -10,6 +10,7 @@
 #include "gui/screen_view.h"
 #include "src/app/screens/typed_text.h"
 #include "src/music/note_name.h"
+#include "src/store/students.h"
 
 namespace landfall {
 
@@ -23,7 +24,7 @@ constexpr std::array textSizes{1.0, 1.15, 1.3, 1.5};
 constexpr const char* systemInput = "the system's choice";
 constexpr const char* simulatedInput = "simulated player";
 constexpr const char* inputsOwn = "the input's own";
-constexpr std::size_t longestName = 40, longestPath = 400;  // characters
+constexpr std::size_t longestPath = 400;  // characters
 
 // The value `by` places on from the one nearest to `now`, stopping at both ends.
 template <typename Values>
@@ -434,7 +435,7 @@ Wish SettingsScreen::act(const Intent& intent) {
         switch (intent.kind) {
             case Kind::typed:
                 append(*typing, static_cast<unsigned>(intent.value),
-                       typedFor == Typed::student ? longestName : longestPath);
+                       typedFor == Typed::student ? longestStudentName : longestPath);
                 break;
             case Kind::erase: eraseLast(*typing); break;
             case Kind::choose: wish = typedIn(); break;

@@ -11,12 +11,10 @@ namespace landfall {
 
 namespace {
 
-constexpr std::size_t longestName = 60;  // characters, as the log's students
-
 std::string agoWords(CalendarTime time, CalendarTime now) {
-    const std::string day = localText(time).substr(0, 10);
-    if (day == localText(now).substr(0, 10)) return "today";
-    if (day == localText(now - std::chrono::hours(24)).substr(0, 10)) return "yesterday";
+    const std::string day = dayText(time);
+    if (day == dayText(now)) return "today";
+    if (day == dayText(now - std::chrono::hours(24))) return "yesterday";
     return fmt::format("{} days ago", std::max<long>(2, std::chrono::round<std::chrono::days>(now - time).count()));
 }
 
@@ -130,7 +128,7 @@ Wish StudentsScreen::actAsked(const Intent& intent) {
     if (intent.kind == Kind::decline) {
         asking = Asking::nothing;
     } else if (asking == Asking::name) {
-        if (intent.kind == Kind::typed) append(typed, static_cast<unsigned>(intent.value), longestName);
+        if (intent.kind == Kind::typed) append(typed, static_cast<unsigned>(intent.value), longestStudentName);
         if (intent.kind == Kind::erase) eraseLast(typed);
         if (intent.kind == Kind::choose) return renamed();
     } else if (asking == Asking::into) {
@@ -141,7 +139,7 @@ Wish StudentsScreen::actAsked(const Intent& intent) {
     } else if (asking == Asking::sureToDelete) {
         if (intent.kind == Kind::choose) asking = Asking::nameToDelete, typed.clear();
     } else if (asking == Asking::nameToDelete) {
-        if (intent.kind == Kind::typed) append(typed, static_cast<unsigned>(intent.value), longestName);
+        if (intent.kind == Kind::typed) append(typed, static_cast<unsigned>(intent.value), longestStudentName);
         if (intent.kind == Kind::erase) eraseLast(typed);
         if (intent.kind == Kind::choose && trimmed(typed) == asked.student.name) {
             asking = Asking::nothing;
