@@ -331,7 +331,7 @@ TEST_CASE(
     CHECK(screen.view().selected == 1);
     press(screen, {up, right});  // the guitar's, by an arrow
     CHECK(screen.view().rows[0].kind == RowKind::openGroup);
-    CHECK(screen.view().rows[1].label == "guitar");
+    CHECK(screen.view().rows[1].label == "guitar in hand");
     CHECK(std::ranges::count(screen.view().rows, RowKind::openGroup, &SettingRow::kind) == 1);
     press(screen, {left});
     CHECK(screen.view().rows.size() == groups);
@@ -681,12 +681,12 @@ TEST_CASE("drills: a place for elsewhere is chosen on the neck, too, and the nec
 
 TEST_CASE("settings: guitars of the log come round as they are now, and a new one begins as the one in hand is") {
     SettingsScreen screen(Settings{});
-    goTo(screen, "guitar");
+    goTo(screen, "guitar in hand");
     CHECK_FALSE(press(screen, {right}).newSettings);
     CHECK(screen.view().message == "There is only one guitar so far. Enter adds another.");
     Guitar heron{.name = "heron", .capo = 2}, before{.name = "heron"}, old{.name = "kite"};
     screen.setGuitars({{"a", heron, false, 0, {}}, {"b", before, false, 4, {}}, {"c", old, true, 1, {}}});
-    goTo(screen, "guitar");
+    goTo(screen, "guitar in hand");
     Wish wish = press(screen, {right});
     CHECK(screen.settings().guitar == heron);
     REQUIRE(wish.guitarChange);
@@ -742,7 +742,7 @@ TEST_CASE("settings: a guitar is renamed, archived with what was played on it, o
     CHECK(screen.settings().guitar.name == "heron");
     CHECK(screen.view().message.find("the red one is archived") == 0);
     CHECK_FALSE(press(screen, {enter}).guitarChange);  // there is no other one now
-    goTo(screen, "guitar");
+    goTo(screen, "guitar in hand");
     press(screen, {enter});
     typeText(screen, U"the red one");
     press(screen, {enter});

@@ -166,7 +166,7 @@ inline SettingList inventedSettings(const std::string& unfolded) {
     const std::vector<Group> groups{
         {"guitar",
          "6 strings, standard",
-         {{"guitar", "standard"},
+         {{"guitar in hand", "standard"},
           {"strings", "6"},
           {"tuning", "standard"},
           {"capo", "none"},

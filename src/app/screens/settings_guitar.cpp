@@ -178,7 +178,7 @@ void SettingsScreen::addGuitar() {
     beginGroup("guitar", fmt::format("{}{} strings, {}", guitar.name == tuning ? "" : guitar.name + ", ",
                                      guitar.stringCount(), tuning));
     add(
-        "guitar", guitar.name, [this](int by) { return nextGuitar(by); },
+        "guitar in hand", guitar.name, [this](int by) { return nextGuitar(by); },
         [this] {
             return type(Typed::guitar, "",
                         "Type another guitar's name, then press enter. A new one begins as this one is. Esc cancels.");
