@@ -27,6 +27,8 @@ struct PitchFrame {
     // moves the pitch
     Cents wander{0.0};
     double inharmonicitySd = 0.0;  // of B where this frame's own sound showed it, held still; else 0
+    // settled frames: where the power lies, as the mean number of its partials (1: all in the first); 0 where unknown
+    double brightness = 0.0;
 };
 
 // A pick stroke.

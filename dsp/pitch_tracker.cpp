@@ -164,6 +164,17 @@ void follow(const Plan& plan, PartialFit::Request& request) {
     request.slopeSd = plan.slopeSd;
 }
 
+// The spectral centroid over the first partial's frequency, of the partials that were fitted: the quantity that goes
+// with how bright a tone is heard to be (Grey & Gordon, JASA 63, 1978).
+double brightnessOf(const PartialFit::Result& fit) {
+    double power = 0.0, weighed = 0.0;
+    for (std::size_t k = 0; k < fit.partials; ++k) {
+        power += static_cast<double>(fit.power[k]);
+        weighed += static_cast<double>(k + 1) * static_cast<double>(fit.power[k]);
+    }
+    return power > 0.0 ? weighed / power : 0.0;
+}
+
 // Multiples of 50 and 60 Hz within 14 cents: a hum can sit there, and a note that does must rise above what was there
 // before.
 bool couldBeMains(double hertz) {
@@ -796,6 +807,7 @@ struct PitchTracker::State : Course {
         frame.sd = Cents(std::hypot(frame.sd.value, stepDoubt * away,
                                     drivenDoubt * std::clamp(1.0 + levelSlope(frame.level) / freeDecay, 0.0, 1.0)));
         frame.inharmonicity = result.tone.inharmonicity;
+        frame.brightness = brightnessOf(result);
         frame.otherNote = other;
         frame.otherPitch = otherPitch;
         nameBoth(result, frame);

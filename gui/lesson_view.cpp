@@ -11,8 +11,6 @@ namespace {
 
 using Kind = Intent::Kind;
 
-constexpr int noteLines = 3;  // of the type in which one is typed
-
 Intent pickInLesson(int value) { return {Kind::pick, Screen::students, value}; }
 
 // A column that is filled from above; what does not fit any more is left out.
@@ -245,13 +243,16 @@ Intents drawLesson(Canvas& canvas, const LessonPage& page, const Box& body) {
     return intents;
 }
 
+Keys typingKeys(const std::string& what) {
+    return {.all = {{.shown = "type", .does = what, .presses = {}},
+                    press(key::enter, Kind::choose, "keep"),
+                    press(key::escape, Kind::decline, "leave"),
+                    press(key::backspace, Kind::erase)},
+            .others = Keys::Others::typed};
+}
+
 Keys lessonKeys(const LessonPage& page) {
-    if (page.typing)
-        return {.all = {{.shown = "type", .does = "the note", .presses = {}},
-                        press(key::enter, Kind::choose, "keep"),
-                        press(key::escape, Kind::decline, "leave"),
-                        press(key::backspace, Kind::erase)},
-                .others = Keys::Others::typed};
+    if (page.typing) return typingKeys("the note");
     const Key note = press('N', Kind::note, "a note on " + page.about);
     if (page.opened) {
         Keys keys;

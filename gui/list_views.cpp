@@ -267,13 +267,14 @@ Keys lessonMakerKeys(const Snapshot& snapshot) {
     using RowKind = SettingRow::Kind;
     if (row.kind == RowKind::group || row.kind == RowKind::openGroup)
         return {.all = {upAndDown("choose"), enter(row.kind == RowKind::group ? "its goals" : "fold"),
-                        backspace("take it out")}};
+                        leftAndRight("earlier, later"), backspace("take it out")}};
     if (row.kind == RowKind::grouped)
         return {.all = {upAndDown("choose"), row.steps ? leftAndRight("change") : enter("type"),
                         press(key::backspace, Kind::decline, "take it out")}};
-    const bool adds = row.steps, saves = lesson.selected + 1 == static_cast<int>(lesson.rows.size());
-    if (adds) return {.all = {upAndDown("choose"), leftAndRight("which one"), enter("add it")}};
-    return {.all = {upAndDown("choose"), enter(saves ? "save" : "type")}};
+    if (row.steps)
+        return {
+            .all = {upAndDown("choose"), leftAndRight("which one"), enter(row.label == "add" ? "add it" : "open it")}};
+    return {.all = {upAndDown("choose"), enter(row.label == "save" ? "save" : "type")}};
 }
 
 }  // namespace

@@ -3,6 +3,8 @@
 #include <string>
 #include <utility>
 
+#include <fmt/format.h>
+
 #include "gui/screen_view.h"
 #include "gui/views.h"
 #include "gui/words.h"
@@ -239,7 +241,11 @@ Intents drawLists(Canvas& canvas, const ProgressPages& pages, const Box& body) {
                       + (titled                  ? medium + canvas.unit(1)
                          : pages.message.empty() ? 0.0f
                                                  : 1.5f * small),
-                tall = body.bottom() - small - top;
+                // as high for each row, so that nothing jumps
+        noted = pages.noteOn.empty() ? 0.0f : small + canvas.unit(1), tall = body.bottom() - small - noted - top;
+    if (!pages.noted.empty() && !pages.typing)
+        canvas.text(body.x, body.bottom() - small, fmt::format("Noted on {}: {}", pages.noteOn, pages.noted),
+                    TextSize::small, Ink::full, body.width);
     const bool chosen = pages.selectedTry.has_value();
     const Box left{body.x, top, (chosen ? 0.52f : 0.42f) * body.width, tall};
     Intents intents;
@@ -274,9 +280,11 @@ void drawOpenedTry(Canvas& canvas, const OpenedTry& opened, const Box& body) {
     if (opened.sweep)
         drawSweep(canvas, *opened.sweep, {body.x, top, body.width - table - canvas.unit(4), tall - 1.5f * small});
     const float x = opened.sweep ? body.right() - table : body.x;
-    const float line =
-        std::min(small + canvas.unit(1), tall / static_cast<float>(std::max<std::size_t>(opened.quantities.size(), 1)));
-    for (std::size_t i = 0; i < opened.quantities.size(); ++i) {
+    // Those for which there is room: the first ones matter most.
+    const std::size_t shown =
+        std::min(opened.quantities.size(), static_cast<std::size_t>(std::max(0.0f, tall / small)));
+    const float line = std::min(small + canvas.unit(1), tall / static_cast<float>(std::max<std::size_t>(shown, 1)));
+    for (std::size_t i = 0; i < shown; ++i) {
         const float y = top + static_cast<float>(i) * line;
         canvas.text(x, y, opened.quantities[i].name, TextSize::small, Ink::quiet, 0.58f * table);
         canvas.text(x + table, y, opened.quantities[i].value, TextSize::small, Ink::full,
@@ -290,11 +298,16 @@ Intents drawProgress(Canvas& canvas, const Snapshot& snapshot) {
     const PageLayout layout = pageLayout(canvas);
     Intents intents = drawHeader(canvas, snapshot, layout.header);
     const ProgressPages& pages = snapshot.progress;
-    if (pages.opened) drawOpenedTry(canvas, *pages.opened, layout.body);
+    Box body = layout.body;
+    if (pages.typing) {
+        drawTyping(canvas, "A note on " + pages.noteOn, *pages.typing + "_", noteLines, body);
+        body.height -= typingHeight(canvas, noteLines) + canvas.unit(1);
+    }
+    if (pages.opened) drawOpenedTry(canvas, *pages.opened, body);
     else if (pages.sittings.empty() || (pages.overview && !pages.message.empty()))
-        drawNoSittings(canvas, pages.message, layout.body);
-    else if (pages.overview) add(intents, drawOverview(canvas, *pages.overview, layout.body));
-    else add(intents, drawLists(canvas, pages, layout.body));
+        drawNoSittings(canvas, pages.message, body);
+    else if (pages.overview) add(intents, drawOverview(canvas, *pages.overview, body));
+    else add(intents, drawLists(canvas, pages, body));
     add(intents, drawKeys(canvas, snapshot, layout.keys));
     return intents;
 }
@@ -302,10 +315,12 @@ Intents drawProgress(Canvas& canvas, const Snapshot& snapshot) {
 Keys progressKeys(const Snapshot& snapshot) {
     const ProgressPages& pages = snapshot.progress;
     Keys keys;
+    if (pages.typing) return typingKeys("the note");
+    const Key note = press('N', Kind::note, pages.noteOn.empty() ? "" : "a note");
     if (pages.opened) {
         if (pages.opened->canHear) keys.all = {enter("hear it")};
         for (const Key& each : {upAndDown("other tries"), press(key::left, Kind::less, "back"),
-                                backspace("drop or restore"), press(key::escape, Kind::less)})
+                                backspace("drop or restore"), note, press(key::escape, Kind::less)})
             keys.all.push_back(each);
     } else if (pages.sittings.empty()) {
         if (pages.whose.empty()) keys.all = {press(key::escape, Kind::open, "back to practice")};  // as everywhere
@@ -315,13 +330,21 @@ Keys progressKeys(const Snapshot& snapshot) {
         if (pages.overview->part == Part::sittings)
             keys.all = {upAndDown("choose"), enter("open them"), press('S', Kind::see)};
     } else if (pages.selectedTry) {
-        keys.all = {upAndDown("choose"), press(key::left, Kind::less, "back"), enter("open"),
-                    backspace("drop or restore"), press(key::escape, Kind::less)};
+        keys.all = {upAndDown("choose"),
+                    press(key::left, Kind::less, "back"),
+                    enter("open"),
+                    backspace("drop or restore"),
+                    note,
+                    press(key::escape, Kind::less)};
     } else if (!pages.behind.empty()) {
         keys.all = {press(key::left, Kind::less, "back"), press(key::escape, Kind::less)};
     } else {
-        keys.all = {upAndDown("choose"), enter("its tries"), press(key::left, Kind::less, "back"),
-                    press(key::right, Kind::more), press(key::escape, Kind::less)};
+        keys.all = {upAndDown("choose"),
+                    enter("its tries"),
+                    note,
+                    press(key::left, Kind::less, "back"),
+                    press(key::right, Kind::more),
+                    press(key::escape, Kind::less)};
     }
     return keys;
 }

@@ -279,7 +279,9 @@ struct ProgressPages {
     std::string hereWords, beforeWords;
     std::optional<Practice> here, before;
     std::optional<OpenedTry> opened;  // takes the whole screen
-    std::string message;              // one line where something is to be said: the log cannot be read
+    std::string noteOn, noted;        // "try 3.12", what was written of it; empty: nothing that can be noted is chosen
+    std::optional<std::string> typing;  // a note
+    std::string message;                // one line where something is to be said: the log cannot be read
 };
 // What was clicked on the overview, as Intent::Kind::pick counts it: -1 the kind, -2 the sittings, else:
 constexpr int pickedMap = 0, pickedFigures = 1000, pickedDays = 2000;

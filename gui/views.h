@@ -79,9 +79,11 @@ Keys stonesKeys(const Snapshot& snapshot);
 // One student before a lesson, in place of the list of students.
 Intents drawLesson(Canvas& canvas, const LessonPage& page, const Box& body);
 Keys lessonKeys(const LessonPage& page);
+constexpr int noteLines = 3;  // of the type in which one is typed
 // What is being typed, at the lower end of a screen's body, and how high that is.
 float typingHeight(const Canvas& canvas, int lines);
 void drawTyping(Canvas& canvas, const std::string& title, const std::string& typed, int lines, const Box& body);
+Keys typingKeys(const std::string& what);
 // A try that is looked at again.
 void drawOpenedTry(Canvas& canvas, const OpenedTry& opened, const Box& body);
 // Rows of boxes that wrap as text does; of a long line the rows about the one that matters.

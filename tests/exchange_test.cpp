@@ -346,7 +346,9 @@ TEST_CASE("a student's file from before there were notes is still taken in, a wr
         checkRefused(other, here / "bad", words);
         CHECK(contentOf(there.path) == before);
     }
-    std::string older = "DROP TABLE note; PRAGMA user_version = 6";
+    std::string older =
+        "ALTER TABLE guitar DROP COLUMN radius_mm; ALTER TABLE guitar DROP COLUMN action_mm; DROP TABLE note; PRAGMA "
+        "user_version = 6";
     for (const TryColumn& column : tryColumns())
         if (column.sinceSchema > 6) older += fmt::format("; ALTER TABLE try DROP COLUMN {}", column.name);
     CHECK(sqliteShell(here / "good", older) == "");
@@ -354,6 +356,8 @@ TEST_CASE("a student's file from before there were notes is still taken in, a wr
     CHECK(in.newTries == 3);
     CHECK(in.newNotes == 0);
     CHECK_FALSE(other.tries(1)->front().stroke);
+    CHECK_FALSE(other.tries(1)->front().brightness);
+    CHECK(other.sitting(1)->sitting.guitar.actionMm == 0.0);
 }
 
 TEST_CASE("fifty kills while a student is exported: the file is whole or not there, and the log as it was") {

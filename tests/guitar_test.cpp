@@ -114,3 +114,16 @@ TEST_CASE("a guitar is described in one line") {
     CHECK(describeGuitar(guitar)
           == "6 strings, drop D (D2 A2 D3 G3 B3 E4), capo on 2, 22 frets, left-handed, A4 = 440 Hz");
 }
+
+TEST_CASE("how a guitar is set up is told as far as it is known, and what no guitar is set up like is refused") {
+    Guitar guitar;
+    CHECK(describeSetUp(guitar) == "strings 0.010 to 0.046 in, third plain, scale 647.7 mm");
+    guitar.gaugesInch.clear();
+    guitar.plainStrings = 2;
+    guitar.radiusMm = 304.8;
+    guitar.actionMm = 1.6;
+    CHECK(describeSetUp(guitar) == "third wound, scale 647.7 mm, radius 304.8 mm, action 1.6 mm");
+    CHECK(checkGuitar(guitar));
+    for (const double action : {0.4, 6.5, -1.0, std::nan("")}) CHECK_FALSE(checkGuitar(Guitar{.actionMm = action}));
+    for (const double radius : {10.0, 2000.0, std::nan("")}) CHECK_FALSE(checkGuitar(Guitar{.radiusMm = radius}));
+}

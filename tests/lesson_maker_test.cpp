@@ -6,8 +6,10 @@
 #include <doctest/doctest.h>
 
 #include "src/formats/drill_file.h"
+#include "src/formats/lesson_file.h"
 #include "src/review/next_place.h"
 #include "src/system/printable.h"
+#include "tests/support/command.h"
 
 using namespace landfall;
 
@@ -176,4 +178,85 @@ TEST_CASE("what is next for the player is no drill to send, their own drills are
         teacher.press({right});
     }
     CHECK(found);
+}
+
+TEST_CASE("a task is taken earlier and later, with its goals, and stops at both ends") {
+    Teacher teacher;
+    for (const char* name : {"Half up", "Whole up", "Up and home"}) teacher.add(name);
+    teacher.to("Up and home");
+    teacher.press({enter});
+    CHECK(teacher.row().kind == SettingRow::Kind::openGroup);
+    teacher.press({left});
+    CHECK(teacher.row().label == "Up and home");
+    CHECK(teacher.row().kind == SettingRow::Kind::openGroup);  // its goals went with it
+    teacher.press({left, left, left});
+    CHECK(teacher.row().label == "Up and home");
+    teacher.press({enter});
+    teacher.to("Half up");
+    teacher.press({right});
+    teacher.to("save");
+    const Wish wish = teacher.press({enter});
+    REQUIRE(wish.lesson);
+    std::vector<std::string> names;
+    for (const LessonTask& task : wish.lesson->tasks) names.push_back(task.name());
+    CHECK(names == std::vector<std::string>{"Up and home", "Whole up", "Half up"});
+}
+
+TEST_CASE("a lesson that asks the hands for more than a week may hold says so when it is saved") {
+    Teacher teacher;
+    teacher.add("Whole up");
+    teacher.screen.saved(std::filesystem::path("/home/mara/week.lesson.toml"));
+    CHECK(teacher.screen.view().message.find("Send it") != std::string::npos);
+    teacher.to("Whole up");
+    teacher.press({enter});
+    teacher.to("tries");
+    for (int i = 0; i < 60; ++i) teacher.press({right});
+    CHECK(teacher.row().value == "300");
+    teacher.screen.saved(std::filesystem::path("/home/mara/week.lesson.toml"));
+    CHECK(teacher.screen.view().message
+          == "Saved: week.lesson.toml. It asks for 300 bends of a full step and more: 180 a week are enough in the first "
+             "month, 300 later.");
+}
+
+TEST_CASE(
+    "a lesson that was saved is opened again, changed, and saved in its place; what is not saved is asked about") {
+    const TestFolder folder;
+    Teacher teacher;
+    teacher.add("Half up");
+    teacher.to("save");
+    Wish wish = teacher.press({enter});
+    REQUIRE(wish.lesson);
+    auto saved = saveLesson(folder.path, *wish.lesson, {}, teacher.screen.file());
+    REQUIRE(saved);
+    teacher.screen.saved(saved);
+    writeText(folder / "broken.lesson.toml", "title = 3\n");
+    writeText(folder / "other.txt", "no lesson");
+
+    Teacher later;
+    later.screen.setSaved(savedLessons(folder.path));
+    later.add("Whole up");
+    later.to("open a saved one");
+    CHECK(savedLessons(folder.path).size() == 2);
+    while (later.row().value == "broken") later.press({right});
+    CHECK_FALSE(later.press({enter}).savedLesson);
+    CHECK(later.screen.view().message.find("not saved yet") != std::string::npos);
+    wish = later.press({enter});
+    REQUIRE(wish.savedLesson);
+    CHECK(*wish.savedLesson == *saved);
+    later.screen.opened(*saved, readLessonFile(*saved));
+    CHECK(later.screen.file() == *saved);
+    later.add("Up and home");
+    later.to("save");
+    wish = later.press({enter});
+    REQUIRE(wish.lesson);
+    REQUIRE(wish.lesson->tasks.size() == 2);
+    CHECK(wish.lesson->tasks[0].name() == "Half up");
+    const auto again = saveLesson(folder.path, *wish.lesson, {}, later.screen.file());
+    REQUIRE(again);
+    CHECK(*again == *saved);
+    later.screen.saved(again);
+
+    later.screen.opened(folder / "broken.lesson.toml", readLessonFile(folder / "broken.lesson.toml"));
+    CHECK(later.screen.view().message.find("broken.lesson.toml") != std::string::npos);
+    CHECK(later.screen.file() == *saved);  // what was there stays
 }

@@ -183,8 +183,9 @@ TEST_CASE("the simulated student practises a phrase at the tempo asked; what fai
     // Tries are logged by the phrase's title and the number in the whole line, those of a part too.
     const auto tries = nlohmann::json::parse(landfallIn(folder, "log last --json --log " + log).output)["tries"];
     REQUIRE(tries.size() > 5);
-    int parts = 0, timed = 0;
+    int parts = 0, timed = 0, sounded = 0;
     for (const auto& each : tries) {
+        sounded += each["level_db"].is_number() && each["brightness"].is_number() ? 1 : 0;
         CHECK(each["beat_quarters"].is_number());
         // A part is played at the player's own tempo, and where it was cut together it has no pulse.
         const bool whole = each["quarters_a_minute"].is_number();
@@ -197,6 +198,7 @@ TEST_CASE("the simulated student practises a phrase at the tempo asked; what fai
         CHECK(each["move"].get<int>() <= 17);
     }
     CHECK(parts > 0);
+    CHECK(2 * sounded > static_cast<int>(tries.size()));  // the others were left before .06 s
     CHECK(timed > 3);
 }
 

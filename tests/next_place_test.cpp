@@ -8,6 +8,7 @@
 #include "src/formats/drill_file.h"
 #include "src/music/bending_model.h"
 #include "src/practice/practice_care.h"
+#include "src/review/next_phrase.h"
 #include "src/review/student_review.h"
 #include "src/store/students.h"
 #include "tests/support/command.h"
@@ -177,6 +178,23 @@ TEST_CASE("the same question has the same answer, and each answer is a drill tha
     }
 }
 
+namespace {
+
+// Bends up at these places on a standard guitar, a phrase of them.
+Line lineOf(const std::string& title, std::initializer_list<MapPlace> places) {
+    Line line{
+        .title = title, .tempo = {}, .openStrings = Guitar{}.openStrings, .barBegins = {}, .moves = {}, .listen = {}};
+    for (const MapPlace& at : places) {
+        const MidiPitch fretted = pitchAt(Guitar{}, at.place);
+        LineMove& each = line.moves.emplace_back();
+        each.move = {at.kind.gesture, fretted, fretted + Cents(50.0 * at.kind.halfSteps), at.place, {}};
+        each.beat = static_cast<double>(line.moves.size() - 1);
+    }
+    return line;
+}
+
+}  // namespace
+
 TEST_CASE("from a log: probes on a new day, and no more full steps once the day's are done") {
     const TestFolder folder;
     auto log = Log::open(folder / "log.sqlite", Log::Access::write);
@@ -197,6 +215,61 @@ TEST_CASE("from a log: probes on a new day, and no more full steps once the day'
     const auto then = nextFor(*log, *ines, Guitar{}, sitting.started + std::chrono::minutes(1));
     REQUIRE(*then);
     CHECK((*then)->at.kind.halfSteps < 4);
+    // Five sittings' full steps in a week are enough: on Saturday only half steps, on Monday all of it again.
+    const auto tobi = log->addStudent("Tobi");
+    using namespace std::chrono;
+    const auto today = floor<days>(calendarNow());
+    const CalendarTime monday = today - (weekday(today) - Monday) - days(7) + hours(12);
+    int number = 0;
+    for (int day = 0; day < 5; ++day) {
+        Sitting each;
+        each.student = "Tobi";
+        each.started = monday + days(day);
+        std::vector<LoggedTry> played;
+        for (int i = 0; i < bendsAWeek(true) / 5; ++i)
+            played.push_back(
+                practisedTry(++number, each.started + seconds(i), {3, 9}, Gesture::bend, -20.0, false, false));
+        REQUIRE(log->putAll(each, played));
+    }
+    const std::vector<Line> lines{lineOf("full steps", {low})};
+    CHECK_FALSE(*nextPhraseFor(*log, *tobi, Guitar{}, lines, monday + days(5)));
+    CHECK(*nextPhraseFor(*log, *tobi, Guitar{}, lines, monday + days(7)));
     const auto nobody = log->addStudent("Noor");
     CHECK((*nextFor(*log, *nobody, Guitar{}, calendarNow()))->probe == 1);
+}
+
+TEST_CASE("the phrase that goes where the map leans most is next, with that place and how sure it is as the reason") {
+    const MapPlace other{{Gesture::bend, 4}, {2, 10}};
+    std::vector<ReviewedTry> tries;
+    play(tries, low, 0, -25.0, 40);
+    play(tries, other, 0, 0.0, 40);
+    play(tries, fine, 0, 0.0, 40);
+    const Line leaning = lineOf("leaning", {low, fine, low}), well = lineOf("well", {other, fine, fine});
+    for (const bool first : {true, false}) {
+        const std::vector<Line> lines = first ? std::vector{leaning, well} : std::vector{well, leaning};
+        const auto next = nextPhrase(tries, Guitar{}, lines, 1);
+        REQUIRE(next);
+        CHECK(lines[next->line].title == "leaning");
+        CHECK(next->reason.find("Full step bends on the G string around fret 9 land about 2") == 0);
+        CHECK(next->reason.ends_with("Here they stand in a line."));
+    }
+    const auto easy = nextPhrase(tries, Guitar{}, std::vector{leaning, well, lineOf("easy", {fine})}, 1, true);
+    REQUIRE(easy);
+    CHECK(easy->line == 2);  // the day's full steps are done
+}
+
+TEST_CASE("no phrase for another guitar, too heavy for the hand, or with moves that were hardly played") {
+    const MapPlace never{{Gesture::preBend, 4}, {3, 9}}, heavy{{Gesture::bend, 8}, {3, 9}};
+    std::vector<ReviewedTry> tries;
+    play(tries, low, 0, -25.0, leastForPlace);
+    play(tries, heavy, 0, -25.0, leastForPlace);
+    const std::vector<Line> one{lineOf("low", {low})};
+    CHECK(nextPhrase(tries, Guitar{}, one, 1));
+    CHECK_FALSE(nextPhrase({}, Guitar{}, one, 0));
+    tries.pop_back();
+    CHECK_FALSE(nextPhrase(tries, Guitar{}, std::vector{lineOf("never", {low, never})}, 1));
+    CHECK_FALSE(nextPhrase(tries, Guitar{}, std::vector{lineOf("heavy", {heavy})}, 1));
+    CHECK_FALSE(nextPhrase(tries, Guitar{.capo = 2}, one, 1));
+    CHECK_FALSE(nextPhrase(tries, Guitar{.openStrings = *parseTuning("drop D")}, one, 1));
+    CHECK_FALSE(nextPhrase(tries, Guitar{}, {}, 1));
 }

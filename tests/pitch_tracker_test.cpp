@@ -40,7 +40,7 @@ Track track(const std::vector<float>& samples, double rate = 48000.0, std::size_
 
 bool same(const PitchFrame& a, const PitchFrame& b) {
     return a.available == b.available && a.centre == b.centre && a.pitch == b.pitch && a.sd == b.sd
-           && a.level == b.level && a.otherNote == b.otherNote;
+           && a.level == b.level && a.otherNote == b.otherNote && a.brightness == b.brightness;
 }
 
 bool same(const std::vector<PitchFrame>& a, const std::vector<PitchFrame>& b) {
@@ -221,6 +221,32 @@ TEST_CASE("a string whose level rises and falls, as through a tremolo, a compres
                 ++expected, settled += frame.pitch.has_value() ? 1 : 0;
         CHECK(settled == expected);
     }
+}
+
+TEST_CASE("brightness is the mean number of the partials, weighed with their power") {
+    for (const double hertz : {110.0, 247.0, 587.0}) {
+        CAPTURE(hertz);
+        constexpr int partials = 6;
+        constexpr double rate = 48000.0;
+        for (const double slope : {1.0, 2.0}) {  // amplitudes of 1/k and 1/k²
+            std::vector<float> samples(static_cast<std::size_t>(0.6 * rate));
+            double power = 0.0, weighed = 0.0;
+            for (int k = 1; k <= partials; ++k) {
+                const double amplitude = 0.2 * std::pow(k, -slope);
+                power += amplitude * amplitude;
+                weighed += k * amplitude * amplitude;
+                for (std::size_t n = 0; n < samples.size(); ++n)
+                    samples[n] += static_cast<float>(
+                        amplitude * std::sin(2.0 * std::numbers::pi * k * hertz * static_cast<double>(n) / rate + k));
+            }
+            const auto frames = track(samples).settled;
+            REQUIRE(frames.size() > 60);
+            const PitchFrame& held = frames[frames.size() / 2];
+            REQUIRE(held.pitch);
+            CHECK(std::abs(held.brightness - weighed / power) < 0.02 * weighed / power);
+        }
+    }
+    CHECK(track(std::vector<float>(24000, 0.0f)).settled.back().brightness == 0.0);
 }
 
 TEST_CASE("how the sound is cut into blocks changes nothing") {

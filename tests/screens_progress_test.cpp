@@ -468,3 +468,56 @@ TEST_CASE("progress: a click on a try marks it, a second one opens it") {
     CHECK(reader.shown().sitting == 1);
     CHECK_FALSE(reader.shown().selectedTry);
 }
+
+TEST_CASE("progress: a note is written on a sitting and on a try, shown there, changed, and taken back") {
+    Reader reader(twoSittings());
+    const auto type = [&](const std::string& text) {
+        for (const char letter : text) {
+            Snapshot shown;
+            shown.screen = Screen::progress;
+            shown.progress = reader.shown();
+            for (const Intent& intent : intentsForCharacter(shown, static_cast<unsigned char>(letter)))
+                reader.screen.act(intent);
+        }
+    };
+    const auto keep = [&] {
+        const Wish wish = reader.screen.act({Intent::Kind::choose, Screen::progress, 0});
+        REQUIRE(wish.note);
+        auto log = Log::open(reader.file, Log::Access::write);
+        REQUIRE(log);
+        REQUIRE(keepNote(*log, wish.note->student, wish.note->note));
+        reader.read();
+        return wish.note->note;
+    };
+    reader.press({'N'});
+    CHECK_FALSE(reader.shown().typing);  // of the overview there is none
+    reader.press({sittings, 'N'});
+    REQUIRE(reader.shown().typing);
+    CHECK(reader.shown().noteOn == "sitting 2");
+    type("tired");
+    CHECK(keep().number == 0);
+    CHECK(reader.shown().noted == "tired");
+    reader.press({right, down, 'N'});
+    CHECK(reader.shown().noteOn == "try 2.2");
+    type("the wrist, q");  // letters are no keys meanwhile
+    reader.press({backspace});
+    type("not the finger");
+    const KeptNote first = keep();
+    CHECK(first.text == "the wrist, not the finger");
+    CHECK(reader.shown().noted == first.text);
+    reader.press({enter});
+    REQUIRE(reader.shown().opened);
+    CHECK(reader.shown().opened->notes == first.text);
+    reader.press({'N'});
+    CHECK(reader.shown().typing == first.text);
+    type("!");
+    CHECK(keep().text == first.text + "!");
+    CHECK(reader.shown().opened->notes == first.text + "!");
+    reader.press({'N'});
+    for (int i = 0; i < 40; ++i) reader.press({backspace});
+    CHECK(keep().text.empty());
+    CHECK(reader.shown().opened->notes.empty());
+    reader.press({'N', escape});
+    CHECK_FALSE(reader.shown().typing);
+    CHECK(reader.shown().opened);
+}

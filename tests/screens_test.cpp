@@ -331,7 +331,7 @@ TEST_CASE(
     CHECK(screen.view().selected == 1);
     press(screen, {up, right});  // the guitar's, by an arrow
     CHECK(screen.view().rows[0].kind == RowKind::openGroup);
-    CHECK(screen.view().rows[1].label == "strings");
+    CHECK(screen.view().rows[1].label == "guitar in hand");
     CHECK(std::ranges::count(screen.view().rows, RowKind::openGroup, &SettingRow::kind) == 1);
     press(screen, {left});
     CHECK(screen.view().rows.size() == groups);
@@ -677,4 +677,119 @@ TEST_CASE("drills: a place for elsewhere is chosen on the neck, too, and the nec
     CHECK(neck.targetFret == 9);
     neck = pick(3, 99);  // beyond the neck: the last there is
     CHECK(neck.targetFret.value_or(0) <= Guitar{}.highestFret);
+}
+
+TEST_CASE("settings: guitars of the log come round as they are now, and a new one begins as the one in hand is") {
+    SettingsScreen screen(Settings{});
+    goTo(screen, "guitar in hand");
+    CHECK_FALSE(press(screen, {right}).newSettings);
+    CHECK(screen.view().message == "There is only one guitar so far. Enter adds another.");
+    Guitar heron{.name = "heron", .capo = 2}, before{.name = "heron"}, old{.name = "kite"};
+    screen.setGuitars({{"a", heron, false, 0, {}}, {"b", before, false, 4, {}}, {"c", old, true, 1, {}}});
+    goTo(screen, "guitar in hand");
+    Wish wish = press(screen, {right});
+    CHECK(screen.settings().guitar == heron);
+    REQUIRE(wish.guitarChange);
+    CHECK(wish.newSettings);
+    CHECK(wish.guitarChange->kind == Wish::GuitarChange::Kind::keep);
+    CHECK(wish.guitarChange->guitar == Guitar{});  // the one that was left
+    press(screen, {right});
+    CHECK(screen.settings().guitar == Guitar{});
+    press(screen, {right});
+    CHECK(screen.settings().guitar == heron);  // the archived one is left out ...
+    press(screen, {enter});
+    typeText(screen, U"Kite");
+    press(screen, {enter});
+    CHECK(screen.settings().guitar.name == "kite");  // ... until its name is said
+    press(screen, {enter});
+    typeText(screen, U"new one");
+    wish = press(screen, {enter});
+    CHECK(screen.settings().guitar == Guitar{.name = "new one"});
+    REQUIRE(wish.guitarChange);
+    CHECK(wish.guitarChange->guitar.name == "kite");
+    press(screen, {enter});
+    typeText(screen, U"- -");
+    CHECK_FALSE(press(screen, {enter}).newSettings);
+    CHECK(screen.view().message == "A name has letters or digits.");
+}
+
+TEST_CASE("settings: a guitar is renamed, archived with what was played on it, or gone where nothing was") {
+    SettingsScreen screen(Settings{});
+    goTo(screen, "put away");
+    CHECK_FALSE(press(screen, {enter}).guitarChange);
+    CHECK(screen.view().message.find("There is no other guitar") == 0);
+    screen.setGuitars({{"a", Guitar{}, false, 3, {}}, {"b", Guitar{.name = "heron"}, false, 0, {}}});
+    goTo(screen, "rename");
+    press(screen, {enter});
+    for (int i = 0; i < 20; ++i) press(screen, {backspace});
+    typeText(screen, U"HERON");
+    CHECK_FALSE(press(screen, {enter}).guitarChange);
+    CHECK(screen.view().message == "There is a guitar heron already: choose another name.");
+    press(screen, {enter});
+    for (int i = 0; i < 20; ++i) press(screen, {backspace});
+    typeText(screen, U"the red one");
+    Wish wish = press(screen, {enter});
+    REQUIRE(wish.guitarChange);
+    CHECK(wish.guitarChange->kind == Wish::GuitarChange::Kind::rename);
+    CHECK(wish.guitarChange->guitar.name == "standard");
+    CHECK(wish.guitarChange->name == "the red one");
+    CHECK(screen.settings().guitar.name == "the red one");
+    goTo(screen, "put away");
+    wish = press(screen, {enter});
+    REQUIRE(wish.guitarChange);
+    CHECK(wish.guitarChange->kind == Wish::GuitarChange::Kind::putAway);
+    CHECK(wish.guitarChange->guitar.name == "the red one");
+    CHECK(screen.settings().guitar.name == "heron");
+    CHECK(screen.view().message.find("the red one is archived") == 0);
+    CHECK_FALSE(press(screen, {enter}).guitarChange);  // there is no other one now
+    goTo(screen, "guitar in hand");
+    press(screen, {enter});
+    typeText(screen, U"the red one");
+    press(screen, {enter});
+    CHECK(screen.settings().guitar.name == "the red one");  // back
+    press(screen, {right});
+    goTo(screen, "put away");
+    press(screen, {enter});
+    CHECK(screen.view().message == "heron was never played and is gone.");
+}
+
+TEST_CASE("settings: gauges, third string, scale, radius and action are stepped through or typed") {
+    Settings settings;
+    settings.guitar.stiffness = {1e-4};
+    SettingsScreen screen(settings);
+    goTo(screen, "gauges");
+    CHECK(valueOf(screen, "gauges") == "0.010 to 0.046 in");
+    press(screen, {left});
+    CHECK(screen.settings().guitar.gaugesInch.front() == 0.009);
+    CHECK(screen.settings().guitar.stiffness.empty());  // other strings
+    press(screen, {enter});
+    for (int i = 0; i < 60; ++i) press(screen, {backspace});
+    typeText(screen, U"0.0095 0.012, 0.016 0.024 0.034 0.044");
+    press(screen, {enter});
+    CHECK(screen.settings().guitar.gaugesInch == std::vector<double>{.0095, .012, .016, .024, .034, .044});
+    press(screen, {enter});
+    typeText(screen, U" 0.05");
+    press(screen, {enter});
+    CHECK(screen.view().message.find("Type 6 numbers") == 0);
+    goTo(screen, "third string");
+    press(screen, {right});
+    CHECK(screen.settings().guitar.plainStrings == 2);
+    goTo(screen, "scale");
+    press(screen, {left});
+    CHECK(screen.settings().guitar.scaleMm == 635.0);
+    goTo(screen, "fretboard radius");
+    CHECK(valueOf(screen, "fretboard radius") == "not told");
+    press(screen, {right});
+    CHECK(screen.settings().guitar.radiusMm == 184.0);
+    goTo(screen, "action");
+    press(screen, {right, right});
+    CHECK(screen.settings().guitar.actionMm == doctest::Approx(1.7));
+    press(screen, {enter});
+    for (int i = 0; i < 10; ++i) press(screen, {backspace});
+    typeText(screen, U"17");
+    CHECK_FALSE(press(screen, {enter}).newSettings);
+    CHECK(screen.view().message.find("an action of 17 mm") == 0);
+    CHECK(screen.settings().guitar.actionMm == doctest::Approx(1.7));
+    for (int i = 0; i < 20; ++i) press(screen, {left});
+    CHECK(screen.settings().guitar.actionMm == 0.0);
 }

@@ -629,8 +629,8 @@ TEST_CASE("screens: a change in the settings is taken over at once and kept; one
     std::filesystem::create_directory(folder / "in the way");
     Screens screens({folder / "in the way", folder / "drills", [&] { return folder / "log.sqlite"; }, {}}, seen());
     screens.act({Intent::Kind::open, Screen::settings, 0});
-    // the guitar's first row
-    for (const auto kind : {Intent::Kind::choose, Intent::Kind::following, Intent::Kind::more})
+    // the guitar's strings
+    for (const auto kind : {Intent::Kind::choose, Intent::Kind::following, Intent::Kind::following, Intent::Kind::more})
         screens.act({kind, Screen::settings, 0});
     Snapshot shown;
     for (int i = 0; i < 500 && shown.settings.message.empty(); ++i) {

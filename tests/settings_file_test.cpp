@@ -36,6 +36,8 @@ Settings everythingChanged() {
     s.guitar.gaugesInch = {0.0095, 0.012};
     s.guitar.plainStrings = 2;
     s.guitar.scaleMm = 673.1;
+    s.guitar.radiusMm = 304.8;
+    s.guitar.actionMm = 1.6;
     s.guitar.stiffness = {1.07e-5, 0.0, 1.08e-4};
     s.deviceName = "two inputs";
     s.simulated = true;
@@ -74,6 +76,8 @@ void checkSame(const Settings& a, const Settings& b) {
     CHECK(a.guitar.gaugesInch == b.guitar.gaugesInch);
     CHECK(a.guitar.plainStrings == b.guitar.plainStrings);
     CHECK(a.guitar.scaleMm == b.guitar.scaleMm);
+    CHECK(a.guitar.radiusMm == b.guitar.radiusMm);
+    CHECK(a.guitar.actionMm == b.guitar.actionMm);
     CHECK(a.guitar.stiffness == b.guitar.stiffness);
     CHECK(a.deviceName == b.deviceName);
     CHECK(a.channel == b.channel);

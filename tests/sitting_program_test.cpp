@@ -124,6 +124,12 @@ TEST_CASE("the demo plays thirty tries, marks only those that were played, and l
     const std::string log = (folder / "log.sqlite").string();
     CHECK(landfallIn(folder, "demo --log " + log).status == 0);
     CHECK(triesOf(folder, log).size() == 30);
+    for (const auto& each : triesOf(folder, log)) {
+        if (each["landing_error_cents"].is_null()) continue;
+        CHECK(each["level_db"].get<double>() < 0.0);
+        CHECK(each["brightness"].get<double>() >= 1.0);
+        CHECK(each["brightness"].get<double>() < 6.0);
+    }
     // A player's own log has no row of it.
     CHECK(demo.output.find("Her tries are not kept (--log FILE keeps them)") != std::string::npos);
     const auto practised = landfallIn(folder, "practise 'Half up' --input simulated --unpaced --skip-check --tries 3");

@@ -123,6 +123,15 @@ TEST_CASE("a guitar a whole step down is recognised too") {
     CHECK(tuningName(check.guitar().openStrings) == "whole step down");
 }
 
+TEST_CASE("a guitar that somebody gave a name keeps it, tuned otherwise") {
+    StringCheck check{Guitar{.name = "heron"}};
+    for (int string = 6; string >= 4; --string) check.hear(played(Guitar{}, string, -100.0));
+    REQUIRE(check.offer());
+    check.acceptOffer();
+    CHECK(check.guitar().name == "heron");
+    CHECK(tuningName(check.guitar().openStrings) == "half step down");
+}
+
 TEST_CASE("drop D is recognised where only the lowest string is a whole step low") {
     StringCheck check{Guitar{}};
     check.hear(played(Guitar{}, 6, -196.0));

@@ -287,3 +287,64 @@ TEST_CASE("a guitar is listed as it was each time, renamed with all it was, arch
     CHECK(home.landfall("guitars archive 'no such'").output
           == "landfall: there is no guitar 'no such' in the log: it has kite\n");
 }
+
+TEST_CASE("a guitar that was changed is another row: what was played keeps its instrument, what was not goes") {
+    const TestFolder folder;
+    auto log = Log::open(folder / "log.sqlite", Log::Access::write);
+    REQUIRE(log);
+    const auto states = [&] {
+        std::vector<double> actions;
+        for (const GuitarEntry& each : *guitarEntries(*log)) actions.push_back(each.guitar.actionMm);
+        return actions;
+    };
+    Sitting sitting = inventedSitting("Ines");
+    sitting.guitar = Guitar{.name = "heron", .radiusMm = 305.0, .actionMm = 1.5, .stiffness = {1e-4, 0.0, 2e-4}};
+    REQUIRE(log->put(sitting, inventedTry(1, 1)));
+    CHECK(guitarEntries(*log)->front().guitar == sitting.guitar);  // with what is known of its strings
+    Guitar now = sitting.guitar;
+    for (const double action : {2.0, 2.5}) {
+        now.actionMm = action;
+        REQUIRE(keepGuitar(*log, now));
+        CHECK(states() == std::vector{action, 1.5});  // as it is now first
+    }
+    REQUIRE(archiveGuitar(*log, "heron", true));
+    Sitting later = sitting;
+    later.token = Sitting::newToken();
+    later.started += std::chrono::hours(1);
+    REQUIRE(log->put(later, inventedTry(1, 1)));
+    CHECK(states() == std::vector{1.5});                 // played as it was before: the other state was never played
+    CHECK_FALSE(guitarEntries(*log)->front().archived);  // and is back
+    CHECK(log->sitting(1)->sitting.guitar.actionMm == 1.5);
+    const auto refused = removeGuitar(*log, "heron");
+    REQUIRE_FALSE(refused);
+    CHECK(refused.error().message == "heron was played in 2 sittings, which keep their guitar: archive it instead");
+    REQUIRE(keepGuitar(*log, Guitar{.name = "kite"}));
+    REQUIRE(removeStudent(*log, named(*log, "Ines")));
+    CHECK(guitarEntries(*log)->size() == 1);  // nobody's yet, and still there
+    REQUIRE(putAwayGuitar(*log, "kite"));
+    CHECK(guitarEntries(*log)->empty());
+    REQUIRE(putAwayGuitar(*log, "kite"));
+    REQUIRE(nameGuitar(*log, "kite", "wren"));
+}
+
+TEST_CASE("the terminal makes a guitar, says how it is now, and deletes one that was never played") {
+    const Home home;
+    CHECK(home.has(home.landfall("guitars new 'the long one' --scale 673 --third wound --gauges 0.011 0.014").output,
+                   "strings 0.011 to 0.014 in, third wound, scale 673 mm. `landfall guitars use"));
+    CHECK(home.landfall("guitars new 'THE LONG ONE'").output
+          == "landfall: there is a guitar THE LONG ONE already: choose another name\n");
+    CHECK(home.landfall("guitars new ' '").status == 1);
+    CHECK(home.has(home.landfall("guitars use 'the long one'").output, "Next is the long one"));
+    CHECK(home.has(home.landfall("guitars change 'The long one' --action 1.8 --radius 305 --tuning 'drop D'").output,
+                   "radius 305 mm, action 1.8 mm. What was played"));
+    CHECK(home.has(home.landfall("check").output, "drop D"));  // the settings know it
+    CHECK(home.landfall("guitars change 'the long one' --action 18").status == 1);
+    CHECK(home.landfall("guitars change wren --action 1").status == 1);
+    const std::string json = home.landfall("guitars --json").output;
+    CHECK(home.has(json, "\"action_mm\": 1.8"));
+    CHECK(home.has(json, "\"plain_strings\": 2"));
+    REQUIRE(home.landfall("guitars new brief").status == 0);
+    CHECK(home.landfall("guitars delete brief").output == "brief is deleted: nothing was played on it.\n");
+    CHECK(home.landfall("guitars delete brief").status == 1);
+    CHECK(home.landfall("guitars new x --third metal").status == 2);
+}

@@ -3,6 +3,7 @@
 #include <doctest/doctest.h>
 
 #include "src/formats/drill_file.h"
+#include "src/formats/phrase_file.h"
 #include "src/practice/practice_care.h"
 
 using namespace landfall;
@@ -35,28 +36,41 @@ TEST_CASE("warm-up, each task that is not done once, then what next again and ag
     const std::vector<Homework> homework{{"Week 4", "", "", {}, {asked("Half up"), asked("Whole up", 6)}, {}},
                                          {"Week 3", "", "", {}, {asked("Up and home")}, {}}};
     TodayRun run(Seconds(1200.0), Seconds(50.0));
-    CHECK(nameOf(run.next(homework, next, Seconds(50.0))) == "Warm-up");
-    CHECK(nameOf(run.next(homework, next, Seconds(200.0))) == "Half up");
-    CHECK(nameOf(run.next(homework, next, Seconds(440.0))) == "Up and home");
-    CHECK(nameOf(run.next(homework, next, Seconds(640.0))) == next.name);
-    CHECK(nameOf(run.next(homework, next, Seconds(900.0))) == next.name);
-    CHECK(nameOf(run.next(homework, next, Seconds(1155.0))) == next.name);
-    CHECK(nameOf(run.next(homework, next, Seconds(1165.0))) == "the end");  // 85 s are left
+    CHECK(nameOf(run.next(homework, next, {}, Seconds(50.0))) == "Warm-up");
+    CHECK(nameOf(run.next(homework, next, {}, Seconds(200.0))) == "Half up");
+    CHECK(nameOf(run.next(homework, next, {}, Seconds(440.0))) == "Up and home");
+    CHECK(nameOf(run.next(homework, next, {}, Seconds(640.0))) == next.name);
+    CHECK(nameOf(run.next(homework, next, {}, Seconds(900.0))) == next.name);
+    CHECK(nameOf(run.next(homework, next, {}, Seconds(1155.0))) == next.name);
+    CHECK(nameOf(run.next(homework, next, {}, Seconds(1165.0))) == "the end");  // 85 s are left
+}
+
+TEST_CASE("a phrase comes after every second part of what next, each phrase once") {
+    const LessonTask phrase{builtInPhrases().front().line};
+    TodayRun run(Seconds(3600.0), Seconds(0.0));
+    run.next({}, next, phrase, Seconds(0.0));  // the warm-up
+    std::vector<std::string> played;
+    for (int part = 0; part < 6; ++part) played.push_back(nameOf(run.next({}, next, phrase, Seconds(60.0))));
+    CHECK(played == std::vector<std::string>{next.name, next.name, phrase.name(), next.name, next.name, next.name});
+    TodayRun alone(Seconds(3600.0), Seconds(0.0));
+    alone.next({}, {}, phrase, Seconds(0.0));
+    CHECK(nameOf(alone.next({}, {}, phrase, Seconds(60.0))) == phrase.name());
+    CHECK(nameOf(alone.next({}, {}, phrase, Seconds(60.0))) == "the end");
 }
 
 TEST_CASE("where there is nothing to play, or two parts in a row cannot be played, it ends") {
     TodayRun run(Seconds(1200.0), Seconds(0.0));
-    run.next({}, {}, Seconds(0.0));
-    CHECK_FALSE(run.next({}, {}, Seconds(60.0)));
+    run.next({}, {}, {}, Seconds(0.0));
+    CHECK_FALSE(run.next({}, {}, {}, Seconds(60.0)));
     TodayRun tired(Seconds(1200.0), Seconds(0.0));
-    tired.next({}, next, Seconds(0.0));
+    tired.next({}, next, {}, Seconds(0.0));
     tired.leftOut("Up and stay", "enough full steps");
-    CHECK(tired.next({}, next, Seconds(60.0)));
+    CHECK(tired.next({}, next, {}, Seconds(60.0)));
     tired.played("Up and stay", "fine", 6, 5);
     tired.leftOut("Up and stay", "enough full steps");
-    CHECK(tired.next({}, next, Seconds(90.0)));
+    CHECK(tired.next({}, next, {}, Seconds(90.0)));
     tired.leftOut("Up and stay", "enough full steps");
-    CHECK_FALSE(tired.next({}, next, Seconds(100.0)));
+    CHECK_FALSE(tired.next({}, next, {}, Seconds(100.0)));
     CHECK(tired.parts().back().words == "left out: enough full steps");
 }
 

@@ -619,7 +619,7 @@ TEST_CASE("a list that is scrolled says how much is above and below") {
     drawn = display.draw(s);
     CHECK(find(drawn, "more ↓"));
     CHECK(find(drawn, "more ↑"));
-    s.settings.selected = 13;
+    s.settings.selected = 21;
     drawn = display.draw(s);
     CHECK_FALSE(find(drawn, "more ↓"));
     CHECK(find(drawn, "more ↑"));

@@ -3,6 +3,7 @@
 #pragma once
 
 #include <cstdint>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -106,9 +107,15 @@ struct StudentsOptions {
 int runStudents(const StudentsOptions& options);
 
 struct GuitarsOptions {
-    enum class Do { list, use, rename, archive, back };
+    enum class Do { list, use, add, change, rename, archive, back, remove };
     Do what = Do::list;
     std::string name, to;
+    // add, change: what it is from now on; empty: as it was
+    std::string tuning;
+    std::vector<double> gauges;  // inches, the thinnest first
+    std::optional<int> capo, frets;
+    std::optional<double> scale, radius, action, a4;  // mm, Hz
+    std::string third, plays;                         // "plain", "wound"; "right", "left"
     std::string log;
     bool json = false;
 };

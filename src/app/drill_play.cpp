@@ -10,6 +10,7 @@
 
 #include "dsp/quantise.h"
 #include "dsp/statistics.h"
+#include "src/app/hold_sound.h"
 #include "src/audio/tone.h"
 #include "src/music/chord_move.h"
 #include "src/music/name_match.h"
@@ -160,25 +161,23 @@ void DrillPlay::keepStringCurve(LoggedTry& row) const {
     row.targetCents = targetOf(row.landing);
 }
 
-// What the judge measured the hold by: 60 to 310 ms after arrival. Of another target than equal temperament the landing
+// Of another target than equal temperament the landing
 // says how far off it was, and the curve what was played: together they say what it was.
 void DrillPlay::keepCurve(LoggedTry& row) const {
     const Landing& landing = row.landing;
     const Hertz a4 = config.session.runner.guitar.a4;
     const Hertz concert = frequencyOf(landing.move.to, a4);
     TryCurve curve;
-    std::vector<double> held, levels;
+    std::vector<double> held;
+    HoldSound sound(row);
     for (const HeardPitch& each : drill->heardBetween(landing.onset, landing.end)) {
         CurvePoint& point = curve.emplace_back(CurvePoint{each.at - landing.onset, {}});
         if (!each.pitch) continue;
         point.fromTarget = interval(concert, *each.pitch);
-        if (!landing.landingTime) continue;
-        const double since = (each.at - *landing.landingTime).value;
-        if (since < 0.060 || since > 0.310) continue;
-        held.push_back(point.fromTarget->value);
-        levels.push_back(each.level.value);
+        sound.add(each.at, each.level, each.brightness);
+        if (sound.holds(each.at)) held.push_back(point.fromTarget->value);
     }
-    if (!levels.empty()) row.level = Decibels(median(std::move(levels)));
+    sound.keepIn(row);
     Cents target{0.0};
     const bool isConcert = landing.target == Target::concert;
     if (!isConcert && !held.empty() && landing.landingError && !landing.vibrato)

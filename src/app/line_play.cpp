@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "dsp/quantise.h"
+#include "src/app/hold_sound.h"
 #include "src/practice/chord_landing.h"
 
 namespace landfall {
@@ -111,8 +112,12 @@ void LinePlay::passOver(const PassOver& over) {
         row.targetCents = targetOf(row.landing);
         row.task = task;
         TryCurve curve;
-        for (const LinePoint& point : over.traces[ofPart])
+        HoldSound sound(row);
+        for (const LinePoint& point : over.traces[ofPart]) {
             curve.push_back({point.at - row.landing.onset, point.fromTarget});
+            if (point.level) sound.add(point.at, *point.level, point.brightness);
+        }
+        sound.keepIn(row);
         row.curve = packCurve(curve);
         lastRows.push_back(log.add(std::move(row)));
     }

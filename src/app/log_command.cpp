@@ -206,8 +206,8 @@ int printSitting(Log& log, const LogOptions& options) {
         return 0;
     }
     const Sitting& sitting = summary->sitting;
-    fmt::print("Sitting {} · {} · {} · {}\n\n", id, localText(sitting.started), printable(sitting.student),
-               describeGuitar(sitting.guitar));
+    fmt::print("Sitting {} · {} · {} · {}; {}\n\n", id, localText(sitting.started), printable(sitting.student),
+               describeGuitar(sitting.guitar), describeSetUp(sitting.guitar));
     Table table{{"try", "drill", "gesture", "place", "first stop", "landing", "", "says"}, {}};
     for (const LoggedTry& one : *tries)
         table.rows.push_back({fmt::format("{}.{}", id, one.number), one.drill,

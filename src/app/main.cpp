@@ -325,9 +325,26 @@ void addStudentsCommand(CLI::App& app, int& status) {
     command->final_callback([options, &status] { status = runStudents(*options); });
 }
 
+void addHowItIs(CLI::App* command, GuitarsOptions& options) {
+    command->add_option("--tuning", options.tuning, tuningHelp)->type_name("TUNING");
+    command->add_option("--capo", options.capo, "fret of the capo, 0 for none")->type_name("FRET");
+    command->add_option("--frets", options.frets, "highest fret of the neck")->type_name("FRET");
+    command->add_option("--gauges", options.gauges, "the strings' gauges, the thinnest first")
+        ->type_name("INCH")
+        ->expected(1, 9);
+    command->add_option("--third", options.third, "the third string: plain or wound")
+        ->check(CLI::IsMember({"plain", "wound"}));
+    command->add_option("--scale", options.scale, "from nut to saddle")->type_name("MM");
+    command->add_option("--radius", options.radius, "of the fretboard; 0: not told")->type_name("MM");
+    command->add_option("--action", options.action, "the lowest string over the twelfth fret; 0: not told")
+        ->type_name("MM");
+    command->add_option("--a4", options.a4, "the reference pitch")->type_name("HZ");
+    command->add_option("--plays", options.plays, "right or left")->check(CLI::IsMember({"right", "left"}));
+}
+
 void addGuitarsCommand(CLI::App& app, int& status) {
     auto options = std::make_shared<GuitarsOptions>();
-    CLI::App* command = app.add_subcommand("guitars", "List the guitars in the log, or take one up again");
+    CLI::App* command = app.add_subcommand("guitars", "List the guitars, take one up, or change the list");
     command->require_subcommand(0, 1);
     command->add_option("--log", options->log, "the log (default: as in the settings)")->type_name("FILE");
     CLI::Option* json = command->add_flag("--json", options->json, "print JSON");
@@ -337,19 +354,25 @@ void addGuitarsCommand(CLI::App& app, int& status) {
         const char *name, *says;
     };
     const Verb verbs[] = {{Do::use, "use", "Play this guitar from now on, as it was last"},
+                          {Do::add, "new", "Add a guitar: as the one in hand but for what is said"},
+                          {Do::change, "change", "Say how a guitar is now; what was played keeps how it was"},
                           {Do::rename, "rename", "Give a guitar another name"},
                           {Do::archive, "archive", "List a guitar last; what was played on it stays"},
-                          {Do::back, "back", "List it among the others again"}};
+                          {Do::back, "back", "List it among the others again"},
+                          {Do::remove, "delete", "Delete a guitar that was never played"}};
     for (const Verb& verb : verbs) {
         CLI::App* each = command->add_subcommand(verb.name, verb.says);
         each->add_option("NAME", options->name, "a guitar's name")->required();
         if (verb.what == Do::rename) each->add_option("NEW", options->to, "the new name")->required();
+        if (verb.what == Do::add || verb.what == Do::change) addHowItIs(each, *options);
         each->fallthrough()->callback([options, what = verb.what] { options->what = what; });
         each->excludes(json);
     }
     addExamples(command,
                 "  landfall guitars\n  landfall guitars rename standard 'the red one'\n"
-                "  landfall guitars use 'the red one'");
+                "  landfall guitars use 'the red one'\n"
+                "  landfall guitars new 'the long one' --scale 673 --gauges 0.011 0.014 0.018 0.028 0.038 0.049\n"
+                "  landfall guitars change 'the red one' --action 1.8 --third wound");
     command->final_callback([options, &status] { status = runGuitars(*options); });
 }
 

@@ -4,6 +4,7 @@
 #include <thread>
 
 #include <fmt/core.h>
+#include <fmt/ranges.h>
 
 #include "src/app/commands.h"
 #include "src/formats/table.h"
@@ -197,6 +198,20 @@ int remove(Log& log, const StudentsOptions& options) {
     return left ? fail(*left) : 0;
 }
 
+Table guitarsTable(const std::vector<GuitarEntry>& entries, const std::string& next) {
+    const auto told = [](double mm) { return mm > 0.0 ? Cell(mm) : Cell(); };
+    Table table{{"uuid", "name", "archived", "is_next", "sittings", "last_sitting", "tuning", "about", "gauges_inch",
+                 "plain_strings", "scale_mm", "radius_mm", "action_mm"},
+                {}};
+    for (const auto& [uuid, guitar, archived, sittings, last] : entries)
+        table.rows.push_back({uuid.empty() ? Cell() : Cell(uuid), guitar.name, archived, guitar.name == next,
+                              std::int64_t{sittings}, last ? Cell(utcText(*last)) : Cell(),
+                              tuningName(guitar.openStrings), describeGuitar(guitar),
+                              fmt::format("{}", fmt::join(guitar.gaugesInch, " ")), std::int64_t{guitar.plainStrings},
+                              guitar.scaleMm, told(guitar.radiusMm), told(guitar.actionMm)});
+    return table;
+}
+
 int listGuitars(const GuitarsOptions& options) {
     const auto settings = settingsNow();
     if (!settings) return fail(settings.error());
@@ -205,24 +220,14 @@ int listGuitars(const GuitarsOptions& options) {
     const std::string& next = settings->guitar.name;
     if (std::ranges::none_of(*entries, [&](const GuitarEntry& each) { return each.guitar.name == next; }))
         entries->insert(entries->begin(), {.uuid = {}, .guitar = settings->guitar, .sittings = 0, .last = {}});
-    Table table{options.json ? std::vector<std::string>{"uuid", "name", "archived", "is_next", "sittings",
-                                                        "last_sitting", "tuning", "about"}
-                             : std::vector<std::string>{"guitar", "sittings", "last", "", "how it was"},
-                {}};
-    for (const GuitarEntry& each : *entries) {
-        const bool isNext = each.guitar.name == next;
-        if (options.json)
-            table.rows.push_back({each.uuid.empty() ? Cell() : Cell(each.uuid), each.guitar.name, each.archived, isNext,
-                                  std::int64_t{each.sittings}, each.last ? Cell(utcText(*each.last)) : Cell(),
-                                  tuningName(each.guitar.openStrings), describeGuitar(each.guitar)});
-        else
-            table.rows.push_back({each.guitar.name, std::int64_t{each.sittings}, dayIn(each.last),
-                                  std::string(each.archived ? "archived"
-                                              : isNext      ? "played next"
-                                                            : ""),
-                                  describeGuitar(each.guitar)});
-    }
-    if (options.json) fmt::print("{}", toJson({{"guitars", table}}));
+    Table table{{"guitar", "sittings", "last", "", "how it was"}, {}};
+    for (const auto& [uuid, guitar, archived, sittings, last] : *entries)
+        table.rows.push_back({guitar.name, std::int64_t{sittings}, dayIn(last),
+                              std::string(archived              ? "archived"
+                                          : guitar.name == next ? "played next"
+                                                                : ""),
+                              fmt::format("{}; {}", describeGuitar(guitar), describeSetUp(guitar))});
+    if (options.json) fmt::print("{}", toJson({{"guitars", guitarsTable(*entries, next)}}));
     else fmt::print("{}", toColumns(table));
     return 0;
 }
@@ -240,6 +245,79 @@ int useGuitar(Log& log, const std::string& name) {
             return 0;
         }
     return fail(archiveGuitar(log, name, false).error());  // says which there are
+}
+
+// What the options say of a guitar, over what it was.
+Result<Guitar> changed(Guitar guitar, const GuitarsOptions& options) {
+    if (!options.tuning.empty()) {
+        auto strings = parseTuning(options.tuning);
+        if (!strings) return strings.error();
+        guitar.openStrings = std::move(*strings);
+    }
+    if (!options.gauges.empty()) guitar.gaugesInch = options.gauges;
+    if (!options.third.empty()) guitar.plainStrings = options.third == "wound" ? 2 : 3;
+    if (!options.plays.empty()) guitar.leftHanded = options.plays == "left";
+    if (options.a4) guitar.a4 = Hertz(*options.a4);
+    guitar.capo = options.capo.value_or(guitar.capo);
+    guitar.highestFret = options.frets.value_or(guitar.highestFret);
+    guitar.scaleMm = options.scale.value_or(guitar.scaleMm);
+    guitar.radiusMm = options.radius.value_or(guitar.radiusMm);
+    guitar.actionMm = options.action.value_or(guitar.actionMm);
+    if (static_cast<int>(guitar.gaugesInch.size()) > guitar.stringCount() && !options.gauges.empty())
+        return Error{Error::Code::badInput, fmt::format("{} gauges for {} strings: give one for each string",
+                                                        guitar.gaugesInch.size(), guitar.stringCount())};
+    if (const auto good = checkGuitar(guitar); !good) return good.error();
+    return guitar;
+}
+
+int addGuitar(Log& log, const GuitarsOptions& options) {
+    const auto settings = settingsNow();
+    const auto known = guitarEntries(log);
+    if (!settings) return fail(settings.error());
+    if (!known) return fail(known.error());
+    if (matchKey(options.name).empty())
+        return fail({Error::Code::badInput, fmt::format("'{}' is not a name: write letters or digits", options.name)});
+    const auto isTaken = [&](const std::string& name) { return matchKey(name) == matchKey(options.name); };
+    if (isTaken(settings->guitar.name)
+        || std::ranges::any_of(*known, [&](const GuitarEntry& each) { return isTaken(each.guitar.name); }))
+        return fail(
+            {Error::Code::badInput, fmt::format("there is a guitar {} already: choose another name", options.name)});
+    Guitar fresh = settings->guitar;
+    fresh.name = options.name;
+    fresh.stiffness.clear();
+    const auto made = changed(std::move(fresh), options);
+    if (!made) return fail(made.error());
+    if (const auto kept = keepGuitar(log, *made); !kept) return fail(kept.error());
+    fmt::print("{} is in the log: {}; {}. `landfall guitars use '{}'` takes it up.\n", printable(made->name),
+               describeGuitar(*made), describeSetUp(*made), printable(made->name));
+    return 0;
+}
+
+// As it is now: the settings know of the one in hand, the log of the others.
+int changeGuitar(Log& log, const GuitarsOptions& options) {
+    const auto settings = settingsNow();
+    const auto known = guitarEntries(log);
+    if (!settings) return fail(settings.error());
+    if (!known) return fail(known.error());
+    const bool inHand = matchKey(settings->guitar.name) == matchKey(options.name);
+    const auto entry = std::ranges::find_if(
+        *known, [&](const GuitarEntry& each) { return matchKey(each.guitar.name) == matchKey(options.name); });
+    if (!inHand && entry == known->end()) return fail(archiveGuitar(log, options.name, false).error());
+    const auto now = changed(inHand ? settings->guitar : entry->guitar, options);
+    if (!now) return fail(now.error());
+    if (const auto kept = keepGuitar(log, *now); !kept) return fail(kept.error());
+    if (inHand)
+        if (const auto kept = changeSettings([&](Settings& after) { after.guitar = *now; }); !kept)
+            return fail(kept.error());
+    fmt::print("{} is now: {}; {}. What was played on it keeps how it was.\n", printable(now->name),
+               describeGuitar(*now), describeSetUp(*now));
+    return 0;
+}
+
+int removeUnplayed(Log& log, const std::string& name) {
+    if (const auto gone = removeGuitar(log, name); !gone) return fail(gone.error());
+    fmt::print("{} is deleted: nothing was played on it.\n", printable(name));
+    return 0;
 }
 
 }  // namespace
@@ -282,9 +360,12 @@ int runStudents(const StudentsOptions& options) {
 int runGuitars(const GuitarsOptions& options) {
     using Do = GuitarsOptions::Do;
     if (options.what == Do::list) return listGuitars(options);
-    auto log = opened(options.log, false);
+    auto log = opened(options.log, options.what == Do::add || options.what == Do::change);
     if (!log) return fail(log.error());
     if (options.what == Do::use) return useGuitar(*log, options.name);
+    if (options.what == Do::add) return addGuitar(*log, options);
+    if (options.what == Do::change) return changeGuitar(*log, options);
+    if (options.what == Do::remove) return removeUnplayed(*log, options.name);
     const bool archives = options.what == Do::archive;
     const auto changed = options.what == Do::rename ? renameGuitar(*log, options.name, options.to)
                                                     : archiveGuitar(*log, options.name, archives);

@@ -10,6 +10,7 @@ namespace {
 
 constexpr Seconds worthBeginning{90.0};  // left of the time, for a part of two to four minutes
 constexpr int fewest = 4;                // marks, to say that something went well
+constexpr int beforePhrase = 2;          // parts of what next
 
 }  // namespace
 
@@ -29,7 +30,7 @@ Drill warmUpDrill() {
 bool TodayRun::wasPlayed(const std::string& name) const { return std::ranges::find(begun, name) != begun.end(); }
 
 std::optional<LessonTask> TodayRun::next(const std::vector<Homework>& homework, const std::optional<Drill>& whatNext,
-                                         Seconds now) {
+                                         const std::optional<LessonTask>& phrase, Seconds now) {
     if (!warm) {
         warm = true;
         return LessonTask{warmUpDrill()};
@@ -41,8 +42,14 @@ std::optional<LessonTask> TodayRun::next(const std::vector<Homework>& homework, 
                 begun.push_back(task.asked.name());
                 return task.asked;
             }
-    if (whatNext) return LessonTask{*whatNext};
-    return {};
+    if (phrase && !wasPlayed(phrase->name()) && (sincePhrase >= beforePhrase || !whatNext)) {
+        begun.push_back(phrase->name());
+        sincePhrase = 0;
+        return phrase;
+    }
+    if (!whatNext) return {};
+    ++sincePhrase;
+    return LessonTask{*whatNext};
 }
 
 void TodayRun::played(const std::string& name, const std::string& words, int counted, int good) {

@@ -20,10 +20,10 @@ public:
     TodayRun(Seconds length, Seconds now) : ends(now + length) {}
 
     // The next part to be played; empty: that was all. After the warm-up each task of the homework that is not done,
-    // once, then what next again and again. Nothing is begun that would last far beyond the end. `whatNext` as it is
-    // known now.
+    // once, then what next again and again, with a phrase after every second one, each phrase once. Nothing is begun
+    // that would last far beyond the end. `whatNext` and `phrase` as they are known now.
     std::optional<LessonTask> next(const std::vector<Homework>& homework, const std::optional<Drill>& whatNext,
-                                   Seconds now);
+                                   const std::optional<LessonTask>& phrase, Seconds now);
     // The part is over: what it came to, in a few words, its marks, and those that were good. A part of which nothing
     // could be played (`why`: care, or the guitar) is told with its reason.
     void played(const std::string& name, const std::string& words, int counted, int good);
@@ -43,6 +43,7 @@ private:
     Seconds ends;
     bool warm = false;
     int inARow = 0;  // left out
+    int sincePhrase = 0;
     std::vector<std::string> begun;
     std::vector<Part> done;
 };

@@ -288,7 +288,8 @@ void Trainer::State::followToday() {
     if (todayStep == TodayStep::strings && open) todayStep = TodayStep::reading;
     if (todayStep == TodayStep::part && partIsOver()) tellPart();
     if (todayStep != TodayStep::reading || !open || screens.readsToday()) return;
-    if (const auto next = today->next(screens.todayRead().homework, screens.todayRead().whatNext, soundSoFar)) {
+    const ReadToday& read = screens.todayRead();
+    if (const auto next = today->next(read.homework, read.whatNext, read.phrase, soundSoFar)) {
         todayStep = TodayStep::part;
         partTold = false;
         changed = true;

@@ -18,6 +18,8 @@ namespace landfall {
 
 namespace {
 
+constexpr const char* lessonEnding = ".lesson.toml";
+
 class LessonReader : public TomlReader {
 public:
     explicit LessonReader(std::string_view name) : TomlReader(name), file(name) {}
@@ -211,11 +213,26 @@ Result<std::filesystem::path> saveLesson(const std::filesystem::path& folder, co
         return Error{Error::Code::unwritable,
                      fmt::format("{}: {}; the lesson is not saved", folder.string(), code.message())};
     const std::string name = fileNameFor(matchKey(lesson.title));
-    std::filesystem::path file = folder / (name + ".lesson.toml");
+    std::filesystem::path file = folder / (name + lessonEnding);
     for (int i = 2; file != before && std::filesystem::exists(file, code); ++i)
-        file = folder / fmt::format("{}-{}.lesson.toml", name, i);
+        file = folder / fmt::format("{}-{}{}", name, i, lessonEnding);
     if (auto kept = replaceFile(file, *text); !kept) return kept.error();
     return file;
+}
+
+std::vector<std::filesystem::path> savedLessons(const std::filesystem::path& folder) {
+    std::vector<std::pair<std::filesystem::file_time_type, std::filesystem::path>> found;
+    std::error_code code;
+    for (auto at = std::filesystem::directory_iterator(folder, code); !code && at != std::filesystem::end(at);
+         at.increment(code)) {
+        std::error_code gone;
+        const auto written = at->last_write_time(gone);
+        if (!gone && at->path().string().ends_with(lessonEnding)) found.emplace_back(written, at->path());
+    }
+    std::ranges::sort(found, std::greater{});
+    std::vector<std::filesystem::path> paths;
+    for (auto& [written, path] : found) paths.push_back(std::move(path));
+    return paths;
 }
 
 }  // namespace landfall

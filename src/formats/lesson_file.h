@@ -6,6 +6,7 @@
 #include <span>
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "src/formats/phrase_file.h"
 #include "src/music/lesson.h"
@@ -36,5 +37,8 @@ Result<std::string> lessonAsToml(const Lesson& lesson, std::span<const PhraseFil
 Result<std::filesystem::path> saveLesson(const std::filesystem::path& folder, const Lesson& lesson,
                                          std::span<const PhraseFile> ownPhrases = {},
                                          const std::filesystem::path& before = {});
+
+// Those that were saved there, the latest written first.
+std::vector<std::filesystem::path> savedLessons(const std::filesystem::path& folder);
 
 }  // namespace landfall

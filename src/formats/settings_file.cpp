@@ -158,6 +158,8 @@ const std::vector<Key>& keys() {
                      1e-6, 2e-3, true, [](auto& s) -> auto& { return s.guitar.stiffness; }),
         wholeKey("guitar", "plain_strings", 0, 9, [](auto& s) -> auto& { return s.guitar.plainStrings; }),
         numberKey("guitar", "scale_mm", 450.0, 760.0, [](auto& s) -> auto& { return s.guitar.scaleMm; }),
+        numberKey("guitar", "radius_mm", 0.0, 1000.0, [](auto& s) -> auto& { return s.guitar.radiusMm; }),
+        numberKey("guitar", "action_mm", 0.0, 6.0, [](auto& s) -> auto& { return s.guitar.actionMm; }),
         textKey("device", "name", [](auto& s) -> auto& { return s.deviceName; }),
         yesKey("device", "simulated", [](auto& s) -> auto& { return s.simulated; }),
         wholeKey("device", "channel", 1, 64, [](auto& s) -> auto& { return s.channel; }),

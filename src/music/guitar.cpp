@@ -96,6 +96,14 @@ Result<void> checkGuitar(const Guitar& guitar) {
         return bad(fmt::format("A4 at {:g} Hz: from 430 to 450 Hz", guitar.a4.value));
     if (!(guitar.scaleMm >= 450.0 && guitar.scaleMm <= 760.0))
         return bad(fmt::format("a scale of {:g} mm: measure from nut to saddle, 450 to 760 mm", guitar.scaleMm));
+    if (guitar.radiusMm != 0.0 && !(guitar.radiusMm >= 150.0 && guitar.radiusMm <= 1000.0))
+        return bad(
+            fmt::format("a fretboard's radius of {:g} mm: from 150 to 1000 mm, or 0 for not told", guitar.radiusMm));
+    if (guitar.actionMm != 0.0 && !(guitar.actionMm >= 0.5 && guitar.actionMm <= 6.0))
+        return bad(
+            fmt::format("an action of {:g} mm: the lowest string over the twelfth fret, from 0.5 to 6 mm, or 0 "
+                        "for not told",
+                        guitar.actionMm));
     for (const double gauge : guitar.gaugesInch)
         if (!(gauge >= 0.006 && gauge <= 0.090))
             return bad(fmt::format("a string gauge of {:g} in: from 0.006 to 0.090, as printed on the packet", gauge));
@@ -150,6 +158,16 @@ std::string describeGuitar(const Guitar& guitar) {
                        tuning == notes ? notes : fmt::format("{} ({})", tuning, notes),
                        guitar.capo == 0 ? std::string("no capo") : fmt::format("capo on {}", guitar.capo),
                        guitar.highestFret, guitar.leftHanded ? "left" : "right", guitar.a4.value);
+}
+
+std::string describeSetUp(const Guitar& guitar) {
+    std::string words;
+    if (!guitar.gaugesInch.empty())
+        words = fmt::format("strings {:.3f} to {:.3f} in, ", guitar.gaugesInch.front(), guitar.gaugesInch.back());
+    words += fmt::format("third {}, scale {:g} mm", guitar.plainStrings > 2 ? "plain" : "wound", guitar.scaleMm);
+    if (guitar.radiusMm > 0.0) words += fmt::format(", radius {:g} mm", guitar.radiusMm);
+    if (guitar.actionMm > 0.0) words += fmt::format(", action {:g} mm", guitar.actionMm);
+    return words;
 }
 
 bool hasPlace(const Guitar& guitar, NeckPlace place) {

@@ -25,6 +25,9 @@ struct Guitar {
     std::vector<double> gaugesInch{0.010, 0.013, 0.017, 0.026, 0.036, 0.046};  // string 1 first; may be shorter
     int plainStrings = 3;  // the first so many are plain steel; 2 with a wound third
     double scaleMm = 647.7;
+    // What a player may tell of how it is set up; 0: not told.
+    double radiusMm = 0.0;  // of the fretboard; 0.5 m and more is nearly flat
+    double actionMm = 0.0;  // the lowest string over the twelfth fret
 
     // Inharmonicity B of each open string without a capo, string 1 first, learned while playing; 0: not known yet. May
     // be shorter.
@@ -36,7 +39,7 @@ struct Guitar {
 };
 
 // Fails with what is wrong and the range allowed: 4 to 9 strings from B1 to B4, frets 12 to 36, capo on the neck's
-// lower half, A4 430 to 450 Hz. B1 is the lowest note that the tracker follows.
+// lower half, A4 430 to 450 Hz, and so on. B1 is the lowest note that the tracker follows.
 Result<void> checkGuitar(const Guitar& guitar);
 
 // Open strings, string 1 first, from "standard", "half step down", "whole step down", "drop D", "seven strings", or
@@ -49,6 +52,9 @@ std::string tuningName(const std::vector<MidiPitch>& openStrings);
 
 // One line: "6 strings, drop D (D2 A2 D3 G3 B3 E4), capo on 2, 22 frets, right-handed, A4 = 440 Hz".
 std::string describeGuitar(const Guitar& guitar);
+
+// What else there is to it: "strings 0.010 to 0.046 in, third plain, scale 647.7 mm, radius 305 mm, action 1.6 mm".
+std::string describeSetUp(const Guitar& guitar);
 
 bool hasPlace(const Guitar& guitar, NeckPlace place);
 

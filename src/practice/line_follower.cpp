@@ -72,7 +72,8 @@ void LineFollower::hear(const PitchFrame& settled) {
                 .cents = std::nullopt,
                 .sd = settled.sd.value,
                 .wander = settled.wander.value,
-                .level = settled.level.value};
+                .level = settled.level.value,
+                .brightness = settled.brightness};
     if (settled.pitch) frame.cents = centsOf(pitchOf(*settled.pitch, config.a4));
     takeBreaks(frame);
     if (lastBreak >= 0.0 && frame.time - lastBreak < config.attack) frame.weight = config.duringAttack;

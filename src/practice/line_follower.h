@@ -83,6 +83,7 @@ public:
         std::optional<double> cents;    // 100 * MIDI pitch at the set A4
         double sd = 0.0, wander = 0.0;  // cents, as of PitchFrame
         double level = -140.0;          // dBFS
+        double brightness = 0.0;        // as of PitchFrame
         double slope = 0.0;             // cents/s, about it
         double stroke = 0.0;            // strength of the break that falls into it; 0: none
         double strokeAt = 0.0;          // s

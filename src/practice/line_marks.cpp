@@ -430,9 +430,13 @@ std::vector<LineTrace> tracesOf(const Line& line, const LineFollower& follower, 
         LineTrace& trace = all[playing.move];
         trace.clear();
         const double target = targetOf(line.moves[playing.move]);
-        for (std::size_t i = playing.begin; i < std::min(playing.end, frames.size()); ++i)
-            trace.push_back({Seconds(frames[i].time),
-                             frames[i].cents ? std::optional(Cents(*frames[i].cents - target)) : std::nullopt});
+        for (std::size_t i = playing.begin; i < std::min(playing.end, frames.size()); ++i) {
+            LinePoint& point = trace.emplace_back(LinePoint{Seconds(frames[i].time), {}});
+            if (!frames[i].cents) continue;
+            point.fromTarget = Cents(*frames[i].cents - target);
+            point.level = Decibels(frames[i].level);
+            point.brightness = frames[i].brightness;
+        }
     }
     return all;
 }

@@ -57,6 +57,8 @@ struct LineMarks {
 struct LinePoint {
     Seconds at;
     std::optional<Cents> fromTarget;
+    std::optional<Decibels> level{};  // of one string alone, as its brightness
+    double brightness = 0.0;          // as of a PitchFrame
 };
 using LineTrace = std::vector<LinePoint>;
 // One for each move, as it was played last; of several strings that of the one that counts. `chords`, here and below,

@@ -81,7 +81,7 @@ void Listener::State::track(std::span<const float> samples) {
     for (const PitchFrame& frame : output.settled) {
         strings.settled(frame);
         follower.settled(frame);
-        past.push_back({frame.centre, frame.pitch, frame.level});
+        past.push_back({frame.centre, frame.pitch, frame.level, frame.brightness});
         while (past.front().at < frame.centre - remembered) past.pop_front();
         if (follower.asksSeveral()) continue;  // one string rings into the other as an echo does
         if (const auto effect = effects.settled(frame)) events.emplace_back(EffectHeard{frame.available, *effect});

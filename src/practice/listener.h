@@ -32,6 +32,7 @@ struct HeardPitch {
     Seconds at;
     std::optional<Hertz> pitch;
     Decibels level;
+    double brightness = 0.0;  // as of a PitchFrame
 };
 
 class Listener {

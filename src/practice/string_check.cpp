@@ -178,6 +178,11 @@ std::optional<StringCheck::Offer> StringCheck::fitting() const {
         return std::find(declined.begin(), declined.end(), offer.kind) == declined.end() && checkGuitar(offer.guitar);
     };
 
+    // One that somebody gave a name keeps it.
+    const auto nameAfterTuning = [this](Guitar& guitar) {
+        if (current.name == tuningName(current.openStrings)) guitar.name = tuningName(guitar.openStrings);
+    };
+
     for (const int semitones : {-1, -2}) {
         if (!std::all_of(offsets.begin(), offsets.end(),
                          [&](double offset) { return near(offset, 100.0 * semitones); }))
@@ -185,9 +190,9 @@ std::optional<StringCheck::Offer> StringCheck::fitting() const {
         const bool half = semitones == -1;
         Offer offer{half ? Offer::Kind::halfStepDown : Offer::Kind::wholeStepDown, current, "", ""};
         for (MidiPitch& string : offer.guitar.openStrings) string.value += semitones;
-        offer.guitar.name = tuningName(offer.guitar.openStrings);
+        nameAfterTuning(offer.guitar);
         offer.question = fmt::format("All strings are a {} step low. Is the guitar tuned that way ({})?",
-                                     half ? "half" : "whole", offer.guitar.name);
+                                     half ? "half" : "whole", tuningName(offer.guitar.openStrings));
         offer.brief = half ? "Half step down?" : "Whole step down?";
         if (isOpen(offer)) return offer;
     }
@@ -197,8 +202,9 @@ std::optional<StringCheck::Offer> StringCheck::fitting() const {
         && std::all_of(offsets.begin(), std::prev(offsets.end()), [&](double offset) { return near(offset, 0.0); })) {
         Offer offer{Offer::Kind::lowestStringDown, current, "", ""};
         offer.guitar.openStrings.back().value -= 2.0;
-        offer.guitar.name = tuningName(offer.guitar.openStrings);
-        offer.question = fmt::format("Only the lowest string is a whole step low. Is this {}?", offer.guitar.name);
+        nameAfterTuning(offer.guitar);
+        offer.question = fmt::format("Only the lowest string is a whole step low. Is this {}?",
+                                     tuningName(offer.guitar.openStrings));
         offer.brief = "Lowest string down?";
         if (isOpen(offer)) return offer;
     }

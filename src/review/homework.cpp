@@ -125,6 +125,24 @@ Result<std::vector<Homework>> homeworkOf(Log& log, const Student& student) {
     return found;
 }
 
+int demandingBends(const Lesson& lesson) {
+    const auto isDemanding = [](Gesture gesture, double semitones) {
+        return (gesture == Gesture::bend || gesture == Gesture::preBend) && semitones >= 1.999;
+    };
+    std::ptrdiff_t bends = 0;
+    for (const LessonTask& task : lesson.tasks) {
+        if (const auto* drill = std::get_if<Drill>(&task.what))
+            bends += task.tries * std::ranges::count_if(drill->steps, [&](const DrillStep& step) {
+                         return isDemanding(step.gesture, step.toSemitones - step.fromSemitones);
+                     });
+        else
+            bends += task.tries * std::ranges::count_if(std::get<Line>(task.what).moves, [&](const LineMove& each) {
+                         return isDemanding(each.move.gesture, each.move.width());
+                     });
+    }
+    return static_cast<int>(bends);
+}
+
 std::optional<HomeworkPlace> nextHomework(const std::vector<Homework>& all) {
     for (std::size_t i = 0; i < all.size(); ++i)
         for (std::size_t j = 0; j < all[i].tasks.size(); ++j)

@@ -24,6 +24,9 @@ struct TaskDone {
 // lesson does not say.
 constexpr int tempoShare = 75;
 
+// So many bends of a full step and more a lesson asks for.
+int demandingBends(const Lesson& lesson);
+
 struct Homework {
     std::string title, from, note;
     CalendarTime received;

@@ -44,6 +44,20 @@ std::string placeWords(const MapPlace& at, const Guitar& guitar) {
 
 MapPlace placeOf(const ReviewedTry& one) { return {one.kind, *one.place}; }
 
+MapPlace mapPlace(const MapCell& cell) { return {cell.kind, cell.place}; }
+
+double spreadOf(const MapCell& cell) {
+    return std::sqrt(
+        (cell.tries * cell.spread * cell.spread + config.usualTries * config.usualSpread * config.usualSpread)
+        / (cell.tries + config.usualTries));
+}
+
+NextPlace made(NextPlace::Why why, const MapCell& cell, const Guitar& guitar, const std::string& says) {
+    NextPlace next{.why = why, .at = mapPlace(cell), .tries = config.block};
+    next.reason = placeWords(next.at, guitar) + " " + says;
+    return next;
+}
+
 // The places of the latest blocks, the last first, each once.
 std::vector<MapPlace> latestPlaces(std::span<const ReviewedTry> tries, std::size_t most) {
     std::vector<MapPlace> found;
@@ -94,7 +108,7 @@ public:
             if (longest == nullptr || daysSince(cell) > daysSince(*longest)) longest = &cell;
         }
         if (longest == nullptr) return {};
-        return made(NextPlace::Why::review, *longest,
+        return made(NextPlace::Why::review, *longest, guitar,
                     fmt::format("landed well and were not played for {} days of practice: do they still?",
                                 daysSince(*longest)));
     }
@@ -103,10 +117,11 @@ public:
     std::optional<NextPlace> untried() const {
         const MapCell* nearest = nullptr;
         for (const MapCell& cell : map.cells)
-            if (maySend(cell) && !lastDay.contains(at(cell)) && (nearest == nullptr || cell.doubt < nearest->doubt))
+            if (maySend(cell) && !lastDay.contains(mapPlace(cell))
+                && (nearest == nullptr || cell.doubt < nearest->doubt))
                 nearest = &cell;
         if (nearest == nullptr) return {};
-        return made(NextPlace::Why::untried, *nearest, "were never tried: hear how they land.");
+        return made(NextPlace::Why::untried, *nearest, guitar, "were never tried: hear how they land.");
     }
 
     // One map of those that are possible is drawn, and the place that needs it most there is played (W. R. Thompson,
@@ -116,13 +131,11 @@ public:
         for (std::size_t i = 0; i < map.cells.size(); ++i) {
             const MapCell& cell = map.cells[i];
             if (!maySend(cell)) continue;
-            needs.emplace_back(std::max(std::abs(map.drawn[i]) - config.fineBias, 0.0) / config.perBias
-                                   + std::max(spreadOf(cell) - config.fineSpread, 0.0) / config.perSpread,
-                               &cell);
+            needs.emplace_back(needOf(cell, map.drawn[i]), &cell);
         }
         if (needs.empty()) return {};
         std::ranges::stable_sort(needs, std::greater{}, [](const auto& each) { return each.first; });
-        NextPlace next = withReason(*needs.front().second);
+        NextPlace next = placeFor(*needs.front().second, guitar);
         for (const auto& [need, cell] : needs)
             if (cell != needs.front().second && cell->kind == next.at.kind && next.then.size() < config.then)
                 next.then.push_back(cell->place);
@@ -130,40 +143,15 @@ public:
     }
 
 private:
-    NextPlace withReason(const MapCell& cell) const {
-        const char* side = cell.bias < 0.0 ? "under" : "over";
-        if (cell.tries >= leastForPlace && std::abs(cell.bias) > cell.doubt)
-            return made(NextPlace::Why::leans, cell,
-                        fmt::format("land about {:.0f} {}, sure to within {:.0f}.", std::abs(cell.bias), side,
-                                    saidDoubt(cell.doubt)));
-        if (cell.tries >= leastForPlace && spreadOf(cell) > config.usualSpread)
-            return made(NextPlace::Why::wide, cell,
-                        fmt::format("land on both sides, usually {:.0f} apart.", spreadOf(cell)));
-        if (cell.tries == 0) return made(NextPlace::Why::untried, cell, "were never tried: hear how they land.");
-        return made(NextPlace::Why::unsure, cell,
-                    fmt::format("may land {}: {} so far, too few to say.", side,
-                                cell.tries == 1 ? "1 try" : fmt::format("{} tries", cell.tries)));
-    }
-    static MapPlace at(const MapCell& cell) { return {cell.kind, cell.place}; }
     bool maySend(const MapCell& cell) const {
-        return isAllowed(guitar, at(cell)) && cell.kind.halfSteps > 0 && !(easyOnly && isDemanding(at(cell)))
-               && std::ranges::find(latest, at(cell)) == latest.end();
+        return isAllowed(guitar, mapPlace(cell)) && cell.kind.halfSteps > 0
+               && !(easyOnly && isDemanding(mapPlace(cell)))
+               && std::ranges::find(latest, mapPlace(cell)) == latest.end();
     }
     int daysSince(const MapCell& cell) const {
-        const auto found = lastDay.find(at(cell));
+        const auto found = lastDay.find(mapPlace(cell));
         return found == lastDay.end() ? 0 : today - found->second;
     }
-    static double spreadOf(const MapCell& cell) {
-        return std::sqrt(
-            (cell.tries * cell.spread * cell.spread + config.usualTries * config.usualSpread * config.usualSpread)
-            / (cell.tries + config.usualTries));
-    }
-    NextPlace made(NextPlace::Why why, const MapCell& cell, const std::string& says) const {
-        NextPlace next{.why = why, .at = at(cell), .tries = config.block};
-        next.reason = placeWords(next.at, guitar) + " " + says;
-        return next;
-    }
-
     std::span<const ReviewedTry> tries;
     const Guitar& guitar;
     int today;
@@ -174,6 +162,26 @@ private:
 };
 
 }  // namespace
+
+double needOf(const MapCell& cell, double bias) {
+    return std::max(std::abs(bias) - config.fineBias, 0.0) / config.perBias
+           + std::max(spreadOf(cell) - config.fineSpread, 0.0) / config.perSpread;
+}
+
+NextPlace placeFor(const MapCell& cell, const Guitar& guitar) {
+    const char* side = cell.bias < 0.0 ? "under" : "over";
+    if (cell.tries >= leastForPlace && std::abs(cell.bias) > cell.doubt)
+        return made(NextPlace::Why::leans, cell, guitar,
+                    fmt::format("land about {:.0f} {}, sure to within {:.0f}.", std::abs(cell.bias), side,
+                                saidDoubt(cell.doubt)));
+    if (cell.tries >= leastForPlace && spreadOf(cell) > config.usualSpread)
+        return made(NextPlace::Why::wide, cell, guitar,
+                    fmt::format("land on both sides, usually {:.0f} apart.", spreadOf(cell)));
+    if (cell.tries == 0) return made(NextPlace::Why::untried, cell, guitar, "were never tried: hear how they land.");
+    return made(NextPlace::Why::unsure, cell, guitar,
+                fmt::format("may land {}: {} so far, too few to say.", side,
+                            cell.tries == 1 ? "1 try" : fmt::format("{} tries", cell.tries)));
+}
 
 std::vector<MapPlace> coldProbes(const Guitar& guitar) {
     constexpr MoveKind half{Gesture::bend, 2}, full{Gesture::bend, 4}, down{Gesture::release, 4};

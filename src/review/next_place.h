@@ -42,6 +42,11 @@ std::vector<MapPlace> allowedPlaces(const Guitar& guitar);
 std::optional<NextPlace> nextPlace(std::span<const ReviewedTry> tries, const Guitar& guitar, int today,
                                    bool easyOnly = false);
 
+// How much a place needs to be played, where its bias is `bias` cents; 0: it lands as well as it gets.
+double needOf(const MapCell& cell, double bias);
+// The place as what comes next, with its reason.
+NextPlace placeFor(const MapCell& cell, const Guitar& guitar);
+
 // A drill of it and of what comes then, to be played as any other; its name is whatNextName.
 inline constexpr const char* whatNextName = "What next";
 Drill drillOf(const NextPlace& next, const Guitar& guitar);

@@ -16,11 +16,17 @@
 
 namespace landfall {
 
+int bendsAWeek(bool firstMonth) {
+    // Our own choice, on the careful side: no published figure.
+    constexpr int sittingsAWeek = 5;
+    const CareLimits limits;
+    return sittingsAWeek * (firstMonth ? limits.demandingFirstMonth : limits.demandingLater);
+}
+
 namespace {
 
-constexpr int leastDays = 3;      // for an interval of days' means
-constexpr int daysRead = 160;     // of practice: what progress looks at, and more than the map needs
-constexpr int sittingsAWeek = 5;  // for the week's limit; our own choice, on the careful side: no published figure
+constexpr int leastDays = 3;   // for an interval of days' means
+constexpr int daysRead = 160;  // of practice: what progress looks at, and more than the map needs
 
 bool otherNote(const Landing& landing) {
     return landing.verdict == Verdict::otherInterval || landing.verdict == Verdict::wrongFret;
@@ -191,6 +197,10 @@ std::chrono::sys_days localDay(CalendarTime time) {
                                        std::chrono::day(static_cast<unsigned>(number(8, 2))));
 }
 
+std::chrono::sys_days mondayOf(std::chrono::sys_days day) {
+    return day - (std::chrono::weekday(day) - std::chrono::Monday);
+}
+
 CareReview careOf(const std::vector<ReviewedTry>& tries, const std::vector<SittingSummary>& sittings,
                   CalendarTime firstEver, std::optional<CalendarTime> since) {
     CareReview care;
@@ -200,8 +210,7 @@ CareReview careOf(const std::vector<ReviewedTry>& tries, const std::vector<Sitti
         if (one.demanding) ++bends[one.sitting];
     std::map<std::chrono::sys_days, WeekOfCare> weeks;
     for (const SittingSummary& each : sittings) {
-        const std::chrono::sys_days day = localDay(each.sitting.started);
-        const std::chrono::sys_days monday = day - (std::chrono::weekday(day) - std::chrono::Monday);
+        const std::chrono::sys_days monday = mondayOf(localDay(each.sitting.started));
         WeekOfCare& week = weeks[monday];
         week.begins = monday;
         ++week.sittings;
@@ -212,7 +221,7 @@ CareReview careOf(const std::vector<ReviewedTry>& tries, const std::vector<Sitti
     if (care.weeks.size() > 4) care.weeks.erase(care.weeks.begin(), care.weeks.end() - 4);
     const bool firstMonth = calendarNow() - firstEver < std::chrono::days(30);
     care.sittingLimit = firstMonth ? limits.demandingFirstMonth : limits.demandingLater;
-    care.weekLimit = sittingsAWeek * care.sittingLimit;
+    care.weekLimit = bendsAWeek(firstMonth);
     return care;
 }
 
@@ -396,20 +405,47 @@ Result<StudentReview> shortReview(Log& log, const Student& student) {
     return found;
 }
 
-Result<std::optional<NextPlace>> nextFor(Log& log, const Student& student, const Guitar& guitar, CalendarTime now) {
+namespace {
+
+// What is known when the next thing is to be played.
+struct KnownNow {
+    std::vector<ReviewedTry> tries;
+    int today = 0;          // as a day of practice
+    bool easyOnly = false;  // the hands have done their full steps
+};
+
+Result<KnownNow> knownNow(Log& log, const Student& student, CalendarTime now) {
+    KnownNow known;
     const auto sittings = log.sittingsOf(student);
     if (!sittings) return sittings.error();
-    if (sittings->empty()) return nextPlace({}, guitar, 0);
-    const auto tries = readTries(log, student, *sittings, beginningOf(*sittings, daysRead));
+    if (sittings->empty()) return known;
+    auto tries = readTries(log, student, *sittings, beginningOf(*sittings, daysRead));
     if (!tries) return tries.error();
-    int today = 0, demanding = 0;
-    for (const ReviewedTry& one : *tries) today = std::max(today, one.day);
-    if (dayText(sittings->back().sitting.started) != dayText(now)) ++today;
-    for (const ReviewedTry& one : *tries) demanding += one.day == today && one.demanding ? 1 : 0;
-    const bool firstMonth = now - sittings->front().sitting.started < std::chrono::days(30);
-    const CareLimits limits;
-    return nextPlace(*tries, guitar, today,
-                     demanding >= (firstMonth ? limits.demandingFirstMonth : limits.demandingLater));
+    known.tries = std::move(*tries);
+    int demanding = 0;
+    for (const ReviewedTry& one : known.tries) known.today = std::max(known.today, one.day);
+    if (dayText(sittings->back().sitting.started) != dayText(now)) ++known.today;
+    for (const ReviewedTry& one : known.tries) demanding += one.day == known.today && one.demanding ? 1 : 0;
+    const CareReview care = careOf(known.tries, *sittings, sittings->front().sitting.started, {});
+    const WeekOfCare& week = care.weeks.back();
+    const bool weekIsFull = week.begins == mondayOf(localDay(now)) && week.bends >= care.weekLimit;
+    known.easyOnly = demanding >= care.sittingLimit || weekIsFull;
+    return known;
+}
+
+}  // namespace
+
+Result<std::optional<NextPlace>> nextFor(Log& log, const Student& student, const Guitar& guitar, CalendarTime now) {
+    const auto known = knownNow(log, student, now);
+    if (!known) return known.error();
+    return nextPlace(known->tries, guitar, known->today, known->easyOnly);
+}
+
+Result<std::optional<NextPhrase>> nextPhraseFor(Log& log, const Student& student, const Guitar& guitar,
+                                                std::span<const Line> lines, CalendarTime now) {
+    const auto known = knownNow(log, student, now);
+    if (!known) return known.error();
+    return nextPhrase(known->tries, guitar, lines, known->today, known->easyOnly);
 }
 
 Result<TriesBehind> triesBehind(Log& log, const Student& student, const Behind& behind, std::size_t most) {

@@ -9,6 +9,7 @@
 
 #include "src/review/bias_map.h"
 #include "src/review/homework.h"
+#include "src/review/next_phrase.h"
 #include "src/review/next_place.h"
 #include "src/review/progress.h"
 #include "src/review/reviewed_try.h"
@@ -83,9 +84,16 @@ Result<StudentReview> review(Log& log, const Student& student, std::optional<Cal
 // map, care, and how many tries of each kind were inside or lost, as review() has them; the rest is left out.
 Result<StudentReview> shortReview(Log& log, const Student& student);
 
-// What the student plays next on this guitar; full steps only as many a day as care allows a sitting.
+// What the student plays next on this guitar; full steps only as many a day as care allows a sitting, and a week as it
+// allows a week.
 Result<std::optional<NextPlace>> nextFor(Log& log, const Student& student, const Guitar& guitar, CalendarTime now);
 
+// The same of a phrase, which of `lines`.
+Result<std::optional<NextPhrase>> nextPhraseFor(Log& log, const Student& student, const Guitar& guitar,
+                                                std::span<const Line> lines, CalendarTime now);
+
+// Bends of a full step and more that a week may hold.
+int bendsAWeek(bool firstMonth);
 // In one sentence against the limits, the last so many weeks; empty: none was practised.
 std::string wordsOf(const CareReview& care, std::size_t weeks);
 

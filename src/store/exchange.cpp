@@ -25,7 +25,7 @@ namespace {
 
 constexpr int exchangeId = 0x4C4E4458;  // "LNDX" in the file's header
 constexpr int firstVersion = 5;         // of the log's schema, which numbers these files too
-constexpr int lessonsSince = 6, notesSince = 7;
+constexpr int lessonsSince = 6, notesSince = 7, setUpSince = 8;
 
 // A stranger's file may say anything. A student who practises an hour a day has some 200 tries and 1 MB a day, sounds
 // included 40 MB; these bounds are years of it.
@@ -38,7 +38,11 @@ constexpr std::int64_t year2100 = 4'102'444'800'000;  // ms
 constexpr std::size_t mostConflicts = 20;
 
 constexpr const char* guitarColumns =
-    "name, tuning, capo, highest_fret, left_handed, a4_hz, gauges_inch, plain_strings, scale_mm";
+    "name, tuning, capo, highest_fret, left_handed, a4_hz, gauges_inch, plain_strings, scale_mm, radius_mm, action_mm";
+// Of an older file; what it does not tell is 0.
+constexpr const char* guitarColumnsBefore =
+    "name, tuning, capo, highest_fret, left_handed, a4_hz, gauges_inch, plain_strings, scale_mm, 0.0, 0.0";
+constexpr int guitarColumnCount = 11;
 
 // The take stands in a table of its own.
 bool isSent(const TryColumn& column, int version) {
@@ -64,10 +68,11 @@ std::vector<std::string> exchangeSchema(int version) {
     tries += ", PRIMARY KEY(sitting, number)) STRICT";
     std::vector<std::string> schema;
     schema.emplace_back("CREATE TABLE student(uuid TEXT NOT NULL, name TEXT NOT NULL) STRICT");
-    schema.emplace_back(
+    schema.push_back(fmt::format(
         "CREATE TABLE guitar(uuid TEXT PRIMARY KEY, name TEXT NOT NULL, tuning TEXT NOT NULL, capo INTEGER NOT "
         "NULL, highest_fret INTEGER NOT NULL, left_handed INTEGER NOT NULL, a4_hz REAL NOT NULL, gauges_inch "
-        "TEXT, plain_strings INTEGER, scale_mm REAL) STRICT");
+        "TEXT, plain_strings INTEGER, scale_mm REAL{}) STRICT",
+        version >= setUpSince ? ", radius_mm REAL NOT NULL, action_mm REAL NOT NULL" : ""));
     schema.emplace_back(
         "CREATE TABLE task(id INTEGER PRIMARY KEY, hash TEXT NOT NULL, kind TEXT NOT NULL, name TEXT NOT NULL, "
         "content TEXT NOT NULL) STRICT");
@@ -129,7 +134,7 @@ public:
         for (const std::string& table : exchangeSchema(version)) out.run(table);
         Statement who(out.handle(), "INSERT INTO student VALUES(?, ?)");
         who.bind(student.uuid).bind(student.name).finish();
-        copy(out, "guitar", 10,
+        copy(out, "guitar", 1 + guitarColumnCount,
              fmt::format("SELECT uuid, {} FROM guitar WHERE id IN (SELECT s.guitar FROM {})", guitarColumns,
                          theseSittings));
         copy(out, "task", 5,
@@ -424,7 +429,8 @@ private:
     }
 
     void takeGuitars() {
-        in.each(fmt::format("SELECT uuid, {} FROM guitar", guitarColumns), [&](Statement& row) {
+        const char* const columns = in.version >= setUpSince ? guitarColumns : guitarColumnsBefore;
+        in.each(fmt::format("SELECT uuid, {} FROM guitar", columns), [&](Statement& row) {
             const std::string uuid = in.uuid(row, 0);
             for (const int word : {1, 2, 7}) in.text(row, word, "a guitar", mostName);
             Guitar guitar = readGuitar(row, 1);
@@ -432,7 +438,7 @@ private:
                 || guitar.plainStrings > 9 || guitar.gaugesInch.size() > 9)
                 in.refuse("has a guitar that cannot exist");
             std::vector<Cell> values;
-            for (int column = 1; column <= 9; ++column) values.push_back(row.cell(column));
+            for (int column = 1; column <= guitarColumnCount; ++column) values.push_back(row.cell(column));
             guitars[uuid] = guitarHere(uuid, guitar, values);
         });
     }
@@ -447,7 +453,7 @@ private:
             if (guitar == here) {
                 if (theirs != here.name)
                     conflict(fmt::format("the file calls the guitar {} '{}': the name here stays", here.name, theirs));
-                return row.whole(9);
+                return row.whole(guitarColumnCount);
             }
             conflict(fmt::format("the guitar {} is a different one here: the file's is kept beside it", theirs));
             row.finish();

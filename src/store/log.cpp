@@ -25,19 +25,6 @@ constexpr int applicationId = 0x4C4E4446;
 // Numbers of the strings as text, string 1 first: "64 59 55 50 45 40".
 std::string listText(const std::vector<double>& numbers) { return fmt::format("{}", fmt::join(numbers, " ")); }
 
-std::vector<double> listOf(std::string_view text) {
-    std::vector<double> numbers;
-    const char* const end = text.data() + text.size();
-    for (const char* at = text.data(); at < end; ++at) {
-        double number = 0.0;
-        const auto [next, bad] = std::from_chars(at, end, number);
-        if (bad != std::errc()) break;
-        numbers.push_back(number);
-        at = next;
-    }
-    return numbers;
-}
-
 std::vector<double> midiNumbers(const Guitar& guitar) {
     std::vector<double> numbers;
     for (const MidiPitch pitch : guitar.openStrings) numbers.push_back(pitch.value);
@@ -50,26 +37,73 @@ std::string columnNames(const std::string& table = "") {
     return fmt::format("{}", fmt::join(names, ", "));
 }
 
+// The row with these values, made where there is none. Within a transaction, so that nobody else makes it meanwhile.
+std::int64_t idOf(Connection& sql, const std::string& insert, const std::string& select,
+                  const std::vector<Cell>& values) {
+    Statement known(sql.handle(), select);
+    for (const Cell& value : values) known.bind(value);
+    if (known.next()) return known.whole(0);
+    Statement add(sql.handle(), insert);
+    for (const Cell& value : values) add.bind(value);
+    add.finish();
+    return sql.lastRow();
+}
+
 constexpr const char* sittingQuery =
     "SELECT s.id, s.token, p.name, s.started_ms, s.software, s.input, s.stiffness, p.uuid, g.name, g.tuning, g.capo, "
-    "g.highest_fret, g.left_handed, g.a4_hz, g.gauges_inch, g.plain_strings, g.scale_mm "
+    "g.highest_fret, g.left_handed, g.a4_hz, g.gauges_inch, g.plain_strings, g.scale_mm, g.radius_mm, "
+    "g.action_mm "
     "FROM sitting s JOIN student p ON p.id = s.student JOIN guitar g ON g.id = s.guitar ";
 
 }  // namespace
+
+std::vector<double> numbersIn(std::string_view text) {
+    std::vector<double> numbers;
+    const char* const end = text.data() + text.size();
+    for (const char* at = text.data(); at < end; ++at) {
+        double number = 0.0;
+        const auto [next, bad] = std::from_chars(at, end, number);
+        if (bad != std::errc()) break;
+        numbers.push_back(number);
+        at = next;
+    }
+    return numbers;
+}
 
 Guitar readGuitar(Statement& row, int from) {
     Guitar guitar;
     guitar.name = row.text(from);
     guitar.openStrings.clear();
-    for (const double midi : listOf(row.text(from + 1))) guitar.openStrings.emplace_back(midi);
+    for (const double midi : numbersIn(row.text(from + 1))) guitar.openStrings.emplace_back(midi);
     guitar.capo = static_cast<int>(row.whole(from + 2));
     guitar.highestFret = static_cast<int>(row.whole(from + 3));
     guitar.leftHanded = row.whole(from + 4) != 0;
     guitar.a4 = Hertz(row.real(from + 5));
-    guitar.gaugesInch = listOf(row.text(from + 6));
+    guitar.gaugesInch = numbersIn(row.text(from + 6));
     if (row.isFilled(from + 7)) guitar.plainStrings = static_cast<int>(row.whole(from + 7));
     if (row.isFilled(from + 8)) guitar.scaleMm = row.real(from + 8);
+    guitar.radiusMm = row.real(from + 9);
+    guitar.actionMm = row.real(from + 10);
     return guitar;
+}
+
+std::int64_t guitarRow(Connection& sql, const Guitar& guitar) {
+    const std::int64_t id = idOf(
+        sql,
+        fmt::format("INSERT INTO guitar(uuid, name, tuning, capo, highest_fret, left_handed, a4_hz, gauges_inch, "
+                    "plain_strings, scale_mm, radius_mm, action_mm) VALUES({}, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                    newUuid),
+        "SELECT id FROM guitar WHERE name = ? AND tuning = ? AND capo = ? AND highest_fret = ? AND left_handed = ? "
+        "AND a4_hz = ? AND gauges_inch = ? AND plain_strings = ? AND scale_mm = ? AND radius_mm = ? AND action_mm = ?",
+        {guitar.name, listText(midiNumbers(guitar)), std::int64_t{guitar.capo}, std::int64_t{guitar.highestFret},
+         guitar.leftHanded, guitar.a4.value, listText(guitar.gaugesInch), std::int64_t{guitar.plainStrings},
+         guitar.scaleMm, guitar.radiusMm, guitar.actionMm});
+    Statement others(sql.handle(),
+                     "DELETE FROM guitar WHERE name = ? AND id <> ? AND id NOT IN (SELECT guitar FROM sitting)");
+    others.bind(guitar.name).bind(id).finish();
+    Statement back(sql.handle(), "UPDATE guitar SET archived = 0 WHERE name = ? AND archived");
+    back.bind(guitar.name).finish();
+    return id;
 }
 
 namespace {
@@ -84,7 +118,7 @@ SittingSummary readSitting(Statement& row) {
     summary.sitting.input = row.text(5);
     summary.sitting.studentUuid = row.text(7);
     summary.sitting.guitar = readGuitar(row, 8);
-    summary.sitting.guitar.stiffness = listOf(row.text(6));
+    summary.sitting.guitar.stiffness = numbersIn(row.text(6));
     return summary;
 }
 
@@ -179,18 +213,6 @@ struct Log::Database {
     std::filesystem::path folder;  // of the file, absolute
     Connection sql;
 
-    // The row with these values, made where there is none. Within a transaction, so that nobody else makes it
-    // meanwhile.
-    std::int64_t idOf(const std::string& insert, const std::string& select, const std::vector<Cell>& values) {
-        Statement known(sql.handle(), select);
-        for (const Cell& value : values) known.bind(value);
-        if (known.next()) return known.whole(0);
-        Statement add(sql.handle(), insert);
-        for (const Cell& value : values) add.bind(value);
-        add.finish();
-        return sql.lastRow();
-    }
-
     std::optional<std::int64_t> studentOf(const std::string& uuid) {
         Statement row(sql.handle(),
                       "SELECT id FROM student WHERE uuid = ?1 UNION ALL SELECT student FROM former WHERE uuid = ?1");
@@ -219,23 +241,10 @@ struct Log::Database {
         return *id;
     }
 
-    // A guitar that was changed is another row: what was played before keeps its instrument.
-    std::int64_t guitarId(const Guitar& guitar) {
-        return idOf(
-            fmt::format("INSERT INTO guitar(uuid, name, tuning, capo, highest_fret, left_handed, a4_hz, gauges_inch, "
-                        "plain_strings, scale_mm) VALUES({}, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-                        newUuid),
-            "SELECT id FROM guitar WHERE name = ? AND tuning = ? AND capo = ? AND highest_fret = ? AND left_handed = ? "
-            "AND a4_hz = ? AND gauges_inch = ? AND plain_strings = ? AND scale_mm = ?",
-            {guitar.name, listText(midiNumbers(guitar)), std::int64_t{guitar.capo}, std::int64_t{guitar.highestFret},
-             guitar.leftHanded, guitar.a4.value, listText(guitar.gaugesInch), std::int64_t{guitar.plainStrings},
-             guitar.scaleMm});
-    }
-
     std::int64_t sittingId(const Sitting& sitting) {
         Statement known(sql.handle(), "SELECT id FROM sitting WHERE token = ?");
         if (known.bind(sitting.token).next()) return known.whole(0);
-        const std::int64_t student = studentId(sitting), instrument = guitarId(sitting.guitar);
+        const std::int64_t student = studentId(sitting), instrument = guitarRow(sql, sitting.guitar);
         Statement add(sql.handle(),
                       "INSERT INTO sitting(token, student, guitar, started_ms, software, input, stiffness) "
                       "VALUES(?, ?, ?, ?, ?, ?, ?)");
@@ -251,7 +260,7 @@ struct Log::Database {
     Cell taskId(const LoggedTry& oneTry) {
         if (!oneTry.task) return {};
         const Task& task = *oneTry.task;
-        return idOf("INSERT INTO task(hash, kind, name, content) VALUES(?, ?, ?, ?)",
+        return idOf(sql, "INSERT INTO task(hash, kind, name, content) VALUES(?, ?, ?, ?)",
                     "SELECT id FROM task WHERE hash = ? AND kind = ? AND name = ? AND content = ?",
                     {task.hash, task.kind, task.name, task.content});
     }

@@ -48,7 +48,7 @@ struct LogCheck {
 class Log {
 public:
     enum class Access { read, write };
-    static constexpr int schemaVersion = 7;
+    static constexpr int schemaVersion = 8;
 
     // write: makes the file where there is none (not its folder), brings an older schema forward, and checks the whole
     // file first where the last sitting ended without closing it. A file cut short is found out always, a damaged page

@@ -93,6 +93,12 @@ std::vector<std::string> toSeventh() {
         "CREATE INDEX note_of_student ON note(student, written_ms)", "CREATE INDEX note_of_sitting ON note(sitting)"};
 }
 
+// How a guitar is set up; 0: not told.
+std::vector<std::string> toEighth() {
+    return {"ALTER TABLE guitar ADD COLUMN radius_mm REAL NOT NULL DEFAULT 0",
+            "ALTER TABLE guitar ADD COLUMN action_mm REAL NOT NULL DEFAULT 0"};
+}
+
 }  // namespace
 
 std::vector<std::string> stepFrom(int version) {
@@ -103,6 +109,7 @@ std::vector<std::string> stepFrom(int version) {
     if (version == 4) steps = toFifth();
     if (version == 5) steps = toSixth();
     if (version == 6) steps = toSeventh();
+    if (version == 7) steps = toEighth();
     for (const TryColumn& column : tryColumns())
         if (column.sinceSchema == version + 1)
             steps.push_back(fmt::format("ALTER TABLE try ADD COLUMN {} {}", column.name, column.sqlType));

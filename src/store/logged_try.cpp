@@ -284,6 +284,7 @@ constexpr TryColumn columns[] = {
     ofTry<&LoggedTry::beat>("beat_quarters", "REAL", 7),
     ofTry<&LoggedTry::timing>("timing_s", "REAL", 7),
     ofTry<&LoggedTry::stroke>("stroke", "TEXT", 7),
+    ofTry<&LoggedTry::brightness>("brightness", "REAL", 8),
 };
 
 std::time_t secondsOf(CalendarTime time) {

@@ -58,6 +58,7 @@ struct LoggedTry {
     std::optional<int> pass{};  // rises: what was played in one go, a drill's steps or a pass of a phrase, shares it
     std::optional<Cents> targetCents{};  // what it was held against, on the MIDI scale: 6900 = A4
     std::optional<Decibels> level{};     // of the hold, dBFS
+    std::optional<double> brightness{};  // of the hold: the mean number of its partials, weighed with their power
     std::optional<double> tempo{};       // of a pass of a whole phrase, quarters a minute
     std::optional<double> askedTempo{};  // the one asked of it, where one was
     std::optional<double> beat{};        // of a phrase in time: of the move's anchor, in quarters from its beginning

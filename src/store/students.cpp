@@ -59,6 +59,11 @@ int deleteTakes(const std::vector<std::filesystem::path>& takes) {
 }
 
 void deleteRows(Connection& sql, const std::string& uuid) {
+    std::vector<std::int64_t> guitars;
+    Statement theirs(sql.handle(),
+                     "SELECT DISTINCT guitar FROM sitting WHERE student = (SELECT id FROM student WHERE uuid = ?)");
+    for (theirs.bind(uuid); theirs.next();) guitars.push_back(theirs.whole(0));
+    theirs.finish();
     const auto run = [&](const std::string& statement) {
         Statement change(sql.handle(), statement);
         change.bind(uuid).finish();
@@ -70,7 +75,8 @@ void deleteRows(Connection& sql, const std::string& uuid) {
     run("DELETE FROM former WHERE student = (SELECT id FROM student WHERE uuid = ?)");
     run("DELETE FROM student WHERE uuid = ?");
     sql.run("DELETE FROM task WHERE id NOT IN (SELECT task FROM try WHERE task IS NOT NULL)");
-    sql.run("DELETE FROM guitar WHERE id NOT IN (SELECT guitar FROM sitting)");
+    sql.run(fmt::format("DELETE FROM guitar WHERE id IN ({}) AND id NOT IN (SELECT guitar FROM sitting)",
+                        fmt::join(guitars, ", ")));
 }
 
 // What was deleted is overwritten where it lay, once the write-ahead log is folded in; packing the file anew is done if
@@ -84,6 +90,11 @@ bool overwrite(Connection& sql) {
         if (failure.isDamage()) throw;
     }
     return folded;
+}
+
+void deleteUnplayed(Connection& sql, const std::string& guitar) {
+    Statement gone(sql.handle(), "DELETE FROM guitar WHERE name = ? AND id NOT IN (SELECT guitar FROM sitting)");
+    gone.bind(guitar).finish();
 }
 
 Result<int> changeGuitars(Log& log, const std::string& name, const std::string& set, const Cell& value) {
@@ -242,16 +253,58 @@ std::string soundsOf(int takes) { return counted(takes, "kept sound", "kept soun
 Result<std::vector<GuitarEntry>> guitarEntries(Log& log) {
     std::vector<GuitarEntry> found;
     const auto read = log.withSql([&](Connection& sql) {
+        // Of the sitting that began last (SQLite: beside a max() stand its row's columns).
         Statement row(sql.handle(),
-                      "SELECT g.uuid, g.archived, count(s.id), max(s.started_ms), g.name, g.tuning, g.capo, "
-                      "g.highest_fret, g.left_handed, g.a4_hz, g.gauges_inch, g.plain_strings, g.scale_mm FROM guitar "
-                      "g LEFT JOIN sitting s ON s.guitar = g.id GROUP BY g.id ORDER BY g.archived, 4 DESC, g.id DESC");
-        while (row.next())
-            found.push_back(
-                {row.text(0), readGuitar(row, 4), row.whole(1) != 0, static_cast<int>(row.whole(2)), timeIn(row, 3)});
+                      "SELECT g.uuid, g.archived, count(s.id), max(s.started_ms), s.stiffness, g.name, g.tuning, "
+                      "g.capo, g.highest_fret, g.left_handed, g.a4_hz, g.gauges_inch, g.plain_strings, g.scale_mm, "
+                      "g.radius_mm, g.action_mm FROM guitar g LEFT JOIN sitting s ON s.guitar = g.id GROUP BY g.id "
+                      "ORDER BY g.archived, count(s.id) > 0, 4 DESC, g.id DESC");
+        while (row.next()) {
+            GuitarEntry& entry = found.emplace_back(GuitarEntry{row.text(0), readGuitar(row, 5), row.whole(1) != 0,
+                                                                static_cast<int>(row.whole(2)), timeIn(row, 3)});
+            entry.guitar.stiffness = numbersIn(row.text(4));
+        }
     });
     if (!read) return read.error();
     return found;
+}
+
+Result<void> keepGuitar(Log& log, const Guitar& guitar) {
+    return log.withSql([&](Connection& sql) { sql.transaction([&] { guitarRow(sql, guitar); }); });
+}
+
+Result<void> removeGuitar(Log& log, const std::string& name) {
+    const auto known = guitarEntries(log);
+    if (!known) return known.error();
+    int sittings = 0;
+    for (const GuitarEntry& each : *known)
+        if (each.guitar.name == name) sittings += each.sittings;
+    if (sittings > 0)
+        return Error{Error::Code::badInput,
+                     fmt::format("{} was played in {}, which keep their guitar: archive it instead", name,
+                                 counted(sittings, "sitting", "sittings"))};
+    const auto there = archiveGuitar(log, name, true);  // says which there are
+    if (!there) return there.error();
+    return log.withSql([&](Connection& sql) { deleteUnplayed(sql, name); });
+}
+
+namespace {
+
+// One that is not there needs nothing.
+Result<void> whereThere(const Result<int>& changed) {
+    if (!changed && changed.error().code != Error::Code::notFound) return changed.error();
+    return {};
+}
+
+}  // namespace
+
+Result<void> nameGuitar(Log& log, const std::string& name, const std::string& to) {
+    return whereThere(renameGuitar(log, name, to));
+}
+
+Result<void> putAwayGuitar(Log& log, const std::string& name) {
+    if (const auto archived = whereThere(archiveGuitar(log, name, true)); !archived) return archived.error();
+    return log.withSql([&](Connection& sql) { deleteUnplayed(sql, name); });
 }
 
 Result<int> renameGuitar(Log& log, const std::string& name, const std::string& to) {

@@ -57,9 +57,18 @@ struct GuitarEntry {
     int sittings = 0;
     std::optional<CalendarTime> last;
 };
-Result<std::vector<GuitarEntry>> guitarEntries(Log& log);  // the latest played first, the archived ones last
+// As it is now first: one that was not played since; then the latest played; the archived ones last. With the stiffness
+// that was known of its strings.
+Result<std::vector<GuitarEntry>> guitarEntries(Log& log);
+// The guitar as it is now is in the log from here on, and is archived no longer.
+Result<void> keepGuitar(Log& log, const Guitar& guitar);
 // All rows of the guitar with this name; how many. Fails where there is none.
 Result<int> renameGuitar(Log& log, const std::string& name, const std::string& to);
 Result<int> archiveGuitar(Log& log, const std::string& name, bool archived);
+// Fails where something was played on it: then it can be archived.
+Result<void> removeGuitar(Log& log, const std::string& name);
+// As the two above, of the guitar in hand, which the log need not have: archived, or deleted where it was never played.
+Result<void> nameGuitar(Log& log, const std::string& name, const std::string& to);
+Result<void> putAwayGuitar(Log& log, const std::string& name);
 
 }  // namespace landfall

@@ -166,12 +166,20 @@ inline SettingList inventedSettings(const std::string& unfolded) {
     const std::vector<Group> groups{
         {"guitar",
          "6 strings, standard",
-         {{"strings", "6"},
+         {{"guitar in hand", "standard"},
+          {"strings", "6"},
           {"tuning", "standard"},
           {"capo", "none"},
           {"highest fret", "22"},
           {"plays", "right-handed"},
           {"reference pitch A4", "440 Hz"},
+          {"gauges", "0.010 to 0.046 in"},
+          {"third string", "plain"},
+          {"scale", "647.7 mm"},
+          {"fretboard radius", "not told"},
+          {"action", "1.6 mm"},
+          opens("rename", "enter"),
+          opens("put away", "enter"),
           opens("string check", "enter")}},
         {"practice",
          "Ines, aim ±25 ¢",
@@ -286,7 +294,11 @@ inline void inventProgress(std::map<std::string, Snapshot>& all, const Snapshot&
                    {"full step, G 9", "31 over", {Verdict::over, Cents(31.0), Seconds(0.7)}, true},
                    {"full step, G 9", "died", {Verdict::died, std::nullopt, std::nullopt}, false},
                    {"full step, G 9", "14 over", {Verdict::near, Cents(14.0), Seconds(0.7)}, false}};
+    pages.noteOn = "sitting 38";
+    pages.noted = "Tired, stopped after ten minutes.";
     all["progress-sittings"] = progress;  // the sittings have the keys
+    pages.noteOn = "try 38.2";
+    pages.noted.clear();
     pages.selectedTry = 1;
     pages.here = practice.practice;
     pages.here->traces = {inventedBend(-22.0, 0.78, Verdict::near), inventedBend(14.0, 0.66, Verdict::near),
@@ -317,6 +329,13 @@ inline void inventProgress(std::map<std::string, Snapshot>& all, const Snapshot&
         silent.canHear = false;
         silent.sweep.reset();
         silent.sound = "The sound of this try was not kept. Turn on \"sound of each try\" in the settings.";
+    }
+    {
+        ProgressPages& noted = (all["progress-noted"] = all["progress-tries"]).progress;
+        noted.noted = "The wrist, not the finger: show it again next time.";
+        ProgressPages& noting = (all["progress-note"] = all["progress-opened"]).progress;
+        noting.opened->notes = noted.noted;
+        noting.typing = "The wrist, not the finger: show it again next time. Then on the B string, and only";
     }
     all["progress-empty"] = progress;
     all["progress-empty"].progress = {};
@@ -412,14 +431,17 @@ inline void inventProgress(std::map<std::string, Snapshot>& all, const Snapshot&
          .steps = false,
          .kind = RowKind::group},
         {.label = "add", .value = "Whole up"},
-        {.label = "save", .value = "as a file to send", .steps = false}};
+        {.label = "save", .value = "as a file to send", .steps = false},
+        {.label = "open a saved one", .value = "first-full-steps"}};
     lesson.lesson.selected = 5;
     Snapshot& saved = all["lesson-saved"] = lesson;
     saved.lesson.selected = 10;
-    saved.lesson.rows.back().value = "full-steps-that-arrive.lesson.toml";
+    saved.lesson.rows[10].value = "full-steps-that-arrive.lesson.toml";
     saved.lesson.message =
         "Saved: /home/mara/.local/share/landfall/lessons/full-steps-that-arrive.lesson.toml. Send it; the student "
         "drops it on Landfall's window.";
+    all["lesson-order"] = lesson;
+    all["lesson-order"].lesson.selected = 8;
     Snapshot& typed = all["lesson-typing"] = lesson;
     typed.lesson.selected = 2;
     typed.lesson.rows[2].typing = true;
@@ -769,7 +791,11 @@ inline std::map<std::string, Snapshot> inventedScreens() {
     all["settings-folded"].settings = inventedSettings("");
     all["settings-last"] = settings;
     all["settings-last"].settings = inventedSettings("guitar");
-    all["settings-last"].settings.selected = 13;
+    all["settings-last"].settings.selected = 21;
+    all["settings-guitar"] = settings;
+    all["settings-guitar"].settings = inventedSettings("guitar");
+    all["settings-guitar"].settings.selected = 1;
+    all["settings-guitar"].settings.message = "There is only one guitar so far. Enter adds another.";
     all["settings-typing"] = settings;
     all["settings-typing"].settings.selected = 2;
     all["settings-typing"].settings.message = "Type the name of a student, then enter; esc leaves it.";

@@ -24,6 +24,8 @@ inline Sitting inventedSitting(const std::string& student = "Ines") {
     sitting.guitar.gaugesInch = {0.0095, 0.013, 0.017, 0.026, 0.036, 0.046, 0.062};
     sitting.guitar.plainStrings = 2;
     sitting.guitar.scaleMm = 673.1;
+    sitting.guitar.radiusMm = 304.8;
+    sitting.guitar.actionMm = 1.6;
     sitting.input = "simulated";
     return sitting;
 }
@@ -117,6 +119,7 @@ inline LoggedTry inventedTry(unsigned seed, int number) {
     maybe(one.beat);
     maybe(one.timing);
     if (whole(0, 1) == 1) one.stroke = static_cast<StrokeKind>(whole(0, 3));
+    maybe(one.brightness);
     return one;
 }
 
@@ -137,15 +140,16 @@ inline bool same(const LoggedTry& a, const LoggedTry& b) {
            && a.struck == b.struck && a.takeFile == b.takeFile && a.guess == b.guess && a.told == b.told
            && a.pass == b.pass && a.targetCents == b.targetCents && a.level == b.level && a.tempo == b.tempo
            && a.askedTempo == b.askedTempo && a.beat == b.beat && a.timing == b.timing && a.stroke == b.stroke
-           && p.moveNumber == q.moveNumber && p.move.gesture == q.move.gesture && p.move.from == q.move.from
-           && p.move.to == q.move.to && samePlace(p.move.place, q.move.place) && p.move.targetFret == q.move.targetFret
-           && p.target == q.target && p.verdict == q.verdict && p.sentence == q.sentence && p.onset == q.onset
-           && p.end == q.end && p.landingTime == q.landingTime && p.landingError == q.landingError
-           && p.firstStopError == q.firstStopError && p.sd == q.sd && p.startError == q.startError
-           && p.riseTime == q.riseTime && p.correction == q.correction && p.overshoot == q.overshoot
-           && p.holdSpread == q.holdSpread && p.sag == q.sag && p.holdLength == q.holdLength && p.linger == q.linger
-           && p.landedFret == q.landedFret && p.levelKept == q.levelKept && sameVibrato(p.vibrato, q.vibrato)
-           && p.move.with == q.move.with && p.strings == q.strings && p.beat == q.beat;
+           && a.brightness == b.brightness && p.moveNumber == q.moveNumber && p.move.gesture == q.move.gesture
+           && p.move.from == q.move.from && p.move.to == q.move.to && samePlace(p.move.place, q.move.place)
+           && p.move.targetFret == q.move.targetFret && p.target == q.target && p.verdict == q.verdict
+           && p.sentence == q.sentence && p.onset == q.onset && p.end == q.end && p.landingTime == q.landingTime
+           && p.landingError == q.landingError && p.firstStopError == q.firstStopError && p.sd == q.sd
+           && p.startError == q.startError && p.riseTime == q.riseTime && p.correction == q.correction
+           && p.overshoot == q.overshoot && p.holdSpread == q.holdSpread && p.sag == q.sag
+           && p.holdLength == q.holdLength && p.linger == q.linger && p.landedFret == q.landedFret
+           && p.levelKept == q.levelKept && sameVibrato(p.vibrato, q.vibrato) && p.move.with == q.move.with
+           && p.strings == q.strings && p.beat == q.beat;
 }
 
 }  // namespace landfall

@@ -7,6 +7,7 @@
 #include <fmt/ranges.h>
 
 #include "gui/words.h"
+#include "src/music/line_on_guitar.h"
 #include "src/music/name_match.h"
 #include "src/practice/practice_care.h"
 #include "src/review/next_place.h"
@@ -50,25 +51,6 @@ int placesThatFit(Drill drill, const CareLimits& limits = {}) {
         if (drillLength(drill).value <= limits.drill.value) fit = count;
     }
     return fit;
-}
-
-// Why a phrase cannot be played on this guitar, with the remedy; empty: it can.
-std::string otherGuitar(const Line& line, const Guitar& guitar) {
-    const auto same = std::min(line.openStrings.size(), guitar.openStrings.size());
-    const bool tuned =
-        line.openStrings.size() <= guitar.openStrings.size()
-        && std::equal(line.openStrings.begin(), line.openStrings.begin() + static_cast<std::ptrdiff_t>(same),
-                      guitar.openStrings.begin());
-    if (!tuned || line.capo != guitar.capo)
-        return fmt::format("{} is written for the tuning {}, {}: set the guitar to it in the settings", line.title,
-                           tuningName(line.openStrings),
-                           line.capo > 0 ? fmt::format("capo on {}", line.capo) : "without a capo");
-    int highest = 0;
-    for (const LineMove& each : line.moves)
-        highest = std::max({highest, each.move.place ? each.move.place->fret : 0, each.move.targetFret.value_or(0)});
-    if (highest > guitar.highestPlayedFret())
-        return fmt::format("{} goes up to fret {}, further than this guitar", line.title, highest);
-    return {};
 }
 
 std::string joined(const std::vector<int>& frets) { return fmt::format("{}", fmt::join(frets, ", ")); }

@@ -13,6 +13,7 @@
 #include "src/music/name_match.h"
 #include "src/review/homework.h"
 #include "src/review/next_place.h"
+#include "src/review/student_review.h"
 #include "src/store/logged_try.h"
 #include "src/system/printable.h"
 
@@ -78,9 +79,40 @@ void LessonMaker::setOwn(std::vector<Drill> drills, std::vector<PhraseFile> own)
 }
 
 void LessonMaker::saved(const Result<std::filesystem::path>& as) {
-    if (as) savedAs = *as;
+    if (as) {
+        savedAs = *as;
+        unsaved = false;
+        std::erase(files, savedAs);
+        files.insert(files.begin(), savedAs);
+    }
     message = as ? fmt::format("Saved: {}. Send it; the student drops it on Landfall's window.", as->string())
                  : as.error().message;
+    const int bends = demandingBends(lesson), enough = bendsAWeek(true);
+    if (as && bends > enough)
+        message = fmt::format(
+            "Saved: {}. It asks for {} bends of a full step and more: {} a week are enough in the "
+            "first month, {} later.",
+            as->filename().string(), bends, enough, bendsAWeek(false));
+    refresh();
+}
+
+void LessonMaker::setSaved(std::vector<std::filesystem::path> found) {
+    files = std::move(found);
+    refresh();
+}
+
+void LessonMaker::opened(const std::filesystem::path& from, Result<LessonFile> read) {
+    if (read) {
+        lesson = std::move(read->lesson);
+        savedAs = from;
+        unsaved = false;
+        open.reset();
+        selected = 0;
+        message = fmt::format("Opened: {}. Saving it again replaces the file, as long as its title stays.",
+                              from.filename().string());
+    } else {
+        message = read.error().message;
+    }
     refresh();
 }
 
@@ -151,6 +183,7 @@ void LessonMaker::addTask(std::size_t index) {
     const bool unfolded = open == index;
     addRow(task.name(), askedWords({.asked = task}), unfolded ? RowKind::openGroup : RowKind::group);
     rows.back().task = index;
+    rows.back().step = [this, index](int by) { moveTask(index, by); };
     rows.back().choose = [this, index, unfolded]() -> Wish {
         open = unfolded ? std::nullopt : std::optional(index);
         return {};
@@ -180,11 +213,15 @@ void LessonMaker::refresh() {
     addRow("save", savedAs.empty() ? "as a file to send" : savedAs.filename().string());
     rows.back().choose = [this] { return save(); };
 
+    addSaved();
+
     selected = std::clamp(selected, 0, static_cast<int>(rows.size()) - 1);
     shown = {.rows = {}, .selected = selected, .message = message};
     for (const Row& row : rows) {
         shown.rows.push_back(row.shown);
-        shown.rows.back().steps = static_cast<bool>(row.step);
+        // A task's step moves it: no arrow about its words.
+        const bool moves = row.shown.kind == RowKind::group || row.shown.kind == RowKind::openGroup;
+        shown.rows.back().steps = row.step && !moves;
     }
     if (!typing) return;
     SettingRow& here = shown.rows[static_cast<std::size_t>(selected)];
@@ -193,7 +230,43 @@ void LessonMaker::refresh() {
     if (here.value != *typing) shown.message = *typing;
 }
 
+// The row of what may be opened again.
+void LessonMaker::addSaved() {
+    if (files.empty()) return;
+    fileChosen = std::min(fileChosen, files.size() - 1);
+    std::string name = files[fileChosen].filename().string();
+    addRow("open a saved one", shortened(name.substr(0, name.find(".lesson.toml")), false));
+    rows.back().step = [this, count = static_cast<int>(files.size())](int by) {
+        fileChosen = static_cast<std::size_t>((static_cast<int>(fileChosen) + by + count) % count);
+    };
+    rows.back().choose = [this] { return openSaved(); };
+}
+
+// What was put together and not saved is left only where that is asked for twice.
+Wish LessonMaker::openSaved() {
+    if (unsaved && !lesson.tasks.empty() && !std::exchange(leaves, true)) {
+        message = "This lesson is not saved yet. Enter again leaves it and opens the other one.";
+        return {};
+    }
+    leaves = false;
+    return {.savedLesson = files[fileChosen]};
+}
+
+// Earlier or later; its goals and the mark go with it.
+void LessonMaker::moveTask(std::size_t task, int by) {
+    const auto to = static_cast<std::ptrdiff_t>(task) + by;
+    if (to < 0 || to >= std::ssize(lesson.tasks)) return;
+    const auto other = static_cast<std::size_t>(to);
+    unsaved = true;
+    std::swap(lesson.tasks[task], lesson.tasks[other]);
+    if (open == task) open = other;
+    else if (open == other) open = task;
+    refresh();
+    selected = static_cast<int>(std::ranges::find(rows, std::optional(other), &Row::task) - rows.begin());
+}
+
 void LessonMaker::add() {
+    unsaved = true;
     lesson.tasks.push_back(mayBeAdded()[offered]);
     open.reset();
     ++selected;  // stays on "add", for the next one
@@ -201,6 +274,7 @@ void LessonMaker::add() {
 
 void LessonMaker::takeOut(std::size_t task) {
     const auto first = std::ranges::find(rows, std::optional(task), &Row::task);
+    unsaved = true;
     lesson.tasks.erase(lesson.tasks.begin() + static_cast<std::ptrdiff_t>(task));
     open.reset();
     selected = static_cast<int>(first - rows.begin());
@@ -218,6 +292,7 @@ Wish LessonMaker::typeInto(const Intent& intent) {
         case Kind::typed: append(*typing, static_cast<unsigned>(intent.value), typedAtMost); break;
         case Kind::erase: eraseLast(*typing); break;
         case Kind::choose:
+            unsaved = true;
             keepTyped(trimmed(*typing));
             typing.reset();
             break;
@@ -238,8 +313,11 @@ Wish LessonMaker::act(const Intent& intent) {
     if (intent.kind == Kind::following) selected = std::min(last, selected + 1);
     const Row row = rows[static_cast<std::size_t>(selected)];  // what it does makes them anew
     const bool folds = row.shown.kind == RowKind::group || row.shown.kind == RowKind::openGroup;
-    if ((intent.kind == Kind::less || intent.kind == Kind::more) && row.step)
+    if (intent.kind != Kind::choose && intent.kind != Kind::pick) leaves = false;
+    if ((intent.kind == Kind::less || intent.kind == Kind::more) && row.step) {
+        unsaved = unsaved || row.task;
         row.step(intent.kind == Kind::less ? -1 : +1);
+    }
     // A click marks a row first; a task has nothing else to be clicked for.
     if ((intent.kind == Kind::choose || again || (intent.kind == Kind::pick && folds)) && row.choose)
         wish = row.choose();

@@ -11,6 +11,7 @@
 #include "gui/intent.h"
 #include "gui/snapshot.h"
 #include "src/app/screens/wish.h"
+#include "src/formats/lesson_file.h"
 #include "src/formats/phrase_file.h"
 #include "src/music/lesson.h"
 #include "src/system/result.h"
@@ -30,6 +31,9 @@ public:
     // Where it was saved last; empty: not yet.
     const std::filesystem::path& file() const { return savedAs; }
     void saved(const Result<std::filesystem::path>& as);
+    // What may be opened again, and one that was read for it.
+    void setSaved(std::vector<std::filesystem::path> files);
+    void opened(const std::filesystem::path& from, Result<LessonFile> read);
 
 private:
     struct Row {
@@ -47,6 +51,9 @@ private:
     void addTempo(std::size_t index);
     Wish typeInto(const Intent& intent);
     void takeOut(std::size_t task);
+    void moveTask(std::size_t task, int by);
+    void addSaved();
+    Wish openSaved();
     void add();
     Wish save();
     std::vector<LessonTask> mayBeAdded() const;
@@ -62,6 +69,9 @@ private:
     std::size_t typedAtMost = 0;  // bytes
     std::function<void(std::string)> keepTyped;
     std::filesystem::path savedAs;
+    std::vector<std::filesystem::path> files;  // saved, the latest first
+    std::size_t fileChosen = 0;
+    bool unsaved = false, leaves = false;  // has changed since; what is not saved is to be left
     std::string message;
     SettingList shown;
 };

@@ -44,6 +44,8 @@ std::vector<Quantity> quantitiesOf(const LoggedTry& one) {
     if (landing.holdSpread) add("spread of the hold", fmt::format("{:.1f} ¢", landing.holdSpread->value));
     if (landing.sag && landing.sag->value >= 0.5) add("sank by", fmt::format("{:.0f} ¢", landing.sag->value));
     if (landing.levelKept) add("level kept", signedCents(Cents(landing.levelKept->value)) + " dB");
+    if (one.level) add("level", signedCents(Cents(one.level->value)) + " dBFS");
+    if (one.brightness) add("brightness", fmt::format("partial {:.1f}", *one.brightness));
     if (landing.vibrato) {
         add("vibrato",
             fmt::format("{:.1f} Hz, {:.0f} ¢ wide", landing.vibrato->rate.value, landing.vibrato->width.value));

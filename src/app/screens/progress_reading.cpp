@@ -133,6 +133,12 @@ Result<std::vector<std::string>> readStudents(const std::filesystem::path& file)
     return names;
 }
 
+Result<std::vector<GuitarEntry>> readGuitars(const std::filesystem::path& file) {
+    if (!isThere(file)) return std::vector<GuitarEntry>{};
+    auto log = Log::open(file, Log::Access::read);
+    return log ? guitarEntries(*log) : Result<std::vector<GuitarEntry>>(log.error());
+}
+
 std::optional<Drill> readWhatNext(const std::filesystem::path& file, const std::string& student, const Guitar& guitar) {
     if (!isThere(file)) return {};
     auto log = Log::open(file, Log::Access::read, Seconds(1.0));

@@ -47,6 +47,9 @@ Result<Neighbours> readNeighbours(const std::filesystem::path& log, const ToRead
 // The students of a log; none where it is not there yet.
 Result<std::vector<std::string>> readStudents(const std::filesystem::path& log);
 
+// The guitars of a log, as guitarEntries; none where it is not there yet.
+Result<std::vector<GuitarEntry>> readGuitars(const std::filesystem::path& log);
+
 // What the student plays next on this guitar, as a drill; empty where the log knows nobody of that name, or is in use.
 std::optional<Drill> readWhatNext(const std::filesystem::path& log, const std::string& student, const Guitar& guitar);
 

@@ -3,12 +3,14 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <utility>
 
 #include <fmt/core.h>
 #include <fmt/ranges.h>
 
 #include "gui/words.h"
 #include "src/app/screens/opened_try.h"
+#include "src/app/screens/typed_text.h"
 #include "src/music/drill.h"
 #include "src/practice/verdict.h"
 #include "src/practice/words.h"
@@ -173,9 +175,41 @@ const SittingSummary* ProgressScreen::sittingOf(std::int64_t id) const {
     return at != sittings.end() ? &*at : nullptr;
 }
 
-TryBehind* ProgressScreen::chosenTry() {
+const TryBehind* ProgressScreen::chosenTry() const {
     if (!tryChosen || *tryChosen >= static_cast<int>(tries.size())) return nullptr;
     return &tries[static_cast<std::size_t>(*tryChosen)];
+}
+
+TryBehind* ProgressScreen::chosenTry() { return const_cast<TryBehind*>(std::as_const(*this).chosenTry()); }
+
+std::optional<KeptNote> ProgressScreen::noteHere() const {
+    KeptNote note;
+    const TryBehind* one = chosenTry();
+    if (page == Page::overview || (one == nullptr && (page == Page::behind || sitting() == nullptr))) return {};
+    note.sitting = one ? one->sitting : sitting()->id;
+    note.number = one ? one->oneTry.number : 0;
+    for (const KeptNote& each : log.notes)
+        if (each.sitting == note.sitting && each.number == note.number) return each;
+    return note;
+}
+
+void ProgressScreen::beginNote() {
+    const auto note = noteHere();
+    if (!note) return;
+    typedFor = *note;
+    typing = note->text;
+}
+
+std::optional<Wish::Written> ProgressScreen::actTyping(const Intent& intent) {
+    if (intent.kind == Kind::typed) append(*typing, static_cast<unsigned>(intent.value), longestNote);
+    if (intent.kind == Kind::erase) eraseLast(*typing);
+    if (intent.kind == Kind::decline) typing.reset();
+    if (intent.kind != Kind::choose) return {};
+    typedFor.text = trimmed(*typing);
+    typing.reset();
+    if (typedFor.uuid.empty()) typedFor.written = calendarNow();
+    if (typedFor.text.empty() && typedFor.uuid.empty()) return {};
+    return Wish::Written{log.student, typedFor};
 }
 
 const KindReview* ProgressScreen::kind() const {
@@ -314,7 +348,9 @@ void ProgressScreen::cannotPlay() {
 Wish ProgressScreen::act(const Intent& intent) {
     message.clear();
     Wish wish;
-    if (opened) wish.oneTry = actOpened(intent);
+    if (typing) wish.note = actTyping(intent);
+    else if (intent.kind == Kind::note) beginNote();
+    else if (opened) wish.oneTry = actOpened(intent);
     else if (page == Page::overview) actOverview(intent);
     else if (tryChosen || page == Page::behind) wish.oneTry = actTries(intent);
     else wish.oneTry = actList(intent);
@@ -509,6 +545,10 @@ void ProgressScreen::refresh() {
     refreshNeighbours();
     shown.opened.reset();
     refreshOpened();
+    const auto note = noteHere();
+    shown.noted = note ? note->text : "";
+    shown.noteOn = note ? subjectOf(*note) : "";
+    shown.typing = typing;
 }
 
 void ProgressScreen::refreshOverview() {
@@ -617,6 +657,7 @@ void ProgressScreen::refreshOpened() {
     const bool curve = shown.here && !shown.here->traces.back().points.empty();
     if (curve) open.sweep = shown.here;
     else if (trace) open.sweep = sweepOf({*trace}, one, false);
+    open.notes = noteHere()->text;
 }
 
 }  // namespace landfall

@@ -40,6 +40,7 @@ private:
 
     const SittingSummary* sitting() const;                // the one chosen in the list
     const SittingSummary* sittingOf(std::int64_t) const;  // of a try
+    const TryBehind* chosenTry() const;
     TryBehind* chosenTry();
     const KindReview* kind() const;
     std::vector<const MapCell*> places() const;
@@ -55,6 +56,10 @@ private:
     std::optional<TryChosen> openTry();
     std::optional<TryChosen> strike();
     std::optional<TryChosen> actOpened(const Intent& intent);
+    // What a note that is begun now is about, with what is noted of it already; empty: nothing is chosen.
+    std::optional<KeptNote> noteHere() const;
+    void beginNote();
+    std::optional<Wish::Written> actTyping(const Intent& intent);
     void chooseSitting(int index);
     void moveTry(int by);
     void pickOnOverview(int value);
@@ -84,7 +89,9 @@ private:
     bool opened = false;
     TrySound sound;  // of the opened try
     bool isReading = false;
-    std::optional<Trace> trace;  // of the opened try, measured in its sound; for tries without a curve
+    std::optional<Trace> trace;         // of the opened try, measured in its sound; for tries without a curve
+    std::optional<std::string> typing;  // a note
+    KeptNote typedFor;
     std::string message;
     ProgressPages shown;
 };

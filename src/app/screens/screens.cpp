@@ -68,9 +68,10 @@ void Screens::open(Screen screen, std::optional<Student> student) {
         case Screen::lesson: readDrills(config.log()); break;
         case Screen::settings:
             lookForDevices();
-            beside.ask([this, log = config.log()]() -> SideWork::Answer {
-                return [this, names = readStudents(log)] {
+            beside.ask([this, log = config.log(), own = ownLog()]() -> SideWork::Answer {
+                return [this, names = readStudents(log), guitars = readGuitars(own)] {
                     if (names) settingsScreen.setStudents(*names);
+                    if (guitars) settingsScreen.setGuitars(*guitars);
                 };
             });
             break;
@@ -110,9 +111,11 @@ void Screens::readDrills(const std::filesystem::path& log) {
                 student = log.empty() ? std::string() : whoPlays(), guitar = settings().guitar]() -> SideWork::Answer {
         OwnDrills own = ownDrills(folder);
         if (auto next = readWhatNext(log, student, guitar)) own.drills.insert(own.drills.begin(), std::move(*next));
-        return [this, own, ownLines = phrases.empty() ? OwnPhrases{} : ownPhrases(phrases)] {
+        return [this, own, ownLines = phrases.empty() ? OwnPhrases{} : ownPhrases(phrases),
+                lessons = savedLessons(folder.parent_path() / "lessons")] {
             drillsScreen.setOwn(own, ownLines);
             lessonMaker.setOwn(own.drills, ownLines.phrases);
+            lessonMaker.setSaved(lessons);
         };
     });
 }
@@ -121,8 +124,9 @@ std::string Screens::whoPlays() const { return config.student ? config.student()
 
 void Screens::readToday() {
     ++todayReads;
-    beside.ask([this, log = config.log(), student = whoPlays(), guitar = settings().guitar]() -> SideWork::Answer {
-        return [this, read = std::make_shared<ReadToday>(landfall::readToday(log, student, guitar))] {
+    beside.ask([this, log = config.log(), student = whoPlays(), guitar = settings().guitar,
+                phrases = config.phrasesFolder]() -> SideWork::Answer {
+        return [this, read = std::make_shared<ReadToday>(landfall::readToday(log, student, guitar, phrases))] {
             --todayReads;
             todayScreen.set(std::move(*read));
         };
@@ -141,8 +145,7 @@ void Screens::takeLesson(const std::filesystem::path& file) {
         std::string student;
         bool operator==(const Keeper&) const = default;
     };
-    std::vector<Keeper> keepers{
-        {config.ownLog ? config.ownLog() : config.log(), settings().student.empty() ? "player" : settings().student}};
+    std::vector<Keeper> keepers{{ownLog(), settings().student.empty() ? "player" : settings().student}};
     if (const Keeper other{config.log(), whoPlays()}; other != keepers.front()) keepers.push_back(other);
     if (now != Screen::start) open(Screen::today);
     beside.ask(
@@ -217,8 +220,11 @@ void Screens::keepNote(const Wish::Written& written) {
             const Result<void> done =
                 log ? landfall::keepNote(*log, written.student, written.note) : Result<void>(log.error());
             return [this, student = written.student, words = done ? std::string() : done.error().message] {
-                readLesson(student);
-                if (!words.empty()) studentsScreen.sayOfLesson(words);
+                if (now == Screen::progress) readLog();
+                else readLesson(student);
+                if (words.empty()) return;
+                if (now == Screen::progress) progressScreen.say(words);
+                else studentsScreen.sayOfLesson(words);
             };
         },
         true);
@@ -227,7 +233,7 @@ void Screens::keepNote(const Wish::Written& written) {
 // Who plays is called so from now on; the sitting under the old name ends.
 void Screens::playsAs(const Wish::StudentChange& change, Wish& wish) {
     using What = Wish::StudentChange::Kind;
-    const bool own = !config.ownLog || config.ownLog() == config.log();
+    const bool own = ownLog() == config.log();
     const std::string& name = change.kind == What::rename ? change.name : change.into.name;
     if (!own || name.empty() || change.student.name != settings().student) return;
     Settings after = settings();
@@ -303,6 +309,24 @@ void Screens::nameStudent(const std::string& before) {
         true);
 }
 
+std::filesystem::path Screens::ownLog() const { return config.ownLog ? config.ownLog() : config.log(); }
+
+void Screens::changeGuitar(const Wish::GuitarChange& change) {
+    using What = Wish::GuitarChange::Kind;
+    beside.ask(
+        [this, change, file = ownLog()]() -> SideWork::Answer {
+            auto log = Log::open(file, Log::Access::write);
+            const Result<void> done = !log                        ? Result<void>(log.error())
+                                      : change.kind == What::keep ? keepGuitar(*log, change.guitar)
+                                      : change.kind == What::putAway
+                                          ? putAwayGuitar(*log, change.guitar.name)
+                                          : nameGuitar(*log, change.guitar.name, change.name);
+            if (done) return {};
+            return [this, words = done.error().message] { settingsScreen.say(words); };
+        },
+        true);
+}
+
 void Screens::keepCopy(const Drill& drill) {
     beside.ask(
         [this, folder = config.drillsFolder, drill]() -> SideWork::Answer {
@@ -311,6 +335,14 @@ void Screens::keepCopy(const Drill& drill) {
             return [this, words = kept.error().message] { drillsScreen.say(words); };
         },
         true);
+}
+
+void Screens::openLesson(const std::filesystem::path& file) {
+    beside.ask([this, file]() -> SideWork::Answer {
+        return [this, file, read = std::make_shared<Result<LessonFile>>(readLessonFile(file))] {
+            lessonMaker.opened(file, std::move(*read));
+        };
+    });
 }
 
 // Beside the player's own drills.
@@ -375,6 +407,7 @@ Wish Screens::act(const Intent& intent) {
     if (wish.oneTry) carryOut(*wish.oneTry, wish);
     if (wish.play && wish.play->keep) keepCopy(wish.play->drill);
     if (wish.lesson) saveLesson(*wish.lesson);
+    if (wish.savedLesson) openLesson(*wish.savedLesson);
     if (wish.play || wish.phrase || wish.task) wish.open = Screen::practice;
     if (wish.today) wish.open = Screen::stringCheck;
     if (wish.open) go(*wish.open, intent.kind != Kind::open);
@@ -382,6 +415,7 @@ Wish Screens::act(const Intent& intent) {
     if (wish.lessonOf) readLesson(*wish.lessonOf);
     if (wish.note) keepNote(*wish.note);
     if (wish.change) changeStudent(*wish.change);
+    if (wish.guitarChange) changeGuitar(*wish.guitarChange);
     if (wish.step) startScreen.show(*wish.step);
     if (now == Screen::progress) readMore();
     return wish;

@@ -99,6 +99,8 @@ private:
     void readLesson(const Student& student);
     void keepNote(const Wish::Written& written);
     void playsAs(const Wish::StudentChange& change, Wish& wish);
+    std::filesystem::path ownLog() const;
+    void changeGuitar(const Wish::GuitarChange& change);
     void changeStudent(const Wish::StudentChange& change);
     static std::string removed(Log& log, const Student& student);
     void readMore();  // of it, as long as there is something to be read
@@ -107,6 +109,7 @@ private:
     void takeLesson(const std::filesystem::path& file);
     void keepCopy(const Drill& drill);
     void saveLesson(const Lesson& lesson);
+    void openLesson(const std::filesystem::path& file);
     void nameStudent(const std::string& before);
     InputChosen inputInUse() const;
 

@@ -8,8 +8,8 @@
 #include <fmt/core.h>
 
 #include "gui/screen_view.h"
+#include "src/app/screens/steps.h"
 #include "src/app/screens/typed_text.h"
-#include "src/music/note_name.h"
 #include "src/store/students.h"
 
 namespace landfall {
@@ -18,7 +18,6 @@ namespace {
 
 using Kind = Intent::Kind;
 
-constexpr std::array tunings{"standard", "half step down", "whole step down", "drop D", "seven strings"};
 constexpr std::array aims{50.0, 35.0, 25.0, 18.0, 12.0, 8.0};
 constexpr std::array textSizes{1.0, 1.15, 1.3, 1.5};
 constexpr const char* systemInput = "the system's choice";
@@ -26,32 +25,10 @@ constexpr const char* simulatedInput = "simulated player";
 constexpr const char* inputsOwn = "the input's own";
 constexpr std::size_t longestPath = 400;  // characters
 
-// The value `by` places on from the one nearest to `now`, stopping at both ends.
-template <typename Values>
-double along(const Values& values, double now, int by) {
-    int nearest = 0;
-    for (int i = 1; i < static_cast<int>(values.size()); ++i)
-        if (std::abs(values[static_cast<std::size_t>(i)] - now)
-            < std::abs(values[static_cast<std::size_t>(nearest)] - now))
-            nearest = i;
-    return values[static_cast<std::size_t>(std::clamp(nearest + by, 0, static_cast<int>(values.size()) - 1))];
-}
-
-// The value `by` places on, in a circle; one that is not among them counts as before the first.
-template <typename Values, typename Value>
-Value around(const Values& values, const Value& now, int by) {
-    const int count = static_cast<int>(std::size(values));
-    const int at = static_cast<int>(std::find(std::begin(values), std::end(values), now) - std::begin(values));
-    const int next = at == count ? (by > 0 ? 0 : count - 1) : (at + by + count) % count;
-    return values[static_cast<std::size_t>(next)];
-}
-
 template <typename Enum, typename Names>
 std::string nameOf(Enum value, const Names& names) {
     return names[static_cast<std::size_t>(value)];
 }
-
-Wish changed() { return {.newSettings = true}; }
 
 constexpr const char* unnamed = "player";  // whoever plays until somebody says a name
 
@@ -87,16 +64,6 @@ void SettingsScreen::say(std::string words) {
     refresh();
 }
 
-// A change that the guitar cannot be is said and not made.
-Wish SettingsScreen::guitarChanged(const Guitar& wanted) {
-    if (const auto checked = checkGuitar(wanted); !checked) {
-        message = checked.error().message;
-        return {};
-    }
-    now.guitar = wanted;
-    return changed();
-}
-
 void SettingsScreen::beginGroup(std::string name, std::string summary) {
     groups.push_back({std::move(name), std::move(summary)});
 }
@@ -111,44 +78,6 @@ Wish SettingsScreen::type(Typed what, std::string before, std::string how) {
     typedFor = what;
     message = std::move(how);
     return {};
-}
-
-void SettingsScreen::addGuitar() {
-    const Guitar& guitar = now.guitar;
-    beginGroup("guitar", fmt::format("{} strings, {}", guitar.stringCount(), tuningName(guitar.openStrings)));
-    const auto of = [&](std::string label, std::string value, std::function<void(Guitar&, int)> change) {
-        add(std::move(label), std::move(value), [this, change](int by) {
-            Guitar wanted = now.guitar;
-            change(wanted, by);
-            return guitarChanged(wanted);
-        });
-    };
-    of("strings", fmt::format("{}", guitar.stringCount()), [](Guitar& wanted, int by) {
-        // A string more is a fourth below the lowest; a string fewer leaves the lowest out.
-        if (by < 0) wanted.openStrings.pop_back();
-        else wanted.openStrings.push_back(MidiPitch(wanted.openStrings.back().value - 5.0));
-    });
-    of("tuning", tuningName(guitar.openStrings), [](Guitar& wanted, int by) {
-        wanted.openStrings = *parseTuning(around(tunings, tuningName(wanted.openStrings), by));
-    });
-    groups.back().rows.back().choose = [this] {
-        eachString = !eachString;
-        return Wish{};
-    };
-    if (eachString)
-        for (int string = 1; string <= guitar.stringCount(); ++string)
-            of(fmt::format("string {}", string), noteName(guitar.openStrings[static_cast<std::size_t>(string - 1)]),
-               [string](Guitar& wanted, int by) {
-                   wanted.openStrings[static_cast<std::size_t>(string - 1)].value += by;
-               });
-    of("capo", guitar.capo == 0 ? "none" : fmt::format("fret {}", guitar.capo),
-       [](Guitar& wanted, int by) { wanted.capo = std::max(0, wanted.capo + by); });
-    of("highest fret", fmt::format("{}", guitar.highestFret), [](Guitar& wanted, int by) { wanted.highestFret += by; });
-    of("plays", guitar.leftHanded ? "left-handed" : "right-handed",
-       [](Guitar& wanted, int) { wanted.leftHanded = !wanted.leftHanded; });
-    of("reference pitch A4", fmt::format("{:g} Hz", guitar.a4.value),
-       [](Guitar& wanted, int by) { wanted.a4 = Hertz(std::round(wanted.a4.value) + by); });
-    add("string check", "enter", {}, [] { return Wish{.open = Screen::stringCheck}; });
 }
 
 void SettingsScreen::addPractice() {
@@ -169,7 +98,7 @@ void SettingsScreen::addPractice() {
     add("aim", fmt::format("±{:g} ¢", now.aim.value), [this](int by) {
         now.aim = Cents(along(aims, now.aim.value, by));
         message = "This near the target counts as good. 100 ¢ are one fret.";
-        return changed();
+        return Wish{.newSettings = true};
     });
     add("trace", nameOf(now.trace, tracingNames), [this](int by) {
         constexpr std::array says{"Tries with the live trace do not count in the totals.",
@@ -178,7 +107,7 @@ void SettingsScreen::addPractice() {
         constexpr std::array order{Tracing::afterTry, Tracing::byEar, Tracing::whilePlaying};
         now.trace = around(order, now.trace, by);
         message = nameOf(now.trace, says);
-        return changed();
+        return Wish{.newSettings = true};
     });
     add("target", nameOf(now.target, std::array{"concert pitch", "from the start note", "own guitar", "just"}),
         [this](int by) {
@@ -189,7 +118,7 @@ void SettingsScreen::addPractice() {
             now.target =
                 around(std::array{Target::concert, Target::startNote, Target::ownGuitar, Target::just}, now.target, by);
             message = nameOf(now.target, says);
-            return changed();
+            return Wish{.newSettings = true};
         });
     add("cautions", "enter", {}, [] { return Wish{.open = Screen::start, .step = StartStep::care}; });
 }
@@ -204,7 +133,7 @@ void SettingsScreen::addHandsFull() {
                                   "Damp the strings and strike them twice: a page or a rest goes on."};
         now.goOn = around(std::array{GoOn::key, GoOn::waiting, GoOn::mutedStrokes}, now.goOn, by);
         message = nameOf(now.goOn, says);
-        return changed();
+        return Wish{.newSettings = true};
     });
     add("results sound", nameOf(now.results, sounded), [this](int by) {
         constexpr std::array says{"Results are on the screen alone.",
@@ -212,7 +141,7 @@ void SettingsScreen::addHandsFull() {
                                   "After each try the system's speech service reads what the big line says."};
         now.results = around(std::array{Sounded::nothing, Sounded::tones, Sounded::speech}, now.results, by);
         message = nameOf(now.results, says);
-        return changed();
+        return Wish{.newSettings = true};
     });
 }
 
@@ -275,7 +204,7 @@ void SettingsScreen::addOutput() {
     });
     add("target note", now.targetNote ? "before each place" : "off", [this](int) {
         now.targetNote = !now.targetNote;
-        return changed();
+        return Wish{.newSettings = true};
     });
     const auto level = now.soundLevel.value < 0.0 ? fmt::format("−{:g} dB", -now.soundLevel.value) : "0 dB";
     const auto otherLevel = [this](int by) {
@@ -291,16 +220,16 @@ void SettingsScreen::addScreen() {
     beginGroup("screen", fmt::format("text {}, {}", size, isDark(now) ? "dark" : "light"));
     add("text size", size, [this](int by) {
         now.textSize = along(textSizes, now.textSize, by);
-        return changed();
+        return Wish{.newSettings = true};
     });
     add("colours", isDark(now) ? "dark" : "light", [this](int) {
         now.theme = isDark(now) ? Theme::light : Theme::dark;
-        return changed();
+        return Wish{.newSettings = true};
     });
     add("full screen", now.fullScreen ? "on" : "off", [this](int) {
         now.fullScreen = !now.fullScreen;
         message = "F11 does the same, on every screen.";
-        return changed();
+        return Wish{.newSettings = true};
     });
 }
 
@@ -311,7 +240,7 @@ void SettingsScreen::addLog() {
         now.keepTakes = !now.keepTakes;
         if (now.keepTakes)
             message = "A FLAC file for each try, kept on this computer only: about 100 kB for each second you play.";
-        return changed();
+        return Wish{.newSettings = true};
     });
     add("place", place, {}, [this] {
         return type(Typed::log, now.log.string(),
@@ -388,28 +317,36 @@ Wish SettingsScreen::learned(int key) {
         }
     now.keys.*learning = key;
     learning = nullptr;
-    return changed();
+    return Wish{.newSettings = true};
+}
+
+Wish SettingsScreen::studentTyped(const std::string& name) {
+    Wish wish;
+    if (name.empty()) return wish;
+    wish.newSettings = wish.newStudent = name != now.student;
+    // Whoever has played so far gets a name; then others come beside.
+    if (wish.newStudent && now.student == unnamed) {
+        wish.named = std::string(unnamed);
+        std::erase(students, unnamed);
+    }
+    now.student = name;
+    if (std::find(students.begin(), students.end(), name) == students.end()) students.push_back(name);
+    return wish;
 }
 
 Wish SettingsScreen::typedIn() {
-    Wish wish;
     const std::string text = trimmed(*typing);
     typing.reset();
-    if (typedFor == Typed::student) {
-        if (text.empty()) return wish;
-        wish.newSettings = wish.newStudent = text != now.student;
-        // Whoever has played so far gets a name; then others come beside.
-        if (wish.newStudent && now.student == unnamed) {
-            wish.named = std::string(unnamed);
-            std::erase(students, unnamed);
-        }
-        now.student = text;
-        if (std::find(students.begin(), students.end(), text) == students.end()) students.push_back(text);
-    } else {
-        wish.newSettings = wish.newStudent = now.log != text;
-        now.log = text;
+    switch (typedFor) {
+        case Typed::student: return studentTyped(text);
+        case Typed::guitar: return guitarNamed(text);
+        case Typed::guitarName: return guitarRenamed(text);
+        case Typed::log: break;
+        default: return setUpTyped(text);
     }
-    return wish;
+    const bool other = now.log != text;
+    now.log = text;
+    return {.newSettings = other, .newStudent = other};
 }
 
 Wish SettingsScreen::actOn(Line line, const Intent& intent) {
@@ -435,7 +372,7 @@ Wish SettingsScreen::act(const Intent& intent) {
         switch (intent.kind) {
             case Kind::typed:
                 append(*typing, static_cast<unsigned>(intent.value),
-                       typedFor == Typed::student ? longestStudentName : longestPath);
+                       typedFor == Typed::log ? longestPath : longestStudentName);
                 break;
             case Kind::erase: eraseLast(*typing); break;
             case Kind::choose: wish = typedIn(); break;

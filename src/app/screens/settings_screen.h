@@ -11,6 +11,7 @@
 #include "gui/snapshot.h"
 #include "src/app/screens/wish.h"
 #include "src/formats/settings_file.h"
+#include "src/store/students.h"
 
 namespace landfall {
 
@@ -34,6 +35,7 @@ public:
     void use(Settings settings);
     // Who is in the log, and what can be heard and played through; what is being used is always among them.
     void setStudents(std::vector<std::string> names);
+    void setGuitars(const std::vector<GuitarEntry>& entries);
     void setDevices(std::vector<SoundDevice> found);
     void say(std::string message);
 
@@ -68,13 +70,31 @@ private:
     void addScreen();
     void addLog();
     Wish learned(int key);
+    Wish studentTyped(const std::string& name);
     Wish typedIn();
+    // settings_guitar.cpp
+    void addTuning();
+    void addSetUp();
+    void addOtherGuitars();
     Wish guitarChanged(const Guitar& wanted);
-    enum class Typed { student, log };
+    Wish takeUp(Guitar other);
+    Wish nextGuitar(int by);
+    Wish guitarNamed(const std::string& name);
+    Wish guitarRenamed(const std::string& name);
+    Wish putAway();
+    Wish setUpTyped(const std::string& text);
+    void ofGuitar(std::string label, std::string value, std::function<void(Guitar&, int)> change,
+                  std::function<Wish()> choose = {});
+    enum class Typed { student, log, guitar, guitarName, gauges, scale, radius, action };
     Wish type(Typed what, std::string before, std::string how);
 
     Settings now;
     std::vector<std::string> students;
+    struct KnownGuitar {
+        Guitar guitar;  // as it is now
+        bool archived = false, played = false;
+    };
+    std::vector<KnownGuitar> guitars;  // in the log; the one in hand may not be among them
     std::vector<SoundDevice> devices;
     std::vector<Group> groups;
     std::vector<Line> lines;              // those shown
@@ -82,7 +102,7 @@ private:
     int selected = 0;                     // line
     bool eachString = false;              // the tuning, string by string
     int LearnedKeys::*learning = nullptr;
-    std::optional<std::string> typing;  // the new student's name or the log's file, as typed so far
+    std::optional<std::string> typing;  // what is asked for, as typed so far
     Typed typedFor = Typed::student;
     std::string message;
     SettingList list;

@@ -6,7 +6,10 @@
 #include <fmt/core.h>
 
 #include "src/app/screens/progress_reading.h"
+#include "src/formats/lesson_file.h"
+#include "src/formats/phrase_file.h"
 #include "src/review/next_place.h"
+#include "src/review/student_review.h"
 #include "src/store/students.h"
 
 namespace landfall {
@@ -19,7 +22,26 @@ constexpr int step = 5, least = 5, most = 60;  // minutes
 
 }  // namespace
 
-ReadToday readToday(const std::filesystem::path& file, const std::string& student, const Guitar& guitar) {
+namespace {
+
+std::optional<LessonTask> phraseFor(Log& log, const Student& student, const Guitar& guitar,
+                                    const std::filesystem::path& folder) {
+    std::vector<Line> lines;
+    for (const PhraseFile& phrase : builtInPhrases()) lines.push_back(phrase.line);
+    if (!folder.empty())
+        for (const PhraseFile& phrase : ownPhrases(folder).phrases) lines.push_back(phrase.line);
+    const auto next = nextPhraseFor(log, student, guitar, lines, calendarNow());
+    if (!next || !*next) return {};
+    LessonTask task{.what = lines[(*next)->line]};
+    task.tries = usualLessonPasses;
+    task.note = (*next)->reason;
+    return task;
+}
+
+}  // namespace
+
+ReadToday readToday(const std::filesystem::path& file, const std::string& student, const Guitar& guitar,
+                    const std::filesystem::path& phrases) {
     ReadToday read;
     std::error_code ignored;
     if (file.empty()) return read;
@@ -33,6 +55,7 @@ ReadToday readToday(const std::filesystem::path& file, const std::string& studen
             auto homework = homeworkOf(*log, *known);
             if (homework) read.homework = std::move(*homework);
             else read.problem = homework.error().message;
+            read.phrase = phraseFor(*log, *known, guitar, phrases);
         }
     }
     read.whatNext = readWhatNext(file, student, guitar);
@@ -84,6 +107,7 @@ void TodayScreen::refresh() {
             shown.rows.push_back({task.asked.name(), askedWords(task), doneWords(task), task.isDone()});
     }
     if (known.whatNext) shown.rows.push_back({known.whatNext->name, known.whatNext->trains, "", false});
+    if (known.phrase) shown.rows.push_back({known.phrase->name(), known.phrase->note, "", false});
     if (!known.problem.empty()) shown.message = known.problem;
     shown.selected = std::clamp(shown.selected, 0, static_cast<int>(shown.rows.size()) - 1);
     // Of the task that is marked its own words.
@@ -124,7 +148,9 @@ Wish TodayScreen::act(const Intent& intent, int now) {
             }
             const auto all = tasks();
             const auto index = static_cast<std::size_t>(shown.selected - 1);
-            wish.task = index < all.size() ? *all[index] : LessonTask{*known.whatNext};
+            wish.task = index < all.size()                      ? *all[index]
+                        : index == all.size() && known.whatNext ? LessonTask{*known.whatNext}
+                                                                : *known.phrase;
             break;
         }
         default: break;

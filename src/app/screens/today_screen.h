@@ -18,10 +18,13 @@ namespace landfall {
 struct ReadToday {
     std::vector<Homework> homework;
     std::optional<Drill> whatNext;
-    std::string problem;  // why the log cannot be read; else empty
+    std::optional<LessonTask> phrase;  // what next in a line, its reason as the note
+    std::string problem;               // why the log cannot be read; else empty
 };
-// `student` as the log calls them; where there is no log, or nobody of that name, nothing.
-ReadToday readToday(const std::filesystem::path& log, const std::string& student, const Guitar& guitar);
+// `student` as the log calls them; where there is no log, or nobody of that name, nothing. `phrases`: the folder of the
+// player's own; empty: none.
+ReadToday readToday(const std::filesystem::path& log, const std::string& student, const Guitar& guitar,
+                    const std::filesystem::path& phrases);
 
 class TodayScreen {
 public:

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <cstdint>
+#include <filesystem>
 #include <memory>
 #include <optional>
 #include <string>
@@ -68,9 +69,18 @@ struct Wish {
         Student student;
         KeptNote note;
     };
-    std::optional<Written> note{};       // to be kept, then the lesson page read again
-    std::optional<int> todayMinutes{};   // how long Today lasts from now on
-    std::optional<Lesson> lesson{};      // a teacher's, to be saved as a file
+    std::optional<Written> note{};      // to be kept, then the lesson page read again
+    std::optional<int> todayMinutes{};  // how long Today lasts from now on
+    // Of a guitar in the log: it is kept as it is now; has another name; is archived, or, never played, deleted.
+    struct GuitarChange {
+        enum class Kind { keep, rename, putAway };
+        Kind kind = Kind::keep;
+        Guitar guitar;
+        std::string name{};  // rename
+    };
+    std::optional<GuitarChange> guitarChange{};
+    std::optional<Lesson> lesson{};                      // a teacher's, to be saved as a file
+    std::optional<std::filesystem::path> savedLesson{};  // to be read, then opened in the lesson maker
     std::optional<std::string> named{};  // the settings' student, who was called this until now: in the log too
 
     // The trainer's.
