@@ -260,7 +260,41 @@ struct JointFit::State {
             const Eigen::MatrixXd block = inverse.block(at, at, count, count);
             result.strings[j].own = std::max(0.0, mine.dot(block.ldlt().solve(mine))) / all;
         }
+        for (std::size_t j = 0; j < strings; ++j) takeUnshared(j, result);
         result.residual = static_cast<double>(rest.head(size).squaredNorm()) / all;
+    }
+
+    static double partialOf(const Tone& tone, double number) {
+        return number * tone.pitch.value * stretched(tone.inharmonicity, number);
+    }
+
+    // Two partials are one where a stretch of this length cannot part them.
+    void takeUnshared(std::size_t j, Result& result) const noexcept {
+        const double apart = config.sampleRate / static_cast<double>(size);  // Hz
+        double free = 0.0, all = 0.0, power = 0.0;
+        for (std::size_t k = 1; k <= partials[j]; ++k) {
+            const auto number = static_cast<double>(k);
+            const double at = partialOf(tones[j], number), usual = 1.0 / (number * number);
+            bool shared = false;
+            for (std::size_t other = 0; other < strings; ++other)
+                shared = shared || (other != j && isPartialOf(tones[other], at, apart));
+            all += usual;
+            if (shared) continue;
+            free += usual;
+            const auto column = static_cast<Index>(first[j] + k - 1), count = static_cast<Index>(partials[j]);
+            power +=
+                0.5
+                * (amplitudes(column) * amplitudes(column) + amplitudes(column + count) * amplitudes(column + count));
+        }
+        result.strings[j].unshared = free / all;
+        result.strings[j].clear = power / result.power;
+    }
+
+    static bool isPartialOf(const Tone& tone, double hertz, double within) noexcept {
+        const double about = std::round(hertz / tone.pitch.value);
+        for (const double number : {about - 1.0, about})
+            if (number >= 1.0 && std::abs(partialOf(tone, number) - hertz) < within) return true;
+        return false;
     }
 };
 

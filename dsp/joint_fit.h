@@ -45,8 +45,12 @@ public:
         Cents sd;            // of the pitch
         double power = 0.0;  // mean square of its partials
         double first = 0.0;  // share of that in the first partial
-        double own =
-            0.0;  // share of all power that only this string explains, its pitch and the others' being what they are
+        // Share of all power that only this string explains, its pitch and the others' being what they are.
+        double own = 0.0;
+        double clear = 0.0;  // share of all power in those of its partials that lie where no other string's do
+        // Share of a plucked string's partials (power as 1 / number squared) that lie so. Near 0,
+        // as an octave up or a twelfth, no sound of this length tells whether the string sounds.
+        double unshared = 1.0;
     };
     struct Result {
         bool usable = false;

@@ -38,8 +38,8 @@ constexpr double standing = 60.0;          // cents per second: a string that st
 
 constexpr std::size_t shortest = 320;     // samples of a fit
 constexpr double highestUseful = 5000.0;  // Hz
-constexpr double besideOwn = 0.022, besideOverRest = 0.3,
-                 besideFirst = 0.02;  // shares of the power: less is no note beside another
+// Shares of the power: less is no note beside another.
+constexpr double besideOwn = 0.022, besideOverRest = 0.3, besideFirst = 0.02;
 // Of two strings in unison: cents that the bend may drag the held one along, and how many samples of the residual count
 // as one that is independent.
 constexpr double heldSd = 2.5, independent = 25.0;
@@ -129,6 +129,7 @@ struct VoiceTracker::State {
 
     // Offsets from the asked pitches to begin a search at, in cents.
     static std::vector<std::vector<double>> starts(std::size_t strings) {
+        if (strings > 3) return startsOfMany(strings);
         std::vector<std::vector<double>> all;
         const std::vector<double> each =
             strings == 2 ? std::vector<double>{0, -36, 36, -100, 100} : std::vector<double>{0, -30, 30};
@@ -147,6 +148,19 @@ struct VoiceTracker::State {
                     all.emplace_back(strings, 0.0);
                     all.back()[j] = fret;
                 }
+        return all;
+    }
+
+    // One string after the other, and all of them.
+    static std::vector<std::vector<double>> startsOfMany(std::size_t strings) {
+        std::vector<std::vector<double>> all(1, std::vector<double>(strings, 0.0));
+        for (const double offset : {-30.0, 30.0, -100.0, 100.0}) {
+            all.emplace_back(strings, offset);
+            for (std::size_t j = 0; j < strings; ++j) {
+                all.emplace_back(strings, 0.0);
+                all.back()[j] = offset;
+            }
+        }
         return all;
     }
 
@@ -197,7 +211,13 @@ struct VoiceTracker::State {
         frame.residual = fitted.result.residual;
         for (std::size_t j = 0; j < strings; ++j) {
             const auto& string = fitted.result.strings[j];
-            frame.voices[j] = {string.tone.pitch, string.sd, string.tone.inharmonicity, string.own, string.power};
+            frame.voices[j] = {.pitch = string.tone.pitch,
+                               .sd = string.sd,
+                               .inharmonicity = string.tone.inharmonicity,
+                               .own = string.own,
+                               .clear = string.clear,
+                               .unshared = string.unshared,
+                               .power = string.power};
         }
         return frame;
     }
@@ -528,7 +548,8 @@ struct Candidate {
 
 // Notes whose first partials are in what one string leaves over, the strongest first.
 std::vector<Candidate> candidates(std::span<const float> rest, const JointFit::Tone& known, double sampleRate) {
-    constexpr int lowest = 40, highest = 88, partials = 4;
+    constexpr int lowest = 40, highest = 88;
+    constexpr int partials = 4;
     const double apart = 1.6 * sampleRate / static_cast<double>(rest.size());  // Hz: nearer, it is the known string's
     std::vector<Candidate> all;
     for (int midi = lowest; midi <= highest; ++midi) {

@@ -36,7 +36,9 @@ public:
         Cents sd;
         double inharmonicity = 0.0;  // B
         double own = 0.0;            // share of all power that this string alone explains
-        double power = 0.0;          // mean square
+        double clear = 0.0;          // and this and the next: JointFit::String
+        double unshared = 1.0;
+        double power = 0.0;  // mean square
     };
     struct Frame {
         double time = 0.0;  // s from the first sample given

@@ -137,6 +137,8 @@ std::optional<Words> stoppedBy(const Snapshot& snapshot) {
 
 namespace {
 
+constexpr double leastForNames = 20.0;  // units: in a smaller stone there is no room
+
 using Polylines = std::vector<std::vector<ImVec2>>;
 
 // Where a pitch was heard without a break.
@@ -176,7 +178,8 @@ Polylines dashed(const Polylines& runs, float on, float off) {
     return dashes;
 }
 
-// Several strings, told apart by their lines and by their names: the lowest whole, the next in dashes, the third in dots.
+// Several strings, told apart by their lines and by their names: the lowest whole, the next in dashes, the third in dots,
+// the others the same in thin lines.
 void drawStrings(Canvas& canvas, const SweepScale& scale, const std::vector<StringTrace>& strings, bool newest,
                  float alpha) {
     const float thickness = canvas.unit(newest ? 0.5 : 0.25), half = 0.5f * canvas.lineHeight(TextSize::medium);
@@ -184,10 +187,11 @@ void drawStrings(Canvas& canvas, const SweepScale& scale, const std::vector<Stri
     for (std::size_t j = 0; j < strings.size(); ++j) {
         Polylines runs = runsOf(scale, strings[j].points);
         if (!runs.empty()) names.emplace_back(runs.back().back(), strings[j].name);
-        if (j > 0) runs = dashed(runs, canvas.unit(j == 1 ? 2.5 : 0.7), canvas.unit(j == 1 ? 1.0 : 1.3));
-        for (const auto& run : runs) canvas.polyline(run, canvas.colours.ink, thickness, alpha);
+        if (j % 3 > 0) runs = dashed(runs, canvas.unit(j % 3 == 1 ? 2.5 : 0.7), canvas.unit(j % 3 == 1 ? 1.0 : 1.3));
+        for (const auto& run : runs)
+            canvas.polyline(run, canvas.colours.ink, j < 3 ? thickness : 0.5f * thickness, alpha);
     }
-    if (!newest) return;
+    if (!newest || scale.box.width < canvas.unit(leastForNames)) return;
     // From the top down, none over another.
     std::stable_sort(names.begin(), names.end(), [](const auto& a, const auto& b) { return a.first.y < b.first.y; });
     float free = scale.box.y;

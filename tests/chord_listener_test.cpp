@@ -109,7 +109,7 @@ TEST_CASE("just: a string is held against the one below it, or where that one is
     // Where the string that it is held against is silent the other one is held against concert pitch.
     const auto alone = landingsOf(held(0.3, 71.09, 1e-4), {"note:D4+B4"}, 4096, Target::just);
     REQUIRE(alone.size() == 1);
-    CHECK_FALSE(alone[0].strings[0].heard);
+    CHECK(alone[0].strings[0].heard == StringHeard::no);
     CHECK(std::abs(alone[0].strings[1].landingError->value - 9.0) < 0.7);
 }
 
@@ -187,12 +187,41 @@ TEST_CASE("a unison bend is told by its distance from the held string") {
         landingsOf(summed({bent(0.3, 65.0, 67.03, 2e-4), held(0.3, 67.02, 1e-4)}), {"bend:F4+G4:G4+G4"});
     REQUIRE(together.size() == 1);
     CHECK(together[0].sentence == "In unison.");
+    // The held string is silent: what is heard comes to its note, and is no unison.
+    const auto alone = landingsOf(bent(0.3, 65.0, 67.03, 2e-4), {"bend:F4+G4:G4+G4"});
+    REQUIRE(alone.size() == 1);
+    CHECK(alone[0].strings[1].heard == StringHeard::no);
+    CHECK(alone[0].sentence.starts_with("G4 right, G4 did not sound."));
+}
+
+TEST_CASE("an octave over another string a silent one is not sure, and nothing is said to be right or silent") {
+    const auto hidden = landingsOf(held(0.3, 50.03, 2e-4), {"note:D3+D4"});
+    REQUIRE(hidden.size() == 1);
+    CHECK(hidden[0].strings[0].heard == StringHeard::yes);
+    CHECK(hidden[0].strings[1].heard == StringHeard::notSure);
+    CHECK(hidden[0].sentence == "D3 right, D4 not sure. It cannot be told apart from the other string.");
+    CHECK(hidden[0].verdict == Verdict::notMeasurable);
+    CHECK_FALSE(hidden[0].landingError);
+    // What surely is out is told.
+    const auto under = landingsOf(held(0.3, 49.8, 2e-4), {"note:D3+A4"});
+    REQUIRE(under.size() == 1);
+    CHECK(under[0].sentence == "D3 20 under, A4 not sure. It cannot be told apart from the other string.");
+    CHECK(under[0].verdict == Verdict::near);
+    CHECK(under[0].landingError == under[0].strings[0].landingError);
+    // Both sound, the upper one beside the octave; and of the lower one there is no doubt.
+    const auto both = landingsOf(summed({held(0.3, 50.0, 2e-4), held(0.3, 62.21, 1e-4)}), {"note:D3+D4"});
+    REQUIRE(both.size() == 1);
+    CHECK(both[0].strings[1].heard == StringHeard::yes);
+    CHECK(std::abs(both[0].strings[1].landingError->value - 21.0) < 1.0);
+    const auto upper = landingsOf(held(0.3, 62.0, 1e-4), {"note:D3+D4"});
+    REQUIRE(upper.size() == 1);
+    CHECK(upper[0].strings[0].heard == StringHeard::no);
 }
 
 TEST_CASE("a string that does not sound, a wrong fret, and a move that was not played are told") {
     const auto silent = landingsOf(held(0.3, 62.0, 2e-4), {"note:D4+B4"});
     REQUIRE(silent.size() == 1);
-    CHECK_FALSE(silent[0].strings[1].heard);
+    CHECK(silent[0].strings[1].heard == StringHeard::no);
     CHECK_FALSE(silent[0].strings[1].landingError);
     CHECK(silent[0].sentence == "D4 right, B4 did not sound.");
     CHECK(silent[0].verdict == Verdict::died);

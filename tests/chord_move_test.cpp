@@ -50,7 +50,8 @@ TEST_CASE("a bad move of several strings says what is wrong") {
     CHECK(why("bend:D4+G4:D4+G4") == "'bend:D4+G4:D4+G4': one string at least must go to another note");
     CHECK(why("bend:D4+G4:D4+C5") == "'bend:D4+G4:D4+C5': no string bends further than two steps");
     CHECK(why("slide:D4+G4:E4") == "'slide:D4+G4:E4': TO needs a note for each note of FROM");
-    CHECK(why("note:D3+G3+B3+D4") == "'note:D3+G3+B3+D4': two or 3 strings sound together, not 4");
+    CHECK(why("note:E2+A2+D3+G3+B3+E4+A4") == "'note:E2+A2+D3+G3+B3+E4+A4': two to 6 strings sound together, not 7");
+    CHECK(parseChordMove("slide:F2+C3+F3+A3+C4+F4:G2+D3+G3+B3+D4+G4"));
     CHECK(why("vibrato:D4+G4:D4+G4")
           == "'vibrato:D4+G4:D4+G4': several strings at once are a note, a slide, a bend or a release");
     CHECK_FALSE(parseChordMove("note:D4+H4"));

@@ -96,6 +96,26 @@ TEST_CASE("a string that does not sound explains nothing of its own") {
     CHECK(result.strings[1].own < 0.002);
 }
 
+TEST_CASE("an octave, a twelfth and two octaves share all partials of the upper string, other intervals few") {
+    constexpr double low = 146.8;
+    const auto unshared = [&](double semitones) {
+        const double high = above(low, 100.0 * semitones);
+        return fitted(summed({stringAt(low, 1e-4), stringAt(high, 2e-4)}),
+                      {{Hertz(low), 0.0, 1e-4, {}}, {Hertz(high), 0.0, 2e-4, {}}})
+            .strings;
+    };
+    for (const double semitones : {12.0, 19.0, 24.0}) {
+        CAPTURE(semitones);
+        CHECK(unshared(semitones)[1].unshared < 0.25);  // high partials lie apart by stiffness
+        CHECK(unshared(semitones)[0].unshared > 0.7);
+    }
+    // The fifth's first, third and fifth partials are its own: of 1 + 1/4 + ... + 1/100 = 1.55 that is over 0.74.
+    CHECK(unshared(7.0)[1].unshared > 0.74);
+    CHECK(unshared(7.0)[1].unshared < 0.85);
+    for (const double semitones : {3.0, 4.0, 5.0, 9.0}) CHECK(unshared(semitones)[1].unshared > 0.85);
+    CHECK(fitted(stringAt(low, 1e-4), {{Hertz(low), 0.0, 1e-4, {}}}).strings[0].unshared == 1.0);
+}
+
 TEST_CASE("nine in ten intervals hold the pitch of strings in noise") {
     int held = 0, all = 0;
     for (unsigned seed = 1; seed <= 60; ++seed) {

@@ -281,6 +281,10 @@ TEST_CASE("a line that asks for just intervals is marked and drawn against them"
             if (point.at >= *just.moves[i].landingTime + Seconds(0.06)
                 && point.at <= *just.moves[i].landingTime + Seconds(0.31))
                 held.push_back(point.fromTarget->value);
+        for (const LinePoint& point : traces[i]) {
+            REQUIRE(point.strings.size() == strings.size());
+            if (point.strings[*counts]) CHECK(point.strings[*counts] == point.fromTarget);
+        }
         REQUIRE_FALSE(held.empty());
         std::ranges::sort(held);
         CHECK(std::abs(held[held.size() / 2] - just.moves[i].landingError->value) < 1.0);

@@ -412,6 +412,13 @@ TEST_CASE("notes of a chord are one move: struck, bent, let down again, slid to"
                               + pitchXml(67) + "<duration>12</duration><tie type=\"stop\"/><voice>1</voice></note>");
     REQUIRE(tied.size() == 1);
     CHECK(tied[0].ends == 2.0);
+    // One of them sounds on, the other is let go.
+    const std::string alone = note({.tie = "<tie type=\"stop\"/>"});
+    const auto thinner = movesOf(note({}) + second(8) + alone + note({}));
+    REQUIRE(thinner.size() == 2);
+    CHECK(thinner[0].ends == 2.0);
+    CHECK(thinner[1].beat == 2.0);
+    CHECK(thinner[1].picked);
     const LineMove chord = movesOf(note({}) + second(8)).front();
     CHECK(chord.move.place == NeckPlace{3, 7});
     CHECK(chord.move.with.front().place == NeckPlace{2, 8});
@@ -428,6 +435,22 @@ TEST_CASE("what cannot be played is refused with bar, beat and reason") {
     CHECK(says(said(note({.notations = slideStart}) + note({.fret = 9, .notations = slideStop}) + second(8)),
                "a tie or a slide of some notes of a chord"));
     CHECK(says(said(second(8)), "a note of a chord without a first one"));
+    // What some strings of a chord do after its stroke, and grace notes before a chord.
+    const std::string chord = note({.notations = slideStart}) + second(8), stays = "<tie type=\"stop\"/>";
+    CHECK(says(said(chord + note({.fret = 9, .notations = slideStop})),
+               "bar 1, beat 3: a slide from a chord to one note; write all its notes, or a new stroke"));
+    CHECK(says(said(chord + note({.notations = slideStart, .tie = stays}) + note({.fret = 9, .notations = slideStop})),
+               "bar 1, beat 4: a slide from a chord to one note; write all its notes, or a new stroke"));
+    CHECK(
+        says(said(chord + note({.technical = bend("1"), .tie = stays})),
+             "bar 1, beat 3: a bend of some strings of a chord that sound on; tie all of them, or write a new stroke"));
+    CHECK(says(said(chord + note({.fret = 8, .tie = stays})), "bar 1, beat 3: a tie from no note of the same"));
+    CHECK(
+        says(said(chord + note({.tie = stays}) + note({.fret = 9, .notations = slideStop}) + second(10, "", slideStop)),
+             "bar 1, beat 4: a tie or a slide from other strings; write the chord that it comes from"));
+    CHECK(says(said(note({.before = "<grace/>"}) + note({}) + second(8)),
+               here + "a grace note before a chord; write the chord alone"));
+    CHECK(says(said(note({.before = "<grace/>"}) + second(8) + note({})), here + "grace notes of several strings"));
     CHECK(says(said(note({.technical = bend("5.5")})), here + "a bend of 5.5 half steps"));
     CHECK(says(said(note({.technical = bend("3") + bend("3")})), here + "a bend of 6 half steps"));
     CHECK(says(said(note({.fret = 0, .technical = bend("1")})), here + "a bend of an open string"));

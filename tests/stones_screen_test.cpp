@@ -70,6 +70,26 @@ struct ShownLine {
 
 }  // namespace
 
+TEST_CASE("a stone of several strings has a trace of each, by name") {
+    ShownLine line;
+    line.line.moves[0].move.with = {line.line.moves[0].move};
+    line.line.moves[0].move.with[0].place = NeckPlace{3, 9};
+    line.screen.ask(line.line, line.line.moves.size());
+    PassOver over = passOf(line.line, -31.0);
+    for (LinePoint& point : over.traces[0]) point.strings = {std::nullopt, point.fromTarget};
+    line.end(over);
+    const Trace& shown = line.shown().stones[0].trace;
+    CHECK(shown.points.empty());
+    REQUIRE(shown.strings.size() == 2);
+    CHECK(shown.strings[0].name == "G");
+    CHECK(shown.strings[1].name == "B");
+    REQUIRE(shown.strings[1].points.size() == 9);  // from the stroke on
+    CHECK(shown.strings[1].points.back().fromTarget == Cents(-31.0));
+    CHECK_FALSE(shown.strings[0].points.back().fromTarget);
+    CHECK(line.shown().stones[1].trace.strings.empty());
+    CHECK(line.shown().stones[1].trace.points.size() == 9);
+}
+
 TEST_CASE("before the first pass each move is a stone, the first is to be played, and the big line names it") {
     ShownLine line;
     const Stones& shown = line.shown();

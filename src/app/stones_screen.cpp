@@ -5,11 +5,14 @@
 
 #include <fmt/core.h>
 
+#include "src/music/chord_move.h"
+
 namespace landfall {
 
 namespace {
 
 constexpr double shortestSweep = 0.6;  // s across a stone
+constexpr double roomForNames = 1.25;  // of several strings, beside where they end
 
 TryMark markOf(const LineMove& asked, const LineMark& mark, const MoveShown& shown) {
     TryMark made{.verdict = mark.verdict, .firstStop = shown.at, .arrival = shown.arrival};
@@ -113,9 +116,18 @@ void StonesScreen::put(Stone& stone, const LineMark& mark, const LineTrace& trac
     stone.number = played.figure;
     if (trace.empty()) return;
     const Seconds begins = mark.onset.value_or(trace.front().at);
-    for (const LinePoint& point : trace)
-        if (point.at >= begins) stone.trace.points.push_back({point.at - begins, point.fromTarget});
-    stone.length = std::max(Seconds(shortestSweep), trace.back().at - begins);
+    const auto strings = stringsOf(asked.move);
+    for (std::size_t j = 0; j < strings.size() && strings.size() > 1; ++j)
+        stone.trace.strings.push_back(
+            {strings[j].place ? stringNames(guitar, strings[j].place->string).brief : "", {}});
+    for (const LinePoint& point : trace) {
+        if (point.at < begins) continue;
+        for (std::size_t j = 0; j < point.strings.size(); ++j)
+            stone.trace.strings[j].points.push_back({point.at - begins, point.strings[j]});
+        if (point.strings.empty()) stone.trace.points.push_back({point.at - begins, point.fromTarget});
+    }
+    const double room = strings.size() > 1 ? roomForNames : 1.0;
+    stone.length = std::max(Seconds(shortestSweep), Seconds(room * (trace.back().at - begins).value));
 }
 
 void StonesScreen::over(const PassOver& over, const PassWords& words, const std::string& faster) {

@@ -9,6 +9,7 @@
 
 #include "src/music/chord_move.h"
 #include "src/music/note_name.h"
+#include "src/practice/chord_landing.h"
 
 namespace landfall {
 
@@ -60,6 +61,12 @@ Json singleJson(const Landing& landing) {
     return json;
 }
 
+// Neither where nobody can tell.
+Json heardJson(const StringLanding& string) {
+    const auto heard = known(string.heard);
+    return heard ? Json(*heard) : Json(nullptr);
+}
+
 Json severalJson(const Landing& landing) {
     const auto asked = stringsOf(landing.move);
     Json notes = Json::array();
@@ -67,7 +74,7 @@ Json severalJson(const Landing& landing) {
         const StringLanding& string = landing.strings[j];
         notes.push_back({{"from", noteName(asked[j].from)},
                          {"to", noteName(asked[j].to)},
-                         {"heard", string.heard},
+                         {"heard", heardJson(string)},
                          {"landing_error_cents", number(string.landingError)},
                          {"first_stop_error_cents", number(string.firstStopError)},
                          {"sd_cents", number(string.sd)},

@@ -4,6 +4,8 @@
 
 #include <nlohmann/json.hpp>
 
+#include "src/practice/chord_landing.h"
+
 namespace landfall {
 
 namespace {
@@ -13,6 +15,12 @@ using Json = nlohmann::ordered_json;
 template <typename Quantity>
 Json number(const std::optional<Quantity>& quantity, double scale, double parts) {
     return quantity ? Json(std::round(scale * quantity->value * parts) / parts) : Json(nullptr);
+}
+
+// Null where nobody can tell whether the string sounded.
+Json heardJson(const StringLanding& string) {
+    const auto heard = known(string.heard);
+    return heard ? Json(*heard) : Json(nullptr);
 }
 
 Json moveJson(const LineMark& mark) {
@@ -25,7 +33,7 @@ Json moveJson(const LineMark& mark) {
               {"linger_ms", number(mark.lingered, 1e3, 1.0)},
               {"verdict", mark.landingError ? verdictName(mark.verdict) : outcomeName(mark.outcome)}};
     for (const StringLanding& string : mark.strings)
-        move["strings"].push_back({{"heard", string.heard},
+        move["strings"].push_back({{"heard", heardJson(string)},
                                    {"landing_error_cents", number(string.landingError, 1.0, 1e3)},
                                    {"sd_cents", number(string.sd, 1.0, 1e3)},
                                    {"interval_error_cents", number(string.interval, 1.0, 1e3)},

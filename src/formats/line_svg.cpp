@@ -1,6 +1,7 @@
 #include "src/formats/line_svg.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include <fmt/core.h>
@@ -84,7 +85,10 @@ public:
         }
         if (std::abs(start) >= 1.0)
             all += stroke(x0, y(start), x0 + 0.3 * across, y(start), quiet, 1.2, " stroke-dasharray=\"5 4\"");
-        all += sweep();
+        const std::size_t strings = trace.empty() ? 0 : trace.front().strings.size();
+        if (strings == 0) all += sweep([](const LinePoint& point) { return point.fromTarget; }, 0);
+        for (std::size_t j = 0; j < strings; ++j)
+            all += sweep([j](const LinePoint& point) { return point.strings[j]; }, j);
         const bool placed = shown.at && shown.arrival && *shown.arrival <= Seconds(length) && !shown.lost;
         if (placed) all += markAt(shown, x(begins + shown.arrival->value), y(shown.at->value));
         else if (asked.move.gesture != Gesture::fall || shown.lost) all += markAt(shown, x0 + 0.5 * across, middle);
@@ -103,26 +107,31 @@ private:
         const double share = std::asinh(cents / unit) / std::asinh(reach / unit);
         return y0 + 0.5 * sweepHeight * (1.0 - std::clamp(share, -1.0, 1.0));
     }
-    std::string sweep() const {
+    // Several strings as on the screen: the lowest whole, the next in dashes, the third in dots, the others thin.
+    template <typename Chosen>
+    std::string sweep(const Chosen& centsAt, std::size_t string) const {
+        static constexpr std::array<std::string_view, 3> dashes{"", " stroke-dasharray=\"9 4\"",
+                                                                " stroke-dasharray=\"2 4\""};
         std::string all, way;
         const auto flush = [&] {
             if (!way.empty())
                 all += fmt::format(
-                    "<path d=\"{}\" fill=\"none\" stroke=\"{}\" stroke-width=\"2\" stroke-linejoin=\"round\"/>\n", way,
-                    ink);
+                    "<path d=\"{}\" fill=\"none\" stroke=\"{}\" stroke-width=\"{}\" stroke-linejoin=\"round\"{}/>\n",
+                    way, ink, string < dashes.size() ? 2 : 1, dashes[string % dashes.size()]);
             way.clear();
         };
         double last = -10.0;
         for (const LinePoint& point : trace) {
             if (point.at.value < begins) continue;
-            if (!point.fromTarget) {
+            const auto fromTarget = centsAt(point);
+            if (!fromTarget) {
                 flush();
                 last = -10.0;
                 continue;
             }
             if (x(point.at.value) - last < 0.5) continue;
             last = x(point.at.value);
-            way += fmt::format("{}{:.1f} {:.1f}", way.empty() ? "M" : "L", last, y(point.fromTarget->value));
+            way += fmt::format("{}{:.1f} {:.1f}", way.empty() ? "M" : "L", last, y(fromTarget->value));
         }
         flush();
         return all;

@@ -176,6 +176,7 @@ private:
     }
 
     void readNote(WrittenNote written) {
+        if (written.tied && before && !before->with.empty()) return ringOn(written, {&written, 1});
         const double at = line.length + written.at;
         double bent = 0.0;
         if (written.tied) {
@@ -208,6 +209,8 @@ private:
         if (std::ranges::any_of(strings, [](const WrittenNote& each) { return each.string == 0; }))
             return fail(written, "a tie from no chord of the same frets; write the chord that it comes from");
         std::ranges::sort(strings, {}, [&](const WrittenNote& each) { return pitchOf(each); });
+        const bool fewer = before && strings.size() < before->with.size() + 1;
+        if (fewer && std::ranges::all_of(strings, &WrittenNote::tied)) return ringOn(written, strings);
         listUnanswered(written.slide.stops || written.tied ? &written : nullptr);
         checkChord(written, strings);
         if (!failure.empty()) return;
@@ -227,6 +230,32 @@ private:
             fail(written, fmt::format("more than {} moves; cut a phrase out of the score", mostMoves));
         before = written;
         chordBefore = strings;
+        thinned = false;
+    }
+
+    // Some strings of a chord sound on while the others are let go: nothing is played. What comes then needs a stroke.
+    void ringOn(const WrittenNote& written, std::span<const WrittenNote> strings) {
+        for (const WrittenNote& each : strings) {
+            const auto isSame = [&](const WrittenNote& was) {
+                return was.string == each.string && was.fret == each.fret;
+            };
+            if (!leading.empty() || std::ranges::none_of(chordBefore, isSame))
+                return fail(written,
+                            "a tie from no note of the same string and fret; write the note that it comes from");
+            if (!each.bends.empty())
+                return fail(written,
+                            "a bend of some strings of a chord that sound on; tie all of them, or write a new "
+                            "stroke");
+            if (each.shaken) score.others.add("vibrato of strings that sound on", bar->number);
+            if (each.falls) score.others.add("fall of strings that sound on", bar->number);
+        }
+        listUnanswered(&written);
+        before->slide = written.slide;
+        before->hammerOn = written.hammerOn;
+        before->pullOff = written.pullOff;
+        thinned = true;
+        for (std::size_t i = firstOfNote; i < line.moves.size(); ++i)
+            line.moves[i].ends = line.length + written.at + written.length;
     }
 
     // Tied notes without a place stay where they are.
@@ -260,7 +289,7 @@ private:
             same && std::ranges::equal(strings, chordBefore, {}, &WrittenNote::fret, &WrittenNote::fret);
         if (written.tied && !sameFrets)
             return fail(written, "a tie from no chord of the same frets; write the chord that it comes from");
-        if (goesOn && !same)
+        if (goesOn && (!same || thinned))
             return fail(written, "a tie or a slide from other strings; write the chord that it comes from");
         checkReach(*std::ranges::min_element(strings, {},
                                              [](const WrittenNote& each) { return each.fret > 0 ? each.fret : 99; }),
@@ -474,6 +503,7 @@ private:
     std::optional<WrittenNote> before;     // the note before this one
     std::vector<WrittenNote> leading;      // grace notes on the way to it
     std::vector<WrittenNote> chordBefore;  // the last chord's strings, from low to high
+    bool thinned = false;                  // some of them have been let go
     std::size_t firstOfNote = 0;           // the first move of the note that sounds
     std::optional<WrittenNote> hand;       // the last fretted note, and when
     double handBeat = 0.0;

@@ -278,7 +278,11 @@ private:
                           fmt::format("a {} has a stroke of its own; leave 'goes_on' out", gestureName(move.gesture)));
         if (before.move.gesture == Gesture::fall)
             return refuse(table, "goes_on from a fall, which has no end; it needs its stroke");
-        if (!before.move.with.empty() || !move.with.empty()) {
+        if (before.move.with.size() != move.with.size())
+            return refuse(table,
+                          "goes_on with more or fewer strings than the move before sounds; leave 'goes_on' out: it "
+                          "needs its stroke");
+        if (!move.with.empty()) {
             if (!landfall::goesOn(before.move, move))
                 refuse(table, "goes_on from other strings or pitches than the move before ends on");
             return;

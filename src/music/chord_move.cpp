@@ -137,7 +137,7 @@ Result<Move> parseChordMove(std::string_view text) {
     if (!to) return to.error();
     if (from->size() != to->size()) return bad(text, "TO needs a note for each note of FROM");
     if (from->size() < 2 || from->size() > mostStruckTogether)
-        return bad(text, fmt::format("two or {} strings sound together, not {}", mostStruckTogether, from->size()));
+        return bad(text, fmt::format("two to {} strings sound together, not {}", mostStruckTogether, from->size()));
     std::vector<Move> strings;
     for (std::size_t i = 0; i < from->size(); ++i) {
         const bool held = (*from)[i] == (*to)[i];

@@ -10,7 +10,7 @@
 
 namespace landfall {
 
-inline constexpr std::size_t mostStruckTogether = 3;  // strings
+inline constexpr std::size_t mostStruckTogether = 6;  // strings
 
 // Each string's own move, from low to high where they start; of a move of one string that one.
 std::vector<Move> stringsOf(const Move& move);

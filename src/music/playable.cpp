@@ -48,7 +48,7 @@ std::optional<std::string> whyOutOfReach(int fromFret, int toFret, int capo, Sec
 
 std::optional<std::string> whyNotTogether(std::span<const NeckPlace> places) {
     if (places.size() > mostStruckTogether)
-        return fmt::format("two or {} strings sound together, not {}", mostStruckTogether, places.size());
+        return fmt::format("two to {} strings sound together, not {}", mostStruckTogether, places.size());
     std::vector<int> fretted;
     for (const NeckPlace& place : places) {
         if (std::ranges::count(places, place.string, &NeckPlace::string) > 1)

@@ -12,6 +12,8 @@ namespace {
 
 using Frame = VoiceTracker::Frame;
 
+constexpr std::size_t leastApart = 5;  // frames that tell whether a string sounds
+
 class Reader {
 public:
     Reader(std::span<const Move> given, const ChordPlayed& heard, const ChordJudgeConfig& settings)
@@ -79,35 +81,68 @@ private:
             if (attempt->landing) from[j] = *attempt->landing;
             if (!landing.landingTime) continue;
             const double at = landing.landingTime->value;
-            if (isUnison(moves[i]) || isHeard(j, at + config.judge.landingFrom, at + config.judge.landingTo))
-                arrivals[j] = at;
+            const auto hold = framesIn(at + config.judge.landingFrom, at + config.judge.landingTo);
+            if (isUnison(moves[i]) || heardIn(j, hold) != StringHeard::no) arrivals[j] = at;
         }
         return arrivals;
     }
 
-    bool isHeard(std::size_t j, double begin, double end) const {
-        std::vector<double> own, rest;
+    using Frames = std::vector<const Frame*>;
+
+    Frames framesIn(double begin, double end) const {
+        Frames frames;
         for (const Frame& frame : played.frames)
-            if (frame.time >= begin && frame.time <= std::min(end, played.end)) {
-                own.push_back(frame.voices[j].own);
-                rest.push_back(frame.residual);
-            }
-        if (own.empty()) return false;
-        const double mine = median(std::move(own));
-        return mine > config.heardOwn && mine > config.heardOverRest * median(std::move(rest));
+            if (frame.time >= begin && frame.time <= std::min(end, played.end)) frames.push_back(&frame);
+        return frames;
+    }
+
+    // Before a unison: where its strings could each be followed.
+    Frames framesApart(double arrival) const {
+        Frames frames;
+        for (const Frame& frame : played.frames)
+            if (frame.time < arrival
+                && abs(interval(frame.voices[0].pitch, frame.voices[1].pitch)) > Cents(config.farApart))
+                frames.push_back(&frame);
+        return frames;
+    }
+
+    StringHeard heardIn(std::size_t j, const Frames& frames) const {
+        std::vector<double> own, rest, unshared, clear;
+        for (const Frame* frame : frames) {
+            own.push_back(frame->voices[j].own);
+            rest.push_back(frame->residual);
+            unshared.push_back(frame->voices[j].unshared);
+            clear.push_back(frame->voices[j].clear);
+        }
+        if (own.empty()) return StringHeard::no;
+        const bool hidden = median(std::move(unshared)) < config.hiddenUnshared;
+        const double ofMany = std::min(1.0, 3.0 / static_cast<double>(strings));
+        const double least = ofMany * ofMany * (hidden ? config.hiddenOwn : config.heardOwn);
+        const double alone = median(std::move(own)), clearly = median(std::move(clear));
+        const double mine = hidden ? alone : std::min(alone, clearly);
+        // What is no more than what nobody explains may be that.
+        if (mine > least)
+            return mine > config.heardOverRest * median(std::move(rest)) ? StringHeard::yes : StringHeard::notSure;
+        const bool faint = strings > 3 && clearly > config.silentOfMany;
+        return hidden || faint ? StringHeard::notSure : StringHeard::no;
+    }
+
+    // In unison no sound can tell which string is silent; before it could.
+    StringHeard heardBefore(std::size_t j, double arrival) const {
+        const Frames apart = framesApart(arrival);
+        return strings > 2 || apart.size() < leastApart ? StringHeard::yes : heardIn(j, apart);
     }
 
     StringLanding readString(const Move& move, std::size_t j, double arrival, double own, bool unison) const {
         const JudgeConfig& times = config.judge;
         const double target = 100.0 * move.to.value, until = std::min(arrival + times.landingTo, played.end);
         StringLanding string;
-        // in unison no sound can tell which string is silent
-        string.heard = unison || isHeard(j, arrival + times.landingFrom, until);
+        string.heard = unison ? heardBefore(j, arrival) : heardIn(j, framesIn(arrival + times.landingFrom, until));
         const Points window = between(notes[j].points(), arrival + times.landingFrom, until);
-        if (!string.heard || window.size() < 3) return string;
+        if (string.heard == StringHeard::no || window.size() < 3) return string;
         const double level = medianOf(window);
         if (std::abs(level - target) > config.strayed) {
-            string.heard = false;
+            if (string.heard == StringHeard::yes) string.heard = StringHeard::no;
             return string;
         }
         string.landingError = Cents(level - target);
@@ -120,11 +155,7 @@ private:
 
     // Strings so near each other are parted by a longer stretch, and by what was known of them before.
     void readUnison(const Move& move, double arrival, Landing& landing) const {
-        std::vector<const Frame*> apart;
-        for (const Frame& frame : played.frames)
-            if (frame.time < arrival
-                && abs(interval(frame.voices[0].pitch, frame.voices[1].pitch)) > Cents(config.farApart))
-                apart.push_back(&frame);
+        const Frames apart = framesApart(arrival);
         if (apart.empty() || !played.together) return;
         const Frame& before = *apart[apart.size() / 2];
         const auto stop = stopAt(move, &Move::to, config.a4);

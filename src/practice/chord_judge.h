@@ -19,9 +19,14 @@ struct ChordJudgeConfig {
     Hertz a4 = standardA4;
     Targets targets{Target::concert};
     std::vector<std::string> stringNames{};  // string 1 first, for the sentences; empty: notes are named
-    // A string sounds where it alone explains so much of all power, and so much of what all strings leave: between a
-    // silent one and one 12 dB under the loudest.
+    // A string sounds where it alone explains so much of all power, in partials of its own (JointFit::String::clear), and
+    // so much of what all strings leave: between a silent one and one 12 dB under the loudest.
     double heardOwn = 0.024, heardOverRest = 0.25;
+    // Of more than three each has less: only from here down it is silent. Sampled silent ones lie under .0001.
+    double silentOfMany = 0.0005;
+    // Of one whose partials are other strings' but for so much (an octave, a twelfth or two octaves up under .2, else over .6): where
+    // it explains so much it surely sounds, and else nobody knows. Silent ones lie under .02 in 95 of 100.
+    double hiddenUnshared = 0.4, hiddenOwn = 0.04;
     double strayed = 160.0;   // cents from its note: another string's, or none
     double farApart = 60.0;   // cents: strings that each can be followed
     double sdTogether = 0.8;  // cents: what two strings in unison leave unsure

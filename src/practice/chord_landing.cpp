@@ -31,6 +31,8 @@ std::string beatWords(Hertz beat) {
     return tenths == 10 ? "beats once a second" : fmt::format("beats {:.1f} times a second", beat.value);
 }
 
+bool isUnsure(const StringLanding& string) { return string.heard == StringHeard::notSure; }
+
 // What one string did, and how bad that is: 0 right.
 struct Said {
     std::string words;
@@ -44,7 +46,8 @@ std::string nameOf(const Move& string, std::span<const std::string> names) {
 }
 
 Said saidOf(const Move& string, const StringLanding& landing, const std::string& name, Cents aim) {
-    if (!landing.heard) return {name + " did not sound", 1e3};
+    if (landing.heard == StringHeard::no) return {name + " did not sound", 1e3};
+    if (landing.heard == StringHeard::notSure) return {name + " not sure", 1e2};
     if (!landing.landingError) return {name + " not measurable", 1e2};
     const double error = landing.landingError->value;
     if (std::abs(error) > anotherFret)
@@ -68,7 +71,7 @@ std::optional<std::string> unisonWords(const Landing& landing) {
 std::string draggedWords(const Landing& landing, const std::vector<Move>& asked, std::span<const std::string> names) {
     for (std::size_t j = 0; j < landing.strings.size(); ++j) {
         const auto& dragged = landing.strings[j].dragged;
-        if (dragged && std::abs(dragged->value) >= draggedLeast)
+        if (dragged && std::abs(dragged->value) >= draggedLeast && !isUnsure(landing.strings[j]))
             return fmt::format(" The held {} was pulled {:.0f} {}.", nameOf(asked[j], names), std::abs(dragged->value),
                                dragged->value > 0.0 ? "up" : "down");
     }
@@ -83,7 +86,8 @@ std::string intervalWords(const Landing& landing, const std::vector<Move>& asked
     const auto isAnotherNote = [](const StringLanding& string) {
         return string.landingError && abs(*string.landingError).value > anotherFret;
     };
-    if (!error || std::ranges::any_of(landing.strings, isAnotherNote)) return {};
+    if (!error || std::ranges::any_of(landing.strings, isAnotherNote) || std::ranges::any_of(landing.strings, isUnsure))
+        return {};
     const long semitones = std::lround(asked[1].to.value - asked[0].to.value);
     const std::string_view name = harmonyName(static_cast<int>(std::abs(semitones)));
     const long cents = std::lround(semitones < 0 ? -error->value : error->value);
@@ -94,10 +98,23 @@ std::string intervalWords(const Landing& landing, const std::vector<Move>& asked
 }
 
 bool silent(const Landing& landing) {
-    return std::any_of(landing.strings.begin(), landing.strings.end(), [](const auto& each) { return !each.heard; });
+    return std::any_of(landing.strings.begin(), landing.strings.end(),
+                       [](const auto& each) { return each.heard == StringHeard::no; });
+}
+
+// Why nothing is said of a string: an octave or a twelfth hides it, or noise.
+std::string hiddenWords(const Landing& landing) {
+    const auto count = std::ranges::count_if(landing.strings, isUnsure);
+    if (count == 0) return {};
+    return fmt::format(" {} cannot be told apart from the other string{}.", count == 1 ? "It" : "They",
+                       landing.strings.size() == 2 ? "" : "s");
 }
 
 }  // namespace
+
+std::optional<bool> known(StringHeard heard) {
+    return heard == StringHeard::notSure ? std::nullopt : std::optional(heard == StringHeard::yes);
+}
 
 Cents pureInterval(int semitones) {
     struct Ratio {
@@ -141,15 +158,18 @@ std::string sentenceOf(const Landing& landing, Cents aim, std::span<const std::s
     std::string sentence = fmt::format("{}", fmt::join(words, ", "));
     if (good) sentence = landing.strings.size() == 2 ? "Both right" : "All right";
     if (const auto unison = unisonWords(landing); unison && !silent(landing)) sentence = capitalised(*unison);
-    return fmt::format("{}.{}{}", sentence, draggedWords(landing, asked, names), intervalWords(landing, asked));
+    return fmt::format("{}.{}{}{}", sentence, hiddenWords(landing), draggedWords(landing, asked, names),
+                       intervalWords(landing, asked));
 }
 
-// Of a unison how far apart the strings are.
-void takeWorst(Landing& landing) {
+// Of a unison how far apart the strings are. What is right as far as anybody can tell is not told to be right.
+void takeWorst(Landing& landing, Cents aim) {
     const auto counts = stringThatCounts(landing);
     if (!counts) return;
     const auto apart = apartInUnison(landing);
-    landing.landingError = apart ? apart : landing.strings[*counts].landingError;
+    const auto error = apart ? apart : landing.strings[*counts].landingError;
+    if (std::ranges::any_of(landing.strings, isUnsure) && abs(*error) <= aim) return;
+    landing.landingError = error;
     landing.sd = landing.strings[*counts].sd;
     landing.firstStopError = landing.landingError;
 }
@@ -159,8 +179,9 @@ void takeWorst(Landing& landing) {
 std::optional<std::size_t> stringThatCounts(const Landing& landing) {
     std::optional<std::size_t> worst;
     for (std::size_t j = 0; j < landing.strings.size(); ++j) {
+        if (isUnsure(landing.strings[j])) continue;
         const auto& error = landing.strings[j].landingError;
-        if (!landing.strings[j].heard || !error) return std::nullopt;
+        if (landing.strings[j].heard == StringHeard::no || !error) return std::nullopt;
         if (!worst || abs(*error) > abs(*landing.strings[*worst].landingError)) worst = j;
     }
     if (!worst || landing.strings.size() != 2 || !isUnison(landing.move)) return worst;
@@ -174,7 +195,7 @@ Cents targetOf(const Landing& landing) {
 }
 
 void sumUpStrings(Landing& landing, Cents aim, std::span<const std::string> names) {
-    takeWorst(landing);
+    takeWorst(landing, aim);
     landing.verdict = verdictOf(landing);
     landing.sentence = sentenceOf(landing, aim, names);
 }

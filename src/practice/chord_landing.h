@@ -15,19 +15,23 @@ namespace landfall {
 // (Helmholtz, On the Sensations of Tone, chapter 10, from memory); octaves added for wider ones; down where negative.
 Cents pureInterval(int semitones);
 
+// Empty: not sure.
+std::optional<bool> known(StringHeard heard);
+
 // How far the bent string of a unison lies from the held one, + above; empty where it was not measured.
 std::optional<Cents> apartInUnison(const Landing& landing);
 
-// The string that counts, from low to high: the furthest out, of a unison the bent one. Empty where one is silent or was
-// not measured.
+// The string that counts, from low to high: of those that surely sounded the furthest out, of a unison the bent one. Empty
+// where one is silent or was not measured.
 std::optional<std::size_t> stringThatCounts(const Landing& landing);
 
 // What a landing at concert pitch, or the string of several that counts, is held against, on the MIDI scale.
 Cents targetOf(const Landing& landing);
 
 // From the strings: the worst one's error and doubt, its verdict, and the sentence: that string's, or all of them. Where
-// one is silent nothing has landed. The hold is what is marked: nobody pulls one string of several in alone. `aim` is
-// what counts as right; `names` are the strings' own, string 1 first, where a place is known.
+// one is silent nothing has landed; where one may be silent, and the others are right, nothing was measured. The hold is
+// what is marked: nobody pulls one string of several in alone. `aim` is what counts as right; `names` are the strings'
+// own, string 1 first, where a place is known.
 void sumUpStrings(Landing& landing, Cents aim, std::span<const std::string> names = {});
 
 }  // namespace landfall

@@ -38,10 +38,14 @@ struct VibratoReading {
     double evenness = 1.0;  // 1 = every cycle alike
 };
 
+// Whether a string of several sounded where its move landed. `notSure`: an octave or a twelfth over another one all its
+// partials are that one's, too; the quantities are then what they are if it did.
+enum class StringHeard { no, yes, notSure };
+
 // One string of a move of several. Quantities that could not be measured are empty; errors are against its target.
 struct StringLanding {
-    bool heard = false;  // it sounded where the move landed
-    Cents target{0.0};   // above the asked note in equal temperament
+    StringHeard heard = StringHeard::no;
+    Cents target{0.0};  // above the asked note in equal temperament
     std::optional<Cents> landingError, firstStopError, sd;
     // Of all strings but the lowest: how far its interval with that one is from equal temperament, and from the pure
     // interval nearest to it; + wide.

@@ -362,7 +362,11 @@ LineMarks marksOf(const Line& line, const LineFollower::Played& played, Frames f
     return marks;
 }
 
-// How the string that counts went, from where the move before had come to up to where the next one comes.
+// A string that is hardly heard is not drawn: a tenth of what counts as heard.
+constexpr double drawnOwn = 0.0024;
+
+// How the strings went, from where the move before had come to up to where the next one comes. Of a unison both are held
+// against the one that does not move.
 LineTrace traceOf(const Move& move, const LineChords::Reading& reading, std::size_t number, Hertz a4) {
     const auto strings = stringsOf(move);
     const Landing *landing = landingIn(reading, number), *next = landingIn(reading, number + 1),
@@ -371,11 +375,20 @@ LineTrace traceOf(const Move& move, const LineChords::Reading& reading, std::siz
     std::size_t shown = counts.value_or(0);
     while (!counts && shown + 1 < strings.size() && strings[shown].gesture == Gesture::note) ++shown;
     const double from = before ? before->landingTime->value : 0.0, to = next ? next->landingTime->value : 1e9;
-    const Cents target = landing ? landing->strings[shown].target : Cents(0.0);
+    const std::size_t held = heldString(move);
     LineTrace trace;
-    for (const auto& frame : reading.frames)
-        if (frame.time >= from && frame.time < to)
-            trace.push_back({Seconds(frame.time), pitchOf(frame.voices[shown].pitch, a4) - strings[shown].to - target});
+    for (const auto& frame : reading.frames) {
+        if (frame.time < from || frame.time >= to) continue;
+        const auto above = [&](std::size_t j) { return pitchOf(frame.voices[j].pitch, a4) - strings[j].to; };
+        LinePoint point{.at = Seconds(frame.time), .fromTarget = {}};
+        for (std::size_t j = 0; j < strings.size(); ++j) {
+            const Cents target = isUnison(move) ? above(held) : landing ? landing->strings[j].target : Cents(0.0);
+            const bool sounds = frame.voices[j].own > drawnOwn;
+            point.strings.push_back(sounds ? std::optional(above(j) - target) : std::nullopt);
+            if (j == shown) point.fromTarget = above(j) - target;
+        }
+        trace.push_back(std::move(point));
+    }
     return trace;
 }
 

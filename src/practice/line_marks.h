@@ -59,10 +59,12 @@ struct LinePoint {
     std::optional<Cents> fromTarget;
     std::optional<Decibels> level{};  // of one string alone, as its brightness
     double brightness = 0.0;          // as of a PitchFrame
+    // Of several strings, from low to high, each against its own target; `fromTarget` is that of the one that counts.
+    std::vector<std::optional<Cents>> strings{};
 };
 using LineTrace = std::vector<LinePoint>;
-// One for each move, as it was played last; of several strings that of the one that counts. `chords`, here and below,
-// reads the moves of several strings; without it they are not measured.
+// One for each move, as it was played last. `chords`, here and below, reads the moves of several strings; without it they
+// are not measured.
 std::vector<LineTrace> tracesOf(const Line& line, const LineFollower& follower, const LineFollower::Played& played,
                                 LineChords* chords = nullptr);
 

@@ -165,7 +165,7 @@ std::string stringsText(const Landing& landing) {
             fmt::format("{}{} {} {} {} {} {} {} {} {} {} {} {} {}", text.empty() ? "" : "; ", gestureName(move.gesture),
                         move.from.value, move.to.value, move.place ? std::to_string(move.place->string) : "-",
                         move.place ? std::to_string(move.place->fret) : "-", word(move.targetFret),
-                        string.heard ? 1 : 0, cents(string.landingError), cents(string.firstStopError),
+                        static_cast<int>(string.heard), cents(string.landingError), cents(string.firstStopError),
                         cents(string.sd), cents(string.interval), cents(string.pureInterval), cents(string.dragged));
     }
     return text;
@@ -206,7 +206,7 @@ bool readString(const std::string& text, Move& move, StringLanding& string) {
     move.from = MidiPitch(*from);
     move.to = MidiPitch(*to);
     if (number && fret) move.place = NeckPlace{*number, *fret};
-    string.heard = *heard != 0;
+    string.heard = static_cast<StringHeard>(std::clamp(*heard, 0, 2));
     return true;
 }
 

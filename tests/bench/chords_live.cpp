@@ -111,7 +111,7 @@ void scoreStep(const Json& truth, std::size_t step, const std::vector<ListenerEv
         const auto& string = best->strings[j];
         if (!notes[j].at("heard").get<bool>()) {
             ++score.silent;
-            score.silentTold += !string.heard;
+            score.silentTold += string.heard == StringHeard::no;
             continue;
         }
         ++score.strings;

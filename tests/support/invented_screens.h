@@ -495,6 +495,24 @@ inline std::map<std::string, Snapshot> inventedScreens() {
         p.scatter = {p.traces[0].marks[0], p.traces[1].marks[0]};
     }
     {
+        Practice& p = (all["practice-interval"] = all["practice-strings"]).practice;
+        p.landed = "G 31 under, B right";
+        p.sentence = "The held B was pulled 7 up. The third is 24 too narrow to be pure.";
+    }
+    {
+        Practice& p = (all["practice-not-sure"] = all["practice-strings"]).practice;
+        p.drill = "Octaves along";
+        p.prompt = "D 5 + B 6 · slide to fret 7";
+        p.landed = "D right, B not sure";
+        p.sentence = "It cannot be told apart from the other string.";
+        p.neck.place = NeckPlace{4, 5};
+        p.neck.targetFret = 7;
+        p.neck.others = {{NeckPlace{2, 8}, 10}};
+        p.traces.back().marks.front().verdict = Verdict::notMeasurable;
+        p.traces.back().strings[0].name = "D";
+        p.last = p.traces.back().marks;
+    }
+    {
         Snapshot& s = all["practice-chord"] = all["practice-strings"];
         Practice& p = s.practice;
         p.drill = "All the way up";
@@ -739,6 +757,21 @@ inline std::map<std::string, Snapshot> inventedScreens() {
     const auto line = [&](const char* name, Stones stones) -> Stones& {
         return (all[name] = practice).stones.emplace(std::move(stones));
     };
+    Stones& together = line("line-strings", inventedStones(8, 7));
+    for (std::size_t i = 0; i < together.stones.size(); i += 3) {
+        Stone& stone = together.stones[i];
+        const bool slid = i % 2 == 1;
+        stone.trace = slid ? inventedChordSlide() : inventedHarmony(i == 0 ? 6.0 : -31.0, 7.0);
+        stone.step.start = Cents(slid ? -1200.0 : -200.0);
+        stone.number = slid ? "+34" : i == 0 ? "+6" : "−31";
+        stone.failed = i != 0;
+        stone.length = Seconds(2.75);
+    }
+    together.line = "Both windows";
+    together.moment = Moment::playing;
+    together.big = "Bar 3, beat 1: slide, D 5 + G 4 + B 3";
+    together.sentence = "Bar 2, beat 3: D 31 under, G right";
+    together.next = 7;
     Stones& first = line("line-first-look", inventedStones(31, 0));
     for (Stone& stone : first.stones) stone.trace = {}, stone.number.clear();
     first.big = "Bar 1, beat 1: full step, B string, fret 8";
@@ -787,6 +820,10 @@ inline std::map<std::string, Snapshot> inventedScreens() {
     settings.screen = Screen::settings;
     settings.settings = inventedSettings("practice");
     settings.settings.selected = 3;
+    SettingList& just = (all["settings-just"] = settings).settings;
+    for (std::size_t i = 0; i < just.rows.size(); ++i)
+        if (just.rows[i].label == "target") just.rows[i].value = "just (pure)", just.selected = static_cast<int>(i);
+    just.message = "Two strings pure to each other; one string at concert pitch.";
     all["settings-folded"] = settings;
     all["settings-folded"].settings = inventedSettings("");
     all["settings-last"] = settings;

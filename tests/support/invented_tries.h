@@ -107,7 +107,7 @@ inline LoggedTry inventedTry(unsigned seed, int number) {
                          [](const Move& a, const Move& b) { return a.from < b.from; });
         landing.strings.resize(landing.move.with.size() + 1);
         for (StringLanding& string : landing.strings) {
-            string.heard = whole(0, 1) == 1;
+            string.heard = static_cast<StringHeard>(whole(0, 2));
             for (auto* value : {&string.landingError, &string.firstStopError, &string.sd, &string.interval,
                                 &string.pureInterval, &string.dragged})
                 maybe(*value);

@@ -109,7 +109,7 @@ void SettingsScreen::addPractice() {
         message = nameOf(now.trace, says);
         return Wish{.newSettings = true};
     });
-    add("target", nameOf(now.target, std::array{"concert pitch", "from the start note", "own guitar", "just"}),
+    add("target", nameOf(now.target, std::array{"concert pitch", "from the start note", "own guitar", "just (pure)"}),
         [this](int by) {
             constexpr std::array says{"Equal temperament at the reference pitch.",
                                       "The note a bend starts from, plus the interval.",
