@@ -9,6 +9,7 @@
 
 #include "dsp/coarse_period.h"
 #include "dsp/decimator.h"
+#include "dsp/echo_remover.h"
 #include "dsp/noise_gate.h"
 #include "dsp/onset_detector.h"
 #include "dsp/partial_fit.h"
@@ -282,6 +283,7 @@ struct PitchTracker::State : Course {
     OnsetDetector onsetDetector;
     SpectralOnset spectralOnset;
     NoiseGate gate;
+    EchoRemover echoRemover;
 
     // The last bufferSamples, twice, so that every stretch lies in one piece; and the same without what lies below
     // thumpHertz.
@@ -300,8 +302,8 @@ struct PitchTracker::State : Course {
           lagSamples(static_cast<std::size_t>(settledLagSeconds * rate)),
           coarse({rate, wanted.lowest, wanted.highest, Seconds(coarseSeconds)}),
           partialFit({rate, static_cast<std::size_t>(longestFitSeconds * rate)}), onsetDetector({rate}),
-          spectralOnset({rate}), gate({Seconds(hopSeconds)}), buffer(2 * bufferSamples, 0.0f),
-          bufferAboveThump(2 * bufferSamples, 0.0f),
+          spectralOnset({rate}), gate({Seconds(hopSeconds)}), echoRemover({rate, wanted.lowest, wanted.highest}),
+          buffer(2 * bufferSamples, 0.0f), bufferAboveThump(2 * bufferSamples, 0.0f),
           thumpShare(1.0 - 1.0 / (1.0 + 2.0 * std::numbers::pi * thumpHertz / rate)) {
         assert(wanted.sampleRate >= 16000.0 && wanted.sampleRate <= 192000.0);
         const std::size_t frames = maxBlockSamples / (hopSamples * decimator.factor()) + 2;
@@ -337,24 +339,38 @@ struct PitchTracker::State : Course {
         return std::max(emptyLevel.value, 10.0 * std::log10(2.0 * sum / static_cast<double>(end - begin) + 1e-30));
     }
     void pushSample(float sample) noexcept {
-        const std::optional<float> working = decimator.push(sample);
-        if (!working) return;
-        const std::size_t place = count % bufferSamples;
-        buffer[place] = buffer[place + bufferSamples] = *working;
-        thump += thumpShare * (static_cast<double>(*working) - thump);
-        bufferAboveThump[place] = bufferAboveThump[place + bufferSamples] =
-            static_cast<float>(static_cast<double>(*working) - thump);
-        ++count;
-        if (const auto stroke = onsetDetector.push(*working)) takeStroke(*stroke);
+        const std::optional<float> heard = decimator.push(sample);
+        if (!heard) return;
+        const float working = config.connected ? *heard : echoRemover.push(*heard);
+        keep(working);
+        if (echoRemover.begun()) hearAgain();
+        if (const auto stroke = onsetDetector.push(working)) takeStroke(*stroke);
         if (const auto grown = onsetDetector.growth(); grown && growths.size() < growths.capacity())
             growths.push_back({momentTime(static_cast<double>(grown->sample)), grown->growth});
         if (config.connected)
-            if (const auto rise = spectralOnset.push(*working)) takeRise(*rise);
+            if (const auto rise = spectralOnset.push(working)) takeRise(*rise);
         if (count % hopSamples == 0) hop();
         else if (count % hopSamples == hopSamples / 2) halfHop();
     }
 
+    void keep(float working) noexcept {
+        const std::size_t place = count % bufferSamples;
+        buffer[place] = buffer[place + bufferSamples] = working;
+        thump += thumpShare * (static_cast<double>(working) - thump);
+        bufferAboveThump[place] = bufferAboveThump[place + bufferSamples] =
+            static_cast<float>(static_cast<double>(working) - thump);
+        ++count;
+    }
+
+    // The last sound again, without the echo that is known now.
+    void hearAgain() noexcept {
+        const std::size_t now = count;
+        count -= std::min(count, bufferSamples);
+        for (const float working : echoRemover.newest(now - count)) keep(working);
+    }
+
     void takeStroke(const OnsetDetector::Stroke& stroke) noexcept {
+        echoRemover.struck(stroke.sample);
         strokes[strokeCount % strokes.size()] = stroke.sample;
         ++strokeCount;
         note = {.start = stroke.sample};
@@ -923,6 +939,7 @@ struct PitchTracker::State : Course {
         onsetDetector.reset();
         spectralOnset.reset();
         gate.reset();
+        echoRemover.reset();
         std::fill(buffer.begin(), buffer.end(), 0.0f);
         std::fill(bufferAboveThump.begin(), bufferAboveThump.end(), 0.0f);
         static_cast<Course&>(*this) = {};

@@ -17,7 +17,7 @@ public:
         Hertz lowest{58.0};
         Hertz highest{1800.0};
         // Notes follow one another without a gap: strokes are heard also where the sound before goes on, by
-        // SpectralOnset.
+        // SpectralOnset. No echo is taken out: notes of a line, played again in time, may be one another's repeats.
         bool connected = false;
     };
 
