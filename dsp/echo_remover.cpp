@@ -16,8 +16,8 @@ namespace {
 constexpr std::size_t order = 63, sumBlock = 64;
 constexpr double learnSeconds = 0.060, likeSeconds = 0.028, stepSeconds = 0.010, pitchSeconds = 0.048;
 constexpr double earlySeconds = 0.003;  // a stroke may have begun before it was heard to
-constexpr double shortest = 0.070, longest = 0.900;
-constexpr double keptSeconds = 1.2;  // longest, a stretch and what its predictor learns from
+constexpr double shortestDelay = 0.070, longestDelay = 0.900;
+constexpr double heldSeconds = 1.2;  // the longest delay, a stretch and what its predictor learns from
 constexpr double fadeSeconds = 0.020;
 constexpr double candidateLasts = 3.0;  // s after its stroke
 // Of 0 to 1. Strings picked again, rooms and other effects stay under 0.55.
@@ -55,7 +55,7 @@ struct Repeat {
 // What the present says of an echo.
 enum class Says { nothing, there, missing };
 
-struct Candidate {
+struct NamedEcho {
     double delay = 0.0, gain = 0.0, feedback = usualFeedback, likeness = 0.0;
     std::size_t stroke = 0;
 };
@@ -86,11 +86,11 @@ struct Delay {
     std::array<float, 2 * edge> taps{};
 };
 
-struct Course {
+struct Tracing {
     std::size_t count = 0;
     std::array<std::size_t, 4> strokes{};
     std::size_t strokeCount = 0;
-    std::optional<Candidate> echo;
+    std::optional<NamedEcho> echo;
     bool believed = false, begun = false;
     int confirmed = 0, missing = 0;
     double fade = 0.0;  // how much of the echo is taken out
@@ -99,10 +99,10 @@ struct Course {
 
 }  // namespace
 
-struct EchoRemover::State : Course {
+struct EchoRemover::State : Tracing {
     explicit State(const Config& config)
         : rate(config.sampleRate), step(samplesOf(stepSeconds)), learnLength(samplesOf(learnSeconds)),
-          likeLength(samplesOf(likeSeconds)), raw(samplesOf(keptSeconds)), line(raw.size), clean(raw.size),
+          likeLength(samplesOf(likeSeconds)), raw(samplesOf(heldSeconds)), line(raw.size), clean(raw.size),
           coarse({rate, config.lowest, config.highest, Seconds(pitchSeconds)}), past(likeLength),
           present(likeLength + step + 2 * edge), cleaned(learnLength + likeLength), sums(step + 2 * edge + 1) {}
 
@@ -232,7 +232,7 @@ struct EchoRemover::State : Course {
         const std::size_t early = samplesOf(earlySeconds);
         if (stroke < early + order + 1) return {};
         const std::size_t a = stroke - early;
-        if (b < a + samplesOf(shortest) || b > a + samplesOf(longest)) return {};
+        if (b < a + samplesOf(shortestDelay) || b > a + samplesOf(longestDelay)) return {};
         if (!learned) {
             learned = true;
             learn(raw.upTo(b, learnLength));
@@ -336,7 +336,7 @@ std::span<const float> EchoRemover::newest(std::size_t samples) const noexcept {
 }
 
 void EchoRemover::reset() noexcept {
-    static_cast<Course&>(*state) = {};
+    static_cast<Tracing&>(*state) = {};
     std::ranges::fill(state->raw.twice, 0.0f);
 }
 

@@ -17,12 +17,6 @@ Json number(const std::optional<Quantity>& quantity, double scale, double parts)
     return quantity ? Json(std::round(scale * quantity->value * parts) / parts) : Json(nullptr);
 }
 
-// Null where nobody can tell whether the string sounded.
-Json heardJson(const StringLanding& string) {
-    const auto heard = known(string.heard);
-    return heard ? Json(*heard) : Json(nullptr);
-}
-
 Json moveJson(const LineMark& mark) {
     Json move{{"number", mark.move + 1},
               {"outcome", outcomeName(mark.outcome)},
@@ -32,12 +26,14 @@ Json moveJson(const LineMark& mark) {
               {"timing_ms", number(mark.timing, 1e3, 1e2)},
               {"linger_ms", number(mark.lingered, 1e3, 1.0)},
               {"verdict", mark.landingError ? verdictName(mark.verdict) : outcomeName(mark.outcome)}};
-    for (const StringLanding& string : mark.strings)
-        move["strings"].push_back({{"heard", heardJson(string)},
+    for (const StringLanding& string : mark.strings) {
+        const auto heard = known(string.heard);
+        move["strings"].push_back({{"heard", heard ? Json(*heard) : Json(nullptr)},
                                    {"landing_error_cents", number(string.landingError, 1.0, 1e3)},
                                    {"sd_cents", number(string.sd, 1.0, 1e3)},
                                    {"interval_error_cents", number(string.interval, 1.0, 1e3)},
                                    {"pure_interval_error_cents", number(string.pureInterval, 1.0, 1e3)}});
+    }
     if (mark.beat) move["beat_hz"] = number(mark.beat, 1.0, 1e3);
     return move;
 }

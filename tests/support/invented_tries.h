@@ -107,7 +107,7 @@ inline LoggedTry inventedTry(unsigned seed, int number) {
                          [](const Move& a, const Move& b) { return a.from < b.from; });
         landing.strings.resize(landing.move.with.size() + 1);
         for (StringLanding& string : landing.strings) {
-            string.heard = static_cast<StringHeard>(whole(0, 2));
+            string.heard = whole(0, 1) == 1 ? StringHeard::yes : StringHeard::no;
             for (auto* value : {&string.landingError, &string.firstStopError, &string.sd, &string.interval,
                                 &string.pureInterval, &string.dragged})
                 maybe(*value);
@@ -120,6 +120,8 @@ inline LoggedTry inventedTry(unsigned seed, int number) {
     maybe(one.timing);
     if (whole(0, 1) == 1) one.stroke = static_cast<StrokeKind>(whole(0, 3));
     maybe(one.brightness);
+    // The logs of older schemas hold tries of the first seed.
+    if (seed != 1 && !one.landing.strings.empty()) one.landing.strings.back().heard = StringHeard::notSure;
     return one;
 }
 
