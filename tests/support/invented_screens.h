@@ -508,8 +508,10 @@ inline std::map<std::string, Snapshot> inventedScreens() {
         p.neck.place = NeckPlace{4, 5};
         p.neck.targetFret = 7;
         p.neck.others = {{NeckPlace{2, 8}, 10}};
+        p.traces.back() = inventedHarmony(-3.0, 2.0);
         p.traces.back().marks.front().verdict = Verdict::notMeasurable;
         p.traces.back().strings[0].name = "D";
+        p.scatter.pop_back();
         p.last = p.traces.back().marks;
     }
     {
