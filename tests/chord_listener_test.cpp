@@ -7,6 +7,7 @@
 
 #include <doctest/doctest.h>
 
+#include "src/formats/landing_json.h"
 #include "src/music/chord_move.h"
 #include "tests/support/string_sound.h"
 #include "tests/support/summed.h"
@@ -202,6 +203,9 @@ TEST_CASE("an octave over another string a silent one is not sure, and nothing i
     CHECK(hidden[0].sentence == "D3 right, D4 not sure. It cannot be told apart from the other string.");
     CHECK(hidden[0].verdict == Verdict::notMeasurable);
     CHECK_FALSE(hidden[0].landingError);
+    const std::string json = landingsAsJson(hidden);
+    CHECK(json.find("\"heard_sure\": true") < json.find("\"heard_sure\": false"));
+    CHECK(json.find("\"heard_sure\": false") != std::string::npos);
     // What surely is out is told.
     const auto under = landingsOf(held(0.3, 49.8, 2e-4), {"note:D3+A4"});
     REQUIRE(under.size() == 1);

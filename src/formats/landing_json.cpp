@@ -61,12 +61,6 @@ Json singleJson(const Landing& landing) {
     return json;
 }
 
-// Neither where nobody can tell.
-Json heardJson(const StringLanding& string) {
-    const auto heard = known(string.heard);
-    return heard ? Json(*heard) : Json(nullptr);
-}
-
 Json severalJson(const Landing& landing) {
     const auto asked = stringsOf(landing.move);
     Json notes = Json::array();
@@ -74,7 +68,8 @@ Json severalJson(const Landing& landing) {
         const StringLanding& string = landing.strings[j];
         notes.push_back({{"from", noteName(asked[j].from)},
                          {"to", noteName(asked[j].to)},
-                         {"heard", heardJson(string)},
+                         {"heard", takenAsHeard(string)},
+                         {"heard_sure", string.heard != StringHeard::notSure},
                          {"landing_error_cents", number(string.landingError)},
                          {"first_stop_error_cents", number(string.firstStopError)},
                          {"sd_cents", number(string.sd)},

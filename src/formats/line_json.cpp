@@ -26,14 +26,13 @@ Json moveJson(const LineMark& mark) {
               {"timing_ms", number(mark.timing, 1e3, 1e2)},
               {"linger_ms", number(mark.lingered, 1e3, 1.0)},
               {"verdict", mark.landingError ? verdictName(mark.verdict) : outcomeName(mark.outcome)}};
-    for (const StringLanding& string : mark.strings) {
-        const auto heard = known(string.heard);
-        move["strings"].push_back({{"heard", heard ? Json(*heard) : Json(nullptr)},
+    for (const StringLanding& string : mark.strings)
+        move["strings"].push_back({{"heard", takenAsHeard(string)},
+                                   {"heard_sure", string.heard != StringHeard::notSure},
                                    {"landing_error_cents", number(string.landingError, 1.0, 1e3)},
                                    {"sd_cents", number(string.sd, 1.0, 1e3)},
                                    {"interval_error_cents", number(string.interval, 1.0, 1e3)},
                                    {"pure_interval_error_cents", number(string.pureInterval, 1.0, 1e3)}});
-    }
     if (mark.beat) move["beat_hz"] = number(mark.beat, 1.0, 1e3);
     return move;
 }

@@ -112,8 +112,8 @@ std::string hiddenWords(const Landing& landing) {
 
 }  // namespace
 
-std::optional<bool> known(StringHeard heard) {
-    return heard == StringHeard::notSure ? std::nullopt : std::optional(heard == StringHeard::yes);
+bool takenAsHeard(const StringLanding& string) {
+    return string.heard == StringHeard::notSure ? string.landingError.has_value() : string.heard == StringHeard::yes;
 }
 
 Cents pureInterval(int semitones) {

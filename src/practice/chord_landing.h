@@ -15,8 +15,8 @@ namespace landfall {
 // (Helmholtz, On the Sensations of Tone, chapter 10, from memory); octaves added for wider ones; down where negative.
 Cents pureInterval(int semitones);
 
-// Empty: not sure.
-std::optional<bool> known(StringHeard heard);
+// Where a yes or no is asked: one that is not sure counts as heard where it could be measured.
+bool takenAsHeard(const StringLanding& string);
 
 // How far the bent string of a unison lies from the held one, + above; empty where it was not measured.
 std::optional<Cents> apartInUnison(const Landing& landing);
