@@ -9,8 +9,11 @@
 
 namespace landfall {
 
-inline constexpr float fullScale24 = 8388608.0F;   // 2^23
-inline constexpr std::size_t analysisBlock = 256;  // samples that are quantised and heard at once
+inline constexpr float fullScale24 = 8388608.0F;  // 2^23
+
+// Samples are heard in blocks of this size, counted from the first one, so that the cut of the input cannot show in what
+// is made of them.
+inline constexpr std::size_t analysisBlock = 256;
 
 // The nearest 24-bit value, -2^23 to 2^23 - 1; beyond full scale it clips, NaN becomes 0.
 inline std::int32_t to24Bit(float sample) noexcept {

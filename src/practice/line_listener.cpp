@@ -13,7 +13,6 @@ namespace landfall {
 
 namespace {
 
-// As the Listener: counted from the first sample, so that the cut of the input cannot show in the marks.
 constexpr double ofOnset = 1.0;    // nepers: a clear stroke
 constexpr double soundKept = 1.0;  // s before a new pass: its first stroke may lie a little before its frame
 

@@ -13,9 +13,6 @@ namespace landfall {
 
 namespace {
 
-// The tracker is fed in blocks of this size, counted from the first sample, so that the cut of the input cannot show in
-// the events.
-
 constexpr Seconds remembered{35.0};
 // s from what is asked of the output until the last of it has come back by the input and died away in a living room
 constexpr double soundLags = 0.5;
