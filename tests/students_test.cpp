@@ -294,7 +294,8 @@ TEST_CASE("a guitar that was changed is another row: what was played keeps its i
     REQUIRE(log);
     const auto states = [&] {
         std::vector<double> actions;
-        for (const GuitarEntry& each : *guitarEntries(*log)) actions.push_back(each.guitar.actionMm);
+        const auto entries = guitarEntries(*log);
+        for (const GuitarEntry& each : *entries) actions.push_back(each.guitar.actionMm);
         return actions;
     };
     Sitting sitting = inventedSitting("Ines");
