@@ -3,11 +3,15 @@
 #include <utility>
 
 #include "dsp/statistics.h"
+#include "src/practice/landing_judge.h"
 
 namespace landfall {
 
 bool HoldSound::holds(Seconds at) const {
-    return arrival && (at - *arrival).value >= 0.060 && (at - *arrival).value <= 0.310;
+    constexpr JudgeConfig judge;
+    if (!arrival) return false;
+    const double since = (at - *arrival).value;
+    return since >= judge.landingFrom && since <= judge.landingTo;
 }
 
 void HoldSound::add(Seconds at, Decibels level, double brightness) {
