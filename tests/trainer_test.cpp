@@ -371,7 +371,7 @@ TEST_CASE("a drill that does not exist is named before a window opens") {
 
 TEST_CASE("a struck try is struck in the log, and quitting ends the trainer") {
     Home home;
-    auto started = Trainer::start(home.simulated(3.0));  // the next stroke is not there when the key is pressed
+    auto started = Trainer::start(home.simulated(1.0));  // the next stroke is not there when the key is pressed
     REQUIRE(started);
     Trainer& trainer = **started;
     REQUIRE(test::within(60.0, [&] { return !trainer.snapshot()->practice.scatter.empty(); }));
