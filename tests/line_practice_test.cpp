@@ -247,6 +247,19 @@ TEST_CASE("what is not the line is forgotten") {
     CHECK(quiet.mostFrames < 700);
 }
 
+TEST_CASE("talk is no pass, and before one it changes nothing of it") {
+    const Line line = shortLine();
+    for (const Speaker& speaker : speakers()) {
+        CHECK(practise(line, withHiss(speech(speaker, 12.0) + silence(3.0))).passes.empty());
+        for (const bool well : {true, false}) {
+            const Sound played = playedLine(line, 100.0, well ? std::vector<HowPlayed>{} : badly(), 2.0);
+            const Heard heard = practise(line, withHiss(speech(speaker, 5.0) + silence(0.4) + played));
+            REQUIRE(heard.passes.size() == 1);
+            CHECK(landedOf(heard.passes[0].marks) == (well ? 8 : 6));
+        }
+    }
+}
+
 TEST_CASE("each move that was left has its word while the line sounds, and its trace against its target") {
     const Line line = shortLine();
     const Heard heard = practise(line, withHiss(silence(0.5) + playedLine(line, 100.0, badly(), 1.5)));
