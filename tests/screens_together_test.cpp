@@ -252,6 +252,30 @@ TEST_CASE("screens: the log is read when progress opens, and a struck try is str
     CHECK(player.wait([&] { return player.shown().progress.message.find("log.sqlite") != std::string::npos; }));
 }
 
+TEST_CASE("screens: progress that was opened before the first try is in the log has it once it is") {
+    const TestFolder folder;
+    Player player(folder, seen());
+    player.press({'3'});
+    player.screens.logged(0);
+    CHECK(player.wait([&] { return player.shown().progress.message != "Reading the log ..."; }));
+    CHECK(player.shown().progress.sittings.empty());
+    Sitting sitting;
+    sitting.student = "player";
+    for (int tries = 1; tries <= 2; ++tries) {
+        {
+            auto log = Log::open(folder / "log.sqlite", Log::Access::write);
+            REQUIRE(log);
+            REQUIRE(log->put(sitting, someTry(tries)));
+        }
+        player.screens.logged(tries);
+        if (tries == 1) {
+            REQUIRE(player.wait([&] { return player.shown().progress.overview.has_value(); }));
+            player.press({'S'});
+        }
+        CHECK(player.wait([&] { return player.shown().progress.tries.size() == static_cast<std::size_t>(tries); }));
+    }
+}
+
 TEST_CASE("screens: my students are listed with who needs a look first, and enter opens one's page") {
     const TestFolder folder;
     {

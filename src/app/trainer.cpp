@@ -372,6 +372,7 @@ void Trainer::State::look() {
     if (now - looked < lookEvery) return;
     looked = now;
     input.wait();
+    screens.logged(sittings.log().state().safe);
     const unsigned long toMeter = screens.toMeter();
     if (const auto levels = input.meter(toMeter); toMeter > 0) screens.levels(levels);
     // by what was published last, so that nothing goes on that was not seen

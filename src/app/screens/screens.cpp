@@ -178,6 +178,12 @@ void Screens::readLog() {
     });
 }
 
+// One that was begun before the screen was opened is written while it is open.
+void Screens::logged(int tries) {
+    if (std::exchange(triesLogged, tries) == tries || tries == 0) return;
+    if (now == Screen::progress && !lookedAt) readLog();
+}
+
 void Screens::readStudentList(const std::string& trouble) {
     studentsScreen.reading(settings().student);
     beside.ask([this, log = config.log(), trouble]() -> SideWork::Answer {

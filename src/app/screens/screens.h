@@ -61,6 +61,8 @@ public:
     void levels(const std::vector<InputLevels>& heard);
     void soundOver();
     void noSoundOutput();  // for what was to be played
+    // So many tries of the sitting are in the log; to be called often. Progress, where it is open, is read anew.
+    void logged(int tries);
 
     Screen screen() const { return now; }
     // `student`: whose progress, where it is not the player's own.
@@ -126,6 +128,7 @@ private:
     std::optional<Student> lookedAt;  // whose progress is shown, where it is not the player's own
     TodayScreen todayScreen;
     int todayReads = 0;                // under way
+    int triesLogged = 0;               // of the sitting
     std::unique_ptr<HeldNoteEar> ear;  // while the string check is open
     std::shared_ptr<const ReadTake> take;
     bool finding = false;  // devices are being looked for
