@@ -127,3 +127,11 @@ TEST_CASE("how a guitar is set up is told as far as it is known, and what no gui
     for (const double action : {0.4, 6.5, -1.0, std::nan("")}) CHECK_FALSE(checkGuitar(Guitar{.actionMm = action}));
     for (const double radius : {10.0, 2000.0, std::nan("")}) CHECK_FALSE(checkGuitar(Guitar{.radiusMm = radius}));
 }
+
+TEST_CASE("numbers of the strings are read as they are typed and as a log keeps them, and no half of them") {
+    const std::vector<double> set{0.010, 0.013, 0.017};
+    for (const char* text : {"0.010 0.013 0.017", " .010,.013, .017 ", "0.01 0.013 1.7e-2"})
+        CHECK(numbersIn(text) == set);
+    CHECK(numbersIn("64 59 55") == std::vector<double>{64, 59, 55});
+    for (const char* text : {"", " ", "0.010 thick", "0.010;0.013", "-", "1e999"}) CHECK(numbersIn(text).empty());
+}

@@ -2,6 +2,7 @@
 
 #include <array>
 #include <cctype>
+#include <charconv>
 #include <cmath>
 #include <optional>
 
@@ -158,6 +159,23 @@ std::string describeGuitar(const Guitar& guitar) {
                        tuning == notes ? notes : fmt::format("{} ({})", tuning, notes),
                        guitar.capo == 0 ? std::string("no capo") : fmt::format("capo on {}", guitar.capo),
                        guitar.highestFret, guitar.leftHanded ? "left" : "right", guitar.a4.value);
+}
+
+std::vector<double> numbersIn(std::string_view text) {
+    std::vector<double> numbers;
+    const char* const end = text.data() + text.size();
+    for (const char* at = text.data(); at < end;) {
+        if (*at == ' ' || *at == ',') {
+            ++at;
+            continue;
+        }
+        double number = 0.0;
+        const auto [next, fault] = std::from_chars(at, end, number);
+        if (fault != std::errc()) return {};
+        numbers.push_back(number);
+        at = next;
+    }
+    return numbers;
 }
 
 std::string describeSetUp(const Guitar& guitar) {

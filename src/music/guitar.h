@@ -53,6 +53,10 @@ std::string tuningName(const std::vector<MidiPitch>& openStrings);
 // One line: "6 strings, drop D (D2 A2 D3 G3 B3 E4), capo on 2, 22 frets, right-handed, A4 = 440 Hz".
 std::string describeGuitar(const Guitar& guitar);
 
+// One for each string, as typed or kept, with spaces or commas between them: "0.010 0.013". Empty where anything else
+// stands there.
+std::vector<double> numbersIn(std::string_view text);
+
 // What else there is to it: "strings 0.010 to 0.046 in, third plain, scale 647.7 mm, radius 305 mm, action 1.6 mm".
 std::string describeSetUp(const Guitar& guitar);
 

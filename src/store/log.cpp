@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <array>
-#include <charconv>
 #include <system_error>
 
 #include <fmt/core.h>
@@ -56,19 +55,6 @@ constexpr const char* sittingQuery =
     "FROM sitting s JOIN student p ON p.id = s.student JOIN guitar g ON g.id = s.guitar ";
 
 }  // namespace
-
-std::vector<double> numbersIn(std::string_view text) {
-    std::vector<double> numbers;
-    const char* const end = text.data() + text.size();
-    for (const char* at = text.data(); at < end; ++at) {
-        double number = 0.0;
-        const auto [next, bad] = std::from_chars(at, end, number);
-        if (bad != std::errc()) break;
-        numbers.push_back(number);
-        at = next;
-    }
-    return numbers;
-}
 
 Guitar readGuitar(Statement& row, int from) {
     Guitar guitar;

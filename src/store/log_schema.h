@@ -3,7 +3,6 @@
 
 #include <cstdint>
 #include <string>
-#include <string_view>
 #include <vector>
 
 #include "src/music/guitar.h"
@@ -25,7 +24,5 @@ Guitar readGuitar(Statement& row, int from);
 // The row of the guitar as it is now, made where there is none, so that what was played on it before keeps its
 // instrument; what it was meanwhile without having been played goes. Within a transaction.
 std::int64_t guitarRow(Connection& sql, const Guitar& guitar);
-// Numbers of the strings, as the log's text holds them.
-std::vector<double> numbersIn(std::string_view text);
 
 }  // namespace landfall

@@ -1,7 +1,6 @@
 // The settings' guitar: which one is in hand, how it is tuned and set up.
 #include <algorithm>
 #include <array>
-#include <charconv>
 #include <cmath>
 #include <utility>
 
@@ -38,24 +37,6 @@ std::string told(double mm) { return mm == 0.0 ? std::string("not told") : fmt::
 std::string gaugesOf(const Guitar& guitar) {
     if (guitar.gaugesInch.empty()) return "not told";
     return fmt::format("{:.3f} to {:.3f} in", guitar.gaugesInch.front(), guitar.gaugesInch.back());
-}
-
-// Numbers with spaces or commas between them; none where something else stands there.
-std::vector<double> numbersOf(const std::string& text) {
-    std::vector<double> numbers;
-    const char* const end = text.data() + text.size();
-    for (const char* at = text.data(); at < end;) {
-        if (*at == ' ' || *at == ',') {
-            ++at;
-            continue;
-        }
-        double number = 0.0;
-        const auto [next, bad] = std::from_chars(at, end, number);
-        if (bad != std::errc()) return {};
-        numbers.push_back(number);
-        at = next;
-    }
-    return numbers;
 }
 
 }  // namespace
@@ -269,7 +250,7 @@ Wish SettingsScreen::putAway() {
 }
 
 Wish SettingsScreen::setUpTyped(const std::string& text) {
-    const std::vector<double> numbers = numbersOf(text);
+    const std::vector<double> numbers = numbersIn(text);
     Guitar wanted = now.guitar;
     if (typedFor == Typed::gauges) {
         if (static_cast<int>(numbers.size()) != wanted.stringCount()) {
