@@ -24,11 +24,13 @@ std::string sqliteShell(const std::filesystem::path& file, const std::string& sq
     return runCommand(fmt::format("sqlite3 '{}' \"{}\" 2>&1", file.string(), sql)).output;
 }
 
-void makeLog(const std::filesystem::path& file, int sittings, int tries) {
+void makeLog(const std::filesystem::path& file, int sittings, int tries,
+             const Guitar& guitar = inventedSitting().guitar) {
     auto log = openToWrite(file);
     REQUIRE_MESSAGE(log, log.error().message);
     for (int i = 0; i < sittings; ++i) {
         Sitting sitting = inventedSitting();
+        sitting.guitar = guitar;
         std::vector<LoggedTry> rows;
         for (int number = 1; number <= tries; ++number) {
             rows.push_back(inventedTry(static_cast<unsigned>(i), number));
@@ -232,6 +234,50 @@ TEST_CASE("a copy that finds the disk full is named, and nothing of it stays") {
         CHECK_FALSE(std::filesystem::exists(to.string() + ".part"));
     }
     CHECK(checkOf(file).tries == 500);
+}
+
+TEST_CASE("whatever a command writes, a full disk is named, and neither the log nor a file is half written") {
+    const TestFolder folder;
+    const auto file = folder / "log.sqlite";
+    makeLog(file, 3, 20);
+    makeLog(folder / "other.sqlite", 3, 20, Guitar{});
+    writeText(folder / "week.lesson.toml", "title = \"Week\"\n[[task]]\ndrill = \"Half up\"\ntries = 20\n");
+    REQUIRE(
+        program(folder, fmt::format("export Ines -o '{0}/sent' --log '{0}/other.sqlite'", folder.path.string())).status
+        == 0);
+    {
+        auto log = openToWrite(file);
+        REQUIRE(log->addStudent("Tobi"));
+        REQUIRE(log->check());
+    }
+    const std::string before = sqliteShell(file, ".dump");
+    REQUIRE(before.find("Tobi") != std::string::npos);
+    int refused = 0;
+    for (const int kilobytes : {1, 33, 80})  // not even the index of the write-ahead log; that alone; some of the rest
+        for (const char* writes : {"students new Anna", "students rename Ines Inez", "students merge Ines Tobi --sure",
+                                   "students archive Ines", "guitars new 'the long one'", "log --note 1 'stiff wrist?'",
+                                   "log --strike 1.3", "import {}/sent", "open {}/week.lesson.toml --student Ines",
+                                   "report Ines -o {}/written", "export Ines -o {}/written", "log backup {}/written"}) {
+            CAPTURE(kilobytes);
+            CAPTURE(std::string(writes));
+            const TestFolder here;
+            std::filesystem::copy_file(file, here / "log.sqlite");
+            for (const char* given : {"sent", "week.lesson.toml"})
+                std::filesystem::copy_file(folder / given, here / given);
+            std::string words = writes;
+            if (const auto at = words.find("{}"); at != std::string::npos) words.replace(at, 2, here.path.string());
+            // The signal is left aside: then a write beyond the limit fails as on a full disk.
+            const auto ran = runCommand(fmt::format(
+                "trap '' XFSZ; ulimit -f {0}; HOME='{1}' XDG_DATA_HOME='{1}/d' XDG_CONFIG_HOME='{1}/c' '{2}' {3} "
+                "--log '{1}/log.sqlite' 2>&1",
+                2 * kilobytes, here.path.string(), LANDFALL_PROGRAM, words));
+            if (ran.status == 0) continue;  // there was space enough
+            CHECK_MESSAGE(ran.output.find("full") != std::string::npos, ran.output);
+            ++refused;
+            CHECK(sqliteShell(here / "log.sqlite", ".dump") == before);
+            CHECK_FALSE(std::filesystem::exists(here / "written"));
+        }
+    CHECK(refused >= 16);  // each of the twelve, and those that write more than a few pages
 }
 
 TEST_CASE("two programs practise into one log: both sittings are whole, and none is doubled") {
