@@ -288,6 +288,30 @@ TEST_CASE("a guitar is listed as it was each time, renamed with all it was, arch
           == "landfall: there is no guitar 'no such' in the log: it has kite\n");
 }
 
+TEST_CASE("of two guitars that were one all that was played is on one, and a name that is taken is refused") {
+    const Home home;
+    {
+        auto log = home.opened();
+        play(log, "Ines", 1, "first", "heron");
+        play(log, "Ines", 2, "second", "herron");
+    }
+    CHECK(home.has(home.landfall("guitars rename herron Heron").output, "there is a guitar heron already"));
+    CHECK(home.has(home.landfall("guitars merge herron heron").output, "cannot be undone, and nobody is there to ask"));
+    CHECK(home.landfall("guitars merge herron kite --sure").status == 1);
+    CHECK(home.landfall("guitars merge kite heron --sure").status == 1);
+    CHECK(home.landfall("guitars merge heron heron --sure").status == 1);
+    auto log = home.opened();
+    CHECK(guitarEntries(log)->size() == 2);
+    REQUIRE(archiveGuitar(log, "herron", true));
+    CHECK(home.landfall("guitars merge herron heron --sure").output == "herron is heron now.\n");
+    const auto entries = guitarEntries(log);
+    for (const GuitarEntry& each : *entries) {
+        CHECK(each.guitar.name == "heron");
+        CHECK_FALSE(each.archived);
+    }
+    for (const SittingSummary& each : *log.sittings()) CHECK(each.sitting.guitar.name == "heron");
+}
+
 TEST_CASE("a guitar that was changed is another row: what was played keeps its instrument, what was not goes") {
     const TestFolder folder;
     auto log = Log::open(folder / "log.sqlite", Log::Access::write);

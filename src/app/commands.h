@@ -107,9 +107,10 @@ struct StudentsOptions {
 int runStudents(const StudentsOptions& options);
 
 struct GuitarsOptions {
-    enum class Do { list, use, add, change, rename, archive, back, remove };
+    enum class Do { list, use, add, change, rename, merge, archive, back, remove };
     Do what = Do::list;
-    std::string name, to;
+    std::string name, to;  // the new name, or with which to merge
+    bool sure = false;     // do it without asking
     // add, change: what it is from now on; empty: as it was
     std::string tuning;
     std::vector<double> gauges;  // inches, the thinnest first

@@ -357,6 +357,7 @@ void addGuitarsCommand(CLI::App& app, int& status) {
                           {Do::add, "new", "Add a guitar: as the one in hand but for what is said"},
                           {Do::change, "change", "Say how a guitar is now; what was played keeps how it was"},
                           {Do::rename, "rename", "Give a guitar another name"},
+                          {Do::merge, "merge", "Join two names of one guitar"},
                           {Do::archive, "archive", "List a guitar last; what was played on it stays"},
                           {Do::back, "back", "List it among the others again"},
                           {Do::remove, "delete", "Delete a guitar that was never played"}};
@@ -364,13 +365,17 @@ void addGuitarsCommand(CLI::App& app, int& status) {
         CLI::App* each = command->add_subcommand(verb.name, verb.says);
         each->add_option("NAME", options->name, "a guitar's name")->required();
         if (verb.what == Do::rename) each->add_option("NEW", options->to, "the new name")->required();
+        if (verb.what == Do::merge) {
+            each->add_option("INTO", options->to, "the name that stays")->required();
+            each->add_flag("--sure", options->sure, "do it without asking; it cannot be undone");
+        }
         if (verb.what == Do::add || verb.what == Do::change) addHowItIs(each, *options);
         each->fallthrough()->callback([options, what = verb.what] { options->what = what; });
         each->excludes(json);
     }
     addExamples(command,
                 "  landfall guitars\n  landfall guitars rename standard 'the red one'\n"
-                "  landfall guitars use 'the red one'\n"
+                "  landfall guitars use 'the red one'\n  landfall guitars merge 'red one' 'the red one'\n"
                 "  landfall guitars new 'the long one' --scale 673 --gauges 0.011 0.014 0.018 0.028 0.038 0.049\n"
                 "  landfall guitars change 'the red one' --action 1.8 --third wound");
     command->final_callback([options, &status] { status = runGuitars(*options); });

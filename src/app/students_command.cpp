@@ -314,6 +314,30 @@ int changeGuitar(Log& log, const GuitarsOptions& options) {
     return 0;
 }
 
+// Under another name from now on, which another guitar may have where the two are one.
+int nameGuitars(Log& log, const GuitarsOptions& options) {
+    const bool merges = options.what == GuitarsOptions::Do::merge;
+    const std::string before = printable(options.name), after = printable(options.to);
+    if (merges && !options.sure) {
+        if (!inputIsTerminal()) return unasked("merging two guitars");
+        const std::string asked = fmt::format(
+            "After this {} is {}, with all that was played on it. It cannot be undone. Write yes to do it: ", before,
+            after);
+        if (answerTo(asked) != "yes") {
+            fmt::print("Nothing is changed.\n");
+            return 1;
+        }
+    }
+    const auto done = (merges ? mergeGuitars : renameGuitar)(log, options.name, options.to);
+    if (!done) return fail(done.error());
+    const auto kept = changeSettings([&](Settings& settings) {
+        if (settings.guitar.name == options.name) settings.guitar.name = options.to;
+    });
+    if (!kept) return fail(kept.error());
+    fmt::print("{} is {} now.\n", before, after);
+    return 0;
+}
+
 int removeUnplayed(Log& log, const std::string& name) {
     if (const auto gone = removeGuitar(log, name); !gone) return fail(gone.error());
     fmt::print("{} is deleted: nothing was played on it.\n", printable(name));
@@ -367,18 +391,9 @@ int runGuitars(const GuitarsOptions& options) {
     if (options.what == Do::change) return changeGuitar(*log, options);
     if (options.what == Do::remove) return removeUnplayed(*log, options.name);
     const bool archives = options.what == Do::archive;
-    const auto changed = options.what == Do::rename ? renameGuitar(*log, options.name, options.to)
-                                                    : archiveGuitar(*log, options.name, archives);
-    if (!changed) return fail(changed.error());
-    if (options.what != Do::rename) {
-        fmt::print("{} is {}.\n", printable(options.name), archives ? "archived" : "listed again");
-        return 0;
-    }
-    const auto kept = changeSettings([&](Settings& settings) {
-        if (settings.guitar.name == options.name) settings.guitar.name = options.to;
-    });
-    if (!kept) return fail(kept.error());
-    fmt::print("{} is {} now.\n", printable(options.name), printable(options.to));
+    if (options.what == Do::rename || options.what == Do::merge) return nameGuitars(*log, options);
+    if (const auto changed = archiveGuitar(*log, options.name, archives); !changed) return fail(changed.error());
+    fmt::print("{} is {}.\n", printable(options.name), archives ? "archived" : "listed again");
     return 0;
 }
 

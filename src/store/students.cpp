@@ -308,7 +308,24 @@ Result<void> putAwayGuitar(Log& log, const std::string& name) {
 }
 
 Result<int> renameGuitar(Log& log, const std::string& name, const std::string& to) {
+    const auto known = guitarEntries(log);
+    if (!known) return known.error();
+    for (const GuitarEntry& each : *known)
+        if (each.guitar.name != name && matchKey(each.guitar.name) == matchKey(to))
+            return Error{Error::Code::badInput,
+                         fmt::format("there is a guitar {} already: choose another name, or `landfall guitars merge` "
+                                     "them where they are one",
+                                     each.guitar.name)};
     return changeGuitars(log, name, "name", to);
+}
+
+Result<int> mergeGuitars(Log& log, const std::string& name, const std::string& into) {
+    if (name == into) return Error{Error::Code::badInput, fmt::format("{} is one guitar already", name)};
+    const auto known = guitarEntries(log);
+    if (!known) return known.error();
+    const auto other = std::ranges::find(*known, into, [](const GuitarEntry& each) { return each.guitar.name; });
+    if (other == known->end()) return changeGuitars(log, into, "name", into);  // says which there are
+    return changeGuitars(log, name, fmt::format("archived = {:d}, name", other->archived), into);
 }
 
 Result<int> archiveGuitar(Log& log, const std::string& name, bool archived) {

@@ -62,8 +62,10 @@ struct GuitarEntry {
 Result<std::vector<GuitarEntry>> guitarEntries(Log& log);
 // The guitar as it is now is in the log from here on, and is archived no longer.
 Result<void> keepGuitar(Log& log, const Guitar& guitar);
-// All rows of the guitar with this name; how many. Fails where there is none.
+// All rows of the guitar with this name; how many. Fails where there is none, or one of the new name already.
 Result<int> renameGuitar(Log& log, const std::string& name, const std::string& to);
+// Of two names for one guitar: what was played under `name` is `into`'s. Fails where either is not there.
+Result<int> mergeGuitars(Log& log, const std::string& name, const std::string& into);
 Result<int> archiveGuitar(Log& log, const std::string& name, bool archived);
 // Fails where something was played on it: then it can be archived.
 Result<void> removeGuitar(Log& log, const std::string& name);
