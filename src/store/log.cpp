@@ -95,15 +95,16 @@ std::int64_t guitarRow(Connection& sql, const Guitar& guitar) {
 namespace {
 
 SittingSummary readSitting(Statement& row) {
-    SittingSummary summary;
-    summary.id = row.whole(0);
-    summary.sitting.token = row.whole(1);
-    summary.sitting.student = row.text(2);
-    summary.sitting.started = CalendarTime(std::chrono::milliseconds(row.whole(3)));
-    summary.sitting.software = row.text(4);
-    summary.sitting.input = row.text(5);
-    summary.sitting.studentUuid = row.text(7);
-    summary.sitting.guitar = readGuitar(row, 8);
+    // All of it at once: a random token, as a new sitting begins with, takes longer than the rest.
+    SittingSummary summary{.id = row.whole(0),
+                           .sitting = {.student = row.text(2),
+                                       .studentUuid = row.text(7),
+                                       .guitar = readGuitar(row, 8),
+                                       .started = CalendarTime(std::chrono::milliseconds(row.whole(3))),
+                                       .software = row.text(4),
+                                       .input = row.text(5),
+                                       .token = row.whole(1)},
+                           .drills = {}};
     summary.sitting.guitar.stiffness = numbersIn(row.text(6));
     return summary;
 }

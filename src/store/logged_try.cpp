@@ -305,7 +305,7 @@ std::string localText(CalendarTime time) { return fmt::format("{:%Y-%m-%d %H:%M}
 std::string dayText(CalendarTime time) { return localText(time).substr(0, 10); }
 
 std::int64_t Sitting::newToken() {
-    thread_local std::random_device device;  // slow to make, and every sitting that is read passes here
+    thread_local std::random_device device;  // slow to make
     return static_cast<std::int64_t>((std::uint64_t{device()} << 32 | device()) >> 1);
 }
 
