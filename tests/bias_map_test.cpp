@@ -1,5 +1,7 @@
 #include "src/review/bias_map.h"
 
+#include <random>
+
 #include <doctest/doctest.h>
 
 #include "tests/support/review_students.h"
@@ -15,13 +17,16 @@ struct Score {
     double coverage() const { return held / cells; }
 };
 
-// Of every played place of some students after so many tries. `faults`: so many times the usual ones.
-Score scoreAfter(int tries, unsigned firstSeed, int students, double faults = 1.0) {
+// Of every played place of some students after so many tries. `faults`: so many times the usual ones; `rough`: each
+// place's own, drawn by itself, with 9 cents RMS.
+Score scoreAfter(int tries, unsigned firstSeed, int students, double faults = 1.0, bool rough = false) {
     Score score;
     for (unsigned seed = firstSeed; seed < firstSeed + static_cast<unsigned>(students); ++seed) {
         ReviewStudent student(seed);
         std::vector<ReviewedTry> played;
-        for (auto& place : student.places) place.bias *= faults;
+        std::mt19937 random(seed);
+        std::normal_distribution<double> alone(0.0, 9.0);
+        for (auto& place : student.places) place.bias = rough ? alone(random) : place.bias * faults;
         for (int day = 0; static_cast<int>(played.size()) < tries; ++day) student.practise(played, day, 30);
         const BiasMap map = biasMapOf(played, Guitar{});
         for (const MapCell& cell : map.cells)
@@ -63,6 +68,16 @@ TEST_CASE("whose faults are small is known more surely, and whose are large less
     CHECK(large.doubts / large.cells > 1.08 * usual.doubts / usual.cells);
     for (const Score& score : {small, usual, large}) CHECK(score.coverage() > 0.84);
     CHECK(usual.coverage() < 0.95);
+}
+
+TEST_CASE("where places have nothing in common the map says how little it knows") {
+    for (const int tries : {60, 300}) {
+        const Score score = scoreAfter(tries, 1200, 40, 1.0, true);
+        MESSAGE(tries << " tries: RMSE " << score.rmse() << ", raw means " << score.raw() << ", 90 % intervals hold "
+                      << score.coverage());
+        CHECK(score.rmse() < score.raw());
+        CHECK(score.coverage() > 0.82);
+    }
 }
 
 TEST_CASE("without tries there is no map, and what is struck, guided or has no place is not in it") {

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <map>
 #include <random>
 #include <set>
@@ -15,22 +16,32 @@ namespace landfall {
 
 namespace {
 
-// y = f(cell) + day + cold·e^(−j/5) + Student t₄(0, s²), j = try of the day. f is a Gaussian process over the cells with
-// the covariance below, in cents²: what places share, and what is each one's own. How large either is for this student
-// is read off the tries (Sizes). The constants were chosen on simulated students and are to be fitted again on real
-// logs; doc/measured.md has what it does on others. The usual spread of a day and of a first try stand in the same list.
+// y = f(cell) + day + cold·e^(−j/5) + Student t₄(0, s²), j = try of the day. f is a Gaussian process over the cells: some
+// of its variance is what places share, the rest each one's own. How large it is for this student, and how much of it is
+// shared, is not settled but averaged over (Possible), each as likely as the tries make it (C. E. Rasmussen, C. K. I.
+// Williams, Gaussian Processes for Machine Learning, 2006, 5.2). The constants were chosen on simulated students and are
+// to be fitted again on real logs; doc/measured.md has what it does on others.
 struct Model {
-    double everywhere = 25.0, sameKind = 36.0, near = 16.0, nearSameKind = 9.0, stiff = 25.0, alone = 16.0;
-    double strings = 1.8, frets = 6.0;  // how far neighbours reach
-    double day = 9.0, cold = 64.0;
+    // Of what is shared: everywhere, in one kind of move, near on the neck, both, by how stiff the string is there.
+    double everywhere = 0.14, sameKind = 0.22, near = 0.32, nearSameKind = 0.18, stiff = 0.14;
+    double strings = 1.5, frets = 4.5;  // how far neighbours reach
+    double size = 70.0;                 // cents², usual variance of faults
+    double sizeDoubt = 0.8;             // sd of its logarithm before any try
+    double ownDoubt = 2.0;              // sd of the logit of the share that is each place's own; 0 is half of it
+    double day = 9.0, cold = 64.0;      // cents², of a day's offset and of a first try
     double coldTries = 5.0;
     double spreadFirst = 100.0, spreadWeight = 8.0;  // s² is drawn to spreadFirst as by so many tries
-    double sizeDoubt = 1.2, sizeStep = 1.6;  // sd of the logarithm of either size, before any try; a step towards it
-    double honest = 1.12;                    // by which intervals are wider: rougher hands than the model's
+    // By which the variance of a cell's weighted mean is more than s²/Σw, for its weights come from the same tries: the
+    // expected information of t₄ is 5/7 (K. L. Lange, R. J. A. Little, J. M. G. Taylor, JASA 84, 1989).
+    double ofWeights = 7.0 / 5.0 - 1.0;
 };
 constexpr Model model;
 constexpr double ninety = 1.6449;  // of a normal distribution
-constexpr int rounds = 12;
+constexpr int rounds = 6;
+constexpr int sizes = 5, shares = 4;   // looked at
+constexpr double reach = 1.8;          // so many sd to either side
+constexpr double leastWeight = 0.003;  // less is as good as none
+constexpr double hopeless = 25.0;      // so far below the likeliest, as a logarithm, it is not looked at again
 
 struct Row {
     double y = 0.0, coldness = 0.0;
@@ -57,7 +68,7 @@ Eigen::VectorXd stiffnessOf(const std::vector<MapCell>& cells) {
     return z;
 }
 
-// What the places share; what is each one's own is not in it.
+// What the places share, of variance 1 in the mean.
 Eigen::MatrixXd covarianceOf(const std::vector<MapCell>& cells) {
     const Eigen::VectorXd z = stiffnessOf(cells);
     const auto n = static_cast<Eigen::Index>(cells.size());
@@ -75,58 +86,107 @@ Eigen::MatrixXd covarianceOf(const std::vector<MapCell>& cells) {
     return k;
 }
 
-// By which this student's faults are larger than usual, as variances.
-struct Sizes {
-    double shared = 1.0, own = 1.0;
+// What a student's faults may be like.
+struct Possible {
+    double size = 0.0, own = 0.0;  // variance; share of it that is each place's own
+    double before = 0.0;           // logarithm of how likely before any try
+    double weight = 0.0;           // how likely, all together 1
+    Eigen::LLT<Eigen::MatrixXd> seen{};
 
-    Eigen::MatrixXd of(const Eigen::MatrixXd& sharedUsually) const {
-        Eigen::MatrixXd k = shared * sharedUsually;
-        k.diagonal().array() += own * model.alone;
+    Eigen::MatrixXd covariance(const Eigen::MatrixXd& shared) const {
+        Eigen::MatrixXd k = size * (1.0 - own) * shared;
+        k.diagonal().array() += size * own;
         return k;
     }
+};
+
+// From logarithms of how likely they are, up to what is alike for all.
+void normalise(std::vector<Possible>& all) {
+    double most = -std::numeric_limits<double>::infinity(), sum = 0.0;
+    for (const Possible& each : all) most = std::max(most, each.weight);
+    std::erase_if(all, [&](const Possible& each) { return each.weight < most - hopeless; });
+    for (Possible& each : all) {
+        each.weight = std::exp(each.weight - most);
+        if (each.weight < leastWeight) each.weight = 0.0;
+        sum += each.weight;
+    }
+    for (Possible& each : all) each.weight /= sum;
+}
+
+std::vector<Possible> allPossible() {
+    std::vector<Possible> all;
+    const auto along = [](int i, int of) { return reach * (2.0 * i / (of - 1.0) - 1.0); };
+    for (int i = 0; i < sizes; ++i)
+        for (int j = 0; j < shares; ++j) {
+            const double size = along(i, sizes), share = along(j, shares);
+            all.push_back({model.size * std::exp(model.sizeDoubt * size),
+                           1.0 / (1.0 + std::exp(-model.ownDoubt * share)), -0.5 * (size * size + share * share)});
+            all.back().weight = all.back().before;
+        }
+    normalise(all);
+    return all;
+}
+
+// Means and variances of several normal distributions as one.
+struct Mixed {
+    Eigen::VectorXd mean, squares;
+
+    explicit Mixed(Eigen::Index cells) : mean(Eigen::VectorXd::Zero(cells)), squares(mean) {}
+    void add(double weight, const Eigen::VectorXd& itsMean, const Eigen::VectorXd& itsVariance) {
+        mean += weight * itsMean;
+        squares += weight * (itsVariance + itsMean.cwiseAbs2());
+    }
+    Eigen::VectorXd variance() const { return (squares - mean.cwiseAbs2()).cwiseMax(0.0); }
 };
 
 class Fit {
 public:
     Fit(std::vector<Row>& given, Eigen::MatrixXd sharedByPlayed, int dayCount)
-        : rows(given), shared(std::move(sharedByPlayed)), covariance(sizes.of(shared)),
-          mean(Eigen::VectorXd::Zero(covariance.rows())), variance(Eigen::VectorXd::Zero(covariance.rows())),
-          days(static_cast<std::size_t>(dayCount), 0.0), dayVariances(days) {
+        : rows(given), shared(std::move(sharedByPlayed)), mean(Eigen::VectorXd::Zero(shared.rows())),
+          variance(Eigen::VectorXd::Constant(shared.rows(), model.size)), days(static_cast<std::size_t>(dayCount), 0.0),
+          dayVariances(days) {
         for (int round = 0; round < rounds && !rows.empty(); ++round) {
-            if (round > 0) fitSizes();
-            weigh();
+            if (round > 0) weigh();
             fitCells();
             fitDays();
             fitCold();
         }
     }
 
-    // Of all cells, the played ones first, which share `sharedByAll` before any try.
-    void spreadTo(const Eigen::MatrixXd& sharedByAll) {
-        const Eigen::MatrixXd all = sizes.of(sharedByAll);
-        const Eigen::Index played = mean.size();
-        posterior = all;
-        mean = Eigen::VectorXd::Zero(all.rows());
-        if (played == 0) return;
-        const Eigen::LLT<Eigen::MatrixXd> factor(seen);
-        const auto across = all.leftCols(played);
-        mean = across * factor.solve(seenMeans);
-        const Eigen::MatrixXd half = factor.matrixL().solve(across.transpose());
-        posterior = all - half.transpose() * half;
+    // Of all cells, the played ones first, which share `sharedByAll` before any try. `asTold`: as sure as it is, not as
+    // the rounds take it to be.
+    void spreadTo(const Eigen::MatrixXd& sharedByAll, bool asTold = true) {
+        Mixed mixed(sharedByAll.rows());
+        for (const Possible& each : possible) {
+            if (each.weight == 0.0) continue;
+            Posterior after = posterior(each, sharedByAll);
+            if (asTold) addOfWeights(each, after);
+            mixed.add(each.weight, after.mean, after.variance());
+        }
+        mean = mixed.mean;
+        variance = mixed.variance();
     }
     double bias(std::size_t cell) const { return mean[static_cast<Eigen::Index>(cell)]; }
-    double sd(std::size_t cell) const {
-        const auto at = static_cast<Eigen::Index>(cell);
-        return std::sqrt(std::max(0.0, posterior(at, at)));
-    }
-    std::vector<double> draw(unsigned seed) const {
+    double sd(std::size_t cell) const { return std::sqrt(variance[static_cast<Eigen::Index>(cell)]); }
+    // One of the possible, as often as it is likely, and a map of those that it leaves.
+    std::vector<double> draw(unsigned seed, const Eigen::MatrixXd& sharedByAll) const {
         std::mt19937 random(seed);
+        double left = std::uniform_real_distribution<double>()(random);
+        const Possible* one = &possible.front();
+        for (const Possible& each : possible)
+            if (each.weight > 0.0 && left >= 0.0) {
+                one = &each;
+                left -= each.weight;
+            }
+        Posterior after = posterior(*one, sharedByAll);
+        addOfWeights(*one, after);
         std::normal_distribution<double> normal;
-        Eigen::VectorXd independent(mean.size());
-        for (double& one : independent) one = normal(random);
+        Eigen::VectorXd independent(after.mean.size());
+        for (double& each : independent) each = normal(random);
         // A little on the diagonal: rounding may leave a covariance that is none.
-        const Eigen::MatrixXd safe = posterior + 1e-6 * Eigen::MatrixXd::Identity(mean.size(), mean.size());
-        const Eigen::VectorXd drawn = mean + Eigen::LLT<Eigen::MatrixXd>(safe).matrixL() * independent;
+        Eigen::MatrixXd safe = after.before - after.half.transpose() * after.half;
+        safe.diagonal().array() += after.added.array() + 1e-6;
+        const Eigen::VectorXd drawn = after.mean + Eigen::LLT<Eigen::MatrixXd>(safe).matrixL() * independent;
         return {drawn.begin(), drawn.end()};
     }
     double coldness() const { return cold; }
@@ -134,6 +194,33 @@ public:
     double dayVariance(int day) const { return dayVariances[static_cast<std::size_t>(day)]; }
 
 private:
+    // f after the tries: its covariance is before - halfᵀ·half, and what the weights add to the variances.
+    struct Posterior {
+        Eigen::VectorXd mean, added;
+        Eigen::MatrixXd before, half;
+        Eigen::VectorXd variance() const {
+            return added + (before.diagonal() - half.colwise().squaredNorm().transpose()).cwiseMax(0.0);
+        }
+    };
+    Posterior posterior(const Possible& one, const Eigen::MatrixXd& sharedByAll) const {
+        Posterior after;
+        after.before = one.covariance(sharedByAll);
+        after.mean = Eigen::VectorXd::Zero(after.before.rows());
+        after.added = after.mean;
+        after.half.resize(0, after.before.rows());
+        if (rows.empty()) return after;
+        const auto across = after.before.leftCols(shared.rows());
+        after.mean = across * one.seen.solve(seenMeans);
+        after.half = one.seen.matrixL().solve(across.transpose());
+        return after;
+    }
+
+    void addOfWeights(const Possible& one, Posterior& after) const {
+        if (rows.empty()) return;
+        const Eigen::MatrixXd of = one.seen.matrixU().solve(after.half);  // of each cell's mean in each estimate
+        after.added = model.ofWeights * of.cwiseAbs2().transpose() * seenVariances;
+    }
+
     double left(const Row& row) const { return row.y - days[static_cast<std::size_t>(row.day)] - cold * row.coldness; }
     double residual(const Row& row) const { return left(row) - mean[row.cell]; }
 
@@ -148,7 +235,7 @@ private:
             (sum + model.spreadWeight * model.spreadFirst) / (static_cast<double>(rows.size()) + model.spreadWeight);
     }
 
-    // Mean and variance of f given each cell's weighted mean.
+    // Mean and variance of f given each cell's weighted mean, whatever the faults may be like.
     void fitCells() {
         const Eigen::Index n = mean.size();
         Eigen::VectorXd weights = Eigen::VectorXd::Zero(n), sums = Eigen::VectorXd::Zero(n);
@@ -156,40 +243,22 @@ private:
             weights[row.cell] += row.weight;
             sums[row.cell] += row.weight * left(row);
         }
-        seen = covariance;
-        for (Eigen::Index i = 0; i < n; ++i) seen(i, i) += spread / weights[i];
-        const Eigen::LLT<Eigen::MatrixXd> factor(seen);
         seenMeans = sums.cwiseQuotient(weights);
-        mean = covariance * factor.solve(seenMeans);
-        const Eigen::MatrixXd half = factor.matrixL().solve(covariance);
-        variance = (covariance.diagonal() - half.colwise().squaredNorm().transpose()).cwiseMax(0.0);
+        seenVariances = spread * weights.cwiseInverse();
+        judge();
+        spreadTo(shared, false);
     }
 
-    // How likely the cells' means are if the faults are of these sizes, as a logarithm.
-    double evidence(const Sizes& of) const {
-        Eigen::MatrixXd k = of.of(shared);
-        k.diagonal() += seen.diagonal() - covariance.diagonal();
-        const Eigen::LLT<Eigen::MatrixXd> factor(k);
-        const double squares = factor.matrixL().solve(seenMeans).squaredNorm();
-        const double logDet = 2.0 * factor.matrixLLT().diagonal().array().log().sum();
-        const double usual = std::pow(std::log(of.shared), 2) + std::pow(std::log(of.own), 2);
-        return -0.5 * (squares + logDet + usual / (model.sizeDoubt * model.sizeDoubt));
-    }
-
-    // A step towards likelier sizes.
-    void fitSizes() {
-        double best = evidence(sizes);
-        for (double Sizes::*which : {&Sizes::shared, &Sizes::own})
-            for (const double by : {model.sizeStep, 1.0 / model.sizeStep}) {
-                Sizes other = sizes;
-                other.*which *= by;
-                const double here = evidence(other);
-                if (here <= best) continue;
-                best = here;
-                sizes = other;
-                break;
-            }
-        covariance = sizes.of(shared);
+    // How likely each of the possible is, by the cells' means.
+    void judge() {
+        for (Possible& each : possible) {
+            Eigen::MatrixXd k = each.covariance(shared);
+            k.diagonal() += seenVariances;
+            each.seen.compute(k);
+            const double squares = each.seen.matrixL().solve(seenMeans).squaredNorm();
+            each.weight = each.before - 0.5 * squares - each.seen.matrixLLT().diagonal().array().log().sum();
+        }
+        normalise(possible);
     }
 
     void fitDays() {
@@ -216,11 +285,10 @@ private:
 
     std::vector<Row>& rows;
     Eigen::MatrixXd shared;
-    Sizes sizes;
-    Eigen::MatrixXd covariance, seen, posterior;  // before any try; with the tries' own spread; after them
-    Eigen::VectorXd mean, variance, seenMeans;
+    std::vector<Possible> possible = allPossible();
+    Eigen::VectorXd mean, variance, seenMeans, seenVariances;  // f after the tries; the cells' own means
     std::vector<double> days, dayVariances;
-    double cold = 0.0, spread = 144.0;
+    double cold = 0.0, spread = model.spreadFirst;
 };
 
 MapCell emptyCell(const MapPlace& at, const Guitar& guitar) {
@@ -282,11 +350,11 @@ BiasMap biasMapOf(std::span<const ReviewedTry> tries, const Guitar& guitar, cons
         // The days that a place was played on may all have been high.
         double ofDays = 0.0;
         for (const int day : daysOf[i]) ofDays += fit.dayVariance(day) / (cell.days * cell.days);
-        cell.doubt = ninety * model.honest * std::hypot(fit.sd(i), std::sqrt(ofDays));
+        cell.doubt = ninety * std::hypot(fit.sd(i), std::sqrt(ofDays));
         if (errors[i].empty()) continue;
         cell.spread = 1.4826 * medianDeviation(errors[i], median(errors[i]));  // as the sd of a normal distribution
     }
-    if (wish.draw) map.drawn = fit.draw(*wish.draw);
+    if (wish.draw) map.drawn = fit.draw(*wish.draw, all);
     return map;
 }
 
