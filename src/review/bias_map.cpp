@@ -38,10 +38,10 @@ struct Model {
 constexpr Model model;
 constexpr double ninety = 1.6449;  // of a normal distribution
 constexpr int rounds = 6;
-constexpr int sizes = 5, shares = 4;   // looked at
-constexpr double reach = 1.8;          // so many sd to either side
-constexpr double leastWeight = 0.003;  // less is as good as none
-constexpr double hopeless = 25.0;      // so far below the likeliest, as a logarithm, it is not looked at again
+constexpr int sizesTried = 5, sharesTried = 4;  // looked at
+constexpr double sdLookedAt = 1.8;              // so many sd to either side
+constexpr double leastWeight = 0.003;           // less is as good as none
+constexpr double hopeless = 25.0;               // so far below the likeliest, as a logarithm, it is not looked at again
 
 struct Row {
     double y = 0.0, coldness = 0.0;
@@ -115,10 +115,10 @@ void normalise(std::vector<Possible>& all) {
 
 std::vector<Possible> allPossible() {
     std::vector<Possible> all;
-    const auto along = [](int i, int of) { return reach * (2.0 * i / (of - 1.0) - 1.0); };
-    for (int i = 0; i < sizes; ++i)
-        for (int j = 0; j < shares; ++j) {
-            const double size = along(i, sizes), share = along(j, shares);
+    const auto along = [](int i, int of) { return sdLookedAt * (2.0 * i / (of - 1.0) - 1.0); };
+    for (int i = 0; i < sizesTried; ++i)
+        for (int j = 0; j < sharesTried; ++j) {
+            const double size = along(i, sizesTried), share = along(j, sharesTried);
             all.push_back({model.size * std::exp(model.sizeDoubt * size),
                            1.0 / (1.0 + std::exp(-model.ownDoubt * share)), -0.5 * (size * size + share * share)});
             all.back().weight = all.back().before;
