@@ -724,7 +724,8 @@ TEST_CASE("settings: a guitar is renamed, archived with what was played on it, o
     for (int i = 0; i < 20; ++i) press(screen, {backspace});
     typeText(screen, U"HERON");
     CHECK_FALSE(press(screen, {enter}).guitarChange);
-    CHECK(screen.view().message == "There is a guitar heron already: choose another name.");
+    CHECK(screen.view().message
+          == "There is a guitar heron already: choose another name, or say that they are the same.");
     press(screen, {enter});
     for (int i = 0; i < 20; ++i) press(screen, {backspace});
     typeText(screen, U"the red one");
@@ -751,6 +752,27 @@ TEST_CASE("settings: a guitar is renamed, archived with what was played on it, o
     goTo(screen, "put away");
     press(screen, {enter});
     CHECK(screen.view().message == "heron was never played and is gone.");
+}
+
+TEST_CASE("settings: the guitar in hand is one with another once that one's name is typed") {
+    SettingsScreen screen(Settings{});
+    screen.setGuitars({{"a", Guitar{}, false, 3, {}}, {"b", Guitar{.name = "heron"}, true, 2, {}}});
+    const auto says = [&](const char32_t* name) {
+        goTo(screen, "same as another");
+        press(screen, {enter});
+        typeText(screen, name);
+        return press(screen, {enter});
+    };
+    for (const char32_t* none : {U"kite", U"standard", U""}) CHECK_FALSE(says(none).guitarChange);
+    const Wish wish = says(U"Heron");
+    REQUIRE(wish.guitarChange);
+    CHECK(wish.newSettings);
+    CHECK(wish.guitarChange->kind == Wish::GuitarChange::Kind::merge);
+    CHECK(wish.guitarChange->guitar.name == "standard");
+    CHECK(wish.guitarChange->name == "heron");
+    CHECK(screen.settings().guitar.name == "heron");
+    CHECK(screen.view().message == "standard is heron now, with all that was played on it.");
+    CHECK_FALSE(says(U"standard").guitarChange);  // there is none now
 }
 
 TEST_CASE("settings: gauges, third string, scale, radius and action are stepped through or typed") {

@@ -310,6 +310,14 @@ TEST_CASE("of two guitars that were one all that was played is on one, and a nam
         CHECK_FALSE(each.archived);
     }
     for (const SittingSummary& each : *log.sittings()) CHECK(each.sitting.guitar.name == "heron");
+    // As the window does it: what is in hand is archived no longer.
+    REQUIRE(archiveGuitar(log, "heron", true));
+    REQUIRE(keepGuitar(log, Guitar{.name = "kite"}));
+    REQUIRE(joinGuitar(log, "kite", "heron"));
+    REQUIRE(joinGuitar(log, "never played", "heron"));
+    const auto joined = guitarEntries(log);
+    CHECK(joined->size() == 3);
+    for (const GuitarEntry& each : *joined) CHECK((each.guitar.name == "heron" && !each.archived));
 }
 
 TEST_CASE("a guitar that was changed is another row: what was played keeps its instrument, what was not goes") {

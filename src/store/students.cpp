@@ -302,6 +302,11 @@ Result<void> nameGuitar(Log& log, const std::string& name, const std::string& to
     return whereThere(renameGuitar(log, name, to));
 }
 
+Result<void> joinGuitar(Log& log, const std::string& name, const std::string& into) {
+    if (const auto merged = whereThere(mergeGuitars(log, name, into)); !merged) return merged.error();
+    return whereThere(archiveGuitar(log, into, false));
+}
+
 Result<void> putAwayGuitar(Log& log, const std::string& name) {
     if (const auto archived = whereThere(archiveGuitar(log, name, true)); !archived) return archived.error();
     return log.withSql([&](Connection& sql) { deleteUnplayed(sql, name); });

@@ -69,8 +69,9 @@ Result<int> mergeGuitars(Log& log, const std::string& name, const std::string& i
 Result<int> archiveGuitar(Log& log, const std::string& name, bool archived);
 // Fails where something was played on it: then it can be archived.
 Result<void> removeGuitar(Log& log, const std::string& name);
-// As the two above, of the guitar in hand, which the log need not have: archived, or deleted where it was never played.
+// As those above, of the guitar in hand, which the log need not have: archived, or deleted where it was never played.
 Result<void> nameGuitar(Log& log, const std::string& name, const std::string& to);
+Result<void> joinGuitar(Log& log, const std::string& name, const std::string& into);
 Result<void> putAwayGuitar(Log& log, const std::string& name);
 
 }  // namespace landfall

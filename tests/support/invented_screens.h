@@ -179,6 +179,7 @@ inline SettingList inventedSettings(const std::string& unfolded) {
           {"fretboard radius", "not told"},
           {"action", "1.6 mm"},
           opens("rename", "enter"),
+          opens("same as another", "enter"),
           opens("put away", "enter"),
           opens("string check", "enter")}},
         {"practice",

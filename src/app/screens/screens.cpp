@@ -322,11 +322,11 @@ void Screens::changeGuitar(const Wish::GuitarChange& change) {
     beside.ask(
         [this, change, file = ownLog()]() -> SideWork::Answer {
             auto log = Log::open(file, Log::Access::write);
-            const Result<void> done = !log                        ? Result<void>(log.error())
-                                      : change.kind == What::keep ? keepGuitar(*log, change.guitar)
-                                      : change.kind == What::putAway
-                                          ? putAwayGuitar(*log, change.guitar.name)
-                                          : nameGuitar(*log, change.guitar.name, change.name);
+            const Result<void> done = !log                           ? Result<void>(log.error())
+                                      : change.kind == What::keep    ? keepGuitar(*log, change.guitar)
+                                      : change.kind == What::putAway ? putAwayGuitar(*log, change.guitar.name)
+                                      : change.kind == What::merge   ? joinGuitar(*log, change.guitar.name, change.name)
+                                                                   : nameGuitar(*log, change.guitar.name, change.name);
             if (done) return {};
             return [this, words = done.error().message] { settingsScreen.say(words); };
         },

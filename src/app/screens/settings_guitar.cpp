@@ -150,6 +150,12 @@ void SettingsScreen::addOtherGuitars() {
     add("rename", "enter", {}, [this] {
         return type(Typed::guitarName, now.guitar.name, "Type this guitar's name, then press enter. Esc cancels.");
     });
+    add("same as another", "enter", {}, [this] {
+        return type(Typed::sameGuitar, "",
+                    fmt::format("Type the name under which {} was played, too; all of it becomes that one's, for good. "
+                                "Then press enter; Esc cancels.",
+                                now.guitar.name));
+    });
     add("put away", "enter", {}, [this] { return putAway(); });
 }
 
@@ -218,7 +224,8 @@ Wish SettingsScreen::guitarRenamed(const std::string& name) {
     }
     for (const KnownGuitar& one : guitars)
         if (one.guitar.name != before && matchKey(one.guitar.name) == matchKey(name)) {
-            message = fmt::format("There is a guitar {} already: choose another name.", one.guitar.name);
+            message = fmt::format("There is a guitar {} already: choose another name, or say that they are the same.",
+                                  one.guitar.name);
             return {};
         }
     for (KnownGuitar& one : guitars)
@@ -226,6 +233,30 @@ Wish SettingsScreen::guitarRenamed(const std::string& name) {
     Wish wish{.guitarChange = Wish::GuitarChange{Wish::GuitarChange::Kind::rename, now.guitar, name},
               .newSettings = true};
     now.guitar.name = name;
+    return wish;
+}
+
+// Of two names for one guitar the one that is typed stays, with how the one in hand is now.
+Wish SettingsScreen::guitarIs(const std::string& name) {
+    if (name.empty()) return {};
+    const std::string before = now.guitar.name;
+    const auto other = std::ranges::find_if(guitars, [&](const KnownGuitar& one) {
+        return one.guitar.name != before && matchKey(one.guitar.name) == matchKey(name);
+    });
+    if (other == guitars.end()) {
+        message = fmt::format("There is no other guitar {}.", name);
+        return {};
+    }
+    const std::string into = other->guitar.name;
+    Wish wish{.guitarChange = Wish::GuitarChange{Wish::GuitarChange::Kind::merge, now.guitar, into},
+              .newSettings = true};
+    now.guitar.name = into;
+    const auto here = std::ranges::find(guitars, before, [](const KnownGuitar& one) { return one.guitar.name; });
+    other->played = other->played || (here != guitars.end() && here->played);
+    other->guitar = now.guitar;
+    other->archived = false;
+    if (here != guitars.end()) guitars.erase(here);
+    message = fmt::format("{} is {} now, with all that was played on it.", before, into);
     return wish;
 }
 

@@ -341,6 +341,7 @@ Wish SettingsScreen::typedIn() {
         case Typed::student: return studentTyped(text);
         case Typed::guitar: return guitarNamed(text);
         case Typed::guitarName: return guitarRenamed(text);
+        case Typed::sameGuitar: return guitarIs(text);
         case Typed::log: break;
         default: return setUpTyped(text);
     }

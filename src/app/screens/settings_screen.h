@@ -81,11 +81,12 @@ private:
     Wish nextGuitar(int by);
     Wish guitarNamed(const std::string& name);
     Wish guitarRenamed(const std::string& name);
+    Wish guitarIs(const std::string& name);
     Wish putAway();
     Wish setUpTyped(const std::string& text);
     void ofGuitar(std::string label, std::string value, std::function<void(Guitar&, int)> change,
                   std::function<Wish()> choose = {});
-    enum class Typed { student, log, guitar, guitarName, gauges, scale, radius, action };
+    enum class Typed { student, log, guitar, guitarName, sameGuitar, gauges, scale, radius, action };
     Wish type(Typed what, std::string before, std::string how);
 
     Settings now;

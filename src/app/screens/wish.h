@@ -71,12 +71,13 @@ struct Wish {
     };
     std::optional<Written> note{};      // to be kept, then the lesson page read again
     std::optional<int> todayMinutes{};  // how long Today lasts from now on
-    // Of a guitar in the log: it is kept as it is now; has another name; is archived, or, never played, deleted.
+    // Of a guitar in the log: it is kept as it is now; has another name; is one with another; is archived, or, never
+    // played, deleted.
     struct GuitarChange {
-        enum class Kind { keep, rename, putAway };
+        enum class Kind { keep, rename, merge, putAway };
         Kind kind = Kind::keep;
         Guitar guitar;
-        std::string name{};  // rename
+        std::string name{};  // rename; merge: the one that stays
     };
     std::optional<GuitarChange> guitarChange{};
     std::optional<Lesson> lesson{};                      // a teacher's, to be saved as a file
