@@ -152,7 +152,7 @@ void SettingsScreen::addOtherGuitars() {
     });
     add("same as another", "enter", {}, [this] {
         return type(Typed::sameGuitar, "",
-                    fmt::format("Type the name under which {} was played, too; all of it becomes that one's, for good. "
+                    fmt::format("Type its other name: what was played on {} becomes that one's, for good. "
                                 "Then press enter; Esc cancels.",
                                 now.guitar.name));
     });
