@@ -131,6 +131,27 @@ TEST_CASE("Today, from its press to its end: strings, warm-up, homework, what ne
         CHECK(one.oneTry.aim == Cents(40.0));
 }
 
+TEST_CASE("Today goes hands free: after its one press the strings, the warm-up and the homework come without a key") {
+    Evening evening(1, GoOn::waiting);
+    evening.start((evening.folder / "week.lesson.toml").string());
+    REQUIRE(
+        evening.until(20.0, [](const Snapshot& s) { return s.screen == Screen::today && s.today.rows.size() == 4; }));
+    evening.press(enterKey);
+    std::vector<std::string> played;
+    const bool begun = evening.until(240.0, [&](const Snapshot& s) {
+        const std::string& name = s.stones ? s.stones->line : s.practice.drill;
+        if (s.screen == Screen::practice && !name.empty() && (played.empty() || played.back() != name))
+            played.push_back(name);
+        return played.size() >= 2;
+    });
+    std::string order;
+    for (const std::string& each : played) order += each + ", ";
+    CAPTURE(order);
+    REQUIRE(begun);
+    CHECK(played[0] == "Warm-up");
+    CHECK(played[1] == "Two halves");
+}
+
 TEST_CASE("one task of the homework is played by itself, and another drill ends Today: the player may always choose") {
     Evening evening;
     evening.start((evening.folder / "week.lesson.toml").string());
