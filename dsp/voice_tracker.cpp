@@ -593,7 +593,10 @@ std::vector<Candidate> candidates(std::span<const float> rest, const JointFit::T
     std::vector<Candidate> all;
     for (int midi = lowest; midi <= highest; ++midi) {
         const double hertz = frequencyOf(MidiPitch(midi)).value;
-        if (std::abs(interval(known.pitch, Hertz(hertz)).value) < 70.0) continue;
+        const double times = std::max(1.0, std::round(hertz / known.pitch.value));
+        // near the known string, or near a partial of it: a note all of whose partials are the string's, too
+        if (std::abs(interval(Hertz(times * known.pitch.value), Hertz(hertz)).value) < (times > 1.0 ? 40.0 : 70.0))
+            continue;
         std::array<double, partials> powers{};
         for (int k = 1; k <= partials; ++k)
             for (const double cents : {-36.0, -24.0, -12.0, 0.0, 12.0, 24.0, 36.0}) {

@@ -22,14 +22,15 @@ public:
     // A settled frame of the note that was struck then: what has sounded before is an echo, or the room.
     void heard(const PitchFrame& frame, double stroke);
     void forget(double before);
-    // Whether a pitch (cents on the MIDI scale) sounded before a note's stroke, or its way went through it before a moment.
+    // Whether a pitch (cents on the MIDI scale) sounded before a note's stroke, or until then its way went through it.
     bool hasSounded(double stroke, double time, double cents) const;
 
     struct Other {
         MidiPitch note;
         bool asLoud = false;  // as two strings that are picked alike
     };
-    // Where a note landed that was struck then: beside `known`, come to from `from`. Empty too where the hold is too short to say.
+    // Where a note landed that was struck then: beside `known`, come to from `from`. Empty too where the hold is too
+    // short to say.
     std::optional<Other> atHold(double stroke, double begin, double end, MidiPitch known, MidiPitch from) const;
     // The string struck along with the one that was asked, as loud; the answer is known a quarter second later.
     std::optional<MidiPitch> atStroke(double stroke, MidiPitch asked) const;

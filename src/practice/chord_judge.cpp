@@ -146,7 +146,8 @@ private:
             return string;
         }
         const double doubt = doubtOf(window, level, nullptr, times);
-        if (doubt > times.mostDoubt) {
+        if (strings > 3
+            && doubt > times.mostDoubt) {  // lost under gain; of fewer, one that wavers is right all the same
             if (string.heard == StringHeard::yes) string.heard = StringHeard::notSure;
             return string;
         }
