@@ -22,7 +22,6 @@ struct PitchFrame {
     // heard. A unison, an octave and a twelfth share their partials with the pitch and stay unheard. Two strings picked
     // alike: above twoStrings.
     Decibels otherNote = noOtherNote;
-    std::optional<Hertz> otherPitch{};  // of that second note, to a few cents; empty where none is heard
     // settled frames: the part of sd that stays for tenths of a second, where something between string and computer
     // moves the pitch
     Cents wander{0.0};

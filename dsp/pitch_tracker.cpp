@@ -476,7 +476,7 @@ struct PitchTracker::State : Course {
         if (!result.usable || result.residual > besideResidual || result.sd.value > goodSd
             || emptyPeriods(result, true, {}) != 1)
             return measured;
-        if (otherNote(result, besideClarity).level < strongOther) return measured;
+        if (otherNote(result, besideClarity) < strongOther) return measured;
         const double pitch = result.tone.pitch.value;
         measured = {true,
                     static_cast<double>(begin) + request.moment,
@@ -799,7 +799,7 @@ struct PitchTracker::State : Course {
         const auto samples = stretch(begin, stop);
 
         const PartialFit::Result result = fitAround(from, samples, static_cast<double>(centre - begin));
-        const auto [other, otherPitch] = otherNote(result, settledBesideClarity);
+        const Decibels other = otherNote(result, settledBesideClarity);
         const double pitch = result.tone.pitch.value;
         if (!result.usable
             || result.residual > (!moving && other > strongOther ? settledBesideResidual : settledResidual)
@@ -825,7 +825,6 @@ struct PitchTracker::State : Course {
         frame.inharmonicity = result.tone.inharmonicity;
         frame.brightness = brightnessOf(result);
         frame.otherNote = other;
-        frame.otherPitch = otherPitch;
         nameBoth(result, frame);
         last.pitch = frame.pitch->value;
         frame.wander =
@@ -891,7 +890,7 @@ struct PitchTracker::State : Course {
     // Where two strings were fitted as one period that they share: the frame's pitch is the string it was on before,
     // else the louder one.
     void nameBoth(const PartialFit::Result& fit, PitchFrame& frame) const noexcept {
-        if (frame.otherPitch && !note.keepsOctave())
+        if (frame.otherNote > PitchFrame::noOtherNote && !note.keepsOctave())
             frame.pitch = Hertz(frame.pitch->value * static_cast<double>(emptyPeriods(fit, false, {})));
         const auto shared = sharedPeriod(fit);
         if (!shared) return;
@@ -905,33 +904,26 @@ struct PitchTracker::State : Course {
         const bool onLow = before ? fromLow < fromHigh : shared->lowerPower >= shared->upperPower;
         if (std::max(low, high) > config.highest.value) return;
         frame.pitch = Hertz(onLow ? low : high);
-        frame.otherPitch = Hertz(onLow ? high : low);
         frame.otherNote =
             Decibels(10.0 * std::log10((onLow ? shared->upperPower : shared->lowerPower) / shared->power));
     }
 
-    struct OtherNote {
-        Decibels level = PitchFrame::noOtherNote;
-        std::optional<Hertz> pitch{};
-    };
-
     // A second note is a period of its own in what the fit leaves: harmonics of the pitch, noise and hum are none.
-    OtherNote otherNote(const PartialFit::Result& fit, double clarityAsked) noexcept {
-        if (!fit.usable || fit.residual < leastOtherShare) return {};
+    Decibels otherNote(const PartialFit::Result& fit, double clarityAsked) noexcept {
+        if (!fit.usable || fit.residual < leastOtherShare) return PitchFrame::noOtherNote;
         auto rest = partialFit.leftover();
         if (rest.size() > coarse.longestSamples())
             rest = rest.subspan((rest.size() - coarse.longestSamples()) / 2, coarse.longestSamples());
         const auto candidate = coarse.find(rest, std::nullopt);
         if (!candidate || candidate->clarity < clarityAsked
             || (candidate->pitch.value < mainsBelow && couldBeMains(candidate->pitch.value)))
-            return {};
+            return PitchFrame::noOtherNote;
         const double ratio = candidate->pitch.value / fit.tone.pitch.value;
         const double harmonic = ratio >= 1.0 ? std::round(ratio) : 1.0 / std::round(1.0 / ratio);
         if (std::abs(1200.0 * std::log2(ratio / harmonic)) < harmonicWithin
             || std::abs(1200.0 * std::log2(ratio)) < otherApart)
-            return {};
-        return {Decibels(std::max(PitchFrame::noOtherNote.value, 10.0 * std::log10(fit.residual * candidate->clarity))),
-                candidate->pitch};
+            return PitchFrame::noOtherNote;
+        return std::max(PitchFrame::noOtherNote, Decibels(10.0 * std::log10(fit.residual * candidate->clarity)));
     }
 
     void clear() noexcept {

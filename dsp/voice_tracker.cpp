@@ -4,6 +4,7 @@
 #include <cmath>
 #include <numbers>
 #include <optional>
+#include <utility>
 
 #include "dsp/stiff_string.h"
 
@@ -38,11 +39,15 @@ constexpr double standing = 60.0;          // cents per second: a string that st
 
 constexpr std::size_t shortest = 320;     // samples of a fit
 constexpr double highestUseful = 5000.0;  // Hz
-// Shares of the power: less is no note beside another.
-constexpr double besideOwn = 0.022, besideOverRest = 0.3, besideFirst = 0.02;
+// Shares of the power: less is no note beside another; nor is there any where the known one explains less, with what it
+// shares and without.
+constexpr double besideOwn = 0.022, besideOverRest = 0.3, besideFirst = 0.02, knownAll = 0.1, knownOwn = 0.05;
 // Of two strings in unison: cents that the bend may drag the held one along, and how many samples of the residual count
 // as one that is independent.
 constexpr double heldSd = 2.5, independent = 25.0;
+// Of the rough fits, those that came within so much (cents) of a better one are left out, and all but so many.
+constexpr double sameFit = 0.3;
+constexpr std::size_t mostRefined = 12;
 
 // Which of two strings holds the note that the other is bent to.
 std::size_t heldOf(const VoiceTracker::Stop& asked, const VoiceTracker::Frame& apart) {
@@ -75,11 +80,33 @@ struct VoiceTracker::Fitted {
     double centre = 0.0;
 };
 
+// Of rough fits of two strings, the best first, those that came to places of their own.
+std::vector<VoiceTracker::Fitted> VoiceTracker::apartFrom(std::span<const Fitted> roughs) {
+    std::vector<Fitted> kept;
+    const auto alike = [](const Fitted& one, const Fitted& other) {
+        return std::ranges::all_of(std::array<std::size_t, 2>{0, 1}, [&](std::size_t j) {
+            return std::abs(interval(one.result.strings[j].tone.pitch, other.result.strings[j].tone.pitch).value)
+                   < sameFit;
+        });
+    };
+    for (const Fitted& each : roughs)
+        if (kept.size() < mostRefined
+            && std::ranges::none_of(kept, [&](const Fitted& other) { return alike(each, other); }))
+            kept.push_back(each);
+    return kept;
+}
+
 struct VoiceTracker::State {
     Config config;
     JointFit fit;
-    std::span<const float> samples;
+    SoundSpan sound;
     double begin = 0.0, end = 0.0;  // s: what may be fitted
+    struct Weighed {
+        double stroke = 0.0;
+        std::vector<Hertz> asked;
+        Fitted found;
+    };
+    std::optional<Weighed> weighed{};  // by the last question for a misfit
 
     explicit State(const Config& given)
         : config(given),
@@ -88,12 +115,15 @@ struct VoiceTracker::State {
     // The middle of the first stretch in which all strings sound.
     double beginsAt(double stroke) const { return stroke + config.strum + 0.5 * config.steady; }
 
+    // Where a moment lies within the samples, which may be between two.
+    double sampleAt(double moment) const { return (moment + sound.later) * config.sampleRate; }
+
     // About a moment, as long as wanted where there is so much.
     std::span<const float> stretch(double centre, double length) const {
         const double from = std::max(begin, centre - 0.5 * length), to = std::min(end, centre + 0.5 * length);
-        const auto first = static_cast<std::size_t>(std::max(0.0, from * config.sampleRate));
-        const auto last = std::min(samples.size(), static_cast<std::size_t>(std::max(0.0, to * config.sampleRate)));
-        return last > first ? samples.subspan(first, last - first) : std::span<const float>();
+        const auto first = static_cast<std::size_t>(std::max(0.0, sampleAt(from)));
+        const auto last = std::min(sound.samples.size(), static_cast<std::size_t>(std::max(0.0, sampleAt(to))));
+        return last > first ? sound.samples.subspan(first, last - first) : std::span<const float>();
     }
 
     // The strings about a moment.
@@ -102,9 +132,9 @@ struct VoiceTracker::State {
         Fitted fitted{{}, centre};
         const auto heard = stretch(centre, length);
         if (heard.size() < shortest) return fitted;
-        const auto first = static_cast<double>(heard.data() - samples.data());
+        const auto first = static_cast<double>(heard.data() - sound.samples.data());
         fitted.result = fit.fit(heard, {.start = start,
-                                        .moment = centre * config.sampleRate - first,
+                                        .moment = sampleAt(centre) - first,
                                         .partials = partials,
                                         .steps = steps,
                                         .slopeSd = slopes,
@@ -230,8 +260,8 @@ public:
         : s(given), stroke(struck), stops(std::move(all)), strings(stops.front().pitches.size()) {}
 
     // As far as the sound goes; where it is not over, only as far as nothing that comes can change.
-    std::span<const Frame> follow(std::span<const float> samples, double end, bool over) {
-        s.samples = samples;
+    std::span<const Frame> follow(SoundSpan sound, double end, bool over) {
+        s.sound = sound;
         s.begin = stroke + s.config.attack;
         s.end = end;
         const double last = end - (over ? 0.4 * s.config.moving : looksAhead);
@@ -247,7 +277,10 @@ private:
     void start() {
         begun = true;
         centre = s.beginsAt(stroke);
-        const auto found = s.search(centre, stops.front(), {});
+        const auto weighed = std::exchange(s.weighed, std::nullopt);
+        const auto found = weighed && weighed->stroke == stroke && weighed->asked == stops.front().pitches
+                               ? std::optional(weighed->found)
+                               : s.search(centre, stops.front(), {});
         if (!found) return;
         usual = found->result.residual;
         backToStroke(*found);
@@ -303,7 +336,7 @@ private:
     void goOn() {
         const Tones foretold = ahead(tones, s.config.hop, frames.back());
         if (calm) {
-            const auto here = s.at(centre, s.config.steady, foretold, allPartials, 2, slopeSd, stiffnessSd);
+            const auto here = s.at(centre, s.config.steady, foretold, allPartials, 1, slopeSd, stiffnessSd);
             const double last = frames.back().residual;
             calm =
                 here.result.usable && here.result.residual < std::max(calmTimes * last, last + calmBy) && isStill(here);
@@ -430,22 +463,21 @@ private:
         if (!fitted.result.usable) return found.centre;
         constexpr std::size_t bin = 48;  // samples: 3 ms
         std::array<float, bin> foretold{};
-        const auto first =
-            static_cast<std::ptrdiff_t>(std::max(s.begin, from - 0.5 * s.config.moving) * s.config.sampleRate);
+        const auto first = static_cast<std::ptrdiff_t>(s.sampleAt(std::max(s.begin, from - 0.5 * s.config.moving)));
         const double border = foretoldBy + foretoldTimes * fitted.result.residual;
         std::ptrdiff_t at = first + 480;
-        for (; at > static_cast<std::ptrdiff_t>(earliest * s.config.sampleRate) && at > 0;
+        for (; at > static_cast<std::ptrdiff_t>(s.sampleAt(earliest)) && at > 0;
              at -= static_cast<std::ptrdiff_t>(bin)) {
             s.fit.foretell(static_cast<double>(at - first), foretold);
             double missed = 0.0, all = 1e-20;
             for (std::size_t n = 0; n < bin; ++n) {
-                const double heard = static_cast<double>(s.samples[static_cast<std::size_t>(at) + n]);
+                const double heard = static_cast<double>(s.sound.samples[static_cast<std::size_t>(at) + n]);
                 missed += (heard - static_cast<double>(foretold[n])) * (heard - static_cast<double>(foretold[n]));
                 all += heard * heard;
             }
             if (missed / all > border) break;
         }
-        return static_cast<double>(at + static_cast<std::ptrdiff_t>(bin)) / s.config.sampleRate;
+        return static_cast<double>(at + static_cast<std::ptrdiff_t>(bin)) / s.config.sampleRate - s.sound.later;
     }
 
     State& s;
@@ -466,19 +498,24 @@ private:
 VoiceTracker::VoiceTracker(const Config& config) : state(std::make_unique<State>(config)) {}
 VoiceTracker::~VoiceTracker() = default;
 
-double VoiceTracker::misfit(std::span<const float> samples, double stroke, double end, const Stop& asked) {
+double VoiceTracker::hop() const { return state->config.hop; }
+
+double VoiceTracker::misfit(SoundSpan sound, double stroke, double end, const Stop& asked) {
     State& s = *state;
-    s.samples = samples;
+    s.sound = sound;
     s.begin = stroke + s.config.attack;
     s.end = end;
     const auto found = s.search(s.beginsAt(stroke), asked, {});
+    s.weighed.reset();
+    if (found && end >= s.beginsAt(stroke) + 0.5 * s.config.steady)
+        s.weighed = State::Weighed{stroke, asked.pitches, *found};
     return found ? found->result.residual : 1.0;
 }
 
-std::vector<VoiceTracker::Frame> VoiceTracker::follow(std::span<const float> samples, double stroke, double end,
+std::vector<VoiceTracker::Frame> VoiceTracker::follow(SoundSpan sound, double stroke, double end,
                                                       std::span<const Stop> stops) {
     begin(stroke, {stops.begin(), stops.end()});
-    const auto frames = goOn(samples, end, true);
+    const auto frames = goOn(sound, end, true);
     return {frames.begin(), frames.end()};
 }
 
@@ -486,14 +523,14 @@ void VoiceTracker::begin(double stroke, std::vector<Stop> stops) {
     course = std::make_unique<Course>(*state, stroke, std::move(stops));
 }
 
-std::span<const VoiceTracker::Frame> VoiceTracker::goOn(std::span<const float> samples, double end, bool over) {
-    return course ? course->follow(samples, end, over) : std::span<const Frame>();
+std::span<const VoiceTracker::Frame> VoiceTracker::goOn(SoundSpan sound, double end, bool over) {
+    return course ? course->follow(sound, end, over) : std::span<const Frame>();
 }
 
-std::optional<VoiceTracker::Frame> VoiceTracker::together(std::span<const float> samples, double from, double to,
-                                                          const Stop& asked, const Frame& apart) {
+std::optional<VoiceTracker::Frame> VoiceTracker::together(SoundSpan sound, double from, double to, const Stop& asked,
+                                                          const Frame& apart) {
     State& s = *state;
-    s.samples = samples;
+    s.sound = sound;
     s.begin = from;
     s.end = to;
     // A held string keeps its pitch, but for what the bend drags it along; a bent one loses stiffness as its tension
@@ -508,34 +545,36 @@ std::optional<VoiceTracker::Frame> VoiceTracker::together(std::span<const float>
                          Cents(held ? heldSd : startSd)});
     }
     const std::size_t held = heldOf(asked, apart), bent = 1 - held;
-    std::optional<Fitted> best;
-    double least = 1e30;
+    const double middle = 0.5 * (from + to), length = to - from;
+    std::vector<Fitted> roughs;
     for (const double drift : {-6.0, 0.0, 6.0})
         for (const double distance :
              {-36.0, -24.0, -15.0, -9.0, -5.0, -2.0, -0.7, 0.7, 2.0, 5.0, 9.0, 15.0, 24.0, 36.0}) {
             Tones start = known;
             start[held].pitch.value *= std::exp2(drift / 1200.0);
             start[bent].pitch = Hertz(start[held].pitch.value * std::exp2(distance / 1200.0));
-            const auto rough = s.at(0.5 * (from + to), to - from, start, 6, 4, 0.0, 0.0);
-            if (!rough.result.usable) continue;
-            const auto found =
-                s.at(0.5 * (from + to), to - from, s.tonesOf(rough.result, 2, startSd), 12, 3, 50.0, 0.2);
-            if (!found.result.usable || !s.near(found.result, asked)) continue;
-            const auto& strings = found.result.strings;
-            const auto square = [](double x) { return x * x; };
-            const double cost =
-                0.5 * independent * std::log(found.result.residual + 1e-4)
-                + 0.5 * square(interval(apart.voices[held].pitch, strings[held].tone.pitch).value / heldSd)
-                + 0.5
-                      * std::min(4.0,
-                                 square(std::log(strings[held].tone.inharmonicity / known[held].inharmonicity) / 0.3))
-                + 0.5
-                      * std::min(4.0,
-                                 square(std::log(strings[bent].tone.inharmonicity / known[bent].inharmonicity) / 0.3));
-            if (cost >= least) continue;
-            least = cost;
-            best = found;
+            roughs.push_back(s.at(middle, length, start, 6, 4, 0.0, 0.0));
+            if (!roughs.back().result.usable) roughs.pop_back();
         }
+    std::ranges::sort(roughs, {}, [](const Fitted& each) { return each.result.residual; });
+    std::optional<Fitted> best;
+    double least = 1e30;
+    const auto square = [](double x) { return x * x; };
+    for (const Fitted& rough : apartFrom(roughs)) {
+        const auto found = s.at(middle, length, s.tonesOf(rough.result, 2, startSd), 12, 3, 50.0, 0.2);
+        if (!found.result.usable || !s.near(found.result, asked)) continue;
+        const auto& strings = found.result.strings;
+        const auto stiffer = [&](std::size_t j) {
+            return std::min(4.0, square(std::log(strings[j].tone.inharmonicity / known[j].inharmonicity) / 0.3));
+        };
+        const double cost = 0.5
+                            * (independent * std::log(found.result.residual + 1e-4)
+                               + square(interval(apart.voices[held].pitch, strings[held].tone.pitch).value / heldSd)
+                               + stiffer(held) + stiffer(bent));
+        if (cost >= least) continue;
+        least = cost;
+        best = found;
+    }
     if (!best) return std::nullopt;
     return State::frameOf(*best, 2);
 }
@@ -554,7 +593,10 @@ std::vector<Candidate> candidates(std::span<const float> rest, const JointFit::T
     std::vector<Candidate> all;
     for (int midi = lowest; midi <= highest; ++midi) {
         const double hertz = frequencyOf(MidiPitch(midi)).value;
-        if (std::abs(interval(known.pitch, Hertz(hertz)).value) < 70.0) continue;
+        const double times = std::max(1.0, std::round(hertz / known.pitch.value));
+        // near the known string, or near a partial of it: a note all of whose partials are the string's, too
+        if (std::abs(interval(Hertz(times * known.pitch.value), Hertz(hertz)).value) < (times > 1.0 ? 40.0 : 70.0))
+            continue;
         std::array<double, partials> powers{};
         for (int k = 1; k <= partials; ++k)
             for (const double cents : {-36.0, -24.0, -12.0, 0.0, 12.0, 24.0, 36.0}) {
@@ -576,9 +618,9 @@ std::vector<Candidate> candidates(std::span<const float> rest, const JointFit::T
 
 }  // namespace
 
-std::optional<Hertz> VoiceTracker::beside(std::span<const float> samples, double from, double to, Hertz known) {
+std::optional<VoiceTracker::Pair> VoiceTracker::beside(SoundSpan sound, double from, double to, Hertz known) {
     State& s = *state;
-    s.samples = samples;
+    s.sound = sound;
     s.begin = from;
     s.end = to;
     const double centre = 0.5 * (from + to), length = std::min(to - from, 0.2);
@@ -587,9 +629,9 @@ std::optional<Hertz> VoiceTracker::beside(std::span<const float> samples, double
         {.pitches = {known}, .slid = false});
     if (!alone.result.usable) return std::nullopt;
     const auto own = s.at(centre, length, s.tonesOf(alone.result, 1, startSd), 14, 3, 50.0, 0.2);
-    if (!own.result.usable) return std::nullopt;
+    if (!own.result.usable || own.result.residual > 1.0 - knownAll) return std::nullopt;
     const JointFit::Tone tone = own.result.strings[0].tone;
-    std::optional<Hertz> best;
+    std::optional<Pair> best;
     double most = 0.0;
     for (const Candidate& each : candidates(s.fit.leftover(), tone, s.config.sampleRate)) {
         const Hertz pitch = frequencyOf(MidiPitch(each.midi));
@@ -602,9 +644,21 @@ std::optional<Hertz> VoiceTracker::beside(std::span<const float> samples, double
             || other.first < besideFirst)
             continue;
         most = other.own;
-        best = other.tone.pitch;
+        const Frame frame = State::frameOf(found, 2);
+        best = Pair{frame.voices[0], frame.voices[1], frame.residual};
     }
+    if (best && best->known.own < knownOwn) return std::nullopt;
+    if (best && best->known.own < knownOwn) return std::nullopt;
     return best;
+}
+
+double VoiceTracker::powerOf(SoundSpan sound, double from, double to, Hertz pitch) {
+    State& s = *state;
+    s.sound = sound;
+    s.begin = from;
+    s.end = to;
+    const auto heard = s.stretch(0.5 * (from + to), to - from);
+    return heard.empty() ? 0.0 : powerAt(heard, pitch.value, s.config.sampleRate);
 }
 
 }  // namespace landfall

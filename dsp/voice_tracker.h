@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "dsp/joint_fit.h"
+#include "dsp/kept_sound.h"
 #include "dsp/units.h"
 
 namespace landfall {
@@ -41,7 +42,7 @@ public:
         double power = 0.0;  // mean square
     };
     struct Frame {
-        double time = 0.0;  // s from the first sample given
+        double time = 0.0;  // s, counted as the moments asked for are
         std::array<Voice, JointFit::maxStrings> voices{};
         double residual = 1.0;
     };
@@ -49,28 +50,38 @@ public:
     explicit VoiceTracker(const Config& config);
     ~VoiceTracker();
 
+    double hop() const;  // s from frame to frame
+
     // How badly the strings asked explain what sounds after a stroke: the share of the power that is left, 1 where
-    // nothing fits. `stroke` and `end` count in seconds from the first sample.
-    double misfit(std::span<const float> samples, double stroke, double end, const Stop& asked);
+    // nothing fits. All moments are s.
+    double misfit(SoundSpan sound, double stroke, double end, const Stop& asked);
     // The strings from the stroke on, where they could be followed. `stops`: what is struck, then what is asked of it.
-    std::vector<Frame> follow(std::span<const float> samples, double stroke, double end, std::span<const Stop> stops);
+    std::vector<Frame> follow(SoundSpan sound, double stroke, double end, std::span<const Stop> stops);
     // The same while the sound comes, in two calls: a stroke, then again and again all the sound that there is, up to
     // `end`. The frames so far, about a fifth of a second late until the end is the last one (`over`); a later call may
-    // take back the last few. Valid until the next call.
+    // take back the last few. Valid until the next call. What the last `misfit` found of this stroke is not looked for
+    // again.
     void begin(double stroke, std::vector<Stop> stops);
-    std::span<const Frame> goOn(std::span<const float> samples, double end, bool over);
+    std::span<const Frame> goOn(SoundSpan sound, double end, bool over);
 
-    // The first partial of another note that sounds from one moment to another beside one whose pitch is known; empty
-    // where none is clearly heard. An octave or a twelfth away none can be.
-    std::optional<Hertz> beside(std::span<const float> samples, double from, double to, Hertz known);
+    // Another note that sounds from one moment to another beside one that is known; empty where none is clearly heard,
+    // nor the known one. An octave or a twelfth away none can be.
+    struct Pair {
+        Voice known, other;  // power: mean square; own: share of all power
+        double residual = 1.0;
+    };
+    std::optional<Pair> beside(SoundSpan sound, double from, double to, Hertz known);
+
+    // Mean square of a sine from one moment to another.
+    double powerOf(SoundSpan sound, double from, double to, Hertz pitch);
 
     // Two strings in unison, or nearly: `apart` holds them as they were while their pitches still lay apart. From
     // stretches of 0.2 s on; empty where nothing fits.
-    std::optional<Frame> together(std::span<const float> samples, double from, double to, const Stop& asked,
-                                  const Frame& apart);
+    std::optional<Frame> together(SoundSpan sound, double from, double to, const Stop& asked, const Frame& apart);
 
 private:
     struct Fitted;
+    static std::vector<Fitted> apartFrom(std::span<const Fitted> roughs);
     struct State;
     class Course;
     std::unique_ptr<State> state;

@@ -1,11 +1,13 @@
-// A second string that rang where a single note landed.
+// A second string that rings along with a single note.
 #include "src/practice/beside.h"
 
 #include <cmath>
+#include <memory>
 #include <vector>
 
 #include <doctest/doctest.h>
 
+#include "tests/support/played_curve.h"
 #include "tests/support/string_sound.h"
 #include "tests/support/summed.h"
 
@@ -13,65 +15,149 @@ using namespace landfall;
 
 namespace {
 
-constexpr double rate = 48000.0;
+constexpr double rate = 48000.0, stroke = 0.2;
 
-std::vector<float> note(double midi, double amplitude, double inharmonicity = 1e-4) {
+std::vector<float> note(const std::function<double(double)>& midi, double amplitude, double inharmonicity = 1e-4,
+                        double silence = stroke) {
     return stringSound({.sampleRate = rate,
                         .seconds = 1.2,
-                        .silence = 0.2,
+                        .silence = silence,
                         .inharmonicity = inharmonicity,
                         .decay = 1.5,
                         .amplitude = amplitude,
                         .noise = 2e-4},
-                       frequencyOf(MidiPitch(midi)).value);
+                       [&](double t) { return frequencyOf(MidiPitch(midi(t))).value; });
+}
+std::vector<float> note(double midi, double amplitude, double inharmonicity = 1e-4, double silence = stroke) {
+    return note([midi](double) { return midi; }, amplitude, inharmonicity, silence);
 }
 
-struct Found {
-    std::optional<MidiPitch> beside;
-    std::string sentence;
+struct Ear {
+    KeptSound sound{rate};
+    VoiceTracker voices{{.sampleRate = sound.rate(), .hop = 0.012}};
+    BesideEar ear{sound, voices, standardA4};
+    explicit Ear(const std::vector<float>& samples = {}) {
+        for (const float sample : samples) sound.hear(sample);
+    }
 };
 
-// Of a G4 that landed 6 cents over at 0.25 s.
-Found besideG4(const std::vector<float>& samples) {
-    Landing landing;
-    landing.move = {Gesture::bend, MidiPitch(65.0), MidiPitch(67.0), {}, {}, false};
-    landing.landingTime = Seconds(0.25);
-    landing.landingError = Cents(6.0);
-    landing.end = Seconds(1.3);
-    landing.verdict = Verdict::inTune;
-    landing.sentence = "In tune, 6 over.";
-    BesideListener listener(rate, standardA4);
-    listener.process(samples);
-    return {listener.finish(std::span(&landing, 1)).front(), landing.sentence};
+// Beside a G4 that landed 6 cents over, bent up from F4.
+std::optional<BesideEar::Other> besideG4(const std::vector<float>& samples) {
+    return Ear(samples).ear.atHold(stroke, 0.31, 0.56, MidiPitch(67.06), MidiPitch(65.0));
+}
+
+double decibels(double level) { return std::pow(10.0, level / 20.0); }
+
+// Who has heard C4 for so many frames, and after a pause E4: whether a pitch so far off C4 sounded before, so long after
+// E4's stroke.
+bool sounded(int frames, double pause, double cents, double since) {
+    PlayedCurve curve;
+    curve.rest(0.3).stroke(60).hold((frames - 0.5) * 256.0 / 48000.0);
+    if (pause > 0.0) curve.rest(pause);
+    curve.stroke(64).hold(0.3);
+    const double second = curve.onsets[1].time.value;
+    Ear with;
+    for (const PitchFrame& frame : curve.frames)
+        if (frame.pitch) with.ear.heard(frame, frame.centre.value < second ? 0.3 : second);
+    return with.ear.hasSounded(second, second + since, 6000.0 + cents);
 }
 
 }  // namespace
 
-TEST_CASE("a neighbour 6 to 15 dB under the note is told by its name") {
+TEST_CASE("a neighbour 6 to 15 dB under the note is told by its name, and is not taken for as loud") {
     for (const double midi : {59.0, 62.0, 64.0, 71.0})
-        for (const double decibels : {-7.0, -13.0}) {
-            const auto found =
-                besideG4(summed({note(67.06, 0.2), note(midi + 0.1, 0.2 * std::pow(10.0, decibels / 20.0), 2e-4)}));
+        for (const double level : {-7.0, -13.0}) {
+            const auto found = besideG4(summed({note(67.06, 0.2), note(midi + 0.1, 0.2 * decibels(level), 2e-4)}));
             CAPTURE(midi);
-            CAPTURE(decibels);
-            REQUIRE(found.beside);
-            CHECK(std::abs(found.beside->value - midi - 0.1) < 0.05);
+            CAPTURE(level);
+            REQUIRE(found);
+            CHECK(std::abs(found->note.value - midi - 0.1) < 0.05);
+            CHECK_FALSE(found->asLoud);
         }
-    CHECK(besideG4(summed({note(67.06, 0.2), note(62.0, 0.1)})).sentence == "In tune, 6 over. D4 rang beside it.");
+    const auto alike = besideG4(summed({note(67.06, 0.2), note(62.1, 0.18)}));
+    REQUIRE(alike);
+    CHECK(alike->asLoud);
 }
 
 TEST_CASE("no second string is claimed of one alone, of open strings that answer, and of the note that was left") {
-    CHECK_FALSE(besideG4(note(67.06, 0.2)).beside);
-    CHECK_FALSE(besideG4(summed({note(67.06, 0.2), note(55.0, 0.008), note(50.0, 0.008)})).beside);
-    CHECK_FALSE(besideG4(summed({note(67.06, 0.2), note(65.0, 0.06)})).beside);  // a room keeps it
-    CHECK_FALSE(besideG4(std::vector<float>(60000, 0.0f)).beside);
-    CHECK_FALSE(besideG4({}).beside);
+    CHECK_FALSE(besideG4(note(67.06, 0.2)));
+    CHECK_FALSE(besideG4(summed({note(67.06, 0.2), note(55.0, 0.008), note(50.0, 0.008)})));
+    CHECK_FALSE(besideG4(summed({note(67.06, 0.2), note(65.0, 0.06)})));  // a room keeps it
+    CHECK_FALSE(besideG4(std::vector<float>(60000, 0.0f)));
+    CHECK_FALSE(besideG4({}));
+    Ear brief(summed({note(67.06, 0.2), note(62.0, 0.1)}));
+    CHECK_FALSE(brief.ear.atHold(stroke, 0.31, 0.40, MidiPitch(67.06), MidiPitch(65.0)));
 }
 
-TEST_CASE("of a move that has not landed nothing is claimed") {
-    Landing landing;
-    landing.verdict = Verdict::died;
-    BesideListener listener(rate, standardA4);
-    listener.process(summed({note(67.06, 0.2), note(62.0, 0.1)}));
-    CHECK_FALSE(listener.finish(std::span(&landing, 1)).front());
+TEST_CASE("a string struck along with the asked one is told a quarter second later, also with gain") {
+    for (const double gain : {0.0, 20.0})
+        for (const double midi : {55.0, 59.0, 64.0, 66.0}) {
+            auto both = summed({note(62.0, 0.1), note(midi + 0.1, 0.1, 2e-4)});
+            if (gain > 0.0)
+                for (float& sample : both) sample = 0.2f * std::tanh(static_cast<float>(gain) * sample);
+            const auto other = Ear(both).ear.atStroke(stroke, MidiPitch(62.0));
+            CAPTURE(midi);
+            CAPTURE(gain);
+            REQUIRE(other);
+            CHECK(std::abs(other->value - midi - 0.1) < 0.1);
+            both.resize(static_cast<std::size_t>((stroke + 0.23) * rate));
+            CHECK_FALSE(Ear(both).ear.atStroke(stroke, MidiPitch(62.0)));
+        }
+}
+
+TEST_CASE("a string alone, the asked one or another, and one that only rings on beside a stroke, are no two") {
+    CHECK_FALSE(Ear(note(62.0, 0.1)).ear.atStroke(stroke, MidiPitch(62.0)));
+    for (const double midi : {55.0, 57.0, 64.0, 69.0, 74.0})
+        CHECK_FALSE(Ear(note(midi, 0.1)).ear.atStroke(stroke, MidiPitch(62.0)));
+    // Nine decibels of both are asked of each, ...
+    CHECK_FALSE(
+        Ear(summed({note(62.0, 0.1), note(66.0, 0.1 * decibels(-11.0))})).ear.atStroke(stroke, MidiPitch(62.0)));
+    CHECK_FALSE(
+        Ear(summed({note(62.0, 0.1 * decibels(-11.0)), note(66.0, 0.1)})).ear.atStroke(stroke, MidiPitch(62.0)));
+    // ... and that the asked one was struck, too.
+    const auto ringsOn = [](double before) {
+        return Ear(summed({note(62.0, 0.1, 1e-4, before), note(66.0, 0.08, 1e-4, 0.5)}))
+            .ear.atStroke(0.5, MidiPitch(62.0));
+    };
+    CHECK(ringsOn(0.5));
+    CHECK_FALSE(ringsOn(0.2));
+}
+
+TEST_CASE("the asked string has moved where it goes 50 cents and the other one stays") {
+    const auto moved = [](double by, double other) {
+        const auto glide = [](double t) { return std::clamp(t / 0.2 - 2.0, 0.0, 1.0); };
+        Ear both(summed({note([&](double t) { return 62.0 + by * glide(t); }, 0.1),
+                         note([&](double t) { return 66.0 + other * glide(t); }, 0.1)}));
+        return both.ear.moved(stroke, 1.2, moveOf(Gesture::bend, 62, 64), MidiPitch(66.0));
+    };
+    CHECK(moved(2.0, 0.0));
+    CHECK(moved(0.7, 0.0));
+    CHECK_FALSE(moved(0.3, 0.0));
+    CHECK_FALSE(moved(0.0, 0.0));
+    CHECK_FALSE(moved(2.0, 2.0));  // two fingers that bend together are another thing
+}
+
+TEST_CASE("A second pitch that sounded in four frames, 0.06 to 2.5 s ago and within 40 cents, is an echo") {
+    CHECK(sounded(20, 2.0, 0.0, 0.1));
+    CHECK_FALSE(sounded(20, 3.2, 0.0, 0.1));
+    CHECK(sounded(20, 0.2, 32.0, 0.1));
+    CHECK_FALSE(sounded(20, 0.2, 50.0, 0.1));
+    CHECK(sounded(5, 0.2, 0.0, 0.1));
+    CHECK_FALSE(sounded(2, 0.2, 0.0, 0.1));
+    CHECK(sounded(5, 0.0, 0.0, 0.07));
+    CHECK_FALSE(sounded(5, 0.0, 0.0, 0.04));
+    // Of an echo a half or a third may be all that is heard. Between two strokes lies no way.
+    CHECK(sounded(20, 0.2, -1200.0, 0.1));
+    CHECK(sounded(20, 0.2, -1902.0, 0.1));
+    CHECK_FALSE(sounded(20, 0.2, -2400.0, 0.1));
+    CHECK_FALSE(sounded(20, 0.0, 200.0, 0.2));
+    Ear with;
+    PlayedCurve slid;
+    slid.rest(0.3).stroke(60).hold(0.4).glide(700.0, 0.1).hold(0.5);
+    for (const PitchFrame& frame : slid.frames)
+        if (frame.pitch) with.ear.heard(frame, 0.3);
+    CHECK(with.ear.hasSounded(0.3, 1.2, 6350.0));  // on the way that a slide took
+    CHECK_FALSE(with.ear.hasSounded(0.3, 1.2, 6900.0));
+    with.ear.forget(1.25);
+    CHECK_FALSE(with.ear.hasSounded(0.3, 1.2, 6350.0));
 }

@@ -242,32 +242,6 @@ TEST_CASE("What sinks by less than 80 cents after the hold sank; by how much its
     CHECK(sank(100.0) < 20.0);
 }
 
-TEST_CASE(
-    "Two strings rang where half of the hold hears them, but for what falls by 12 dB a second where the bend began") {
-    const auto verdict = [](std::function<void(PitchPoint&, double)> other) {
-        return only(bend(), {.change =
-                                 [other](PitchPoint& p) {
-                                     if (p.time > Play{}.left + 0.18) other(p, p.time - Play{}.left - 0.18);
-                                 }})
-            .verdict;
-    };
-    const auto often = [&](int ofFive) {
-        return verdict([=](PitchPoint& p, double) {
-            if (std::lround(p.time / 0.005) % 5 < ofFive) p.otherNote = -3.0;
-        });
-    };
-    CHECK(often(2) != Verdict::twoStrings);
-    CHECK(often(3) == Verdict::twoStrings);
-    const auto falls = [&](double speed) {
-        return verdict([=](PitchPoint& p, double since) {
-            p.other = 6200.0;
-            p.otherNote = -1.0 - speed * since;
-        });
-    };
-    CHECK(falls(9.0) == Verdict::twoStrings);
-    CHECK(falls(15.0) != Verdict::twoStrings);
-}
-
 TEST_CASE("A try ends three seconds after it arrived") {
     const Landing landing = only(bend(), {.seconds = 4.5});
     CHECK((landing.end - *landing.landingTime).value == doctest::Approx(3.0));

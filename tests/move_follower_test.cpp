@@ -621,57 +621,6 @@ TEST_CASE("A single frame of the tracker's is no overshoot") {
 }
 
 TEST_CASE(
-    "A second note through most of the hold: two strings rang, no numbers, and the try is not counted as landed") {
-    PlayedCurve curve = started();
-    curve.glide(196, 0.2).hold(0.8).rest(0.5);
-    PlayedCurve passing = curve;
-    for (PitchFrame& frame : curve.frames) frame.otherNote = Decibels(-5.0);
-    const Landing both = only(curve, fullStep);
-    CHECK(both.verdict == Verdict::twoStrings);
-    CHECK(both.sentence == "Two strings rang. Not counted.");
-    CHECK_FALSE(both.landingError);
-    // A string that sounds on while the bend begins is gone when it lands.
-    for (PitchFrame& frame : passing.frames)
-        if (frame.centre.value < passing.onsets[0].time.value + 0.65) frame.otherNote = Decibels(-5.0);
-    CHECK(only(passing, fullStep).landingError);
-}
-
-TEST_CASE(
-    "An open string struck along with a bend, heard instead of it: two strings rang; it takes the bent one moving and "
-    "about as loud") {
-    // The tracker follows the standing string; what it hears beside it is the bent one.
-    const auto beside = [](const PlayedCurve& bent, double level) {
-        PlayedCurve open = bent;
-        for (PitchFrame& frame : open.frames) {
-            if (!frame.pitch) continue;
-            frame.otherPitch = std::exchange(frame.pitch, frequencyOf(MidiPitch(59.0)));
-            frame.otherNote = Decibels(level);
-        }
-        return open;
-    };
-    PlayedCurve bent = started();
-    bent.glide(196, 0.2).hold(0.8).rest(0.5);
-    for (const MoveOrder order : {MoveOrder::everyTry, MoveOrder::once}) {
-        const auto landings = landingsOf(beside(bent, -5.0), {fullStep}, order);
-        REQUIRE(landings.size() == 1);
-        CHECK(landings[0].verdict == Verdict::twoStrings);
-        CHECK_FALSE(landings[0].landingError);
-        CHECK(landingsOf(beside(bent, -12.0), {fullStep}, order).empty());
-        PlayedCurve held = started();
-        held.hold(1.0).rest(0.5);
-        CHECK(landingsOf(beside(held, -5.0), {fullStep}, order).empty());
-        PlayedCurve elsewhere = started(64.0);
-        elsewhere.glide(196, 0.2).hold(0.8).rest(0.5);
-        CHECK(landingsOf(beside(elsewhere, -5.0), {fullStep}, order).empty());
-    }
-    // Two fingers that bend together are another thing: neither stands.
-    PlayedCurve both = beside(bent, -5.0);
-    for (PitchFrame& frame : both.frames)
-        if (frame.pitch) frame.pitch = Hertz(frame.otherPitch->value * std::exp2(-3.0 / 12.0));
-    CHECK(landingsOf(both, {fullStep}).empty());
-}
-
-TEST_CASE(
     "No provisional word on the turn of an overshoot, on a fret that a slow slide passes, or on a note being damped") {
     PlayedCurve over = started();
     over.glide(235, 0.25).glide(-35, 0.09).hold(0.8).rest(0.5);

@@ -198,26 +198,6 @@ std::size_t strokesIn(const Second& given) {
     return written.strokes.size();
 }
 
-// C4 for so many frames, and after a pause E4, beside which a pitch so far off C4 is heard. Whether that is heard as
-// another string, so long after E4's stroke.
-bool isOther(int frames, double pause, double cents, double since) {
-    PlayedCurve curve;
-    curve.rest(0.3).stroke(60).hold((frames - 0.5) * 256.0 / 48000.0);
-    if (pause > 0.0) curve.rest(pause);
-    curve.stroke(64).hold(0.3).rest(0.8);
-    const double second = curve.onsets[1].time.value;
-    for (PitchFrame& frame : curve.frames)
-        if (frame.pitch && frame.centre.value >= second)
-            frame.otherPitch = frequencyOf(MidiPitch(60.0 + cents / 100.0)), frame.otherNote = Decibels(-3.0);
-    Written written;
-    NoteListener listener({});
-    listener.tell(written);
-    play(curve, listener);
-    for (const PitchPoint& point : written.over.back().points())
-        if (point.time >= second + since) return point.other.has_value();
-    return false;
-}
-
 }  // namespace
 
 TEST_CASE("A note has ended 0.15 s after its pitch where its level has fallen by 10 dB, else after half a second") {
@@ -267,39 +247,6 @@ TEST_CASE(
     // Of the 0.3 s before, more than half must be sure.
     CHECK(strokesIn({.unsureBefore = 0.11}) == 2);
     CHECK(strokesIn({.unsureBefore = 0.19}) == 1);
-}
-
-TEST_CASE("A second pitch that sounded in four frames, 0.06 to 2.5 s ago and within 40 cents, is an echo") {
-    CHECK_FALSE(isOther(20, 2.0, 0.0, 0.1));
-    CHECK(isOther(20, 3.2, 0.0, 0.1));
-    CHECK_FALSE(isOther(20, 0.2, 32.0, 0.1));
-    CHECK(isOther(20, 0.2, 50.0, 0.1));
-    CHECK_FALSE(isOther(5, 0.2, 0.0, 0.1));
-    CHECK(isOther(3, 0.2, 0.0, 0.1));
-    CHECK_FALSE(isOther(5, 0.0, 0.0, 0.065));
-    CHECK(isOther(5, 0.0, 0.0, 0.045));
-    // Of an echo a half or a third may be all that is heard. Between two strokes lies no way.
-    CHECK_FALSE(isOther(20, 0.2, -1200.0, 0.1));
-    CHECK_FALSE(isOther(20, 0.2, -1902.0, 0.1));
-    CHECK(isOther(20, 0.2, -2400.0, 0.1));
-    CHECK(isOther(20, 0.0, 200.0, 0.2));
-}
-
-TEST_CASE("What lies on the way that a slide took is its room, no other string") {
-    const auto isOther = [](double cents) {
-        PlayedCurve curve;
-        curve.rest(0.3).stroke(60).hold(0.4).glide(700.0, 0.1).hold(0.5).rest(0.8);
-        for (PitchFrame& frame : curve.frames)
-            if (frame.pitch && frame.centre.value > 1.0)
-                frame.otherPitch = frequencyOf(MidiPitch(60.0 + cents / 100.0)), frame.otherNote = Decibels(-3.0);
-        Written written;
-        NoteListener listener({});
-        listener.tell(written);
-        play(curve, listener);
-        return written.over.back().points().back().other.has_value();
-    };
-    CHECK_FALSE(isOther(350.0));
-    CHECK(isOther(900.0));
 }
 
 TEST_CASE(

@@ -55,7 +55,7 @@ TEST_CASE("a string that bends is followed beside one that is held") {
     const auto sound = summed({string(2e-4, bent), string(1.2e-4, held)});
     VoiceTracker tracker({.sampleRate = rate});
     const auto stops = std::vector{stop({62.0, 67.0}), stop({64.0, 67.0})};
-    const auto frames = tracker.follow(sound, stroke, 1.6, stops);
+    const auto frames = tracker.follow({sound}, stroke, 1.6, stops);
     CHECK(worst(frames, 0, 0.2, 0.48, bent) < 0.6);
     CHECK(worst(frames, 0, 0.78, 1.4, bent) < 0.6);
     CHECK(worst(frames, 0, 0.48, 0.78, bent) < 12.0);  // half a cosine bends within a window, and is read as straight
@@ -71,7 +71,7 @@ TEST_CASE("a chord slid over frets is found again where it lands, since the mome
     const auto sound = summed({string(1.2e-4, low), string(2e-4, middle), string(8e-5, high)});
     VoiceTracker tracker({.sampleRate = rate});
     const auto stops = std::vector{stop({57.0, 60.0, 64.0}), stop({60.0, 63.0, 67.0}, true)};
-    const auto frames = tracker.follow(sound, stroke, 1.6, stops);
+    const auto frames = tracker.follow({sound}, stroke, 1.6, stops);
     const double arrival = stroke + 0.56;
     for (const auto& [voice, midi] :
          {std::pair<std::size_t, std::function<double(double)>>{0, low}, {1, middle}, {2, high}}) {
@@ -89,9 +89,9 @@ TEST_CASE("a chord slid over frets is found again where it lands, since the mome
 TEST_CASE("what was asked leaves nothing of what sounds, something else nearly all") {
     const auto sound = summed({string(2e-4, [](double) { return 62.2; }), string(1.2e-4, [](double) { return 66.8; })});
     VoiceTracker tracker({.sampleRate = rate});
-    CHECK(tracker.misfit(sound, stroke, 1.6, stop({62.0, 67.0})) < 0.02);
-    CHECK(tracker.misfit(sound, stroke, 1.6, stop({59.0, 64.0})) > 0.7);
-    CHECK(tracker.misfit(std::vector<float>(20000, 0.0f), stroke, 1.2, stop({62.0, 67.0})) == 1.0);
+    CHECK(tracker.misfit({sound}, stroke, 1.6, stop({62.0, 67.0})) < 0.02);
+    CHECK(tracker.misfit({sound}, stroke, 1.6, stop({59.0, 64.0})) > 0.7);
+    CHECK(tracker.misfit({std::vector<float>(20000, 0.0f)}, stroke, 1.2, stop({62.0, 67.0})) == 1.0);
 }
 
 TEST_CASE("two strings in unison are told apart by what they were before") {
@@ -100,9 +100,9 @@ TEST_CASE("two strings in unison are told apart by what they were before") {
         const auto held = [](double) { return 67.03; };
         const auto sound = summed({string(2e-4, bent), string(1e-4, held)});
         VoiceTracker tracker({.sampleRate = rate});
-        const auto frames = tracker.follow(sound, stroke, 0.55, std::vector{stop({65.0, 67.0})});
+        const auto frames = tracker.follow({sound}, stroke, 0.55, std::vector{stop({65.0, 67.0})});
         REQUIRE_FALSE(frames.empty());
-        const auto found = tracker.together(sound, 0.75, 1.0, stop({67.0, 67.0}), frames[frames.size() / 2]);
+        const auto found = tracker.together({sound}, 0.75, 1.0, stop({67.0, 67.0}), frames[frames.size() / 2]);
         REQUIRE(found);
         CAPTURE(apart);
         CHECK(std::abs(interval(found->voices[1].pitch, found->voices[0].pitch).value - apart) < 1.5);

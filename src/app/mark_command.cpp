@@ -20,7 +20,6 @@
 #include "src/formats/phrase_file.h"
 #include "src/music/chord_move.h"
 #include "src/music/note_name.h"
-#include "src/practice/beside.h"
 #include "src/practice/chord_listener.h"
 #include "src/practice/effect_ear.h"
 #include "src/practice/line_listener.h"
@@ -73,9 +72,8 @@ Result<Target> askedTarget(const MarkOptions& options, const std::optional<Drill
 }
 
 struct Heard {
-    std::vector<Landing> landings;                 // in the order of the moves
-    std::vector<std::optional<MidiPitch>> beside;  // what rang beside each landing
-    std::vector<Noodling> others;                  // notes that are none of the moves
+    std::vector<Landing> landings;  // in the order of the moves
+    std::vector<Noodling> others;   // notes that are none of the moves
     std::vector<HeardEffect> effects;
 };
 // `inARow`: each move was asked once, so that what no single try shows is looked for in the whole.
@@ -92,13 +90,11 @@ Heard listen(SoundFile& file, const ListenerConfig& config, std::vector<Move> mo
         }
     };
     Listener listener(config);
-    BesideListener beside(config.sampleRate, config.a4);
     listener.setMoves(std::move(moves), MoveOrder::once);
     std::array<float, 4096> block{};
     while (const std::size_t got = file.read(block)) {
         keep(listener.process(std::span(block).first(got)));
         if (inARow) whole.process(std::span(block).first(got));
-        beside.process(std::span(block).first(got));
         if (alsoHears) alsoHears(std::span(block).first(got));
     }
     keep(listener.finish());
@@ -106,7 +102,6 @@ Heard listen(SoundFile& file, const ListenerConfig& config, std::vector<Move> mo
         whole.finish();
         addFromLine(heard.landings, line, whole.marks(), config.aim);
     }
-    heard.beside = beside.finish(heard.landings);
     return heard;
 }
 
@@ -287,7 +282,7 @@ int markSeveral(SoundFile& file, const ListenerConfig& config, const std::vector
     if (json) {
         std::vector<Landing> all = heard.landings;
         all.insert(all.end(), several.begin(), several.end());
-        fmt::print("{}\n", landingsAsJson(all, heard.beside));
+        fmt::print("{}\n", landingsAsJson(all));
         return 0;
     }
     printChords(several, asked.chords.size());
@@ -321,7 +316,7 @@ int runMark(const MarkOptions& options) {
     for (const std::string& remark : file->remarks()) fmt::print(stderr, "landfall: {}\n", remark);
     for (const HeardEffect effect : heard.effects) fmt::print(stderr, "landfall: {}\n", effectSentence(effect));
     const std::string notFound = notFoundWords(*moves, heard);
-    if (options.json) fmt::print("{}\n", landingsAsJson(heard.landings, heard.beside));
+    if (options.json) fmt::print("{}\n", landingsAsJson(heard.landings));
     else printSummary(heard.landings, moves->size(), Cents(options.aim));
     if (!notFound.empty()) fmt::print(options.json ? stderr : stdout, "{}", notFound);
     return 0;

@@ -57,6 +57,7 @@ Json singleJson(const Landing& landing) {
               {"linger_s", number(landing.linger, 1e5)},
               {"level_kept_db", number(landing.levelKept)}};
     json["landed_fret"] = landing.landedFret ? Json(*landing.landedFret) : Json(nullptr);
+    json["other_note_midi"] = number(landing.beside);
     json["vibrato"] = landing.vibrato ? vibratoJson(*landing.vibrato) : Json(nullptr);
     return json;
 }
@@ -96,13 +97,10 @@ std::string_view targetName(Target target) {
     return names[static_cast<std::size_t>(target)];
 }
 
-std::string landingsAsJson(std::span<const Landing> landings, std::span<const std::optional<MidiPitch>> beside) {
+std::string landingsAsJson(std::span<const Landing> landings) {
     std::vector<Json> entries;
-    for (std::size_t i = 0; i < landings.size(); ++i) {
-        entries.push_back(landings[i].strings.empty() ? singleJson(landings[i]) : severalJson(landings[i]));
-        if (landings[i].strings.empty())
-            entries.back()["other_note_midi"] = i < beside.size() ? number(beside[i]) : Json(nullptr);
-    }
+    for (const Landing& landing : landings)
+        entries.push_back(landing.strings.empty() ? singleJson(landing) : severalJson(landing));
     std::stable_sort(entries.begin(), entries.end(),
                      [](const Json& a, const Json& b) { return a["move"] < b["move"]; });
     return Json{{"landings", entries}}.dump(2);

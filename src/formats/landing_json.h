@@ -14,7 +14,6 @@ std::string_view targetName(Target target);
 
 // {"landings": [{"move": 1, "gesture": "bend", "landing_error_cents": -3.1, ...}, ...]} by the moves' numbers; what
 // could not be measured is null. What one of several strings has alone stands in "notes", an object for each string.
-// `beside`: what rang beside each of `landings`, where it was looked for.
-std::string landingsAsJson(std::span<const Landing> landings, std::span<const std::optional<MidiPitch>> beside = {});
+std::string landingsAsJson(std::span<const Landing> landings);
 
 }  // namespace landfall

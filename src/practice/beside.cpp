@@ -1,68 +1,101 @@
 #include "src/practice/beside.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
-#include <utility>
-#include <vector>
-
-#include "dsp/decimator.h"
-#include "dsp/quantise.h"
-#include "dsp/voice_tracker.h"
-#include "src/music/note_name.h"
-#include "src/practice/landing_judge.h"
 
 namespace landfall {
 
 namespace {
 
-constexpr double shortest = 0.1;  // s
-constexpr double sameNote = 0.7;  // semitones
+constexpr double shortest = 0.1;                          // s of a hold
+constexpr double sameNote = 0.7;                          // semitones
+constexpr double asLoud = 0.25;                           // of all that sounds: picked alike
+constexpr double eachLeast = 0.126;                       // -9 dB of both: struck together
+constexpr double struckFrom = 0.05, struckUntil = 0.25;   // s after the stroke
+constexpr double riseFrom = 0.12, riseUntil = 0.02;       // s before it
+constexpr double riseLeast = 4.0;                         // times the power: less is what rings on, or a room
+constexpr double movedLeast = 50.0, standsWithin = 40.0;  // cents
+// What an echo or a room gives back: a pitch that sounded this long ago. Two strings picked together do not wait.
+constexpr double echoLatest = 2.5, echoSoonest = 0.06, echoAgrees = 40.0;  // s, s, cents
+// s, cents: a way goes over a fret at most in one frame; a fast one is heard here and there
+constexpr double twoFrames = 0.009, widestStep = 150.0, wayLost = 0.1, widestStride = 700.0;
+constexpr int echoFrames = 4;  // of the past
 
 }  // namespace
 
-struct BesideListener::State {
-    State(double rate, Hertz reference)
-        : a4(reference), decimator({.sampleRate = rate}), voices({.sampleRate = decimator.workingRate()}),
-          lead(static_cast<double>(decimator.latencySamples()) / rate) {}
-
-    std::optional<MidiPitch> look(Landing& landing) {
-        const auto [from, to] = std::pair{JudgeConfig{}.landingFrom, JudgeConfig{}.landingTo};
-        const bool landed = landing.landingTime && landing.landingError;
-        if (!landed && landing.verdict != Verdict::twoStrings) return std::nullopt;
-        // Where two strings hid the landing, the end of what sounded.
-        const double begin = landed ? landing.landingTime->value + from : landing.end.value - to;
-        const double end =
-            std::min(landed ? landing.landingTime->value + to : landing.end.value - from, landing.end.value);
-        if (end - begin < shortest) return std::nullopt;
-        const Hertz pitch = frequencyOf(landing.move.to + landing.landingError.value_or(Cents(0.0)), a4);
-        const auto found = voices.beside(sound, begin + lead, end + lead, pitch);
-        if (!found) return std::nullopt;
-        const MidiPitch note = pitchOf(*found, a4);
-        // what a room keeps of the note that was left is no second string
-        if (std::abs(note.value - landing.move.from.value) < sameNote) return std::nullopt;
-        landing.sentence.append(" ").append(noteName(MidiPitch(std::round(note.value)))).append(" rang beside it.");
-        return note;
-    }
-
-    Hertz a4;
-    Decimator decimator;
-    VoiceTracker voices;
-    double lead;
-    std::vector<float> sound;
-};
-
-BesideListener::BesideListener(double sampleRate, Hertz a4) : state(std::make_unique<State>(sampleRate, a4)) {}
-BesideListener::~BesideListener() = default;
-
-void BesideListener::process(std::span<const float> samples) {
-    for (const float sample : samples)
-        if (const auto lower = state->decimator.push(quantise(sample))) state->sound.push_back(*lower);
+void BesideEar::heard(const PitchFrame& frame, double stroke) {
+    sounded.push_back({frame.centre.value, 100.0 * pitchOf(*frame.pitch, reference).value, stroke});
 }
 
-std::vector<std::optional<MidiPitch>> BesideListener::finish(std::span<Landing> landings) {
-    std::vector<std::optional<MidiPitch>> beside;
-    for (Landing& landing : landings) beside.push_back(state->look(landing));
-    return beside;
+void BesideEar::forget(double before) {
+    while (!sounded.empty() && sounded.front().time < before) sounded.pop_front();
+    struck.erase(struck.begin(), struck.lower_bound({before, 0.0}));
+}
+
+// What is left of an echo beside the note may show a half or a third of its pitch only.
+bool BesideEar::hasSounded(double stroke, double time, double cents) const {
+    const auto from = std::ranges::lower_bound(sounded, time - echoLatest, {}, &Sounded::time);
+    for (const double multiple : {1.0, 2.0, 3.0}) {
+        const double echoed = cents + 1200.0 * std::log2(multiple);
+        int alike = 0;
+        for (auto each = from; each != sounded.end() && each->time < time - echoSoonest; ++each) {
+            if (each->note < stroke && std::abs(each->cents - echoed) < echoAgrees) ++alike;
+            if (each == from || each->note != (each - 1)->note || each->time > (each - 1)->time + wayLost) continue;
+            const auto [low, high] = std::minmax((each - 1)->cents, each->cents);
+            const double widest = each->time - (each - 1)->time < twoFrames ? widestStep : widestStride;
+            if (high - low < widest && low < echoed && echoed < high) alike += echoFrames;
+        }
+        if (alike >= echoFrames) return true;
+    }
+    return false;
+}
+
+std::optional<BesideEar::Other> BesideEar::atHold(double stroke, double begin, double end, MidiPitch known,
+                                                  MidiPitch from) const {
+    if (end - begin < shortest) return std::nullopt;
+    const auto pair = tracker.beside(kept.all(), begin, end, frequencyOf(known, reference));
+    if (!pair) return std::nullopt;
+    const MidiPitch note = pitchOf(pair->other.pitch, reference);
+    // what a room keeps of the note that was left is no second string
+    if (std::abs(note.value - from.value) < sameNote || hasSounded(stroke, begin, 100.0 * note.value))
+        return std::nullopt;
+    const double all = (pair->known.power + pair->other.power) / (1.0 - pair->residual);
+    return Other{note, pair->other.power > asLoud * all};
+}
+
+// Of the asked string: it rings on, or a room has kept it, where it does not become louder.
+bool BesideEar::rose(double stroke, Hertz pitch) const {
+    const auto power = [&](double from, double to) { return tracker.powerOf(kept.all(), from, to, pitch); };
+    return power(stroke + struckFrom, stroke + struckFrom + (riseFrom - riseUntil))
+           > riseLeast * power(stroke - riseFrom, stroke - riseUntil);
+}
+
+std::optional<MidiPitch> BesideEar::atStroke(double stroke, MidiPitch asked) const {
+    if (kept.end() < stroke + struckUntil) return std::nullopt;
+    const auto [entry, isNew] = struck.try_emplace({stroke, asked.value});
+    if (!isNew) return entry->second;
+    const auto pair =
+        tracker.beside(kept.all(), stroke + struckFrom, stroke + struckUntil, frequencyOf(asked, reference));
+    if (!pair) return entry->second;
+    const double both = pair->known.power + pair->other.power;
+    if (std::min(pair->known.power, pair->other.power) > eachLeast * both && rose(stroke, pair->known.pitch))
+        entry->second = pitchOf(pair->other.pitch, reference);
+    return entry->second;
+}
+
+bool BesideEar::moved(double stroke, double until, const Move& asked, MidiPitch other) const {
+    if (asked.struckNote() == asked.to) return true;
+    const auto stop = [&](MidiPitch note) {
+        return VoiceTracker::Stop{{frequencyOf(note, reference), frequencyOf(other, reference)},
+                                  asked.gesture == Gesture::slide && note == asked.to};
+    };
+    const std::array stops{stop(asked.struckNote()), stop(asked.to)};
+    const auto frames = tracker.follow(kept.all(), stroke, std::min(until, kept.end()), stops);
+    return std::ranges::any_of(frames, [&](const VoiceTracker::Frame& frame) {
+        return abs(interval(frames.front().voices[0].pitch, frame.voices[0].pitch)).value > movedLeast
+               && abs(interval(frames.front().voices[1].pitch, frame.voices[1].pitch)).value < standsWithin;
+    });
 }
 
 }  // namespace landfall

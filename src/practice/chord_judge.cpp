@@ -145,8 +145,14 @@ private:
             if (string.heard == StringHeard::yes) string.heard = StringHeard::no;
             return string;
         }
+        const double doubt = doubtOf(window, level, nullptr, times);
+        if (strings > 3
+            && doubt > times.mostDoubt) {  // lost under gain; of fewer, one that wavers is right all the same
+            if (string.heard == StringHeard::yes) string.heard = StringHeard::notSure;
+            return string;
+        }
         string.landingError = Cents(level - target);
-        string.sd = Cents(doubtOf(window, level, nullptr, times));
+        string.sd = Cents(doubt);
         if (const auto first = medianCents(notes[j].points(), own + times.firstStopFrom,
                                            std::min(played.end, own + times.firstStopTo)))
             string.firstStopError = Cents(*first - target);
@@ -243,13 +249,12 @@ std::vector<VoiceTracker::Stop> stopsOf(std::span<const Move> moves, Hertz a4) {
     return stops;
 }
 
-StrokeRead readStroke(VoiceTracker& voices, std::span<const float> sound, double later, std::span<const Move> moves,
-                      int number, double stroke, double end, const ChordJudgeConfig& config) {
-    ChordPlayed played{voices.follow(sound, stroke + later, end + later, stopsOf(moves, config.a4)), stroke, end,
+StrokeRead readStroke(VoiceTracker& voices, SoundSpan sound, std::span<const Move> moves, int number, double stroke,
+                      double end, const ChordJudgeConfig& config) {
+    ChordPlayed played{voices.follow(sound, stroke, end, stopsOf(moves, config.a4)), stroke, end,
                        [&](double from, double to, const VoiceTracker::Stop& asked, const VoiceTracker::Frame& apart) {
-                           return voices.together(sound, from + later, to + later, asked, apart);
+                           return voices.together(sound, from, to, asked, apart);
                        }};
-    for (auto& frame : played.frames) frame.time -= later;
     auto landings = judgeChords(moves, number, played, config);
     return {std::move(landings), std::move(played.frames)};
 }

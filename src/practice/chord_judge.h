@@ -23,7 +23,7 @@ struct ChordJudgeConfig {
     // so much of what all strings leave: between a silent one and one 12 dB under the loudest.
     double heardOwn = 0.024, heardOverRest = 0.25;
     // Of more than three each has less: only from here down it is silent. Sampled silent ones lie under .0001.
-    double silentOfMany = 0.0005;
+    double silentOfMany = 0.0002;
     // Of one whose partials are other strings' but for so much (an octave, a twelfth or two octaves up under .2, else over .6): where
     // it explains so much it surely sounds, and else nobody knows. Silent ones lie under .02 in 95 of 100.
     double hiddenUnshared = 0.4, hiddenOwn = 0.04;
@@ -52,12 +52,12 @@ std::vector<Landing> judgeChords(std::span<const Move> moves, int number, const 
 // Moves under one stroke: where their strings are to be, one stop after the other.
 std::vector<VoiceTracker::Stop> stopsOf(std::span<const Move> moves, Hertz a4);
 
-// The same from a sound that lies whole before it, of which a moment of the input comes `later` (s, may be negative).
+// The same from a sound that lies whole before it.
 struct StrokeRead {
     std::vector<Landing> landings;
-    std::vector<VoiceTracker::Frame> frames;  // times of the input
+    std::vector<VoiceTracker::Frame> frames;
 };
-StrokeRead readStroke(VoiceTracker& voices, std::span<const float> sound, double later, std::span<const Move> moves,
-                      int number, double stroke, double end, const ChordJudgeConfig& config);
+StrokeRead readStroke(VoiceTracker& voices, SoundSpan sound, std::span<const Move> moves, int number, double stroke,
+                      double end, const ChordJudgeConfig& config);
 
 }  // namespace landfall

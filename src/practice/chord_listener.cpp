@@ -4,7 +4,7 @@
 #include <array>
 #include <map>
 
-#include "dsp/decimator.h"
+#include "dsp/kept_sound.h"
 #include "dsp/pitch_tracker.h"
 #include "dsp/quantise.h"
 #include "src/music/chord_move.h"
@@ -27,9 +27,8 @@ constexpr double leastExplained = 0.1, pickedAgain = 0.3, goingOn = 0.01;
 struct ChordListener::State {
     State(std::vector<Move> given, const Config& wished)
         : moves(std::move(given)), sampleRate(wished.sampleRate),
-          tracker({.sampleRate = sampleRate, .connected = true}), decimator({.sampleRate = sampleRate}),
-          voices({.sampleRate = decimator.workingRate()}),
-          lead(static_cast<double>(decimator.latencySamples()) / sampleRate) {
+          tracker({.sampleRate = sampleRate, .connected = true}), sound(sampleRate),
+          voices({.sampleRate = sound.rate()}) {
         config.a4 = wished.a4;
         config.judge.aim = wished.aim.value;
         config.targets = Targets(wished.target);
@@ -43,7 +42,7 @@ struct ChordListener::State {
 
     void hear(float sample) {
         block[filled++] = sample;
-        if (const auto lower = decimator.push(sample)) sound.push_back(*lower);
+        sound.hear(sample);
         if (filled < block.size()) return;
         filled = 0;
         const auto heard = tracker.process(block);
@@ -51,8 +50,6 @@ struct ChordListener::State {
             if (stroke.strength >= weakestStroke) breaks.push_back(stroke.time.value);
         for (const Onset& onset : heard.onsets) breaks.push_back(onset.time.value);
     }
-
-    double length() const { return static_cast<double>(sound.size()) / decimator.workingRate() - lead; }
 
     std::vector<double> strokes() const {
         std::vector<double> all = breaks, merged;
@@ -72,8 +69,8 @@ struct ChordListener::State {
             const auto stop = stopAt(moves[move], &Move::from, config.a4);
             auto [entry, isNew] = known.try_emplace(stop.pitches);
             for (std::size_t i = 0; isNew && i < at.size(); ++i) {
-                const double until = i + 1 < at.size() ? std::max(at[i + 1], at[i] + 0.1) : length();
-                entry->second.push_back(1.0 - voices.misfit(sound, at[i] + lead, until + lead, stop));
+                const double until = i + 1 < at.size() ? std::max(at[i + 1], at[i] + 0.1) : sound.end();
+                entry->second.push_back(1.0 - voices.misfit(sound.all(), at[i], until, stop));
             }
             all.push_back(entry->second);
             for (double& gain : all.back()) gain -= mayGoOn(move) ? pickedAgain : leastExplained;
@@ -118,7 +115,7 @@ struct ChordListener::State {
             const Way way = best[move][i][played].way;
             if (way == pick) {
                 if (!groups.empty()) groups.back().end = at[i] - groupEnds;
-                groups.push_back({move, 1, at[i], length()});
+                groups.push_back({move, 1, at[i], sound.end()});
             }
             if (way == goOn) ++groups.back().count;
             if (way == pick || way == skipStroke) ++i;
@@ -131,7 +128,7 @@ struct ChordListener::State {
 
     std::vector<Landing> read(const Group& group) {
         const auto under = std::span(moves).subspan(group.first, group.count);
-        return readStroke(voices, sound, lead, under, static_cast<int>(group.first) + 1, group.stroke, group.end,
+        return readStroke(voices, sound.all(), under, static_cast<int>(group.first) + 1, group.stroke, group.end,
                           config)
             .landings;
     }
@@ -147,12 +144,10 @@ struct ChordListener::State {
     double sampleRate;
     ChordJudgeConfig config;
     PitchTracker tracker;
-    Decimator decimator;
+    KeptSound sound;
     VoiceTracker voices;
-    double lead;  // s: how much later a moment of the input comes in `sound`
     std::array<float, analysisBlock> block{};
     std::size_t filled = 0;
-    std::vector<float> sound;    // at the working rate
     std::vector<double> breaks;  // s
 };
 

@@ -32,9 +32,7 @@ Move startOf(const Move& move) {
 }  // namespace
 
 ChordTry::ChordTry(const ChordTryConfig& given, const Around& with)
-    : TryMaker(with), config(given), decimator({.sampleRate = given.sampleRate}),
-      voices({.sampleRate = decimator.workingRate(), .hop = given.hop}),
-      lead(static_cast<double>(decimator.latencySamples()) / given.sampleRate), origin(given.from) {
+    : TryMaker(with), config(given), lookedAt(with.sound.samples().size()) {
     config.judge.targets = with.finder.targets;
 }
 
@@ -61,24 +59,18 @@ void ChordTry::strokeHeard(const Onset& stroke, int note) {
     strokes.push_back({stroke.time.value, note});
 }
 
-std::size_t ChordTry::lookSamples() const {
-    return static_cast<std::size_t>(config.lookEvery * decimator.workingRate());
-}
+std::size_t ChordTry::lookSamples() const { return static_cast<std::size_t>(config.lookEvery * around.sound.rate()); }
 
 std::size_t ChordTry::dampedLooks() const {
     return static_cast<std::size_t>(std::lround(config.dampedWithin / config.lookEvery));
 }
 
-double ChordTry::soundEnd() const { return static_cast<double>(kept.size()) / decimator.workingRate() - lead + origin; }
-
-void ChordTry::sound(std::span<const float> samples) {
-    for (const float sample : samples)
-        if (const auto lower = decimator.push(sample)) kept.push_back(*lower);
+void ChordTry::sound() {
     const std::size_t every = lookSamples();
-    for (; kept.size() >= lookedAt + every; lookedAt += every) {
+    for (; around.sound.samples().size() >= lookedAt + every; lookedAt += every) {
         double power = 1e-20;
-        for (std::size_t i = lookedAt; i < lookedAt + every; ++i)
-            power += static_cast<double>(kept[i]) * static_cast<double>(kept[i]);
+        for (const float sample : around.sound.samples().subspan(lookedAt, every))
+            power += static_cast<double>(sample) * static_cast<double>(sample);
         levels.push_back(10.0 * std::log10(power / static_cast<double>(every)));
         if (levels.size() > 3 * dampedLooks()) levels.pop_front();
         loudest = std::max(loudest, levels.back());
@@ -88,11 +80,11 @@ void ChordTry::sound(std::span<const float> samples) {
 
 void ChordTry::look() {
     weigh();
-    if (shape && soundEnd() >= shape->stroke.time + config.shapeHeld) learnShape();
-    if (odd && soundEnd() >= odd->time + config.aloneLeast) tellOdd(true);
+    if (shape && around.sound.end() >= shape->stroke.time + config.shapeHeld) learnShape();
+    if (odd && around.sound.end() >= odd->time + config.aloneLeast) tellOdd(true);
     if (current) {
-        const double end = strokes.empty() ? soundEnd() : strokes.front().time - strokeEnds;
-        if (isOver()) endTry(std::min(end, soundEnd() - config.dampedWithin));
+        const double end = strokes.empty() ? around.sound.end() : strokes.front().time - strokeEnds;
+        if (isOver()) endTry(std::min(end, around.sound.end() - config.dampedWithin));
         else grow(end);
     }
     forget();
@@ -100,7 +92,7 @@ void ChordTry::look() {
 
 // Damped, or died away, or longer than anything is followed.
 bool ChordTry::isOver() const {
-    const double sounded = soundEnd() - current->stroke.time;
+    const double sounded = around.sound.end() - current->stroke.time;
     if (sounded > config.longest) return true;
     if (sounded < 2.0 * config.dampedWithin || levels.size() < 3 * dampedLooks()) return false;
     const auto looks = static_cast<std::ptrdiff_t>(dampedLooks());
@@ -119,13 +111,13 @@ std::vector<std::size_t> ChordTry::candidates(const Stroke& stroke) const {
 
 // A stroke is a try's where the notes that a step starts on explain what sounds after it.
 void ChordTry::weigh() {
-    while (!strokes.empty() && soundEnd() >= strokes.front().time + knownAfter) {
+    while (!strokes.empty() && around.sound.end() >= strokes.front().time + knownAfter) {
         const Stroke stroke = strokes.front();
         std::optional<std::size_t> step;
         double least = config.mostLeft;
         const auto explains = [&](const Move& move, MidiPitch Move::*end) {
-            const double left =
-                voices.misfit(kept, within(stroke.time), within(soundEnd()), stopAt(move, end, config.judge.a4));
+            const double left = around.voices.misfit(around.sound.all(), stroke.time, around.sound.end(),
+                                                     stopAt(move, end, config.judge.a4));
             return left < least && (least = left, true);
         };
         for (const std::size_t k : candidates(stroke))
@@ -152,14 +144,14 @@ void ChordTry::learnShape() {
     const Shape held = *std::exchange(shape, std::nullopt);
     tell(Noodling{now(), held.stroke.note, std::string()});
     const auto asked = stringsOf(held.move);
-    const double stroke = within(held.stroke.time);
+    const double stroke = held.stroke.time;
     std::vector<std::vector<double>> above(asked.size());
     const VoiceTracker::Stop stop[] = {stopAt(held.move, &Move::to, config.judge.a4)};
-    for (const auto& frame : voices.follow(kept, stroke, stroke + config.shapeHeld, stop))
+    for (const auto& frame : around.voices.follow(around.sound.all(), stroke, stroke + config.shapeHeld, stop))
         for (std::size_t j = 0; j < asked.size() && frame.time >= stroke + config.shapeFrom; ++j)
             if (frame.voices[j].own > config.judge.heardOwn)
                 above[j].push_back((pitchOf(frame.voices[j].pitch, config.judge.a4) - asked[j].to).value);
-    const double least = config.shapeLeast * (config.shapeHeld - config.shapeFrom) / config.hop;
+    const double least = config.shapeLeast * (config.shapeHeld - config.shapeFrom) / around.voices.hop();
     const auto stays = [&](const std::vector<double>& cents) {
         return static_cast<double>(cents.size()) > least
                && std::ranges::max(cents) - std::ranges::min(cents) < config.shapeStays
@@ -187,7 +179,7 @@ void ChordTry::beginTry(const Stroke& stroke, std::size_t step) {
     loudest = levels.empty() ? -200.0 : levels.back();
     for (std::size_t k = step; k < moves().size() && (k == step || goesOn(moves()[k - 1], moves()[k])); ++k)
         current->steps.push_back(moves()[k]);
-    voices.begin(within(stroke.time), stopsOf(current->steps, config.judge.a4));
+    around.voices.begin(stroke.time, stopsOf(current->steps, config.judge.a4));
 }
 
 // Whether the strings asked were meant: of a note that is none of those asked, beside strings that are silent, no.
@@ -217,11 +209,10 @@ void ChordTry::know(std::span<const VoiceTracker::Frame> frames) {
 
 std::vector<Landing> ChordTry::judged(std::span<const VoiceTracker::Frame> frames, double end, bool whole) {
     ChordPlayed played{{frames.begin(), frames.end()}, current->stroke.time, end, {}};
-    for (auto& frame : played.frames) frame.time += origin - lead;
     if (whole)
         played.together = [this](double from, double to, const VoiceTracker::Stop& asked,
                                  const VoiceTracker::Frame& apart) {
-            return voices.together(kept, within(from), within(to), asked, apart);
+            return around.voices.together(around.sound.all(), from, to, asked, apart);
         };
     auto landings = judgeChords(current->steps, static_cast<int>(current->first) + 1, played, config.judge);
     for (Landing& landing : landings) {
@@ -238,7 +229,7 @@ void ChordTry::show(std::span<const VoiceTracker::Frame> frames) {
     const bool unison = isUnison(moves()[step]);
     const std::size_t held = unison ? heldString(moves()[step]) : 0;
     for (const auto& frame : frames) {
-        const double time = frame.time + origin - lead;
+        const double time = frame.time;
         if (time <= current->shownTo) continue;
         current->shownTo = time;
         LiveStrings live{.at = now(),
@@ -264,13 +255,13 @@ void ChordTry::show(std::span<const VoiceTracker::Frame> frames) {
 
 void ChordTry::grow(double end) {
     if (current->told) return;
-    const auto frames = voices.goOn(kept, within(end), false);
+    const auto frames = around.voices.goOn(around.sound.all(), end, false);
     if (frames.empty()) return;
     if (!current->known) know(frames);
     if (!current) return;
     show(frames);
     if (current->struck) return;
-    const double known = frames.back().time + origin - lead;
+    const double known = frames.back().time;
     const auto& times = config.judge.judge;
     // One step after the other: what comes later must not be looked for before the one it follows has landed.
     for (const Landing& landing : judged(frames, known, false)) {
@@ -318,7 +309,7 @@ bool ChordTry::hasMoved(std::span<const VoiceTracker::Frame> frames) const {
 }
 
 void ChordTry::endTry(double end) {
-    const auto frames = voices.goOn(kept, within(end), true);
+    const auto frames = around.voices.goOn(around.sound.all(), end, true);
     if (!current->known && !frames.empty()) know(frames);
     if (!current) return;
     if (!current->told && !current->struck) {
@@ -351,20 +342,16 @@ void ChordTry::endTry(double end) {
 
 // What nothing looks back at any more.
 void ChordTry::forget() {
-    double needed = soundEnd() - keptBefore;
+    double needed = around.sound.end() - keptBefore;
     if (!strokes.empty()) needed = std::min(needed, strokes.front().time - keptBefore);
-    const double spare = needed - origin + lead;
-    if (current || spare < keptBefore) return;
-    const std::size_t every = lookSamples();
-    const auto count = static_cast<std::size_t>(spare * decimator.workingRate()) / every * every;
-    if (count > lookedAt) return;
-    kept.erase(kept.begin(), kept.begin() + static_cast<std::ptrdiff_t>(count));
+    const std::size_t count = std::min(lookedAt, around.sound.before(needed));
+    if (current || static_cast<double>(count) < keptBefore * around.sound.rate()) return;
+    around.sound.forget(count);
     lookedAt -= count;
-    origin += static_cast<double>(count) / decimator.workingRate();
 }
 
 void ChordTry::finish() {
-    if (current) endTry(soundEnd());
+    if (current) endTry(around.sound.end());
     tellOdd(false);
     strokes.clear();
 }

@@ -8,7 +8,6 @@
 #include <optional>
 #include <vector>
 
-#include "dsp/decimator.h"
 #include "dsp/voice_tracker.h"
 #include "src/practice/chord_judge.h"
 #include "src/practice/try_maker.h"
@@ -16,13 +15,10 @@
 namespace landfall {
 
 struct ChordTryConfig {
-    double sampleRate = 48000.0;
-    double from = 0.0;  // s of the input that were heard before
     ChordJudgeConfig judge{};
     // Share of the power that the asked strings may leave unexplained where they are struck: other notes leave more, and
     // what leaves more is noodling, or a fret's noise during a slide.
     double mostLeft = 0.35;
-    double hop = 0.012;        // s from frame to frame: half as many as in a recording, at two thirds of the cost
     double lookEvery = 0.030;  // s: how often the strings are followed further
     double strum = 0.040;      // s: strings struck so far apart are one stroke
     // The strings are damped where the level falls by so much within so short a time, and gone where it is so far under
@@ -51,7 +47,7 @@ public:
     std::size_t next() const override;
     std::optional<int> discardLast() override;
     void strokeHeard(const Onset& stroke, int note) override;
-    void sound(std::span<const float> samples) override;
+    void sound() override;
 
 private:
     struct Stroke {
@@ -87,19 +83,11 @@ private:
     void forget();
     std::vector<Landing> judged(std::span<const VoiceTracker::Frame> frames, double end, bool whole);
     std::vector<std::size_t> candidates(const Stroke& stroke) const;
-    double soundEnd() const;          // s of the input
     std::size_t lookSamples() const;  // of a look
     std::size_t dampedLooks() const;  // looks in `dampedWithin`
-    // A moment of the input within `kept`.
-    double within(double time) const { return time + lead - origin; }
 
     ChordTryConfig config;
-    Decimator decimator;
-    VoiceTracker voices;
-    double lead;                  // s: how much later a moment of the input comes in the sound kept
-    double origin = 0.0;          // s: what has been forgotten, or was heard before
-    std::vector<float> kept{};    // at the working rate
-    std::size_t lookedAt = 0;     // samples
+    std::size_t lookedAt;         // samples
     std::deque<double> levels{};  // dB, of each `lookEvery`
     double loudest = -200.0;
     std::vector<Stroke> strokes{};  // not yet known to be tries

@@ -85,6 +85,7 @@ struct Landing {
     std::optional<int> landedFret;      // slides at a known place
     std::optional<Decibels> levelKept;  // level of the hold - level of the start note
     std::optional<VibratoReading> vibrato;
+    std::optional<MidiPitch> beside{};     // a second string that rang where one was asked
     std::vector<StringLanding> strings{};  // of a move of several: from low to high where they start
     std::optional<Hertz> beat;             // of a unison: how far apart the two first partials are
 };

@@ -344,19 +344,6 @@ double sankAfter(Points points, const Hold& hold, const JudgeConfig& config) {
     return end && hold.level - *end <= config.sagMost ? hold.level - *end : 0.0;
 }
 
-// Whether a second string sounds through most of the hold. What lies where the pitch came from and falls faster than a
-// string is the room.
-bool hearsTwo(Points hold, double startLevel, const JudgeConfig& config) {
-    std::size_t two = 0;
-    std::vector<PitchPoint> room;
-    for (const PitchPoint& p : hold) {
-        if (p.otherNote > PitchFrame::twoStrings.value) ++two;
-        if (p.other && std::abs(*p.other - startLevel) < config.startTolerance) room.push_back(p);
-    }
-    if (static_cast<double>(two) <= config.twoStringsShare * static_cast<double>(hold.size())) return false;
-    return room.size() < two || trendOf(room, &PitchPoint::otherNote).slope > -config.roomFall;
-}
-
 // Seconds of one cycle, near `guess`: the delay after which the pitch comes back the same, but for a steady drift.
 // Turning points tell it less well, because the first ones still belong to the way here.
 double cycleLength(Points points, double guess) {
@@ -567,11 +554,7 @@ Landing judge(const Move& move, const Note& note, const Attempt& attempt, double
             pulled ? measure(move, note, stretches, *attempt.landing, stretches[*attempt.stop].begin, config) : first;
         // what cannot be measured is no correction: a note's end through a room
         const Hold& hold = pulled && measurable(pulledIn) ? pulledIn : first;
-        if (first.measured
-            && hearsTwo(between(note.points(), hold.arrival, std::min(hold.until, hold.arrival + config.landingTo)),
-                        attempt.startLevel, config)) {
-            landing.verdict = Verdict::twoStrings;
-        } else if (!first.measured || !measurable(hold)) {
+        if (!first.measured || !measurable(hold)) {
             const Points held = between(note.points(), hold.arrival, hold.until);
             const bool died = faded(note, held, config) || trendOf(held, &PitchPoint::level).slope < -config.dampedFall
                               || letDown(stretches, attempt, config);

@@ -86,9 +86,6 @@ struct JudgeConfig {
     double sagWindow = 0.150;     // the end of the hold
     // what follows the hold and is no further below: it sank; further is a release
     double sagEnd = 0.060, sagMost = 80.0;
-    double twoStringsShare = 0.5;  // of the frames of a hold that hear a second note
-    // dB/s against the note: rooms fall by 60 dB in 0.3 to 2 s, a string beside another far slower
-    double roomFall = 12.0;
     // dB/s: a hold that falls by more and cannot be measured is what a room of up to a second's reverberation (60 dB,
     // by its definition) keeps of a string that was damped; strings fall by 5 to 30
     double dampedFall = 60.0;

@@ -7,7 +7,7 @@
 #include <span>
 #include <vector>
 
-#include "dsp/decimator.h"
+#include "dsp/kept_sound.h"
 #include "dsp/voice_tracker.h"
 #include "src/music/line.h"
 #include "src/practice/chord_judge.h"
@@ -22,7 +22,7 @@ public:
     // `sampleRate` 16 to 192 kHz, `a4` 430 to 450 Hz. The line must outlive it.
     LineChords(const Line& line, double sampleRate, Hertz a4);
 
-    void hear(float sample);
+    void hear(float sample) { kept.hear(sample); }
     Hertz a4() const { return config.a4; }
 
     // `count` moves from the line's `first` on, under one stroke; times in s of the input.
@@ -45,11 +45,8 @@ public:
 private:
     const Line& line;
     ChordJudgeConfig config;
-    Decimator decimator;
+    KeptSound kept;
     VoiceTracker voices;
-    double lead;              // s: how much later a moment of the input comes in the sound kept
-    double origin = 0.0;      // s: what has been forgotten
-    std::vector<float> kept;  // at the working rate
     std::deque<Reading> readings;
 };
 

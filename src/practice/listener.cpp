@@ -23,7 +23,7 @@ FollowerConfig followerConfig(const ListenerConfig& given) {
     config.target = given.target;
     config.ownFrets = given.ownFrets;
     config.find.judge.aim = given.aim.value;
-    config.chords.sampleRate = given.sampleRate;
+    config.sampleRate = given.sampleRate;
     config.chords.judge.judge.aim = given.aim.value;
     config.chords.judge.a4 = given.a4;
     config.chords.judge.stringNames = given.stringNames;

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 #include "dsp/statistics.h"
 #include "src/practice/bend_or_slide.h"
@@ -11,7 +12,8 @@ namespace landfall {
 
 namespace {
 
-constexpr double otherPitchSd = 4.0;  // cents: read from its period alone
+constexpr double longestKept = 60.0;  // s: no try is told later
+constexpr double longestTold = 3.0;   // s of a note in which the asked string is looked for beside another
 
 // The move as it was played, where it was asked for without a gesture. One that did not land keeps its question.
 Move toldFrom(const Move& asked, const Note& of, std::size_t from, const JudgeConfig& judging) {
@@ -35,61 +37,26 @@ Move toldFrom(const Move& asked, const Note& of, std::size_t from, const JudgeCo
 
 }  // namespace
 
-bool MoveFinder::ReadOut::goesOnWith(const Move& asked, const Note& other) const {
+bool MoveFinder::Joined::goesOnWith(const Move& asked, const Note& other) const {
     const auto& points = other.points();
     return move == asked && of.number == other.number && of.onset == other.onset && taken <= points.size()
            && (taken == 0 || (points[taken - 1].time == last.time && points[taken - 1].cents == last.cents));
 }
 
 // What has been read out of this one, else the beginning.
-MoveFinder::ReadOut& MoveFinder::readOut(std::vector<ReadOut>& known, const Move& move, const Note& of,
-                                         const Note& begin) const {
+MoveFinder::Joined& MoveFinder::joinedOf(const Move& move, const Note& of, const Note& before) const {
     constexpr std::size_t kept = 4;  // the note in either stream, for the try's next step and for a new try
-    auto found = known.end();
-    for (auto each = known.begin(); each != known.end(); ++each)
-        if (each->goesOnWith(move, of) && (found == known.end() || each->taken > found->taken)) found = each;
-    if (found == known.end()) {
-        if (known.size() == kept) known.erase(known.begin());
-        found = known.insert(known.end(), {.move = move, .of = of.unheard(), .note = begin});
+    auto found = slides.end();
+    for (auto each = slides.begin(); each != slides.end(); ++each)
+        if (each->goesOnWith(move, of) && (found == slides.end() || each->taken > found->taken)) found = each;
+    if (found == slides.end()) {
+        if (slides.size() == kept) slides.erase(slides.begin());
+        found = slides.insert(slides.end(), {.move = move, .of = of.unheard(), .note = before.unheard()});
     }
     found->note.end = of.end;
     found->note.cutByStroke = of.cutByStroke;
     found->note.heardUntil = of.heardUntil;
     return *found;
-}
-
-// The second string that rings beside a note's pitch, as a note of its own, within reach of the move. nullptr where it
-// is hardly heard, or where the first does not stand meanwhile.
-const Note* MoveFinder::secondOf(const Note& of, const Move& move) const {
-    // of the frames: where the strings come to share a period, they are heard as one note
-    constexpr double heardShare = 0.3;
-    // cents: a string touched by the hand that bends the other, and what beating does to both
-    constexpr double standsShare = 0.67, stands = 40.0;
-    constexpr std::size_t least = 8;  // points
-    if (of.twoStrings() < least) return nullptr;
-    ReadOut& second = readOut(seconds, move, of, of.unheard());
-    const auto [lowest, highest] = std::minmax({100.0 * move.from.value, 100.0 * move.to.value});
-    for (; second.taken < of.points().size(); ++second.taken) {
-        const PitchPoint& point = second.last = of.points()[second.taken];
-        if (!point.other || point.otherNote <= PitchFrame::twoStrings.value) continue;
-        if (*point.other < lowest - config.judge.furthestPast || *point.other > highest + config.judge.furthestPast)
-            continue;
-        second.beside.insert(std::upper_bound(second.beside.begin(), second.beside.end(), point.cents), point.cents);
-        PitchPoint other = point;
-        other.cents = *point.other;
-        other.sd = otherPitchSd;
-        second.note.add(other);
-    }
-    const std::vector<double>& first = second.beside;
-    const auto frames = static_cast<double>(first.size());
-    if (first.size() < least) return nullptr;
-    const auto meanwhile = between(of.points(), of.points().front().time, second.note.points().back().time).size();
-    if (frames < heardShare * static_cast<double>(meanwhile)) return nullptr;
-    const double level = 0.5 * (first[(first.size() - 1) / 2] + first[first.size() / 2]);
-    const auto standing =
-        std::partition_point(first.begin(), first.end(), [&](double cents) { return cents - level < stands; })
-        - std::partition_point(first.begin(), first.end(), [&](double cents) { return cents - level <= -stands; });
-    return static_cast<double>(standing) < standsShare * frames ? nullptr : &second.note;
 }
 
 const Note* MoveFinder::slidInto(const Note& before, const Note& of, std::size_t k) const {
@@ -109,7 +76,7 @@ const Note* MoveFinder::slidInto(const Note& before, const Note& of, std::size_t
          ++point)
         left = left || (point->time < *before.end - finger && way * (point->cents - *start) > leftBy);
     if (!left) return nullptr;
-    ReadOut& joined = readOut(slides, move, of, before.unheard());
+    Joined& joined = joinedOf(move, of, before);
     if (joined.note.points().empty())
         for (const PitchPoint& point : before.points()) joined.note.add(point);
     for (; joined.taken < of.points().size(); ++joined.taken) {
@@ -157,26 +124,72 @@ std::optional<Move> MoveFinder::lackingTarget() const {
     return found != moves.end() ? std::optional(*found) : std::nullopt;
 }
 
-bool MoveFinder::secondStartsOn(const Note& of, std::size_t move) const {
-    const Note* other = secondOf(of, moves[move]);
-    return other && startsOn(*other, move);
+std::optional<MidiPitch> MoveFinder::struckBeside(const Note& of, std::size_t move) const {
+    return of.struck ? beside.atStroke(of.onset, moves[move].struckNote()) : std::nullopt;
+}
+
+// Not counted, and without numbers: they were read from two strings.
+FoundStep MoveFinder::twoStrings(const FoundStep& step, MidiPitch other) {
+    Landing rang;
+    rang.moveNumber = step.landing.moveNumber, rang.move = step.landing.move, rang.target = step.landing.target;
+    rang.note = step.landing.note, rang.tryNumber = step.landing.tryNumber;
+    rang.onset = step.landing.onset, rang.end = step.landing.end;
+    rang.verdict = Verdict::twoStrings;
+    rang.beside = other;
+    rang.sentence = sentenceOf(rang, 0.0);
+    return {step.move, rang, 0};
 }
 
 std::vector<FoundStep> MoveFinder::second(const Note& of, std::size_t move, const Note* before) const {
-    const Note* other = secondOf(of, moves[move]);
-    if (!other || !startsOn(*other, move) || isOfRun(*other, before)) return {};
-    auto steps = chain(*other, move, 0, config.judge);
-    steps.resize(std::min<std::size_t>(steps.size(), 1));
-    for (FoundStep& step : steps) {
-        Landing rang;
-        rang.moveNumber = step.landing.moveNumber, rang.move = step.landing.move, rang.target = step.landing.target;
-        rang.note = step.landing.note, rang.tryNumber = step.landing.tryNumber;
-        rang.onset = step.landing.onset, rang.end = step.landing.end;
-        rang.verdict = Verdict::twoStrings;
-        rang.sentence = sentenceOf(rang, 0.0);
-        step = {step.move, rang, 0};
+    if (!of.end || (before && of.onset - before->onset < config.runOfNotes)) return {};
+    const auto other = struckBeside(of, move);
+    // the tracker may have lost what sounds on
+    const double until = of.cutByStroke ? *of.end : of.onset + longestTold;
+    if (!other || !beside.moved(of.onset, until, moves[move], *other)) return {};
+    FoundStep step{move, {}, 0};
+    step.landing.moveNumber = static_cast<int>(move) + 1;
+    step.landing.move = moves[move];
+    step.landing.target = targets.of(moves[move]).kind;
+    step.landing.note = step.landing.tryNumber = of.number;
+    step.landing.onset = Seconds(of.onset);
+    step.landing.end = Seconds(*of.end);
+    return {twoStrings(step, *other)};
+}
+
+std::optional<BesideEar::Other> MoveFinder::besideLanding(const Landing& landing) const {
+    const auto [entry, isNew] = told.try_emplace({landing.onset.value, landing.moveNumber});
+    if (!isNew) return entry->second;
+    const double arrival = landing.landingTime->value;
+    const HeldTarget target = targets.of(landing.move);
+    entry->second = beside.atHold(landing.onset.value, arrival + config.judge.landingFrom,
+                                  std::min(arrival + config.judge.landingTo, landing.end.value),
+                                  MidiPitch((target.cents + landing.landingError->value) / 100.0), landing.move.from);
+    return entry->second;
+}
+
+void MoveFinder::lookBeside(std::vector<FoundStep>& steps, double now, bool over) const {
+    told.erase(told.begin(), told.lower_bound({now - longestKept, 0}));
+    for (std::size_t i = 0; i < steps.size(); ++i) {
+        Landing& landing = steps[i].landing;
+        if (!steps[i].landed()) {
+            // Nothing could be measured, it may be because of another string.
+            const auto other = landing.verdict == Verdict::notMeasurable || landing.verdict == Verdict::died
+                                   ? beside.atStroke(landing.onset.value, landing.move.struckNote())
+                                   : std::nullopt;
+            if (other) steps[i] = twoStrings(steps[i], *other);
+            continue;
+        }
+        if (!over && landing.landingTime->value + config.judge.landingTo > now) return;
+        const auto other = besideLanding(landing);
+        if (!other) continue;
+        if (other->asLoud) {
+            steps[i] = twoStrings(steps[i], other->note);
+            steps.resize(i + 1);
+            return;
+        }
+        landing.beside = other->note;
+        landing.sentence.append(" ").append(besideSentence(other->note));
     }
-    return steps;
 }
 
 }  // namespace landfall

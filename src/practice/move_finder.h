@@ -1,10 +1,12 @@
 // Where the asked moves were played in a note, and how each landed. One thread.
 #pragma once
 
+#include <map>
 #include <optional>
 #include <utility>
 #include <vector>
 
+#include "src/practice/beside.h"
 #include "src/practice/landing_judge.h"
 #include "src/practice/targets.h"
 
@@ -24,7 +26,9 @@ struct FoundStep {  // one move found in a note
 
 class MoveFinder {
 public:
-    MoveFinder(const MoveFinderConfig& given, Targets known) : targets(std::move(known)), config(given) {}
+    // The ear outlives it.
+    MoveFinder(const MoveFinderConfig& given, Targets known, const BesideEar& ear)
+        : targets(std::move(known)), config(given), beside(ear) {}
 
     bool startsOn(const Note& note, std::size_t move) const;
     // A stroke soon after one on another pitch. `before`: the note before, nullptr where there is none that matters.
@@ -32,10 +36,13 @@ public:
     // The move and those that go on from it under the same stroke, from stretch `from` on.
     std::vector<FoundStep> chain(const Note& note, std::size_t move, std::size_t from,
                                  const JudgeConfig& judging) const;
-    // The string that was bent may be the one that the tracker hears second, beside an open neighbour struck along with
-    // it.
-    bool secondStartsOn(const Note& note, std::size_t move) const;
+    // What was struck along with the asked string, which may be all that the tracker hears. `second` tells it once the
+    // note is over, where the asked string was moved: two strings rang.
+    std::optional<MidiPitch> struckBeside(const Note& note, std::size_t move) const;
     std::vector<FoundStep> second(const Note& note, std::size_t move, const Note* before) const;
+    // What rang beside the landings that are known by now (s), of a note that is over all; the first one beside which a
+    // string rang as loud is not measured, and the last.
+    void lookBeside(std::vector<FoundStep>& steps, double now, bool over) const;
     // A shift slide that is picked again where it arrives is one note that begins at the first stroke: that note, until
     // the next question; nullptr: it is none. Before the second stroke the pitch must have left its place for the target
     // by more than half a fret: two notes picked one after the other are no slide.
@@ -51,21 +58,25 @@ public:
     Targets targets;
 
 private:
-    // A note read out of another. It grows with it, so that a look at one that rings on costs no more than the first.
-    struct ReadOut {
+    // A slide's two notes as one. It grows with the second, so that a look at one that rings on costs no more than the
+    // first.
+    struct Joined {
         Move move;
-        Note of, note;                 // the other with nothing heard of it, and what was read out
-        std::size_t taken = 0;         // of the other's points
-        PitchPoint last{};             // of these
-        std::vector<double> beside{};  // cents, in order of size: the other's where a second string was read out
+        Note of, note;          // the second with nothing heard of it, and both
+        std::size_t taken = 0;  // of the second's points
+        PitchPoint last{};      // of these
 
         bool goesOnWith(const Move& asked, const Note& other) const;
     };
-    ReadOut& readOut(std::vector<ReadOut>& known, const Move& move, const Note& of, const Note& begin) const;
-    const Note* secondOf(const Note& of, const Move& move) const;
+    Joined& joinedOf(const Move& move, const Note& of, const Note& before) const;
+    std::optional<BesideEar::Other> besideLanding(const Landing& landing) const;
+    static FoundStep twoStrings(const FoundStep& step, MidiPitch other);
 
     MoveFinderConfig config;
-    mutable std::vector<ReadOut> seconds, slides;  // of the last looks
+    const BesideEar& beside;
+    mutable std::vector<Joined> slides;  // of the last looks
+    // What rang beside landings already told, by the stroke and the move: what was told stands.
+    mutable std::map<std::pair<double, int>, std::optional<BesideEar::Other>> told;
 };
 
 }  // namespace landfall

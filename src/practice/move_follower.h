@@ -18,6 +18,10 @@ struct FollowerConfig {
     MoveFinderConfig find;
     RepeatedTryConfig tries;
     ChordTryConfig chords;
+    double sampleRate = 48000.0;  // 16 to 192 kHz
+    // s from frame to frame of several strings: half as many as in a recording, at two thirds of the cost
+    double hop = 0.012;
+    double remembered = 20.0;  // s of sound that are kept, of a recording all: longer than a try
 };
 
 class MoveFollower {
@@ -27,13 +31,10 @@ public:
     void setMoves(std::vector<Move> moves, MoveOrder order);
     void onset(const Onset& onset) { notes.onset(onset); }
     void grew(const Growth& sound) { notes.grew(sound); }
-    void settled(const PitchFrame& frame) { notes.settled(frame); }
+    void settled(const PitchFrame& frame);
     void provisional(const PitchFrame& frame) { notes.provisional(frame); }
     void finish();
-    void sound(std::span<const float> samples) {
-        maker->sound(samples);
-        heard += samples.size();
-    }
+    void sound(std::span<const float> samples);
     void ownSoundUntil(Seconds time) { notes.ownSoundUntil(time.value); }
     // Strikes every step of the try that sounds, else of the last one; its number.
     std::optional<int> discardLast() { return maker->discardLast(); }
@@ -46,14 +47,15 @@ public:
 
 private:
     void make();
-    ChordTryConfig chordConfig() const;
     bool severalAsked() const { return !finder.moves.empty() && !finder.moves.front().with.empty(); }
 
     FollowerConfig config;
     std::vector<ListenerEvent>& events;
     MoveOrder order = MoveOrder::everyTry;
-    bool several = false;   // moves of several strings are asked
-    std::size_t heard = 0;  // samples
+    bool several = false;  // moves of several strings are asked
+    KeptSound heard;
+    VoiceTracker voices;
+    BesideEar beside;
     NoteListener notes;
     MoveFinder finder;
     std::unique_ptr<TryMaker> maker;

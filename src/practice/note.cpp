@@ -7,7 +7,6 @@ namespace landfall {
 void Note::add(const PitchPoint& point) {
     heard.push_back(point);
     most = std::max(most, point.level);
-    two += point.other && point.otherNote > PitchFrame::twoStrings.value;
 }
 
 Note Note::unheard() const {

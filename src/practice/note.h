@@ -32,8 +32,6 @@ public:
 
     const std::vector<PitchPoint>& points() const { return heard; }
     double loudest() const { return most; }  // dBFS
-    // How many points hear two strings.
-    std::size_t twoStrings() const { return two; }
     std::span<const Stretch> stretches() const;
     // The pitch with which it begins: a steady stretch that begins with it, else the median of what follows the attack,
     // else a steady stretch soon after. Empty: too early to say.
@@ -43,7 +41,6 @@ private:
     GestureReaderConfig config;
     std::vector<PitchPoint> heard;
     double most = -140.0;
-    std::size_t two = 0;
     // kept between two questions; of so many points and this end
     mutable GestureReader reading;
     mutable std::vector<Stretch> read;

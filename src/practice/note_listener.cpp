@@ -10,55 +10,15 @@ namespace landfall {
 
 namespace {
 
-// What an echo or a room gives back: a pitch that sounded this long ago. Two strings picked together do not wait.
-constexpr double echoLatest = 2.5, echoSoonest = 0.06, echoAgrees = 40.0;  // s, s, cents
-// s, cents: a way goes over a fret at most in one frame; a fast one is heard here and there
-constexpr double twoFrames = 0.009, widestStep = 150.0, wayLost = 0.1, widestStride = 700.0;
-constexpr int echoFrames = 4;  // of the past: beside two strings the tracker may name the other one for a frame or two
-
 PitchPoint pointOf(const PitchFrame& frame, Hertz a4) {
-    PitchPoint point{.time = frame.centre.value,
-                     .cents = 100.0 * pitchOf(*frame.pitch, a4).value,
-                     .sd = frame.sd.value,
-                     .wander = frame.wander.value,
-                     .level = frame.level.value,
-                     .otherNote = frame.otherNote.value};
-    if (frame.otherPitch) point.other = 100.0 * pitchOf(*frame.otherPitch, a4).value;
-    return point;
+    return {.time = frame.centre.value,
+            .cents = 100.0 * pitchOf(*frame.pitch, a4).value,
+            .sd = frame.sd.value,
+            .wander = frame.wander.value,
+            .level = frame.level.value};
 }
 
 }  // namespace
-
-// Whether a pitch sounded before, or the way went through it. What is left of an echo beside the note may show a half or
-// a third of its pitch only.
-bool NoteListener::isEcho(double time, double cents) const {
-    for (const double multiple : {1.0, 2.0, 3.0}) {
-        const double echoed = cents + 1200.0 * std::log2(multiple);
-        int alike = 0;
-        for (std::size_t i = 0; i < sounded.size() && sounded[i].time < time - echoSoonest; ++i) {
-            if (std::abs(sounded[i].cents - echoed) < echoAgrees) ++alike;
-            if (i == 0 || sounded[i].note != sounded[i - 1].note || sounded[i].time > sounded[i - 1].time + wayLost)
-                continue;
-            const auto [low, high] = std::minmax(sounded[i - 1].cents, sounded[i].cents);
-            const double widest = sounded[i].time - sounded[i - 1].time < twoFrames ? widestStep : widestStride;
-            if (high - low < widest && low < echoed && echoed < high) alike += echoFrames;
-        }
-        if (alike >= echoFrames) return true;
-    }
-    return false;
-}
-
-// A settled frame that has a pitch. A second note on a pitch that sounded before is its echo, no other string.
-PitchPoint NoteListener::hear(const PitchFrame& frame) {
-    PitchPoint point = pointOf(frame, config.a4);
-    while (!sounded.empty() && sounded.front().time < point.time - echoLatest) sounded.pop_front();
-    if (point.other && isEcho(point.time, *point.other)) {
-        point.other.reset();
-        point.otherNote = PitchFrame::noOtherNote.value;
-    }
-    sounded.push_back({point.time, point.cents, sounding ? sounding->onset : point.time});
-    return point;
-}
 
 // When the sounding note was struck again, as long as it has not left its place, or as it is back there after a
 // landing.
@@ -140,7 +100,7 @@ void NoteListener::strike(const Stroke& stroke) {
 void NoteListener::grow(const PitchFrame& frame) {
     sounding->heardUntil = clock;
     if (clock - sounding->onset < config.attack) struckLevel = std::max(struckLevel, frame.level.value);
-    if (frame.pitch) sounding->add(hear(frame));
+    if (frame.pitch) sounding->add(pointOf(frame, config.a4));
     const bool silent = sounding->points().empty();  // a slow low string needs its time to show a pitch
     const double last = silent ? sounding->onset + 0.35 : sounding->points().back().time;
     const bool fallen = silent || frame.level.value < sounding->points().back().level - config.levelLost;
@@ -157,7 +117,7 @@ void NoteListener::grow(const PitchFrame& frame) {
 void NoteListener::appear(const PitchFrame& frame) {
     if (!frame.pitch || clock <= ownSound) return unstruck.clear();
     if (!unstruck.empty() && clock - unstruck.back().time > 0.03) unstruck.clear();
-    unstruck.push_back(hear(frame));
+    unstruck.push_back(pointOf(frame, config.a4));
     if (clock - unstruck.front().time < config.noteAppears) return;
     Note fresh(++notes, unstruck.front().time, false, config.reader);
     fresh.heardUntil = clock;

@@ -73,17 +73,11 @@ public:
     double now() const { return clock; }  // the settled stream has come so far
 
 private:
-    struct Sounded {
-        double time = 0.0, cents = 0.0;
-        double note = 0.0;  // the stroke before it
-    };
     struct Stroke {
         int note = 0;
         double time = 0.0;
     };
 
-    PitchPoint hear(const PitchFrame& frame);
-    bool isEcho(double time, double cents) const;
     std::optional<double> restruck() const;
     void struck(const Onset& stroke);
     void strike(const Stroke& stroke);
@@ -98,7 +92,6 @@ private:
     std::deque<Stroke> strokes;     // known, not yet reached by the settled stream
     std::optional<Onset> doubtful;  // may be our own sound
     std::optional<Note> sounding, soonest;
-    std::deque<Sounded> sounded;       // of the last seconds, settled
     std::vector<PitchPoint> unstruck;  // a pitch that appears without a stroke
     double struckLevel = -140.0;       // dBFS, its loudest in the attack
     double clock = 0.0, ownSound = -1.0;

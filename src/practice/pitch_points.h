@@ -19,8 +19,6 @@ struct PitchPoint {
     double sd = 0.0;                // cents
     double wander = 0.0;            // cents: the part of it that stays for tenths of a second
     double level = -140.0;          // dBFS
-    double otherNote = -60.0;       // dB: how strong a second note sounds beside it
-    std::optional<double> other{};  // cents: that note's pitch
     double ownSd() const { return std::sqrt(std::max(0.0, sd * sd - wander * wander)); }  // without what stays
 };
 

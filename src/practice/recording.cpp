@@ -37,7 +37,8 @@ void Recording::finish() {
         const RecordingLayout::Choice choice = layout.choice(p, k, matched);
         const RecordingLayout::Place& place = places[p];
         if (choice.steps > 0) {
-            const auto steps = layout.steps(place, choice.move, matched);  // again: targets have been learned meanwhile
+            auto steps = layout.steps(place, choice.move, matched);  // again: targets have been learned meanwhile
+            around.finder.lookBeside(steps, around.sound.end(), true);
             for (std::size_t i = 0; i < choice.steps && i < steps.size(); ++i) {
                 const Landing& landing = steps[i].landing;
                 tell(TryBegan{now(), landing.onset, landing.note, landing.tryNumber, landing.moveNumber, false});

@@ -90,7 +90,7 @@ void RepeatedTry::earlyGrew(const PitchFrame& frame) {
 // The note that sounds begins a try as soon as it is known to begin on the right pitch.
 void RepeatedTry::beginTry(const Note& note, const std::vector<FoundStep>& steps) {
     for (const std::size_t k : candidates(note)) {
-        if ((!around.finder.startsOn(note, k) && !around.finder.secondStartsOn(note, k))
+        if ((!around.finder.startsOn(note, k) && !around.finder.struckBeside(note, k))
             || around.finder.isOfRun(note, other()))
             continue;
         current.number = k > 0 ? lastEnded : note.number;
@@ -104,7 +104,8 @@ void RepeatedTry::noteGrew() {
     if (current.struck) return;
     const Note& note = *around.notes.note();
     const JudgeConfig& judging = around.finder.judging();
-    const std::vector<FoundStep> steps = match(note, judging);
+    std::vector<FoundStep> steps = match(note, judging);
+    around.finder.lookBeside(steps, now().value, false);
     if (current.number == 0) beginTry(note, steps);
     if (steps.empty()) wrongStart(note);
     for (const FoundStep& step : steps) {
@@ -147,7 +148,7 @@ void RepeatedTry::wrongStart(const Note& note) {
     const auto pitch = note.start();
     const auto steps = candidates(note);
     const auto fits = [&](std::size_t k) {
-        return around.finder.startsOn(note, k) || around.finder.secondStartsOn(note, k);
+        return around.finder.startsOn(note, k) || around.finder.struckBeside(note, k).has_value();
     };
     if (!pitch || steps.empty() || std::any_of(steps.begin(), steps.end(), fits)) return;
     // The target's own fret, held plainly, was asked for.
@@ -160,6 +161,12 @@ void RepeatedTry::wrongStart(const Note& note) {
     tell(WrongStart{now(), note.number, current.wrong});
 }
 
+std::string RepeatedTry::noPitch(const Note& over) const {
+    for (const std::size_t k : candidates(over))
+        if (const auto other = around.finder.struckBeside(over, k)) return "No clear pitch. " + besideSentence(*other);
+    return "No clear pitch. Is another string ringing?";
+}
+
 // A note that stands alone and began elsewhere than asked: the player waits for a word.
 std::string RepeatedTry::whyNone(const Note& over) const {
     const bool alone = over.struck && !over.cutByStroke && *over.end - over.onset >= config.aloneLeast
@@ -170,6 +177,7 @@ std::string RepeatedTry::whyNone(const Note& over) const {
     if (!pitch || steps.empty()) return {};
     if (std::any_of(steps.begin(), steps.end(), [&](std::size_t k) { return around.finder.startsOn(over, k); }))
         return notMovedSentence(moves()[steps.front()]);
+    if (const auto other = around.finder.struckBeside(over, steps.front())) return besideSentence(*other);
     return notBegunSentence(moves()[steps.front()], *pitch);
 }
 
@@ -179,10 +187,12 @@ void RepeatedTry::noteBegan() {
 }
 
 void RepeatedTry::noteEnded(Note over, bool rings) {
-    if (rings && !moves().empty() && over.struck && (!before || over.onset - before->onset >= config.aloneLeast))
-        tell(Noodling{now(), over.number, "No clear pitch. Is another string ringing?"});
     std::vector<FoundStep> steps;
     if (!current.struck) steps = match(over, around.finder.judging());
+    around.finder.lookBeside(steps, around.sound.end(), true);
+    if (rings && steps.empty() && !moves().empty() && over.struck
+        && (!before || over.onset - before->onset >= config.aloneLeast))
+        tell(Noodling{now(), over.number, noPitch(over)});
     keepFinal(steps, current.final);
     if (isOrnament(over, steps)) steps.clear();
     const Try said = std::exchange(current, {});

@@ -51,6 +51,7 @@ private:
     bool isOrnament(const Note& over, const std::vector<FoundStep>& steps) const;
     void wrongStart(const Note& note);
     std::string whyNone(const Note& over) const;
+    std::string noPitch(const Note& over) const;  // of a stroke that rings without one
 
     RepeatedTryConfig config;
     Try current;

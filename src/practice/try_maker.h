@@ -18,6 +18,8 @@ public:
     struct Around {
         const NoteListener& notes;
         MoveFinder& finder;  // with the moves asked
+        KeptSound& sound;    // so far; who makes tries of several strings forgets what nothing looks back at
+        VoiceTracker& voices;
         std::vector<ListenerEvent>& events;
     };
     explicit TryMaker(const Around& given) : around(given) {}
@@ -31,7 +33,7 @@ public:
     virtual std::optional<int> discardLast() { return strike(lastEnded); }
 
     void strokeHeard(const Onset& stroke, int note) override;
-    virtual void sound(std::span<const float> /*samples*/) {}  // the input itself, any block size
+    virtual void sound() {}  // there is more of it
 
 protected:
     const std::vector<Move>& moves() const { return around.finder.moves; }

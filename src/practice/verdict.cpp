@@ -278,10 +278,16 @@ std::string notBegunSentence(const Move& asked, double heardCents, const Verdict
                        asked.place->fret);
 }
 
+std::string besideSentence(MidiPitch note) {
+    return fmt::format("{} rang beside it.", noteName(MidiPitch(std::round(note.value))));
+}
+
 std::string sentenceOf(const Landing& landing, double startCents, const VerdictConfig& config) {
     switch (landing.verdict) {
         case Verdict::notMeasurable: return "The pitch was not clear. Not counted.";
-        case Verdict::twoStrings: return "Two strings rang. Not counted.";
+        case Verdict::twoStrings:
+            return fmt::format("{} Not counted.",
+                               landing.beside ? besideSentence(*landing.beside) : "Two strings rang.");
         case Verdict::died: return "The note died before it got there.";
         case Verdict::otherInterval:
             return fmt::format("That was {}, not {}.", step(playedSteps(landing, startCents)),

@@ -78,6 +78,8 @@ Words wordsOf(const Landing& landing, const VerdictConfig& config = {});
 std::string completeSentence(const Landing& landing, const VerdictConfig& config);
 
 // Precondition: landing.verdict is set.
+// Of a second string that rang.
+std::string besideSentence(MidiPitch note);
 std::string sentenceOf(const Landing& landing, double startCents, const VerdictConfig& config = {});
 
 }  // namespace landfall

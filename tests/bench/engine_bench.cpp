@@ -157,17 +157,6 @@ void followingARingingSlide(benchmark::State& state) {
     curve.stroke(60).hold(0.4).frets(4, 0.03).stroke(65).hold(18.5);
     followingOn(state, curve, moveOf(Gesture::slide, 60, 65));
 }
-// Two strings, of which the second is asked.
-void followingTwoRingingStrings(benchmark::State& state) {
-    PlayedCurve curve(3);
-    curve.stroke(60).hold(19.0);
-    for (PitchFrame& frame : curve.frames) {
-        frame.otherNote = Decibels(-3.0);
-        frame.otherPitch = frequencyOf(MidiPitch(67.0));
-    }
-    followingOn(state, curve, moveOf(Gesture::bend, 67, 69));
-}
-
 void wholeListener(benchmark::State& state) {
     const StudentTake take = studentTakes().front();
     const TakeSound sound = soundOf(take);
@@ -202,7 +191,6 @@ BENCHMARK(refinementForTheScore)->Arg(low)->Arg(high)->Unit(benchmark::kMillisec
 BENCHMARK(judging)->Unit(benchmark::kMillisecond);
 BENCHMARK(followingARingingNote)->Arg(2)->Arg(19)->Unit(benchmark::kMillisecond);
 BENCHMARK(followingARingingSlide)->Arg(2)->Arg(19)->Unit(benchmark::kMillisecond);
-BENCHMARK(followingTwoRingingStrings)->Arg(2)->Arg(19)->Unit(benchmark::kMillisecond);
 BENCHMARK(wholeListener)->Unit(benchmark::kMillisecond);
 BENCHMARK(wholeListenerAtRest)->Unit(benchmark::kMillisecond);
 
