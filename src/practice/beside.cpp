@@ -8,14 +8,15 @@ namespace landfall {
 
 namespace {
 
-constexpr double shortest = 0.1;                          // s of a hold
-constexpr double sameNote = 0.7;                          // semitones
-constexpr double asLoud = 0.25;                           // of all that sounds: picked alike
-constexpr double eachLeast = 0.126;                       // -9 dB of both: struck together
-constexpr double struckFrom = 0.05, struckUntil = 0.25;   // s after the stroke
-constexpr double riseFrom = 0.12, riseUntil = 0.02;       // s before it
-constexpr double riseLeast = 4.0;                         // times the power: less is what rings on, or a room
-constexpr double movedLeast = 50.0, standsWithin = 40.0;  // cents
+constexpr double shortest = 0.1;                         // s of a hold
+constexpr double sameNote = 0.7;                         // semitones
+constexpr double asLoud = 0.25;                          // of all that sounds: picked alike
+constexpr double eachLeast = 0.126;                      // -9 dB of both: struck together
+constexpr double struckFrom = 0.05, struckUntil = 0.25;  // s after the stroke
+constexpr double riseFrom = 0.12, riseUntil = 0.02;      // s before it
+constexpr double riseLeast = 4.0;                        // times the power: less is what rings on, or a room
+constexpr double movedShare = 0.6, standsWithin = 40.0;  // of the way; cents
+constexpr int movedFrames = 16;  // a tenth of a second
 // What an echo or a room gives back: a pitch that sounded this long ago. Two strings picked together do not wait.
 constexpr double echoLatest = 2.5, echoSoonest = 0.06, echoAgrees = 40.0;  // s, s, cents
 // s, cents: a way goes over a fret at most in one frame; a fast one is heard here and there
@@ -92,10 +93,12 @@ bool BesideEar::moved(double stroke, double until, const Move& asked, MidiPitch 
     };
     const std::array stops{stop(asked.struckNote()), stop(asked.to)};
     const auto frames = tracker.follow(kept.all(), stroke, std::min(until, kept.end()), stops);
-    return std::ranges::any_of(frames, [&](const VoiceTracker::Frame& frame) {
-        return abs(interval(frames.front().voices[0].pitch, frame.voices[0].pitch)).value > movedLeast
+    const double way = 100.0 * (asked.to.value - asked.struckNote().value);
+    const auto there = std::ranges::count_if(frames, [&](const VoiceTracker::Frame& frame) {
+        return interval(frames.front().voices[0].pitch, frame.voices[0].pitch).value / way > movedShare
                && abs(interval(frames.front().voices[1].pitch, frame.voices[1].pitch)).value < standsWithin;
     });
+    return there >= movedFrames;
 }
 
 }  // namespace landfall
