@@ -40,6 +40,10 @@ constexpr int fullHopsEnough = 6;
 // of the sound in partials that are no multiples of two, nor of three: more than a guitar's body puts there
 constexpr double fullShare = 0.15;
 constexpr int emptyHopsMost = 100;
+// A note that was followed for so long with these partials is no other one before they are three times emptier than
+// what begins as empty: a room may raise every third.
+constexpr int wholeHopsEnough = 20;
+constexpr double wholeShare = 0.01;
 constexpr double attackSeconds = 0.1;
 // The stroke's thump, the body's low modes at 100 to 400 Hz, shares no period with the string, fills partials that are
 // empty and is gone after some 50 ms. Until then the sound is also heard through a high-pass of first order, and a
@@ -206,6 +210,7 @@ struct FollowedNote {
     int goodHops = 0, leaps = 0, aloneHops = 0;
     int commonHops = 0;               // for which a common period with something else has been refused
     int fullHops = 0, emptyHops = 0;  // with and without all partials
+    int wholeHops = 0;                // with more than empty ones
     double lastGoodCents = 0.0;
 
     double inharmonicity = unknownInharmonicity, inharmonicitySd = unknownInharmonicitySd;
@@ -375,6 +380,7 @@ struct PitchTracker::State : Course {
 
     void takeStroke(const OnsetDetector::Stroke& stroke) noexcept {
         echoRemover.struck(stroke.sample);
+        roomTail.struck();
         strokes[strokeCount % strokes.size()] = stroke.sample;
         ++strokeCount;
         note = {.start = stroke.sample};
@@ -422,8 +428,11 @@ struct PitchTracker::State : Course {
         if (!cold && end - note.start >= static_cast<std::size_t>(thumpSeconds * rate)) {
             note.emptyHops = factor > 1 ? note.emptyHops + 1 : 0;
             if (shareBetweenMultiples(result) > fullShare) ++note.fullHops;
+            if (factor == 1) ++note.wholeHops;
         }
-        if (factor > 1 && (cold || !note.keepsOctave())) {
+        const bool stillWhole =
+            note.wholeHops >= wholeHopsEnough && factor <= 3 && shareBetweenMultiples(result) > wholeShare;
+        if (factor > 1 && (cold || !(note.keepsOctave() || stillWhole))) {
             const double higher = pitch * static_cast<double>(factor);
             if (!cold || higher > config.highest.value) return measured;
             measured = measureAround(higher, result.tone.slope * static_cast<double>(factor), end, oldest, cold, sound);

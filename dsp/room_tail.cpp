@@ -29,6 +29,9 @@ constexpr double softest = 0.003, loudest = 1.0;  // of the note's power
 constexpr double mostOfAll = 0.5;                 // where nothing else sounds, the string itself is dying away
 constexpr double weakestPartial = 1e-3;           // of the strongest
 constexpr double unlike = 6.0;                    // times the other lines' share: the string sounds there as well
+// A room is slower than a hand: from hop to hop its lines change by no more, 60 dB in 0.2 s. A string that is damped
+// falls faster, and one that comes back rises faster.
+constexpr double lingering = 0.7;
 constexpr int hopsAsked = 2, doubtsMost = 3;
 // The pitch is where it was before: the tail was taken for it while the lines only decay, and not for long.
 constexpr double grown = 2.0;
@@ -75,6 +78,11 @@ void RoomTail::hear(std::size_t centre, const PartialFit::Result& fit) noexcept 
     held.to = centre;
     for (std::size_t k = 0; k < std::min(mostLines, fit.partials); ++k)
         held.power[k] = std::max(powerFalls * held.power[k], static_cast<double>(fit.power[k]));
+}
+
+void RoomTail::struck() noexcept {
+    held = left = {};
+    proof = {};
 }
 
 // Amplitudes of cosine and sine about the middle of the window, whose weights sum to one. All frequencies go side by
@@ -167,7 +175,9 @@ bool RoomTail::prove(const Lines& lines, const Place* place, bool back) noexcept
         proof = {};
         return false;
     }
-    if (lines.standing > leastOfAll * lines.all && lines.share > softest && lines.share < loudest
+    const bool lingers = lines.share > lingering * proof.last && lingering * lines.share < proof.last;
+    proof.last = lines.share;
+    if (lingers && lines.standing > leastOfAll * lines.all && lines.share > softest && lines.share < loudest
         && lines.standing > standsOut * besideOf(lines, place == nullptr)) {
         if (!back)
             proof.share = proof.hops == 0 ? lines.share : proof.share + shareFollows * (lines.share - proof.share);
@@ -226,9 +236,6 @@ bool RoomTail::isAt(Hertz pitch) const noexcept {
     return proof.hops >= hopsAsked && std::abs(centsOf(pitch.value) - left.cents) < leftBy;
 }
 
-void RoomTail::reset() noexcept {
-    held = left = {};
-    proof = {};
-}
+void RoomTail::reset() noexcept { struck(); }
 
 }  // namespace landfall

@@ -30,6 +30,8 @@ public:
 
     // A settled fit about the sample `centre`, one a hop; one that is not usable: no pitch.
     void hear(std::size_t centre, const PartialFit::Result& fit) noexcept;
+    // A pick stroke: what sounds on from before it may be another string.
+    void struck() noexcept;
     std::size_t windowSamples() const noexcept { return window.size(); }
     // How many samples of a tail sound at the end of `heard`, which is the last windowSamples() up to the sample `end`:
     // none, those of the newest hop, or all where the tail has just been proved. `place`: null where there is no pitch.
@@ -64,7 +66,7 @@ private:
     };
     struct Proof {
         int hops = 0, doubts = 0, backs = 0;
-        double share = 0.0;
+        double share = 0.0, last = 0.0;  // over the hops, of the last one
     };
 
     void listen(std::span<Line> lines) const noexcept;
