@@ -32,7 +32,7 @@ constexpr double unlike = 6.0;                    // times the other lines' shar
 // A room is slower than a hand: from hop to hop its lines change by no more, 60 dB in 0.2 s. A string that is damped
 // falls faster, and one that comes back rises faster.
 constexpr double lingering = 0.7;
-constexpr int hopsAsked = 2, doubtsMost = 3;
+constexpr int hopsAsked = 4, doubtsMost = 3;
 // The pitch is where it was before: the tail was taken for it while the lines only decay, and not for long.
 constexpr double grown = 2.0;
 constexpr int backsMost = 30;  // 0.15 s
