@@ -15,6 +15,7 @@
 #include "dsp/partial_fit.h"
 #include "dsp/partial_unrest.h"
 #include "dsp/pitch_smoother.h"
+#include "dsp/room_tail.h"
 #include "dsp/sounding_partials.h"
 #include "dsp/spectral_onset.h"
 
@@ -39,6 +40,10 @@ constexpr int fullHopsEnough = 6;
 // of the sound in partials that are no multiples of two, nor of three: more than a guitar's body puts there
 constexpr double fullShare = 0.15;
 constexpr int emptyHopsMost = 100;
+// A note that was followed for so long with these partials is no other one before they are three times emptier than
+// what begins as empty: a room may raise every third.
+constexpr int wholeHopsEnough = 20;
+constexpr double wholeShare = 0.01;
 constexpr double attackSeconds = 0.1;
 // The stroke's thump, the body's low modes at 100 to 400 Hz, shares no period with the string, fills partials that are
 // empty and is gone after some 50 ms. Until then the sound is also heard through a high-pass of first order, and a
@@ -205,6 +210,7 @@ struct FollowedNote {
     int goodHops = 0, leaps = 0, aloneHops = 0;
     int commonHops = 0;               // for which a common period with something else has been refused
     int fullHops = 0, emptyHops = 0;  // with and without all partials
+    int wholeHops = 0;                // with more than empty ones
     double lastGoodCents = 0.0;
 
     double inharmonicity = unknownInharmonicity, inharmonicitySd = unknownInharmonicitySd;
@@ -284,10 +290,11 @@ struct PitchTracker::State : Course {
     SpectralOnset spectralOnset;
     NoiseGate gate;
     EchoRemover echoRemover;
+    RoomTail roomTail;
 
     // The last bufferSamples, twice, so that every stretch lies in one piece; and the same without what lies below
     // thumpHertz.
-    std::vector<float> buffer, bufferAboveThump;
+    std::vector<float> buffer, bufferAboveThump, bufferWithTail;
     double thumpShare;  // how much of what lies above a sample adds to what lies below
 
     std::vector<PitchFrame> provisional, settled;
@@ -303,7 +310,8 @@ struct PitchTracker::State : Course {
           coarse({rate, wanted.lowest, wanted.highest, Seconds(coarseSeconds)}),
           partialFit({rate, static_cast<std::size_t>(longestFitSeconds * rate)}), onsetDetector({rate}),
           spectralOnset({rate}), gate({Seconds(hopSeconds)}), echoRemover({rate, wanted.lowest, wanted.highest}),
-          buffer(2 * bufferSamples, 0.0f), bufferAboveThump(2 * bufferSamples, 0.0f),
+          roomTail({rate}), buffer(2 * bufferSamples, 0.0f), bufferAboveThump(2 * bufferSamples, 0.0f),
+          bufferWithTail(2 * bufferSamples, 0.0f),
           thumpShare(1.0 - 1.0 / (1.0 + 2.0 * std::numbers::pi * thumpHertz / rate)) {
         assert(wanted.sampleRate >= 16000.0 && wanted.sampleRate <= 192000.0);
         const std::size_t frames = maxBlockSamples / (hopSamples * decimator.factor()) + 2;
@@ -356,6 +364,7 @@ struct PitchTracker::State : Course {
     void keep(float working) noexcept {
         const std::size_t place = count % bufferSamples;
         buffer[place] = buffer[place + bufferSamples] = working;
+        bufferWithTail[place] = bufferWithTail[place + bufferSamples] = working;
         thump += thumpShare * (static_cast<double>(working) - thump);
         bufferAboveThump[place] = bufferAboveThump[place + bufferSamples] =
             static_cast<float>(static_cast<double>(working) - thump);
@@ -371,6 +380,7 @@ struct PitchTracker::State : Course {
 
     void takeStroke(const OnsetDetector::Stroke& stroke) noexcept {
         echoRemover.struck(stroke.sample);
+        roomTail.struck();
         strokes[strokeCount % strokes.size()] = stroke.sample;
         ++strokeCount;
         note = {.start = stroke.sample};
@@ -418,8 +428,11 @@ struct PitchTracker::State : Course {
         if (!cold && end - note.start >= static_cast<std::size_t>(thumpSeconds * rate)) {
             note.emptyHops = factor > 1 ? note.emptyHops + 1 : 0;
             if (shareBetweenMultiples(result) > fullShare) ++note.fullHops;
+            if (factor == 1) ++note.wholeHops;
         }
-        if (factor > 1 && (cold || !note.keepsOctave())) {
+        const bool stillWhole =
+            note.wholeHops >= wholeHopsEnough && factor <= 3 && shareBetweenMultiples(result) > wholeShare;
+        if (factor > 1 && (cold || !(note.keepsOctave() || stillWhole))) {
             const double higher = pitch * static_cast<double>(factor);
             if (!cold || higher > config.highest.value) return measured;
             measured = measureAround(higher, result.tone.slope * static_cast<double>(factor), end, oldest, cold, sound);
@@ -488,9 +501,33 @@ struct PitchTracker::State : Course {
     }
 
     void hop() noexcept {
-        if (strokesOnly) record(count);
-        else hear(count);
+        if (strokesOnly) {
+            record(count);
+        } else {
+            if (!config.connected) takeTailOut(count);
+            hear(count);
+        }
         if (count > lagSamples) settle(count);
+    }
+
+    // What a room still sounds of a pitch that the string has left.
+    void takeTailOut(std::size_t end) noexcept {
+        const std::size_t length = roomTail.windowSamples();
+        if (end < length) return;
+        RoomTail::Place place{};
+        if (voiced) {
+            const auto now = smoother.at(momentTime(static_cast<double>(end)));
+            const double before = now.pitch.value - now.speed * static_cast<double>(length) / rate;
+            place = {Hertz(hertzOf(now.pitch.value)), Hertz(hertzOf(before)), note.inharmonicity};
+        }
+        const std::size_t newest = (end - 1) % bufferSamples + bufferSamples;
+        const std::size_t found =
+            roomTail.find(std::span<const float>(bufferWithTail).subspan(newest + 1 - length, length), end,
+                          voiced ? &place : nullptr, hopSamples);
+        for (std::size_t n = 0; n < found; ++n) {
+            const std::size_t at = (end - found + n) % bufferSamples;
+            buffer[at] = buffer[at + bufferSamples] = bufferWithTail[at] - roomTail.tail()[n];
+        }
     }
 
     void hear(std::size_t end) noexcept {
@@ -660,7 +697,8 @@ struct PitchTracker::State : Course {
         // right after one are no jump: the stroke's own thump had filled them.
         const bool attack = end - note.start < static_cast<std::size_t>(attackSeconds * rate);
         const bool leap = measured.good && voiced && !note.fresh && near
-                          && std::abs(measured.cents - centsOf(near->value)) > guardCents;
+                          && (std::abs(measured.cents - centsOf(near->value)) > guardCents
+                              || (roomTail.isAt(Hertz(hertzOf(measured.cents))) && !roomTail.isAt(*near)));
         note.leaps = leap ? note.leaps + 1 : 0;
         if (leap && note.leaps < guardHops && !(attack && measured.factor > 1)) measured.good = false;
         if (measured.good && audible)
@@ -712,6 +750,7 @@ struct PitchTracker::State : Course {
             Decibels(levelBetween(backFrom(centre, settledLevelSeconds),
                                   std::min(end, centre + static_cast<std::size_t>(settledLevelSeconds * rate))));
         if (const Hop* hop = voicedHopFor(centre, end)) fitSettled(*hop, centre, end, frame);
+        if (!frame.pitch) roomTail.hear(centre, {});
         last.running = frame.pitch.has_value();
         if (!last.running) last.pitch = 0.0, unrest.hearNothing();
         settled.push_back(frame);
@@ -807,6 +846,7 @@ struct PitchTracker::State : Course {
             || std::abs(1200.0 * std::log2(pitch / hertz)) > settledFromStart)
             return;
         if (!last.running || last.start != hop.noteStart) last.levelCount = 0;
+        roomTail.hear(centre, result);
         last.tone = result.tone;
         last.at = centre;
         last.start = hop.noteStart;
@@ -932,6 +972,8 @@ struct PitchTracker::State : Course {
         spectralOnset.reset();
         gate.reset();
         echoRemover.reset();
+        roomTail.reset();
+        std::fill(bufferWithTail.begin(), bufferWithTail.end(), 0.0f);
         std::fill(buffer.begin(), buffer.end(), 0.0f);
         std::fill(bufferAboveThump.begin(), bufferAboveThump.end(), 0.0f);
         static_cast<Course&>(*this) = {};
