@@ -16,7 +16,7 @@ constexpr double struckFrom = 0.05, struckUntil = 0.25;  // s after the stroke
 constexpr double riseFrom = 0.12, riseUntil = 0.02;      // s before it
 constexpr double riseLeast = 4.0;                        // times the power: less is what rings on, or a room
 constexpr double movedShare = 0.6, standsWithin = 40.0;  // of the way; cents
-constexpr int movedFrames = 16;  // a tenth of a second
+constexpr int movedFrames = 16;                          // a tenth of a second
 // What an echo or a room gives back: a pitch that sounded this long ago. Two strings picked together do not wait.
 constexpr double echoLatest = 2.5, echoSoonest = 0.06, echoAgrees = 40.0;  // s, s, cents
 // s, cents: a way goes over a fret at most in one frame; a fast one is heard here and there
