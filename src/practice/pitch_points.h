@@ -14,11 +14,11 @@ namespace landfall {
 
 // A settled frame that has a pitch.
 struct PitchPoint {
-    double time = 0.0;              // centre
-    double cents = 0.0;             // 100 * MIDI pitch at the set A4
-    double sd = 0.0;                // cents
-    double wander = 0.0;            // cents: the part of it that stays for tenths of a second
-    double level = -140.0;          // dBFS
+    double time = 0.0;      // centre
+    double cents = 0.0;     // 100 * MIDI pitch at the set A4
+    double sd = 0.0;        // cents
+    double wander = 0.0;    // cents: the part of it that stays for tenths of a second
+    double level = -140.0;  // dBFS
     double ownSd() const { return std::sqrt(std::max(0.0, sd * sd - wander * wander)); }  // without what stays
 };
 
