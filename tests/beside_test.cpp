@@ -123,17 +123,22 @@ TEST_CASE("a string alone, the asked one or another, and one that only rings on 
     CHECK_FALSE(ringsOn(0.2));
 }
 
-TEST_CASE("the asked string has moved where it goes 50 cents and the other one stays") {
-    const auto moved = [](double by, double other) {
-        const auto glide = [](double t) { return std::clamp(t / 0.2 - 2.0, 0.0, 1.0); };
+TEST_CASE("the asked string has moved where it goes most of its way for a tenth of a second and the other one stays") {
+    const auto moved = [](double by, double other, double away = 1.0) {
+        const auto glide = [away](double t) {
+            return std::clamp(t / 0.2 - 2.0, 0.0, 1.0) - std::clamp((t - away) / 0.2 - 2.0, 0.0, 1.0);
+        };
         Ear both(summed({note([&](double t) { return 62.0 + by * glide(t); }, 0.1),
                          note([&](double t) { return 66.0 + other * glide(t); }, 0.1)}));
         return both.ear.moved(stroke, 1.2, moveOf(Gesture::bend, 62, 64), MidiPitch(66.0));
     };
     CHECK(moved(2.0, 0.0));
-    CHECK(moved(0.7, 0.0));
-    CHECK_FALSE(moved(0.3, 0.0));
+    CHECK(moved(1.4, 0.0));
+    CHECK_FALSE(moved(1.0, 0.0));
+    CHECK_FALSE(moved(-2.0, 0.0));
     CHECK_FALSE(moved(0.0, 0.0));
+    CHECK(moved(2.0, 0.0, 0.25));
+    CHECK_FALSE(moved(2.0, 0.0, 0.1));
     CHECK_FALSE(moved(2.0, 2.0));  // two fingers that bend together are another thing
 }
 
