@@ -309,7 +309,8 @@ TEST_CASE("of two guitars that were one all that was played is on one, and a nam
         CHECK(each.guitar.name == "heron");
         CHECK_FALSE(each.archived);
     }
-    for (const SittingSummary& each : *log.sittings()) CHECK(each.sitting.guitar.name == "heron");
+    const auto sittings = log.sittings();
+    for (const SittingSummary& each : *sittings) CHECK(each.sitting.guitar.name == "heron");
     // As the window does it: what is in hand is archived no longer.
     REQUIRE(archiveGuitar(log, "heron", true));
     REQUIRE(keepGuitar(log, Guitar{.name = "kite"}));

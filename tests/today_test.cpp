@@ -127,8 +127,9 @@ TEST_CASE("Today, from its press to its end: strings, warm-up, homework, what ne
     CHECK(done[0].tasks[1].tries >= 1);
     // Marked by the aim that was asked.
     auto log = Log::open(evening.folder / "log.sqlite", Log::Access::read);
-    for (const TryInSitting& one : *log->triesOfDrill(*findStudent(*log, "Ines"), "Two halves", CalendarTime{}))
-        CHECK(one.oneTry.aim == Cents(40.0));
+    const auto tries = log->triesOfDrill(*findStudent(*log, "Ines"), "Two halves", CalendarTime{});
+    REQUIRE(tries);
+    for (const TryInSitting& one : *tries) CHECK(one.oneTry.aim == Cents(40.0));
 }
 
 TEST_CASE("Today goes hands free: after its one press the strings, the warm-up and the homework come without a key") {
