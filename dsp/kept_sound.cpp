@@ -16,7 +16,8 @@ std::size_t KeptSound::before(double moment) const {
 }
 
 void KeptSound::forget(std::size_t count) {
-    kept.erase(kept.begin(), kept.begin() + static_cast<std::ptrdiff_t>(std::min(count, kept.size())));
+    count = std::min(count, kept.size());
+    kept.erase(kept.begin(), kept.begin() + static_cast<std::ptrdiff_t>(count));
     origin += static_cast<double>(count) / rate();
 }
 
