@@ -23,8 +23,8 @@ struct HeardThrough {
     int tooSure = 0;                     // frames more than 10 cents off that claim a standard deviation under 2
     int tries = 0, found = 0, held = 0;  // landings found; whose 90 % interval holds the truth
     std::vector<double> errors;          // of landings, cents, sizes
-    int twoStrings = 0;
-    int extra = 0;  // marked without a try: an echo taken for one
+    int twoStrings = 0;                  // a second one named
+    int extra = 0;                       // marked without a try: an echo taken for one
 
     void add(const HeardThrough& other) {
         sounding += other.sounding, heard += other.heard, tooSure += other.tooSure;
@@ -151,7 +151,7 @@ inline void hearLandings(const PitchedSound& sound, const std::vector<MoveTruth>
             ++all.extra;
             continue;
         }
-        all.twoStrings += landing.verdict == Verdict::twoStrings;
+        all.twoStrings += landing.beside.has_value();
         if (!landing.landingError) continue;
         ++all.found;
         // Of a vibrato on a fretted note its bottom is marked.
