@@ -16,7 +16,7 @@ constexpr double besideHertz = 47.0;     // a line shows nothing of itself there
 constexpr std::size_t turnedAnew = 256;  // float rotations drift by under 1e-4 rad over this stretch
 
 // What answers as lines was held: longer than the window, and narrower than a vibrato.
-constexpr double heldWithin = 6.0, heldSd = 4.0;  // cents
+constexpr double heldWithin = 6.0, sureSd = 4.0;  // cents
 constexpr int heldFrames = 20;                    // 0.1 s
 constexpr double powerFalls = 0.99;               // a frame: of a held note the loudest counts that is not long ago
 constexpr double leftBy = 60.0;                   // cents, that a pitch is another one
@@ -61,7 +61,7 @@ RoomTail::RoomTail(const Config& config)
 }
 
 void RoomTail::hear(std::size_t centre, const PartialFit::Result& fit) noexcept {
-    const bool sure = fit.usable && fit.sd.value < heldSd;
+    const bool sure = fit.usable && fit.sd.value < sureSd;
     const double cents = sure ? centsFromOneHertz(fit.tone.pitch.value) : 0.0;
     if (!sure || held.frames == 0 || std::abs(cents - held.cents) >= heldWithin) {
         if (held.frames >= heldFrames) {

@@ -155,7 +155,7 @@ TEST_CASE("a bend that dies because its cable was pulled is not counted, one tha
     std::vector<MoveTruth> truths;
     const auto samples = threeBends(truths);
     std::size_t died = 0;
-    for (double after = 0.4; after < 0.9; after += 0.02)
+    for (double after = 0.4; after < 0.9; after += 0.04)
         for (const float noise : {0.0f, 1e-5f}) {
             CAPTURE(after);
             CAPTURE(noise);

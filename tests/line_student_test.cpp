@@ -107,7 +107,7 @@ TEST_CASE("an effect on the input is told while a line is played, once, and of a
         return heard;
     };
     using Told = std::vector<HeardEffect>;
-    for (const std::uint32_t seed : {1u, 2u, 3u}) {
+    for (const std::uint32_t seed : {1u, 2u}) {
         CAPTURE(seed);
         CHECK(told("rain on the awning", "dry", seed).empty());
         CHECK(told("rain on the awning", "delay", seed) == Told{HeardEffect::ringing});

@@ -105,9 +105,9 @@ TEST_CASE("Noodling by the simulated player is shown and not marked") {
 }
 
 TEST_CASE(
-    "Ten minutes of noodling around a drill, as it sounds, make at most one false try, and every real one is found") {
+    "Five minutes of noodling around a drill, as it sounds, make at most one false try, and every real one is found") {
 #if defined(NDEBUG) && !defined(LANDFALL_SANITIZED)
-    const Seconds noodled(600.0);
+    const Seconds noodled(300.0);
 #else
     const Seconds noodled(120.0);  // a build that checks itself takes ten times as long
 #endif
@@ -123,7 +123,7 @@ TEST_CASE(
 TEST_CASE("Speech beside a drill lands nothing, whatever note is asked") {
     for (const Speaker& speaker : speakers()) {
         CAPTURE(speaker.pitch);
-        const auto spoken = speech(speaker, 20.0);
+        const auto spoken = speech(speaker, 10.0);
         const double middle = pitchOf(Hertz(speaker.pitch)).value;
         int landings = 0;
         for (double from = std::round(middle) - 4.0; from < middle + 4.0; from += 1.0)

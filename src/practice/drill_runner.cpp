@@ -14,8 +14,6 @@ namespace landfall {
 
 namespace {
 
-// s without a try: the guitar is taken to be out of hand, and the clocks stand still
-constexpr double idleAfter = 20.0;
 constexpr double openTryFor = 10.0;  // s to the next step of a try before it is over
 constexpr double slipCents = 6.0;    // three starts in a row further off than this: the string has slipped
 constexpr std::size_t slipStarts = 3;
@@ -178,7 +176,7 @@ void DrillRunner::finish(std::string why) {
 void DrillRunner::tick(Seconds now) {
     const Seconds step = std::max(Seconds(0.0), now - clock);
     clock = std::max(clock, now);
-    const bool inHand = current.phase == DrillPhase::asking && (now - lastEvent).value <= idleAfter;
+    const bool inHand = current.phase == DrillPhase::asking && now - lastEvent <= config.limits.handAway;
     const bool counting = current.phase == DrillPhase::warmUp || current.phase == DrillPhase::resting || inHand;
     if (counting) {
         config.load.played = config.load.played + step;

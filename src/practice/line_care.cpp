@@ -7,8 +7,7 @@ namespace landfall {
 
 namespace {
 
-constexpr double idleAfter = 20.0;  // s without a move: the hand is elsewhere
-constexpr int triesOfASet = 6;      // a drill's set
+constexpr int triesOfASet = 6;  // a drill's set
 
 }  // namespace
 
@@ -32,7 +31,7 @@ void LineCare::tick(Seconds now) {
     const Seconds step = std::max(Seconds(0.0), now - clock);
     clock = std::max(clock, now);
     const bool waits = current.phase == LinePhase::warmUp || current.phase == LinePhase::resting;
-    const bool inHand = current.phase == LinePhase::playing && (clock - lastPlayed).value <= idleAfter;
+    const bool inHand = current.phase == LinePhase::playing && clock - lastPlayed <= config.limits.handAway;
     if (waits || inHand) {
         config.load.played = config.load.played + step;
         config.load.sinceMinuteOff = config.load.sinceMinuteOff + step;

@@ -39,7 +39,7 @@ const JudgeConfig defined;
 
 using Frames = std::span<const LineFollower::Frame>;
 
-struct Hold {
+struct LineHold {
     double arrival = 0.0, level = 0.0;
     double from = 0.0, to = 0.0;  // where the level was read
     double depth = 0.0;           // of the vibrato that it is the middle of; 0: steady
@@ -81,7 +81,7 @@ std::optional<double> meanOfCycles(Points points, double from, double to) {
 
 // The last time before `inside` at which the pitch was further than `band` from `level`, between two frames; a frame as
 // unsure as that may be as far as `unsureBand`.
-double lastEntry(Points points, double inside, double level, double band, double unsureBand) {
+double cameInAt(Points points, double inside, double level, double band, double unsureBand) {
     std::size_t at = 0;
     while (at + 1 < points.size() && points[at].time < inside) ++at;
     const auto bandOf = [&](const PitchPoint& point) { return std::clamp(2.0 * point.sd, band, unsureBand); };
@@ -95,11 +95,11 @@ double lastEntry(Points points, double inside, double level, double band, double
 bool arrives(const LineMove& move) { return !kindOf(move.move.gesture).fromStroke; }
 
 // What the pitch holds from `arrival` on: its median, or, where it is shaken soon after, the mean over whole cycles.
-Hold readHold(Points points, double arrival, double until, bool mayShake) {
+LineHold readHold(Points points, double arrival, double until, bool mayShake) {
     const double shortest = until - shortShare * (until - arrival);
-    Hold hold{.arrival = arrival,
-              .from = std::min(arrival + defined.landingFrom, shortest),
-              .to = std::min(arrival + defined.landingTo, until)};
+    LineHold hold{.arrival = arrival,
+                  .from = std::min(arrival + defined.landingFrom, shortest),
+                  .to = std::min(arrival + defined.landingTo, until)};
     const auto plain = medianCents(points, hold.from, hold.to);
     hold.level = plain ? *plain : medianCents(points, arrival, until).value_or(points.back().cents);
     if (!mayShake) return hold;
@@ -130,34 +130,34 @@ Hold readHold(Points points, double arrival, double until, bool mayShake) {
 }
 
 // Where the pitch came to rest from `reached` on, until `until`.
-std::optional<Hold> holdOf(const LineMove& move, Points points, double reached, double until) {
+std::optional<LineHold> holdOf(const LineMove& move, Points points, double reached, double until) {
     if (points.empty()) return std::nullopt;
     const bool mayShake = move.vibrato || move.move.gesture == Gesture::vibrato;
-    Hold hold = readHold(points, reached, until, mayShake);
+    LineHold hold = readHold(points, reached, until, mayShake);
     if (!arrives(move)) return hold;
     // The arrival depends on the level, and a little the other way round.
     for (int round = 0; round < 2; ++round) {
         const double inside = std::min(hold.arrival + defined.landingFrom, 0.5 * (hold.arrival + until));
         const double band = std::max(defined.arrivalBand, defined.vibratoBand * hold.depth);
         const bool fretted = kindOf(move.move.gesture).overFrets;
-        const double arrival = lastEntry(points, inside, hold.level, band, fretted ? std::max(band, fretBand) : band);
+        const double arrival = cameInAt(points, inside, hold.level, band, fretted ? std::max(band, fretBand) : band);
         hold = readHold(points, arrival, until, mayShake);
     }
     return hold;
 }
 
 // The top of a hint: the highest pitch that lasts for three frames, until it has come back.
-std::optional<Hold> topOf(Points all, double fretted) {
+std::optional<LineHold> topOf(Points all, double fretted) {
     std::vector<PitchPoint> points;
     for (const PitchPoint& point : all)
         if (std::abs(point.cents - fretted) < hintReach) points.push_back(point);
     if (points.size() < hintLeast) return std::nullopt;
     const double start = medianOf(Points(points).first(hintLeast));
-    std::optional<Hold> top;
+    std::optional<LineHold> top;
     for (std::size_t i = hintLeast - 2; i + 1 < points.size(); ++i) {
         std::array<double, 3> three{points[i - 1].cents, points[i].cents, points[i + 1].cents};
         std::sort(three.begin(), three.end());
-        if (!top || three[1] > top->level) top = Hold{.arrival = points[i].time, .level = three[1]};
+        if (!top || three[1] > top->level) top = LineHold{.arrival = points[i].time, .level = three[1]};
         else if (top->level > start + hintHeard && three[1] < start + hintBack * (top->level - start)) break;
     }
     return top;

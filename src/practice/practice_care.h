@@ -21,6 +21,7 @@ struct CareLimits {
     Seconds sitting{18.0 * 60.0};
     Seconds warmUp{120.0};  // easy fretting, then half steps, before the first full step of a sitting
     Seconds minuteOff{60.0};
+    Seconds handAway{20.0};            // without a try or move: the guitar is out of hand, and the clocks stand still
     Seconds betweenMinutesOff{360.0};  // whichever comes first: six minutes or six sets
     int setsBetweenMinutesOff = 6;
     int demandingFirstMonth = 36;  // full-step and wider bends a sitting

@@ -6,7 +6,7 @@ namespace landfall {
 
 namespace {
 
-constexpr std::size_t noteLeast = 4;  // points of a note that counts
+constexpr std::size_t pointsLeast = 4;  // points of a note that counts
 
 std::vector<MidiPitch> staysOf(const Note& note) {
     std::vector<MidiPitch> stays;
@@ -25,7 +25,7 @@ void Recording::begin() {
 }
 
 void Recording::noteEnded(Note note, bool /*rings*/) {
-    if (!left && note.points().size() >= noteLeast) heard.push_back(std::move(note));
+    if (!left && note.points().size() >= pointsLeast) heard.push_back(std::move(note));
     left = false;
 }
 
