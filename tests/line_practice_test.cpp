@@ -402,3 +402,62 @@ TEST_CASE("silence, hiss and a knock are no pass of a short part") {
             0.2f * static_cast<float>(2400 - n) / 2400.0f * (n % 2 ? 1.0f : -1.0f);
     CHECK(practise(part, sound).passes.empty());
 }
+
+namespace {
+
+// A note, damped at its end.
+Sound noteOf(double midi, double seconds) {
+    Sound sound = stringSound({.seconds = seconds, .partials = 8}, 440.0 * std::exp2((midi - 69.0) / 12.0));
+    const std::size_t damped = std::min<std::size_t>(sound.size(), 1440);
+    for (std::size_t n = 0; n < damped; ++n) sound[sound.size() - 1 - n] *= static_cast<float>(n) / 1440.0f;
+    return sound;
+}
+
+Line notesAt(std::vector<double> beats) {
+    Line line;
+    for (std::size_t i = 0; i < beats.size(); ++i) {
+        const double midi = 57.0 + static_cast<double>(i % 2 == 0 ? i % 7 : 8 - i % 5);
+        line.moves.push_back(lineMove(Gesture::note, midi, midi, beats[i]));
+    }
+    line.length = beats.back() + 1.0;
+    for (double bar = 0.0; bar < line.length; bar += 4.0) line.barBegins.push_back(bar);
+    return line;
+}
+
+// How long after `from` (s) the first pass is told to be over; a minute where it is not.
+double overAfter(const Line& line, const Sound& sound, double from) {
+    const Heard heard = practise(line, withHiss(sound), 240);
+    if (heard.passesEndedAt.empty() || heard.passesEndedAt[0] == sound.size()) return 60.0;
+    return static_cast<double>(heard.passesEndedAt[0]) / rate - from;
+}
+
+}  // namespace
+
+TEST_CASE("a pass is over two thirds of a second after its last note, or after twice the rest that the line asks for") {
+    Line line = notesAt({0, 1});
+    CHECK(overAfter(line, noteOf(57, 0.6) + noteOf(64, 0.6) + silence(2.0), 1.2) == doctest::Approx(0.8).epsilon(0.1));
+    line = notesAt({0, 3});
+    line.tempo = 60.0;
+    CHECK(overAfter(line, noteOf(57, 0.6) + silence(10.0), 0.6) == doctest::Approx(6.1).epsilon(0.05));
+    // at 90 quarters a minute, where the line says nothing
+    CHECK(overAfter(notesAt({0, 4}), noteOf(57, 0.6) + silence(10.0), 0.6) == doctest::Approx(5.4).epsilon(0.05));
+    // its first note again, which has to stay
+    const Sound pass = noteOf(57, 0.6) + noteOf(64, 0.6) + noteOf(59, 0.6);
+    CHECK(overAfter(notesAt({0, 1, 2}), pass + noteOf(57, 1.5), 1.8) == doctest::Approx(0.57).epsilon(0.15));
+}
+
+TEST_CASE("four notes of a long line were the line, three were not; of a short one a tenth of a second is enough") {
+    std::vector<double> beats(20);
+    for (std::size_t i = 0; i < beats.size(); ++i) beats[i] = static_cast<double>(i);
+    const Line line = notesAt(beats);
+    Sound sound = silence(0.3);
+    for (std::size_t i = 0; i < 3; ++i) sound = sound + noteOf(line.moves[i].move.to.value, 0.5);
+    CHECK(practise(line, withHiss(sound + silence(4.0))).passes.empty());
+    sound = sound + noteOf(line.moves[3].move.to.value, 0.5);
+    CHECK(practise(line, withHiss(sound + silence(4.0))).passes.size() == 1);
+    const auto passes = [](double seconds) {
+        return practise(notesAt({0}), withHiss(silence(0.3) + noteOf(57, seconds) + silence(4.0))).passes.size();
+    };
+    CHECK(passes(0.07) == 0);
+    CHECK(passes(0.12) == 1);
+}

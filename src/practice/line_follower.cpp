@@ -126,8 +126,7 @@ double LineFollower::ignoreCost(double stroke, Part part) const {
 double LineFollower::brief(std::size_t from) const {
     const Part part = static_cast<Part>(from % parts);
     if (part == quiet || part == dead) return 0.0;
-    const double lasted = static_cast<double>(done - begun[from]) * frameSeconds
-                          / (part == wrong ? config.shortestWrong : config.shortest);
+    const double lasted = static_cast<double>(done - begun[from]) * frameSeconds / config.shortest;
     return lasted < 1.0 ? config.tooShort * (1.0 - lasted) : 0.0;
 }
 
@@ -198,7 +197,7 @@ double LineFollower::pitchCost(const LineMove& move, Part part, const Frame& fra
                                to + config.vibratoAbove);
             return outside(to - config.flat, to + config.flat);
         case wrong:
-            if (std::abs(cents - to) < 50.0) return config.wrongButRight;
+            if (std::abs(cents - to) < 50.0) return config.elsewhere;
             return moves ? config.wrongMoving : config.wrongSteady;
         default: return moves ? config.noiseInSilence : config.pitchInSilence;
     }
@@ -259,7 +258,7 @@ void LineFollower::enter(std::size_t position, const Frame& frame, std::vector<S
     const double picked = entries[position].cost + pick + (joined ? config.pickedAnyway : 0.0);
     if (hasStart(move) || joined) {
         if (hasStart(move)) offer(start, picked, from);
-        offer(way, picked + config.noStart, from);
+        offer(way, picked, from);
         if (!isFall(move)) offer(land, picked + (kindOf(move.move.gesture).fromStroke ? 0.0 : config.noWay), from);
     } else {
         offer(land, picked, from);

@@ -26,7 +26,7 @@ struct LineFollowerConfig {
     double died = 3.0;
     double playedAgain = 3.0;                   // the same move
     double begunAgain = 6.0, atBarLine = 1.25;  // an earlier one; so much less where a bar begins
-    double noStart = 0.5, noWay = 1.0;          // the note that a move starts on, or its way, went unheard
+    double noWay = 1.0;                         // the way of a move went unheard
     double pickedAnyway = 1.5;                  // a stroke where the move was to go on from the one before
     double pickedElsewhere = 3.0;               // and that on another pitch: rather a note of its own
     double startNotLanded = 3.0;                // goes on from a move that has not landed
@@ -44,9 +44,8 @@ struct LineFollowerConfig {
     double silent = 0.1, silentElsewhere = 0.3;
     double pitchInSilence = 0.35, noiseInSilence = 0.1;
     double onTheWay = 0.02, stands = 0.1, backwards = 0.1;  // a way: while the pitch moves, and while it stands
-    double wrongSteady = 0.02, wrongMoving = 0.05, wrongButRight = 0.5;
-    double shortest = 0.040, shortestWrong = 0.100,
-           tooShort = 4.0;  // s; a move that is left at once, and less as it lasts longer
+    double wrongSteady = 0.02, wrongMoving = 0.05;
+    double shortest = 0.040, tooShort = 4.0;  // s; a move that is left at once, and less as it lasts longer
     // dB under the loudest of the last so many seconds: the string is damped, and its pitch counts little
     double fadingBy = 20.0, loudWithin = 1.0, duringFade = 0.2;
     double moving = 60.0;                              // cents/s
