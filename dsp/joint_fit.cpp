@@ -257,11 +257,36 @@ struct JointFit::State {
             result.strings[j].power = 0.5 * mine.squaredNorm();
             const double cosine = mine(0), sine = mine(count / 2);
             result.strings[j].first = 0.5 * (cosine * cosine + sine * sine) / std::max(1e-30, result.strings[j].power);
-            const Eigen::MatrixXd block = inverse.block(at, at, count, count);
-            result.strings[j].own = std::max(0.0, mine.dot(block.ldlt().solve(mine))) / all;
+            result.strings[j].own = ownOf(j, inverse);
         }
         for (std::size_t j = 0; j < strings; ++j) takeUnshared(j, result);
         result.residual = static_cast<double>(rest.head(size).squaredNorm()) / all;
+    }
+
+    // What the power would lose without a string, of the waves that were solved last.
+    double ownOf(std::size_t j, const Eigen::MatrixXd& inverse) const noexcept {
+        const auto at = static_cast<Index>(first[j]), count = static_cast<Index>(2 * partials[j]);
+        const Eigen::VectorXd mine = amplitudes.segment(at, count);
+        return std::max(0.0, mine.dot(inverse.block(at, at, count, count).ldlt().solve(mine)))
+               / static_cast<double>(signal.head(size).squaredNorm());
+    }
+
+    // Legendre polynomials over the samples, so that the waves stay well apart.
+    double ownBesideSwelling(std::size_t j, std::size_t powers) noexcept {
+        const auto swelling = static_cast<Index>(2 * partials[0]), standing = columns;
+        const Eigen::ArrayXf along = Eigen::ArrayXf::LinSpaced(size, -1.0f, 1.0f);
+        for (std::size_t power = 1; power < powers; ++power) {
+            if (columns + swelling > static_cast<Index>(mostColumns)) break;
+            const Eigen::ArrayXf shape =
+                along.unaryExpr([power](float t) { return std::legendre(static_cast<unsigned>(power), t); });
+            wave.block(0, columns, size, swelling) =
+                (wave.topLeftCorner(size, swelling).array().colwise() * shape).matrix();
+            columns += swelling;
+        }
+        const double own =
+            solveAmplitudes() ? ownOf(j, normal.solve(Eigen::MatrixXd::Identity(columns, columns))) : 0.0;
+        columns = standing;
+        return own;
     }
 
     static double partialOf(const Tone& tone, double number) {
@@ -321,6 +346,10 @@ JointFit::Result JointFit::fit(std::span<const float> samples, const Request& re
     s.takeShares(result);
     result.usable = true;
     return result;
+}
+
+double JointFit::ownBesideSwelling(std::size_t j, std::size_t powers) noexcept {
+    return state->ownBesideSwelling(j, powers);
 }
 
 std::span<const float> JointFit::leftover() const noexcept {

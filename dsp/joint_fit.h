@@ -63,6 +63,10 @@ public:
     ~JointFit();
 
     Result fit(std::span<const float> samples, const Request& request) noexcept;
+    // The share of all power that string `j` of the last usable fit alone explains where each partial of the first string
+    // may swell and shift by itself, as a polynomial in time of so many powers (1: it stands). What came before is
+    // forgotten: leftover and foretell ask for another fit.
+    double ownBesideSwelling(std::size_t j, std::size_t powers) noexcept;
     // What the last usable fit left unexplained, a value a sample. Valid until the next fit.
     std::span<const float> leftover() const noexcept;
     // What the last usable fit foretells from `first` on, in samples from the first one fitted; may lie before it.

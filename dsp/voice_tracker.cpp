@@ -42,6 +42,9 @@ constexpr double highestUseful = 5000.0;  // Hz
 // Shares of the power: less is no note beside another; nor is there any where the known one explains less, with what it
 // shares and without.
 constexpr double besideOwn = 0.022, besideOverRest = 0.3, besideFirst = 0.02, knownAll = 0.1, knownOwn = 0.05;
+// Hz: a note's partials swell and shift so fast at most by what stands between string and computer (common practice: a
+// tremolo beats 3 to 10 times a second). What is explained by that is no second string.
+constexpr double swellsAtMost = 10.0;
 // Of two strings in unison: cents that the bend may drag the held one along, and how many samples of the residual count
 // as one that is independent.
 constexpr double heldSd = 2.5, independent = 25.0;
@@ -585,6 +588,12 @@ struct Candidate {
     double midi = 0.0, power = 0.0;
 };
 
+// Near the known string, or near a partial of it: a note all of whose partials are the string's, too.
+bool isOf(Hertz known, Hertz pitch) {
+    const double times = std::max(1.0, std::round(pitch / known));
+    return std::abs(interval(Hertz(times * known.value), pitch).value) < (times > 1.0 ? 40.0 : 70.0);
+}
+
 // Notes whose first partials are in what one string leaves over, the strongest first.
 std::vector<Candidate> candidates(std::span<const float> rest, const JointFit::Tone& known, double sampleRate) {
     constexpr int lowest = 40, highest = 88;
@@ -593,10 +602,7 @@ std::vector<Candidate> candidates(std::span<const float> rest, const JointFit::T
     std::vector<Candidate> all;
     for (int midi = lowest; midi <= highest; ++midi) {
         const double hertz = frequencyOf(MidiPitch(midi)).value;
-        const double times = std::max(1.0, std::round(hertz / known.pitch.value));
-        // near the known string, or near a partial of it: a note all of whose partials are the string's, too
-        if (std::abs(interval(Hertz(times * known.pitch.value), Hertz(hertz)).value) < (times > 1.0 ? 40.0 : 70.0))
-            continue;
+        if (isOf(known.pitch, Hertz(hertz))) continue;
         std::array<double, partials> powers{};
         for (int k = 1; k <= partials; ++k)
             for (const double cents : {-36.0, -24.0, -12.0, 0.0, 12.0, 24.0, 36.0}) {
@@ -631,6 +637,8 @@ std::optional<VoiceTracker::Pair> VoiceTracker::beside(SoundSpan sound, double f
     const auto own = s.at(centre, length, s.tonesOf(alone.result, 1, startSd), 14, 3, 50.0, 0.2);
     if (!own.result.usable || own.result.residual > 1.0 - knownAll) return std::nullopt;
     const JointFit::Tone tone = own.result.strings[0].tone;
+    // its half waves in the stretch, and what the ends ask
+    const auto powers = static_cast<std::size_t>(std::lround(2.0 * swellsAtMost * length)) + 3;
     std::optional<Pair> best;
     double most = 0.0;
     for (const Candidate& each : candidates(s.fit.leftover(), tone, s.config.sampleRate)) {
@@ -641,13 +649,14 @@ std::optional<VoiceTracker::Pair> VoiceTracker::beside(SoundSpan sound, double f
         if (!found.result.usable) continue;
         const auto& other = found.result.strings[1];
         if (other.own < most || other.own < besideOwn || other.own < besideOverRest * found.result.residual
-            || other.first < besideFirst)
+            || other.first < besideFirst || isOf(known, other.tone.pitch) || isOf(tone.pitch, other.tone.pitch))
             continue;
-        most = other.own;
+        const double surely = s.fit.ownBesideSwelling(1, powers);
+        if (surely < std::max(most, besideOwn)) continue;
+        most = surely;
         const Frame frame = State::frameOf(found, 2);
         best = Pair{frame.voices[0], frame.voices[1], frame.residual};
     }
-    if (best && best->known.own < knownOwn) return std::nullopt;
     if (best && best->known.own < knownOwn) return std::nullopt;
     return best;
 }

@@ -3,6 +3,7 @@
 
 #include <cmath>
 #include <memory>
+#include <numbers>
 #include <vector>
 
 #include <doctest/doctest.h>
@@ -87,6 +88,33 @@ TEST_CASE("no second string is claimed of one alone, of open strings that answer
     CHECK_FALSE(besideG4({}));
     Ear brief(summed({note(67.06, 0.2), note(62.0, 0.1)}));
     CHECK_FALSE(brief.ear.atHold(stroke, 0.31, 0.40, MidiPitch(67.06), MidiPitch(65.0)));
+}
+
+TEST_CASE("a tremolo makes no second string, and hides none") {
+    // as tests/support/effects.h has it, 3 to 10 times a second
+    const auto trembling = [](std::vector<float> samples, double beats) {
+        for (std::size_t n = 0; n < samples.size(); ++n)
+            samples[n] *= static_cast<float>(
+                0.55 - 0.45 * std::cos(2.0 * std::numbers::pi * beats * static_cast<double>(n) / rate));
+        return samples;
+    };
+    for (const double beats : {3.0, 4.5, 6.0, 8.0, 10.0}) {
+        CAPTURE(beats);
+        for (const double midi : {43.0, 46.0, 55.0})
+            CHECK_FALSE(Ear(trembling(note(midi, 0.2), beats))
+                            .ear.atHold(stroke, 0.31, 0.56, MidiPitch(midi), MidiPitch(midi)));
+        const auto found = besideG4(trembling(summed({note(67.06, 0.2), note(62.1, 0.1)}), beats));
+        REQUIRE(found);
+        CHECK(std::abs(found->note.value - 62.1) < 0.1);
+    }
+}
+
+TEST_CASE("what sounded before the stroke as loud, as a fan's blades, is no string; one struck with it is") {
+    const auto beside = [](double before) {
+        return besideG4(summed({note(67.06, 0.2), note([](double) { return 45.0; }, 0.08, 1e-4, before)}));
+    };
+    CHECK(beside(stroke));
+    CHECK_FALSE(beside(0.0));
 }
 
 TEST_CASE("a string struck along with the asked one is told a quarter second later, also with gain") {

@@ -54,7 +54,8 @@ TEST_CASE("a bad move of several strings says what is wrong") {
     CHECK(parseChordMove("slide:F2+C3+F3+A3+C4+F4:G2+D3+G3+B3+D4+G4"));
     CHECK(why("vibrato:D4+G4:D4+G4")
           == "'vibrato:D4+G4:D4+G4': several strings at once are a note, a slide, a bend or a release");
-    CHECK_FALSE(parseChordMove("note:D4+H4"));
+    CHECK(why("note:D4+H4").starts_with("'note:D4+H4': 'H4' is not a note"));
+    CHECK(why("slide:D4+G4:E4+").starts_with("'slide:D4+G4:E4+': '' is not a note"));
     CHECK_FALSE(parseChordMove("note"));
     CHECK_FALSE(parseChordMove("slide:D4+G4:E4+A4:F4+B4"));
     CHECK_FALSE(parseChordMove("note:+"));

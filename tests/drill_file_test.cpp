@@ -308,8 +308,9 @@ TEST_CASE("a drill of several strings that no hand can play is refused with the 
         CHECK(message.find(words) != std::string::npos);
     };
     const std::string note = "gesture = \"note\"\n", vibrato = "gesture = \"vibrato\"\n";
-    says(why(note, "{ string = 3, frets = [9, 11] }"), "two notes on string 3 at once: one string sounds one note");
-    says(why(note, "{ string = 2, frets = [13, 15] }"), "a hand does not reach over 6 frets: 5 at most");
+    says(why(note, "{ string = 3, frets = [9, 11] }"),
+         "mine.toml:8:8: two notes on string 3 at once: one string sounds one note");
+    says(why(note, "{ string = 2, frets = [13, 15] }"), "mine.toml:8:8: a hand does not reach over 6 frets: 5 at most");
     says(why(note, "{ string = 2, frets = [8] }"), "a fret for each of the place's 2");
     says(why(note, "{ string = 2 }"), "'with' needs a string");
     std::string six;

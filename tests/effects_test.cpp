@@ -47,6 +47,7 @@ void checkThrough(std::initializer_list<Bounds> all) {
         CHECK(share > 99.0);
         CHECK(heard.tries == 4);
         CHECK(heard.found >= bounds.found);
+        CHECK(heard.twoStrings == 0);
         CHECK(median <= bounds.cents);
     }
 }
@@ -119,6 +120,30 @@ TEST_CASE("What was told as final of a slide given up late in a room stands at t
         hear(listener.finish());
     }
     CHECK(finals >= 2);
+}
+
+// Each of these named a string that nobody played before it had to stand out of a known one that swells, out of what
+// sounded before the stroke and out of the partials that a wide vibrato goes through.
+TEST_CASE("no second string is named where one is played through a tremolo, a phaser, a room or beside a fan") {
+    struct Played {
+        std::string effect, move;
+        std::uint32_t seed;
+    };
+    const auto takes = effectTakes();
+    for (const auto& [name, move, seed] : {Played{"tremolo", "note", 108},
+                                           {"tremolo", "half step, low", 103},
+                                           {"phaser", "wide vibrato", 109},
+                                           {"room", "wide vibrato", 209},
+                                           {"room and fan", "wide vibrato", 109},
+                                           {"room and fan", "half step, low", 103}}) {
+        CAPTURE(name);
+        CAPTURE(move);
+        const HeardThrough heard = hearThrough(*std::ranges::find(effects(), name, &Effect::name),
+                                               *std::ranges::find(takes, move, &EffectTake::name), 3, seed);
+        CHECK(heard.tries == 3);
+        CHECK(heard.found >= 2);
+        CHECK(heard.twoStrings == 0);
+    }
 }
 
 TEST_CASE("each effect does something to the sound, and the same for the same seed") {

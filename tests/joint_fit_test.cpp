@@ -3,6 +3,7 @@
 #include <array>
 #include <cmath>
 #include <limits>
+#include <numbers>
 #include <vector>
 
 #include <doctest/doctest.h>
@@ -94,6 +95,44 @@ TEST_CASE("a string that does not sound explains nothing of its own") {
     REQUIRE(result.usable);
     CHECK(result.strings[0].own > 0.9);
     CHECK(result.strings[1].own < 0.002);
+}
+
+// Amplitude modulation has its definition: a sine times 1 - d cos(2 pi f t) is the sine and two of d / 2 beside it, f away.
+TEST_CASE("beside a string that swells another one explains nothing; one that sounds keeps its own") {
+    const auto swelling = [](double beats, double depth, double phase) {
+        auto samples = stringSound({.sampleRate = rate, .seconds = 0.2, .decay = 1e6, .partials = 10}, 110.0);
+        for (std::size_t n = 0; n < samples.size(); ++n)
+            samples[n] *= static_cast<float>(
+                1.0 - depth * std::cos(2.0 * std::numbers::pi * (beats * static_cast<double>(n) / rate + phase)));
+        return samples;
+    };
+    const auto second = stringSound(
+        {.sampleRate = rate, .seconds = 0.2, .decay = 1e6, .amplitude = 0.06, .partials = 10}, above(110.0, 400.0));
+    JointFit fit({.sampleRate = rate, .longestInput = 4000});
+    double most = 0.0;
+    for (const double beats : {3.0, 5.0, 8.0, 10.0})
+        for (const double phase : {0.0, 0.2, 0.6}) {
+            const auto alone = swelling(beats, 0.9, phase);
+            const auto ownOf = [&](const std::vector<float>& samples, double cents) {
+                const std::vector<JointFit::Tone> start{{Hertz(110.0), 0.0, 1e-4, {}},
+                                                        {Hertz(above(110.0, cents)), 0.0, 1e-4, {}}};
+                return fit.fit(samples,
+                               {.start = start, .moment = 1600.0, .partials = 12, .steps = 4, .slopeSd = 50.0});
+            };
+            CAPTURE(beats);
+            CAPTURE(phase);
+            for (const double cents : {80.0, 100.0, 1150.0}) {
+                const auto found = ownOf(alone, cents);
+                REQUIRE(found.usable);
+                most = std::max(most, found.strings[1].own);
+                CHECK(fit.ownBesideSwelling(1, 7) < 0.02);
+            }
+            const auto both = ownOf(summed({alone, second}), 400.0);
+            REQUIRE(both.usable);
+            CHECK(fit.ownBesideSwelling(1, 1) == doctest::Approx(both.strings[1].own));
+            CHECK(fit.ownBesideSwelling(1, 7) > 0.8 * both.strings[1].own);
+        }
+    CHECK(most > 0.03);  // where the known one stands, swelling passes for another string
 }
 
 TEST_CASE("an octave, a twelfth and two octaves share all partials of the upper string, other intervals few") {

@@ -94,6 +94,38 @@ TEST_CASE("arrival is the last entry into 8 cents around the first stop") {
     CHECK(truth.overshoot->value == doctest::Approx(30.0).epsilon(0.05));
 }
 
+TEST_CASE("four to six strings have a finger each, with an error of its own, and all of them sound") {
+    std::vector<Move> fingers;
+    for (const auto& [string, fret] : {std::pair{6, 5}, {5, 7}, {4, 7}, {3, 6}, {2, 5}, {1, 5}}) {
+        const NeckPlace place{string, fret};
+        const MidiPitch from = pitchAt(Guitar{}, place);
+        fingers.push_back({Gesture::slide, from, MidiPitch(from.value + 2.0), place, fret + 2});
+    }
+    for (const std::size_t count : {4U, 5U, 6U}) {
+        CAPTURE(count);
+        const Move chord = together(Gesture::slide, {fingers.begin(), fingers.begin() + static_cast<long>(count)});
+        PlayerWish wish;
+        for (std::size_t j = 0; j < count; ++j) wish.stringErrors[j] = Cents(4.0 * static_cast<double>(j) - 9.0);
+        const auto play = [&](const PlayerWish& wished) {
+            SimulatedPlayer player = exactly(3);
+            player.play({chord}, wished);
+            return std::pair{player.truths().front(), readAll(player)};
+        };
+        const auto [truth, sound] = play(wish);
+        REQUIRE(truth.strings.size() == count);
+        for (std::size_t j = 0; j < count; ++j) {
+            CAPTURE(j);
+            REQUIRE(truth.strings[j]);
+            CHECK(std::abs(truth.strings[j]->value - wish.stringErrors[j]->value) < 0.5);
+            PlayerWish without = wish;
+            without.silent = j;
+            const auto [lacking, rest] = play(without);
+            CHECK(lacking.strings[j].has_value() == (j == 0));  // the one that leads is always struck
+            CHECK((sound == rest) == (j == 0));
+        }
+    }
+}
+
 TEST_CASE("a corrected bend keeps its first stop and lands on the corrected pitch") {
     SimulatedPlayer player = exactly();
     player.play(wholeBend, {.firstStopError = Cents(-30.0), .correctedError = Cents(3.0)});

@@ -35,7 +35,7 @@ struct HandPoint {
     std::int8_t neighbour = -1;  // a second string struck by mistake
     bool sounding = false;
     bool ringOn = false;  // a stroke that leaves the other strings sounding
-    std::array<OtherString, 2> others{};
+    std::array<OtherString, mostStruckTogether - 1> others{};
 };
 
 class SimulatedHand {

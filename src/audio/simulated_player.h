@@ -11,6 +11,7 @@
 
 #include "dsp/units.h"
 #include "src/audio/player_skill.h"
+#include "src/music/chord_move.h"
 #include "src/music/guitar.h"
 #include "src/music/line.h"
 #include "src/music/move.h"
@@ -72,7 +73,7 @@ struct PlayerWish {
     bool vibrato = false;  // on the landed note of any gesture, after 0.35 s
     // Of a move of several strings: each one's error, from low to high where they start; one that is not struck; how far
     // a bend pulls those that are held.
-    std::array<std::optional<Cents>, 3> stringErrors{};
+    std::array<std::optional<Cents>, mostStruckTogether> stringErrors{};
     std::optional<std::size_t> silent{};
     std::optional<Cents> dragged{};
 };

@@ -146,7 +146,13 @@ private:
             add(wholeNode(*frets, "frets", least, 36));
         }
         drill.with.resize(drill.places.size());
-        for (const toml::table* other : others(table)) readOther(*other, before, least, drill);
+        const auto rest = others(table);
+        for (const toml::table* other : rest) readOther(*other, before, least, drill);
+        for (std::size_t i = before; !rest.empty() && i < drill.places.size(); ++i) {
+            std::vector<NeckPlace> together = drill.with[i];
+            together.push_back(drill.places[i]);
+            if (const auto why = whyNotTogether(together)) return fail(*table.get("with"), *why);
+        }
     }
 
     // with = [{ ... }, { ... }]: a table for each other string.
@@ -185,9 +191,6 @@ private:
         for (std::size_t i = 0; i < drill.with.size(); ++i) {
             if (drill.with[i].size() != most)
                 return fail(table, "every place needs as many other strings as the first");
-            std::vector<NeckPlace> together = drill.with[i];
-            together.push_back(drill.places[i]);
-            if (const auto why = whyNotTogether(together)) return fail(table, *why);
             if (std::count(drill.places.begin(), drill.places.end(), drill.places[i]) > 1 && most > 0)
                 return fail(table, "a place of several strings may be asked once; use sets for more");
         }

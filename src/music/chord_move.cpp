@@ -132,9 +132,9 @@ Result<Move> parseChordMove(std::string_view text) {
         return bad(text, "several strings at once are a note, a slide, a bend or a release");
     if (parts.size() == 2 && *gesture != Gesture::note) return bad(text, "only a note may leave out TO");
     const auto from = parseNotes(parts[1]);
-    if (!from) return from.error();
+    if (!from) return bad(text, from.error().message);
     const auto to = parts.size() == 3 ? parseNotes(parts[2]) : from;
-    if (!to) return to.error();
+    if (!to) return bad(text, to.error().message);
     if (from->size() != to->size()) return bad(text, "TO needs a note for each note of FROM");
     if (from->size() < 2 || from->size() > mostStruckTogether)
         return bad(text, fmt::format("two to {} strings sound together, not {}", mostStruckTogether, from->size()));

@@ -59,17 +59,17 @@ std::optional<BesideEar::Other> BesideEar::atHold(double stroke, double begin, d
     if (!pair) return std::nullopt;
     const MidiPitch note = pitchOf(pair->other.pitch, reference);
     // what a room keeps of the note that was left is no second string
-    if (std::abs(note.value - from.value) < sameNote || hasSounded(stroke, begin, 100.0 * note.value))
+    if (std::abs(note.value - from.value) < sameNote || hasSounded(stroke, begin, 100.0 * note.value)
+        || !rose(stroke, begin, end, pair->other.pitch))
         return std::nullopt;
     const double all = (pair->known.power + pair->other.power) / (1.0 - pair->residual);
     return Other{note, pair->other.power > asLoud * all};
 }
 
-// Of the asked string: it rings on, or a room has kept it, where it does not become louder.
-bool BesideEar::rose(double stroke, Hertz pitch) const {
-    const auto power = [&](double from, double to) { return tracker.powerOf(kept.all(), from, to, pitch); };
-    return power(stroke + struckFrom, stroke + struckFrom + (riseFrom - riseUntil))
-           > riseLeast * power(stroke - riseFrom, stroke - riseUntil);
+// What is not louder then than before the stroke rang on, was kept by a room, or is no string: a fan's blades.
+bool BesideEar::rose(double stroke, double from, double to, Hertz pitch) const {
+    return tracker.powerOf(kept.all(), from, to, pitch)
+           > riseLeast * tracker.powerOf(kept.all(), stroke - riseFrom, stroke - riseUntil, pitch);
 }
 
 std::optional<MidiPitch> BesideEar::atStroke(double stroke, MidiPitch asked) const {
@@ -80,7 +80,8 @@ std::optional<MidiPitch> BesideEar::atStroke(double stroke, MidiPitch asked) con
         tracker.beside(kept.all(), stroke + struckFrom, stroke + struckUntil, frequencyOf(asked, reference));
     if (!pair) return entry->second;
     const double both = pair->known.power + pair->other.power;
-    if (std::min(pair->known.power, pair->other.power) > eachLeast * both && rose(stroke, pair->known.pitch))
+    if (std::min(pair->known.power, pair->other.power) > eachLeast * both
+        && rose(stroke, stroke + struckFrom, stroke + struckFrom + (riseFrom - riseUntil), pair->known.pitch))
         entry->second = pitchOf(pair->other.pitch, reference);
     return entry->second;
 }

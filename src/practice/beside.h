@@ -42,7 +42,7 @@ private:
         double time = 0.0, cents = 0.0;
         double note = 0.0;  // the stroke before it
     };
-    bool rose(double stroke, Hertz pitch) const;
+    bool rose(double stroke, double from, double to, Hertz pitch) const;
 
     const KeptSound& kept;
     VoiceTracker& tracker;
