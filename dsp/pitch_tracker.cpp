@@ -129,9 +129,10 @@ constexpr double leastPeriods = 1.6, leastBesidePeriods = 3.0, leastBesideSecond
 constexpr double settledFromStart = 120.0, settledFromBefore = 25.0;  // cents that a fit may go from where it began
 constexpr std::size_t stiffPartials = 4;                              // that tell B
 
-// How periodic a sound is that holds a note, begins one, is a note by itself, is a first look that needs no second, or
-// what a fit leaves beside a pitch. A shorter stretch must be clearer than a longer one.
-constexpr double heldClarity = 0.5, freshClarity = 0.75, loneClarity = 0.9, clearClarity = 0.9;
+// How periodic a sound is that holds a note, is one that was followed and lost while it sounds on (a room keeps the frets
+// it came by), begins one, is a note by itself, is a first look that needs no second, or what a fit leaves beside a
+// pitch. A shorter stretch must be clearer than a longer one.
+constexpr double heldClarity = 0.5, againClarity = 0.6, freshClarity = 0.75, loneClarity = 0.9, clearClarity = 0.9;
 constexpr double attackClarity = 0.85, shorterBy = 0.05;
 constexpr double clearSd = 5.0;                                                      // cents
 constexpr std::array<double, 5> attackStretches{0.036, 0.024, 0.016, 0.012, 0.008};  // s, the newest sound
@@ -424,7 +425,9 @@ struct PitchTracker::State : Course {
         result = fitBright(samples, request);
         if (!result.usable) return measured;
         const double pitch = result.tone.pitch.value;
-        const std::size_t factor = emptyPeriods(result, note.aloneHops < aloneHopsEnough, stringHint.expected);
+        const bool octaveUp = roomTail.isOctaveBelow(Hertz(pitch));
+        const std::size_t factor =
+            octaveUp ? 2 : emptyPeriods(result, note.aloneHops < aloneHopsEnough, stringHint.expected);
         if (!cold && end - note.start >= static_cast<std::size_t>(thumpSeconds * rate)) {
             note.emptyHops = factor > 1 ? note.emptyHops + 1 : 0;
             if (shareBetweenMultiples(result) > fullShare) ++note.fullHops;
@@ -432,7 +435,7 @@ struct PitchTracker::State : Course {
         }
         const bool stillWhole =
             note.wholeHops >= wholeHopsEnough && factor <= 3 && shareBetweenMultiples(result) > wholeShare;
-        if (factor > 1 && (cold || !(note.keepsOctave() || stillWhole))) {
+        if (factor > 1 && (cold || octaveUp || !(note.keepsOctave() || stillWhole))) {
             const double higher = pitch * static_cast<double>(factor);
             if (!cold || higher > config.highest.value) return measured;
             measured = measureAround(higher, result.tone.slope * static_cast<double>(factor), end, oldest, cold, sound);
@@ -627,7 +630,8 @@ struct PitchTracker::State : Course {
     Measured measurePeriod(const std::optional<CoarsePeriod::Candidate>& candidate, std::size_t end,
                            std::optional<Hertz> near, Sound attackHeard) noexcept {
         Measured measured;
-        const double clarityAsked = voiced ? heldClarity : freshClarity;
+        const bool again = !config.connected && loud && !note.fresh && note.wholeHops >= wholeHopsEnough;
+        const double clarityAsked = voiced ? heldClarity : again ? againClarity : freshClarity;
         if (candidate && candidate->clarity >= clarityAsked) {
             if (voiced && !note.fresh && near) {
                 const auto now = smoother.at(

@@ -37,6 +37,9 @@ constexpr int hopsAsked = 4, doubtsMost = 3;
 constexpr double grown = 2.0;
 constexpr int backsMost = 30;  // 0.15 s
 constexpr double shareFollows = 0.2;
+// Its even lines have so many times the odd ones' share, and so much of what they had in the note: the string sounds an
+// octave higher. A room raises and takes single lines by as much, not all even ones for several hops.
+constexpr double octaveTimes = 6.0, octaveLeast = 0.05;
 
 double centsFromOneHertz(double hertz) { return centsPerLog * std::log(hertz); }
 
@@ -67,6 +70,7 @@ void RoomTail::hear(std::size_t centre, const PartialFit::Result& fit) noexcept 
         if (held.frames >= heldFrames) {
             left = held;
             proof = {};
+            evens = odds = 0.0;
         }
         held = {};
         if (sure) held = {.cents = cents, .frames = 1, .to = centre};
@@ -83,6 +87,8 @@ void RoomTail::hear(std::size_t centre, const PartialFit::Result& fit) noexcept 
 void RoomTail::struck() noexcept {
     held = left = {};
     proof = {};
+    evens = odds = 0.0;
+    octaveUp = false;
 }
 
 // Amplitudes of cosine and sine about the middle of the window, whose weights sum to one. All frequencies go side by
@@ -138,6 +144,7 @@ RoomTail::Lines RoomTail::findLines(const Place* place) const noexcept {
             || (place && isHidden(hertz, *place)))
             continue;
         notePower[lines.count] = left.power[k];
+        lines.line[lines.count].number = k + 1;
         lines.line[lines.count++].hertz = hertz;
     }
     if (lines.count == 0) return lines;
@@ -150,6 +157,19 @@ RoomTail::Lines RoomTail::findLines(const Place* place) const noexcept {
     std::nth_element(shares.begin(), middle, shares.begin() + static_cast<std::ptrdiff_t>(lines.count));
     lines.share = *middle;
     return lines;
+}
+
+// Whether the even lines are the string's and the odd ones a tail's. The octave shares no other line with what it left.
+bool RoomTail::goesOctaveUp(const Lines& lines) noexcept {
+    double even = 0.0, odd = 0.0, evenNote = 0.0, oddNote = 0.0;
+    for (const Line& line : std::span(lines.line).first(lines.count)) {
+        (line.number % 2 == 0 ? even : odd) += line.power;
+        (line.number % 2 == 0 ? evenNote : oddNote) += left.power[line.number - 1];
+    }
+    if (!(evenNote > 0.0 && oddNote > 0.0)) return false;
+    evens += shareFollows * (even / evenNote - evens);
+    odds += shareFollows * (odd / oddNote - odds);
+    return evens > octaveTimes * odds && evens > octaveLeast;
 }
 
 // The power beside the lines. Where the string's own partials are not known, one may lie to one side: the weaker one
@@ -191,6 +211,7 @@ bool RoomTail::prove(const Lines& lines, const Place* place, bool back) noexcept
 
 std::size_t RoomTail::find(std::span<const float> heard, std::size_t end, const Place* place,
                            std::size_t hopSamples) noexcept {
+    octaveUp = false;
     const bool lasts = left.frames > 0 && end <= left.to + static_cast<std::size_t>(lastsSeconds * rate)
                        && end >= left.to + window.size() && heard.size() == window.size();
     const bool back = place && std::abs(centsFromOneHertz(place->now.value) - left.cents) < leftBy;
@@ -206,9 +227,18 @@ std::size_t RoomTail::find(std::span<const float> heard, std::size_t end, const 
     if (!(all > silentPower && all < 1.0 / silentPower)) return 0;
     if (back) place = nullptr;
     Lines lines = findLines(place);
+    Place above{};
+    if (!place && goesOctaveUp(lines)) {
+        octaveUp = true;
+        above.now = above.before = Hertz(2.0 * std::exp(left.cents / centsPerLog));
+        above.inharmonicity = left.inharmonicity;
+        place = &above;
+        lines = findLines(place);
+    }
     lines.all = all;
     const int before = proof.hops;
-    if (lines.count == 0 || !prove(lines, place, back) || (!place && lines.standing > mostOfAll * all)) return 0;
+    if (lines.count == 0 || !prove(lines, place, back && !octaveUp) || (!place && lines.standing > mostOfAll * all))
+        return 0;
     const std::size_t samples = proof.hops == hopsAsked && before < hopsAsked ? window.size() : hopSamples;
     sound(lines, samples);
     return samples;
@@ -219,7 +249,7 @@ void RoomTail::sound(const Lines& lines, std::size_t samples) noexcept {
     std::fill_n(sounds.begin(), samples, 0.0f);
     for (std::size_t k = 0; k < lines.count; ++k) {
         const Line& line = lines.line[k];
-        if (line.share > unlike * lines.share) continue;
+        if (!octaveUp && line.share > unlike * lines.share) continue;
         const double turn = twoPi * line.hertz / rate, turnRe = std::cos(turn), turnIm = std::sin(turn);
         const double cosine = std::cos(turn * first), sine = std::sin(turn * first);
         double re = line.cosine * cosine + line.sine * sine, im = line.cosine * sine - line.sine * cosine;

@@ -41,6 +41,8 @@ public:
     std::span<const float> tail() const noexcept { return sounds; }
     // Whether a pitch is the one that sounds on.
     bool isAt(Hertz pitch) const noexcept;
+    // Whether it is, and every second of its lines is the string's: it has gone to the octave above.
+    bool isOctaveBelow(Hertz pitch) const noexcept { return octaveUp && isAt(pitch); }
     void reset() noexcept;
 
 private:
@@ -53,6 +55,7 @@ private:
         std::size_t to = 0;  // sample
     };
     struct Line {
+        std::size_t number = 0;  // of its partial
         double hertz = 0.0, cosine = 0.0, sine = 0.0, power = 0.0;
         double share = 0.0;  // of the power that its partial had in the note
     };
@@ -71,6 +74,7 @@ private:
 
     void listen(std::span<Line> lines) const noexcept;
     Lines findLines(const Place* place) const noexcept;
+    bool goesOctaveUp(const Lines& lines) noexcept;
     double besideOf(const Lines& lines, bool weaker) const noexcept;
     bool prove(const Lines& lines, const Place* place, bool back) noexcept;
     void sound(const Lines& lines, std::size_t samples) noexcept;
@@ -79,6 +83,8 @@ private:
     std::vector<float> window, weighed, sounds;
     HeldTone held, left;
     Proof proof;
+    double evens = 0.0, odds = 0.0;  // power in these lines as a share of the note's, over the last hops
+    bool octaveUp = false;           // at the last hop
 };
 
 }  // namespace landfall

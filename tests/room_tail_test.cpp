@@ -148,6 +148,114 @@ TEST_CASE("A string that comes back to where it was held is louder than its tail
     CHECK_FALSE(room.isAt(Hertz(heldHertz)));
 }
 
+// A pair on the two sides of each border that was chosen rather than derived. Nothing sounds but the tail's lines, of so
+// much of the note's power, and what the border is about; the string is said to be a major third above.
+TEST_CASE("Where a tail's lines are believed: soft and loud, under other sounds, noise beside them, falling, held") {
+    const double above = heldHertz * std::exp2(bentBy / 12.0);
+    const auto share = [](double of) { return std::sqrt(2.0 * notePower * of); };
+    const auto isFound = [above](const std::vector<float>& heard, int frames = 40) {
+        RoomTail room({rate});
+        hold(room, frames);
+        return power(found(room, heard, above)) > 0.0;
+    };
+    CHECK(isFound(lines(heldHertz, share(0.0036), 50.0)));
+    CHECK_FALSE(isFound(lines(heldHertz, share(0.0024), 50.0)));
+    CHECK(isFound(lines(heldHertz, share(0.8), 50.0)));
+    // its first windows hold a part of it only: looked at once all of it is heard
+    RoomTail loud({rate});
+    hold(loud);
+    CHECK(power(found(loud, lines(heldHertz, share(1.2), 50.0), above, leftAt + 1600)) == 0.0);
+    CHECK(isFound(lines(heldHertz, share(0.1), 50.0), 24));
+    CHECK_FALSE(isFound(lines(heldHertz, share(0.1), 50.0), 16));
+    // seven of the eight lines lie free of the string's; a tone far below them is the rest of the sound
+    for (const auto& [ofAll, believed] : {std::pair{0.0048, true}, std::pair{0.0032, false}}) {
+        CAPTURE(ofAll);
+        std::vector<float> sound(24000);
+        for (std::size_t n = 0; n < sound.size(); ++n)
+            sound[n] = static_cast<float>(std::sqrt(2.0 * 7.0 * notePower * 0.01 / ofAll)
+                                          * std::sin(2.0 * std::numbers::pi * 150.0 * static_cast<double>(n) / rate));
+        RoomTail room({rate});
+        hold(room);
+        const auto heard = sum(lines(heldHertz, share(0.01), 50.0), sound);
+        CHECK((power(found(room, heard, above, leftAt + 1600)) > 0.0) == believed);
+    }
+    RoomTail room({rate});
+    hold(room);
+    found(room, lines(heldHertz, share(0.1), 50.0), above);
+    CHECK(room.isAt(Hertz(heldHertz * std::exp2(50.0 / 1200.0))));
+    CHECK_FALSE(room.isAt(Hertz(heldHertz * std::exp2(72.0 / 1200.0))));
+}
+
+TEST_CASE("A pitch that is back where the tail is, is the tail for a while, or the string as soon as it grows") {
+    const double above = heldHertz * std::exp2(bentBy / 12.0);
+    const auto goesOn = [above](double grown, std::size_t hops) {
+        auto heard = lines(heldHertz, 0.05, 50.0);
+        for (std::size_t n = leftAt + 6400; n < heard.size(); ++n) heard[n] *= static_cast<float>(std::sqrt(grown));
+        heard = sum(heard, lines(above, 0.1, 50.0));  // of the rest of the sound
+        RoomTail room({rate});
+        hold(room);
+        found(room, heard, above);
+        const std::size_t to = leftAt + 6400 + hops * hop;
+        const auto last = found(room, heard, heldHertz, leftAt + 6400, to);
+        return power(std::vector<float>(last.end() - static_cast<std::ptrdiff_t>(last.size() - to + hop), last.end()))
+               > 0.0;
+    };
+    CHECK(goesOn(1.0, 24));
+    CHECK_FALSE(goesOn(1.0, 36));
+    CHECK(goesOn(1.6, 18));
+    CHECK_FALSE(goesOn(2.4, 18));
+}
+
+TEST_CASE("A string that has gone an octave up shares every second line with its tail, which keeps the others") {
+    // shares of the note's power in the even lines and in the odd ones, by the formula above
+    const auto octaveIsHeard = [](double even, double odd) {
+        std::vector<float> heard(leftAt + 6400);
+        for (std::size_t n = leftAt; n < heard.size(); ++n)
+            for (int k = 1; k <= 8; ++k)
+                heard[n] += static_cast<float>(std::sqrt(2.0 * notePower * (k % 2 == 0 ? even : odd))
+                                               * std::cos(2.0 * std::numbers::pi * heldHertz * k
+                                                              * std::sqrt((1.0 + stiffness * k * k) / (1.0 + stiffness))
+                                                              * static_cast<double>(n - leftAt) / rate
+                                                          + 1.3 * k));
+        RoomTail room({rate});
+        hold(room);
+        found(room, heard, 0.0);
+        return room.isOctaveBelow(Hertz(heldHertz));
+    };
+    CHECK(octaveIsHeard(0.32, 0.04));
+    CHECK_FALSE(octaveIsHeard(0.18, 0.04));  // a room's own unevenness
+    CHECK(octaveIsHeard(0.062, 0.005));
+    CHECK_FALSE(octaveIsHeard(0.042, 0.005));  // nothing but a tail sounds
+}
+
+TEST_CASE("Through a hall's reverberation an octave slide arrives an octave up") {
+    int all = 0, right = 0;
+    for (const double from : {110.0, 146.8, 196.0, 246.9}) {
+        StringSound sound;
+        sound.silence = 0.2;
+        sound.seconds = 1.6;
+        sound.noise = 1e-5;
+        sound.decay = 0.8;
+        const auto pitch = [from](double t) {
+            return from * std::exp2(std::floor(std::clamp((t - 0.5) / 0.1, 0.0, 1.0) * 12.0) / 12.0);
+        };
+        const auto heard = reverberant(stringSound(sound, pitch), sound.sampleRate, 2.4, 0.5);
+        PitchTracker tracker({sound.sampleRate});
+        for (std::size_t begin = 0; begin < heard.size(); begin += 256)
+            for (const auto& frame :
+                 tracker.process(std::span(heard).subspan(begin, std::min<std::size_t>(256, heard.size() - begin)))
+                     .settled) {
+                const double t = frame.centre.value - sound.silence;
+                if (t < 0.65 || t > 1.4) continue;
+                ++all;
+                right += frame.pitch && std::abs(1200.0 * std::log2(frame.pitch->value / pitch(t))) < 30.0;
+            }
+    }
+    MESSAGE(right << " of " << all << " settled frames within 30 cents");
+    REQUIRE(all > 500);
+    CHECK(right > all * 9 / 10);  // 599 of 600; with the octave below believed 300
+}
+
 TEST_CASE("Through a reverberation as long as a hall's the pitch stays with a string that was bent away") {
     int all = 0, right = 0;
     for (const double from : {220.0, 329.6, 523.25, 587.3}) {
@@ -173,7 +281,7 @@ TEST_CASE("Through a reverberation as long as a hall's the pitch stays with a st
     }
     MESSAGE(right << " of " << all << " settled frames within 30 cents");
     REQUIRE(all > 600);
-    CHECK(right > all * 3 / 4);  // 85 %; with the tail left in 51
+    CHECK(right > all * 3 / 4);  // 77 %; with the tail left in 51
 }
 
 TEST_CASE("The room's tail allocates nothing, starts afresh and takes any sample") {
