@@ -59,7 +59,9 @@ std::vector<bool> talkOf(const Track& track) {
 
 Line oneNote() {
     Line line;
-    line.moves.push_back({.move = {Gesture::note, MidiPitch(64), MidiPitch(64)}});
+    line.moves.emplace_back();
+    line.moves.back().move.gesture = Gesture::note;
+    line.moves.back().move.from = line.moves.back().move.to = MidiPitch(64);
     line.length = 1.0;
     line.barBegins = {0.0};
     return line;
