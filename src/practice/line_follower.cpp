@@ -2,6 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <tuple>
+#include <utility>
 
 #include "src/music/chord_move.h"
 
@@ -15,7 +17,8 @@ constexpr std::uint16_t freshBit = 0x8000;
 constexpr double frameSeconds = 0.005;
 // A frame's break lies within half a hop of its centre.
 constexpr double halfHop = 0.5 * frameSeconds;
-constexpr double inputBegins = 0.02;  // s
+constexpr double inputBegins = 0.02;   // s
+constexpr std::size_t keptEvery = 20;  // frames
 
 double centsOf(MidiPitch pitch) { return 100.0 * pitch.value; }
 
@@ -49,6 +52,7 @@ void LineFollower::restart() {
     begun.assign(costs.size(), 0);
     entries.resize(positions());
     back.clear();
+    come.clear();
     done = lastSound = lastMove = 0;
 }
 
@@ -76,11 +80,37 @@ void LineFollower::hear(const PitchFrame& settled) {
                 .brightness = settled.brightness};
     if (settled.pitch) frame.cents = centsOf(pitchOf(*settled.pitch, config.a4));
     takeBreaks(frame);
-    if (lastBreak >= 0.0 && frame.time - lastBreak < config.attack) frame.weight = config.duringAttack;
+    frame.attack = lastBreak >= 0.0 && frame.time - lastBreak < config.attack;
     loudestYet = std::max(loudestYet, frame.level);
     frame.rings = frame.level > loudestYet - config.ringsTo;
     heard.push_back(frame);
-    if (heard.size() > done + slopeFrames) step();
+    // Strings struck together have no pitch that stands.
+    if (!severalStrings) silence(talkEar.hear(frame.cents, frame.stroke >= config.weakest));
+    while (heard.size() > done + slopeFrames) step();
+}
+
+// Talk is no sound: it is taken out, and what came since is searched again.
+void LineFollower::silence(std::span<const std::size_t> talk) {
+    const auto kept = std::ranges::find_if(talk, [&](std::size_t ago) { return ago < heard.size(); });
+    if (kept == talk.end()) return;
+    for (const std::size_t ago : std::span(kept, talk.end())) {
+        const double time = heard[heard.size() - 1 - ago].time;
+        heard[heard.size() - 1 - ago] = {.time = time, .cents = std::nullopt};
+    }
+    goBack(heard.size() - 1 - *kept);
+}
+
+void LineFollower::goBack(std::size_t frame) {
+    const std::size_t unmoved = frame - std::min(frame, slopeFrames);  // whose slope it does not change
+    if (unmoved >= done) return;
+    while (!come.empty() && come.back().done > unmoved) come.pop_back();
+    if (come.empty()) return restart();
+    const Come then = std::move(come.back());
+    come.pop_back();
+    std::tie(done, now, lastSound, lastMove) = std::tie(then.done, then.now, then.lastSound, then.lastMove);
+    costs = then.costs;
+    begun = then.begun;
+    back.resize(done);
 }
 
 void LineFollower::takeBreaks(Frame& frame) {
@@ -98,6 +128,7 @@ void LineFollower::takeBreaks(Frame& frame) {
 }
 
 void LineFollower::finish() {
+    if (!severalStrings) silence(talkEar.finish());
     while (done < heard.size()) step();
 }
 
@@ -316,7 +347,12 @@ void LineFollower::goOn(std::size_t position, const Frame& frame, std::vector<St
 }
 
 void LineFollower::step() {
+    if (!severalStrings && done % keptEvery == 0) {
+        come.push_back({done, now, lastSound, lastMove, costs, begun});
+        if (come.size() * keptEvery > TalkEarConfig{}.window + 2 * keptEvery) come.pop_front();
+    }
     Frame& frame = heard[done];
+    frame.slope = 0.0;
     const std::size_t from = done >= slopeFrames ? done - slopeFrames : 0;
     const std::size_t to = std::min(heard.size() - 1, done + slopeFrames);
     if (heard[from].cents && heard[to].cents && to > from)
@@ -328,6 +364,7 @@ void LineFollower::step() {
     const double loudest = std::max_element(here - loudBefore, here + 1, [](const Frame& a, const Frame& b) {
                                return a.level < b.level;
                            })->level;
+    frame.weight = frame.attack ? config.duringAttack : 1.0;
     if (frame.level < loudest - config.fadingBy) frame.weight = std::min(frame.weight, config.duringFade);
 
     findEntries();

@@ -12,6 +12,7 @@
 
 #include "dsp/pitch_frame.h"
 #include "src/music/line.h"
+#include "src/practice/talk_ear.h"
 
 namespace landfall {
 
@@ -86,6 +87,7 @@ public:
         double slope = 0.0;             // cents/s, about it
         double stroke = 0.0;            // strength of the break that falls into it; 0: none
         double strokeAt = 0.0;          // s
+        bool attack = false;            // a stroke was just before
         double weight = 1.0;            // of its pitch
         bool rings = false;             // something sounds, whatever its pitch
     };
@@ -149,6 +151,8 @@ private:
     void findEntries();
     void step();
     void lookWhere();
+    void silence(std::span<const std::size_t> talk);
+    void goBack(std::size_t frame);
     std::size_t likeliestEnd() const;
     Played courseTo(std::size_t at, std::size_t frames) const;
     void enter(std::size_t position, const Frame& frame, std::vector<Step>& next) const;
@@ -172,7 +176,16 @@ private:
     std::vector<std::vector<std::uint16_t>> back;  // a frame's steps; the highest bit: fresh
     std::size_t now = 0;                           // the cheapest state
     std::size_t lastSound = 0, lastMove = 0;       // frames
-    double loudestYet = -140.0;                    // dBFS
+    // How far the search had come, now and then in the last seconds: what turns out to be talk is searched again
+    // without.
+    struct Come {
+        std::size_t done, now, lastSound, lastMove;
+        std::vector<double> costs;
+        std::vector<std::size_t> begun;
+    };
+    std::deque<Come> come;
+    TalkEar talkEar;
+    double loudestYet = -140.0;  // dBFS
 };
 
 }  // namespace landfall
