@@ -461,3 +461,19 @@ TEST_CASE("four notes of a long line were the line, three were not; of a short o
     CHECK(passes(0.07) == 0);
     CHECK(passes(0.12) == 1);
 }
+
+TEST_CASE("a line whose every note is shaken widely is no talk") {
+    Line line = notesAt({0, 1, 2, 3, 4, 5, 6, 7, 8, 9});
+    for (LineMove& each : line.moves) each.vibrato = true;
+    Sound sound = silence(0.3);
+    for (const LineMove& each : line.moves) {
+        const double hertz = 440.0 * std::exp2((each.move.to.value - 69.0) / 12.0);
+        const auto shaken = [hertz](double t) {
+            return hertz * std::exp2(80.0 / 2400.0 * (1.0 - std::cos(37.7 * std::max(0.0, t - 0.05))));
+        };
+        sound = sound + stringSound({.seconds = 0.5, .partials = 8}, shaken);
+    }
+    const Heard heard = practise(line, withHiss(sound + silence(3.0)));
+    REQUIRE(heard.passes.size() == 1);
+    CHECK(landedOf(heard.passes[0].marks) == 10);
+}

@@ -89,15 +89,22 @@ void LineFollower::hear(const PitchFrame& settled) {
     while (heard.size() > done + slopeFrames) step();
 }
 
-// Talk is no sound: it is taken out, and what came since is searched again.
+// Talk is no sound: it is taken out, and what came since is searched again. What landed was asked for, however wide it
+// was shaken.
 void LineFollower::silence(std::span<const std::size_t> talk) {
-    const auto kept = std::ranges::find_if(talk, [&](std::size_t ago) { return ago < heard.size(); });
-    if (kept == talk.end()) return;
-    for (const std::size_t ago : std::span(kept, talk.end())) {
-        const double time = heard[heard.size() - 1 - ago].time;
-        heard[heard.size() - 1 - ago] = {.time = time, .cents = std::nullopt};
+    if (talk.empty()) return;
+    std::vector<bool> landed(heard.size());
+    for (const Playing& playing : playedSoFar().moves)
+        if (playing.landed)
+            for (std::size_t i = playing.begin; i < playing.end; ++i) landed[i] = true;
+    std::optional<std::size_t> first;
+    for (const std::size_t ago : talk) {
+        if (ago >= heard.size() || landed[heard.size() - 1 - ago]) continue;
+        Frame& frame = heard[heard.size() - 1 - ago];
+        frame = {.time = frame.time, .cents = std::nullopt};
+        first = std::min(first.value_or(heard.size()), heard.size() - 1 - ago);
     }
-    goBack(heard.size() - 1 - *kept);
+    if (first) goBack(*first);
 }
 
 void LineFollower::goBack(std::size_t frame) {
