@@ -271,14 +271,13 @@ struct JointFit::State {
                / static_cast<double>(signal.head(size).squaredNorm());
     }
 
-    // Legendre polynomials over the samples, so that the waves stay well apart.
+    // Chebyshev's polynomials over the samples, so that the waves stay well apart.
     double ownBesideSwelling(std::size_t j, std::size_t powers) noexcept {
         const auto swelling = static_cast<Index>(2 * partials[0]), standing = columns;
         const Eigen::ArrayXf along = Eigen::ArrayXf::LinSpaced(size, -1.0f, 1.0f);
         for (std::size_t power = 1; power < powers; ++power) {
             if (columns + swelling > static_cast<Index>(mostColumns)) break;
-            const Eigen::ArrayXf shape =
-                along.unaryExpr([power](float t) { return std::legendre(static_cast<unsigned>(power), t); });
+            const Eigen::ArrayXf shape = (static_cast<float>(power) * along.acos()).cos();
             wave.block(0, columns, size, swelling) =
                 (wave.topLeftCorner(size, swelling).array().colwise() * shape).matrix();
             columns += swelling;

@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <filesystem>
+#include <fstream>
 #include <random>
 #include <sstream>
 #include <string>
@@ -136,6 +137,18 @@ TEST_CASE("the demo plays thirty tries, marks only those that were played, and l
     CHECK(practised.output.find("What the simulated student played is not kept") != std::string::npos);
     CHECK(practised.output.find("B string · fret 8  ") != std::string::npos);  // and still seen at the end
     CHECK_FALSE(std::filesystem::exists(folder / "data/landfall/log.sqlite"));
+}
+
+TEST_CASE("a drill that this guitar has no fret for is refused before the strings are checked") {
+    TestFolder folder;
+    std::ofstream(folder / "high.toml") << "name = \"High\"\n[[step]]\ngesture = \"note\"\n"
+                                        << "[[place]]\nstring = 2\nfrets = 30\n";
+    const auto refused =
+        landfallIn(folder, "practise " + (folder / "high.toml").string() + " --input simulated --unpaced");
+    CAPTURE(refused.output);
+    CHECK(refused.status != 0);
+    CHECK(refused.output.find("'High' cannot be played now: ") != std::string::npos);
+    CHECK(refused.output.find("String check") == std::string::npos);
 }
 
 TEST_CASE("tries of several strings are in the log string by string, each with its curve") {

@@ -194,6 +194,10 @@ int practiseDrill(const PractiseOptions& options, const Result<Drill>& drill) {
     if (!sitting) return fail(sitting.error());
     RunningSitting& now = **sitting;
     const Settings& settings = now.settings();
+    // Before a string check, not after it.
+    if (const FittedPlaces fitted = placesOn(*drill, settings.guitar); fitted.places.empty() && !fitted.missing.empty())
+        return fail({Error::Code::unsupported,
+                     fmt::format("'{}' cannot be played now: {}", drill->name, fitted.missing.front())});
     SourceWish wish = options.source;
     wish.fillIn(settings);
     wish.paced = !options.unpaced;
