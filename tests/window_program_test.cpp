@@ -184,7 +184,7 @@ TEST_CASE(
     REQUIRE(display.up());
     constexpr std::uint32_t seed = 3;
     ProgramWindow window(display, folder,
-                         fmt::format("--input simulated --seed {} --pace 5{}", seed, logNamed(folder)));
+                         fmt::format("--input simulated --seed {} --pace 4{}", seed, logNamed(folder)));
     REQUIRE_MESSAGE(window.open(), window.printed());
     REQUIRE(toPractice(window));
 
