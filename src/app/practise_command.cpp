@@ -195,9 +195,8 @@ int practiseDrill(const PractiseOptions& options, const Result<Drill>& drill) {
     RunningSitting& now = **sitting;
     const Settings& settings = now.settings();
     // Before a string check, not after it.
-    if (const FittedPlaces fitted = placesOn(*drill, settings.guitar); fitted.places.empty() && !fitted.missing.empty())
-        return fail({Error::Code::unsupported,
-                     fmt::format("'{}' cannot be played now: {}", drill->name, fitted.missing.front())});
+    const auto asked = now.plan(*drill, settings.guitar, options.heavy, 0.0).session.runner;
+    if (const auto playable = DrillRunner::make(asked, Seconds(0.0)); !playable) return fail(playable.error());
     SourceWish wish = options.source;
     wish.fillIn(settings);
     wish.paced = !options.unpaced;
