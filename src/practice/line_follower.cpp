@@ -52,7 +52,7 @@ void LineFollower::restart() {
     begun.assign(costs.size(), 0);
     entries.resize(positions());
     back.clear();
-    come.clear();
+    kept.clear();
     done = lastSound = lastMove = 0;
 }
 
@@ -110,10 +110,10 @@ void LineFollower::silence(std::span<const std::size_t> talk) {
 void LineFollower::goBack(std::size_t frame) {
     const std::size_t unmoved = frame - std::min(frame, slopeFrames);  // whose slope it does not change
     if (unmoved >= done) return;
-    while (!come.empty() && come.back().done > unmoved) come.pop_back();
-    if (come.empty()) return restart();
-    const Come then = std::move(come.back());
-    come.pop_back();
+    while (!kept.empty() && kept.back().done > unmoved) kept.pop_back();
+    if (kept.empty()) return restart();
+    const Kept then = std::move(kept.back());
+    kept.pop_back();
     std::tie(done, now, lastSound, lastMove) = std::tie(then.done, then.now, then.lastSound, then.lastMove);
     costs = then.costs;
     begun = then.begun;
@@ -355,8 +355,8 @@ void LineFollower::goOn(std::size_t position, const Frame& frame, std::vector<St
 
 void LineFollower::step() {
     if (!severalStrings && done % keptEvery == 0) {
-        come.push_back({done, now, lastSound, lastMove, costs, begun});
-        if (come.size() * keptEvery > TalkEarConfig{}.window + 2 * keptEvery) come.pop_front();
+        kept.push_back({done, now, lastSound, lastMove, costs, begun});
+        if (kept.size() * keptEvery > TalkEarConfig{}.window + 2 * keptEvery) kept.pop_front();
     }
     Frame& frame = heard[done];
     frame.slope = 0.0;

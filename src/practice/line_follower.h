@@ -178,12 +178,12 @@ private:
     std::size_t lastSound = 0, lastMove = 0;       // frames
     // How far the search had come, now and then in the last seconds: what turns out to be talk is searched again
     // without.
-    struct Come {
+    struct Kept {
         std::size_t done, now, lastSound, lastMove;
         std::vector<double> costs;
         std::vector<std::size_t> begun;
     };
-    std::deque<Come> come;
+    std::deque<Kept> kept;
     TalkEar talkEar;
     double loudestYet = -140.0;  // dBFS
 };
