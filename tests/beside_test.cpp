@@ -78,6 +78,17 @@ TEST_CASE("a neighbour 6 to 15 dB under the note is told by its name, and is not
     const auto alike = besideG4(summed({note(67.06, 0.2), note(62.1, 0.18)}));
     REQUIRE(alike);
     CHECK(alike->asLoud);
+    // A quarter of the power is as loud: three tenths are, a fifth is not.
+    for (const double amplitude : {0.131, 0.1}) {
+        const auto beside = besideG4(summed({note(67.06, 0.2), note(62.1, amplitude)}));
+        REQUIRE(beside);
+        CHECK(beside->asLoud == (amplitude > 0.12));
+    }
+}
+
+TEST_CASE("what lies within seven tenths of a half step of the note that was left is kept by a room") {
+    CHECK(besideG4(summed({note(67.06, 0.2), note(64.1, 0.08)})));
+    CHECK_FALSE(besideG4(summed({note(67.06, 0.2), note(64.42, 0.08)})));
 }
 
 TEST_CASE("no second string is claimed of one alone, of open strings that answer, and of the note that was left") {
@@ -115,6 +126,16 @@ TEST_CASE("what sounded before the stroke as loud, as a fan's blades, is no stri
     };
     CHECK(beside(stroke));
     CHECK_FALSE(beside(0.0));
+    // Four times the power it had from 120 to 20 ms before the stroke, which is at half a second here.
+    const auto louder = [](double before, double damped) {
+        std::vector<float> early = note(45.0, before, 1e-4, 0.0);
+        early.resize(static_cast<std::size_t>((0.5 - damped) * rate));
+        return Ear(summed({early, note(67.06, 0.2, 1e-4, 0.5), note(45.0, 0.08, 1e-4, 0.5)}))
+            .ear.atHold(0.5, 0.61, 0.86, MidiPitch(67.06), MidiPitch(65.0));
+    };
+    CHECK(louder(0.037, 0.0));
+    CHECK_FALSE(louder(0.051, 0.0));
+    CHECK(louder(0.3, 0.14));
 }
 
 TEST_CASE("a string struck along with the asked one is told a quarter second later, also with gain") {
@@ -138,6 +159,11 @@ TEST_CASE("a string alone, the asked one or another, and one that only rings on 
     for (const double midi : {55.0, 57.0, 64.0, 69.0, 74.0})
         CHECK_FALSE(Ear(note(midi, 0.1)).ear.atStroke(stroke, MidiPitch(62.0)));
     // Nine decibels of both are asked of each, ...
+    for (const double level : {-7.5, -9.9})
+        CHECK(Ear(summed({note(62.0, 0.1), note(66.0, 0.1 * decibels(level))}))
+                  .ear.atStroke(stroke, MidiPitch(62.0))
+                  .has_value()
+              == (level > -9.0));
     CHECK_FALSE(
         Ear(summed({note(62.0, 0.1), note(66.0, 0.1 * decibels(-11.0))})).ear.atStroke(stroke, MidiPitch(62.0)));
     CHECK_FALSE(
@@ -167,6 +193,8 @@ TEST_CASE("the asked string has moved where it goes most of its way for a tenth 
     CHECK_FALSE(moved(0.0, 0.0));
     CHECK(moved(2.0, 0.0, 0.25));
     CHECK_FALSE(moved(2.0, 0.0, 0.1));
+    CHECK(moved(2.0, 0.3));
+    CHECK_FALSE(moved(2.0, 0.5));
     CHECK_FALSE(moved(2.0, 2.0));  // two fingers that bend together are another thing
 }
 

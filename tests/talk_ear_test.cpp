@@ -119,6 +119,50 @@ TEST_CASE("notes shaken widely, a second each, short bends and slides without a 
     }
 }
 
+TEST_CASE("talk is told by its share that stands, of half a second with a pitch at least") {
+    const auto told = [](const Track& track) {
+        const std::vector<bool> talk = talkOf(track);
+        return std::ranges::count(talk, true) > 0;
+    };
+    const auto glides = [](double t) { return 5000.0 - 1500.0 * t; };
+    const auto stands = [](double) { return 5000.0; };
+    // Syllables and rests: of three seconds a pitch in 90 frames, in 120.
+    for (const double syllable : {0.045, 0.06}) {
+        Track track;
+        for (int i = 0; i < 20; ++i) {
+            track.note(syllable, glides);
+            track.gap(0.3 - syllable);
+        }
+        CHECK(told(track) == (syllable > 0.05));
+    }
+    // Of each note the last part stands, too short a time to be kept for that alone.
+    const auto partly = [&](double moves, double standing) {
+        Track track;
+        for (int i = 0; i < 20; ++i) {
+            track.note(moves, glides);
+            track.note(standing, stands, false);
+            track.gap(0.05);
+        }
+        return track;
+    };
+    CHECK(told(partly(0.16, 0.08)));
+    CHECK_FALSE(told(partly(0.10, 0.10)));
+    // A short note stands in 60 ms, not in 50.
+    CHECK(told(partly(0.02, 0.05)));
+    CHECK_FALSE(told(partly(0.02, 0.075)));
+    // Within 20 cents.
+    const auto slowly = [&](double centsASecond) {
+        Track track;
+        for (int i = 0; i < 20; ++i) {
+            track.note(0.2, [&](double t) { return 5000.0 - centsASecond * t; });
+            track.gap(0.05);
+        }
+        return track;
+    };
+    CHECK_FALSE(told(slowly(300.0)));
+    CHECK(told(slowly(450.0)));
+}
+
 TEST_CASE("of voices no extra stroke is told") {
     const Line line = oneNote();
     for (const Speaker& speaker : speakers()) {

@@ -146,6 +146,8 @@ TEST_CASE("A note that begins no try says what was picked and what was asked") {
     // G4 is its sixth partial
     CHECK(said(bend, 67, 69, 3600, NeckPlace{2, 8}) == "No clear pitch. Is another string ringing?");
     CHECK(said(bend, 67, 69, 4500, NeckPlace{2, 8}) == "That was A2. Play fret 8, G4.");
+    CHECK(said(bend, 67, 69, 8200, NeckPlace{2, 8}) == "That was fret 23. Play fret 8.");
+    CHECK(said(bend, 67, 69, 8400, NeckPlace{2, 8}) == "That was C6. Play fret 8, G4.");
     CHECK(said(release, 69, 67, 7100, NeckPlace{2, 8}) == "That was B4. Start on A4.");
 }
 
