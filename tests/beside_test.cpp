@@ -271,3 +271,25 @@ TEST_CASE("A second pitch that sounded in four frames, 0.06 to 2.5 s ago and wit
     with.ear.forget(1.25);
     CHECK_FALSE(with.ear.hasSounded(0.3, 1.2, 6350.0));
 }
+
+TEST_CASE("A way went over a fret in one frame at most, and over seven where frames of it are lost") {
+    // Whether a pitch between two frames so far apart (cents; s) of one note was heard.
+    const auto wentThrough = [](double cents, double seconds) {
+        Ear with;
+        for (const int later : {0, 1}) {
+            PitchFrame frame;
+            frame.centre = Seconds(0.5 + later * seconds);
+            frame.pitch = frequencyOf(MidiPitch(60.0 + later * cents / 100.0));
+            with.ear.heard(frame, 0.3);
+        }
+        return with.ear.hasSounded(1.0, 1.2, 6000.0 + 0.5 * cents);
+    };
+    CHECK(wentThrough(130.0, 0.005));
+    CHECK_FALSE(wentThrough(190.0, 0.005));
+    CHECK_FALSE(wentThrough(300.0, 0.0075));
+    CHECK(wentThrough(300.0, 0.0105));
+    CHECK(wentThrough(600.0, 0.05));
+    CHECK_FALSE(wentThrough(850.0, 0.05));
+    CHECK(wentThrough(300.0, 0.08));
+    CHECK_FALSE(wentThrough(300.0, 0.12));
+}
