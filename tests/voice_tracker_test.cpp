@@ -1,6 +1,7 @@
 #include "dsp/voice_tracker.h"
 
 #include <cmath>
+#include <random>
 #include <vector>
 
 #include <doctest/doctest.h>
@@ -107,4 +108,77 @@ TEST_CASE("two strings in unison are told apart by what they were before") {
         CAPTURE(apart);
         CHECK(std::abs(interval(found->voices[1].pitch, found->voices[0].pitch).value - apart) < 1.5);
     }
+}
+
+namespace {
+
+double meanSd(const std::vector<VoiceTracker::Frame>& frames, std::size_t voice, double from, double to) {
+    double sum = 0.0, count = 0.0;
+    for (const auto& frame : frames)
+        if (frame.time >= from && frame.time <= to) {
+            sum += frame.voices[voice].sd.value;
+            count += 1.0;
+        }
+    REQUIRE(count > 0.0);
+    return sum / count;
+}
+
+std::vector<float> hiss(double rms, double from, double seconds = 1.2) {
+    std::mt19937 random(5);
+    std::normal_distribution<double> gauss(0.0, rms);
+    std::vector<float> samples(static_cast<std::size_t>(seconds * rate));
+    for (std::size_t n = static_cast<std::size_t>(from * rate); n < samples.size(); ++n)
+        samples[n] = static_cast<float>(gauss(random));
+    return samples;
+}
+
+const auto held = [](double) { return 67.1; };
+
+}  // namespace
+
+TEST_CASE("while the sound comes a frame is known 0.22 s later, every 6 ms, from the moment that all strings sound") {
+    const auto sound = summed({string(
+                                   2e-4, [](double) { return 62.0; }, 1.0),
+                               string(1.2e-4, held, 1.0)});
+    VoiceTracker tracker({.sampleRate = rate});
+    tracker.begin(stroke, {stop({62.0, 67.0})});
+    const auto upTo = [&](double end) {
+        return tracker.goOn({std::span(sound).first(static_cast<std::size_t>(end * rate))}, end, false);
+    };
+    // 30 ms for the strum, half of 100 ms that are fitted, and .22 s
+    CHECK(upTo(stroke + 0.295).empty());
+    CHECK_FALSE(upTo(stroke + 0.305).empty());
+    const auto frames = upTo(0.8);
+    CHECK(std::abs(frames.back().time - 0.577) < 0.004);
+    CHECK(std::abs(frames[20].time - frames[10].time - 0.06) < 0.001);
+}
+
+TEST_CASE("strings are lost where three tenths of the power are left unexplained, and followed below") {
+    const auto lasts = [](double rms) {
+        const auto rings = [](double midi) {
+            return stringSound({.sampleRate = rate, .seconds = 0.9, .silence = stroke, .decay = 50.0, .partials = 14},
+                               at(midi));
+        };
+        const auto sound = summed({rings(62.0), rings(67.1), hiss(rms, 0.6, 1.0)});
+        VoiceTracker tracker({.sampleRate = rate});
+        return tracker.follow({sound}, stroke, 1.0, std::vector{stop({62.0, 67.0})}).back().time;
+    };
+    CHECK(lasts(0.12) > 0.95);
+    CHECK(lasts(0.17) < 0.90);
+}
+
+TEST_CASE("a longer stretch is read where all strings stand, to a half step in two seconds; a faint one need not") {
+    const auto sd = [](double slope, double amplitude) {
+        auto gliding = string(
+            2e-4, [slope](double t) { return 62.0 + slope / 100.0 * t; }, 0.9);
+        for (float& sample : gliding) sample *= static_cast<float>(amplitude);
+        const auto sound = summed({gliding, string(1.2e-4, held, 0.9), hiss(0.002, 0.0, 1.0)});
+        VoiceTracker tracker({.sampleRate = rate});
+        return meanSd(tracker.follow({sound}, stroke, 1.0, std::vector{stop({62.0, 67.0})}), 1, 0.4, 0.8);
+    };
+    const double still = sd(0.0, 1.0);
+    CHECK(sd(50.0, 1.0) < 1.05 * still);
+    CHECK(sd(75.0, 1.0) > 1.15 * still);
+    CHECK(sd(150.0, 0.085) < 0.75 * still);
+    CHECK(sd(150.0, 0.115) > 0.9 * still);
 }
