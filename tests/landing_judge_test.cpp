@@ -300,3 +300,8 @@ TEST_CASE("A hold that cannot be measured died where its level falls by 60 dB/s,
     CHECK(held(0.15) == Verdict::died);
     CHECK(held(0.35) == Verdict::notMeasurable);
 }
+
+TEST_CASE("where nobody says otherwise 25 cents are asked") {
+    CHECK(only(bend(0.2, 222.0)).sentence == "Good, 22 over.");
+    CHECK(only(bend(0.2, 229.0)).sentence == "29 over: ease off.");
+}

@@ -276,3 +276,18 @@ TEST_CASE("the places at a drill's end add up to its sum, whichever tries that l
     rows = endRows(found, {}, drill, Guitar{});
     CHECK(rows[0].now.starts_with("1 of 2 good"));
 }
+
+TEST_CASE("a place is named in the advice from its third try on") {
+    const auto advice = [](int bad) {
+        Drill drill;
+        drill.steps = {{Gesture::bend, 0.0, 1.0, 0}};
+        std::vector<DrillMark> marks;
+        for (int i = 0; i < 4 + bad; ++i) {
+            marks.push_back({.landing = bend(i < 4 ? 2.0 : -45.0), .guided = false, .place = {2, i < 4 ? 8 : 10}});
+            marks.back().landing.moveNumber = 1;
+        }
+        return summarise(marks, drill, Cents(25.0)).nextStep;
+    };
+    CHECK(advice(3).find("fret 10: ") != std::string::npos);
+    CHECK(advice(2).find("fret 10: ") == std::string::npos);
+}
