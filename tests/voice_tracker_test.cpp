@@ -163,8 +163,8 @@ TEST_CASE("strings are lost where three tenths of the power are left unexplained
         VoiceTracker tracker({.sampleRate = rate});
         return tracker.follow({sound}, stroke, 1.0, std::vector{stop({62.0, 67.0})}).back().time;
     };
-    CHECK(lasts(0.12) > 0.95);
-    CHECK(lasts(0.17) < 0.90);
+    CHECK(lasts(0.13) > 0.95);
+    CHECK(lasts(0.15) < 0.90);
 }
 
 TEST_CASE("a longer stretch is read where all strings stand, to a half step in two seconds; a faint one need not") {
