@@ -27,10 +27,10 @@ constexpr double settles = 0.150;                           // s: a stop is stoo
 constexpr double looksAhead = 0.220;                        // s: no frame depends on what comes later than that
 constexpr double nearby = 60.0;                             // cents: a string that has come, or not yet left
 constexpr std::size_t roughPartials = 4, allPartials = 12;  // where a pitch is looked for, where it is known
-// Residuals, shares of the power. Strings are lost where so much more is left than while they stood, or nearly all; a
+// Residuals, shares of the power. Strings are lost where so much more is left than while they stood; a
 // stop explains the sound better where it leaves so much of what the last frame left; it has been reached where hardly
 // more is left than will soon be. Strings that stand stay so while no more is left than before, or next to nothing.
-constexpr double lostBy = 0.3, lostAt = 0.85, betterBy = 0.6, reachedTimes = 3.0, reachedBy = 0.08;
+constexpr double lostBy = 0.3, betterBy = 0.6, reachedTimes = 3.0, reachedBy = 0.08;
 constexpr double calmTimes = 1.5, calmBy = 0.005, longerTimes = 1.3, longerBy = 0.02;
 // What is foretold backwards fails where it misses more than twice the fit's own residual and a little.
 constexpr double foretoldTimes = 2.0, foretoldBy = 0.06;
@@ -334,7 +334,7 @@ private:
                || interval(std::max(here, there), pitch).value > farthest;
     }
 
-    double lostAbove() const { return std::min(lostAt, usual + lostBy); }
+    double lostAbove() const { return usual + lostBy; }
 
     void goOn() {
         const Tones foretold = ahead(tones, s.config.hop, frames.back());

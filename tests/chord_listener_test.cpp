@@ -239,3 +239,14 @@ TEST_CASE("a string that does not sound, a wrong fret, and a move that was not p
     CHECK(landingsOf(std::vector<float>(96000, 0.0f), {"note:D4+B4"}).empty());
     CHECK(landingsOf({}, {"note:D4+B4"}).empty());
 }
+
+TEST_CASE("strings struck a twenty-fifth of a second apart are one stroke, of a recording too") {
+    const auto onset = [](double apart) {
+        const auto landings =
+            landingsOf(summed({held(0.3, 62.0, 2e-4), held(0.3 + apart, 71.0, 1e-4)}), {"note:D4+B4"});
+        REQUIRE(landings.size() == 1);
+        return landings[0].onset.value - 0.3;
+    };
+    CHECK(onset(0.034) < 0.015);
+    CHECK(onset(0.052) > 0.04);
+}
