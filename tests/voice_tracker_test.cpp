@@ -182,3 +182,21 @@ TEST_CASE("a longer stretch is read where all strings stand, to a half step in t
     CHECK(sd(150.0, 0.085) < 0.75 * still);
     CHECK(sd(150.0, 0.115) > 0.9 * still);
 }
+
+TEST_CASE("the first 12 ms after a stroke, a pick's noise, are left out") {
+    const auto two = [] {
+        return summed({string(
+                           2e-4, [](double) { return 62.0; }, 0.6),
+                       string(1.2e-4, held, 0.6)});
+    };
+    // A pick's noise for so long: what the strings leave of the sound about the first frame.
+    const auto left = [&](double noise) {
+        auto sound = two();
+        const auto pick = hiss(0.2, stroke, 0.7);
+        for (std::size_t n = 0; n < static_cast<std::size_t>((stroke + noise) * rate); ++n) sound[n] += pick[n];
+        VoiceTracker tracker({.sampleRate = rate});
+        return tracker.follow({sound}, stroke, 0.7, std::vector{stop({62.0, 67.0})}).front().residual;
+    };
+    CHECK(left(0.0115) < 0.01);
+    CHECK(left(0.0160) > 0.05);
+}
