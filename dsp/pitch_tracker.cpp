@@ -212,7 +212,7 @@ struct FollowedNote {
     int commonHops = 0;               // for which a common period with something else has been refused
     int fullHops = 0, emptyHops = 0;  // with and without all partials
     int wholeHops = 0;                // with more than empty ones
-    double lastGoodCents = 0.0;
+    double lastGoodCents = 0.0, followedCents = 0.0;
 
     double inharmonicity = unknownInharmonicity, inharmonicitySd = unknownInharmonicitySd;
     double inharmonicityAt = 0.0;  // Hz; 0: not measured
@@ -718,6 +718,10 @@ struct PitchTracker::State : Course {
         note.lastGoodCents = measured.cents;
         note.goodHops = alike ? note.goodHops + 1 : 1;
         if (!voiced && note.goodHops < (newNote ? (clear ? 1 : newNoteLooks) : oldNoteLooks)) return;
+        // What was seen of another pitch's partials says nothing of this one's.
+        if (!note.fresh && std::abs(measured.cents - note.followedCents) > guardCents)
+            note.aloneHops = note.fullHops = note.emptyHops = note.wholeHops = 0;
+        note.followedCents = measured.cents;
         if (!voiced || !smoother.running() || !smoother.measure(moment, Cents(measured.cents), sd))
             smoother.start(moment, Cents(measured.cents), sd,
                            measured.speedSd < surelyMoving && std::abs(measured.speed) < PitchSmoother::fastestBend

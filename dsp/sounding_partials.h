@@ -9,7 +9,8 @@
 
 namespace landfall {
 
-// The share of the sound in partials that are multiples neither of two nor, apart from that, of three: the smaller one.
+// The share of the sound in partials that are multiples neither of two nor, apart from that, of three: the smaller one;
+// 0 where all are multiples of one of them, as of two strings, or of one and what a room keeps of its pitch before.
 double shareBetweenMultiples(const PartialFit::Result& fit);
 
 // What the period was taken too long by: 1, or 2 or 3 where only every second or third partial sounds (a plucked string

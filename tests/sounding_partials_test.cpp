@@ -71,6 +71,9 @@ TEST_CASE("what lies between the multiples of two, or of three, is a share of al
     CHECK(shareBetweenMultiples(partials({1.0, 1.0, 1.0, 1.0, 1.0, 1.0})) == doctest::Approx(0.5));
     CHECK(shareBetweenMultiples(partials({0.0, 1.0, 0.0, 1.0})) == doctest::Approx(0.0));
     CHECK(shareBetweenMultiples(partials({0.0, 0.0, 0.0})) == 0.0);
+    // every second and every third alone are two strings; what lies between both must be 3 %
+    CHECK(shareBetweenMultiples(partials({0.02, 1.0, 1.0, 0.0, 0.0, 0.0})) == 0.0);
+    CHECK(shareBetweenMultiples(partials({0.08, 1.0, 1.0, 0.0, 0.0, 0.0})) == doctest::Approx(1.08 / 2.08));
 }
 
 TEST_CASE("no allocation: sounding partials") {
