@@ -305,3 +305,48 @@ TEST_CASE("where nobody says otherwise 25 cents are asked") {
     CHECK(only(bend(0.2, 222.0)).sentence == "Good, 22 over.");
     CHECK(only(bend(0.2, 229.0)).sentence == "29 over: ease off.");
 }
+
+// As a room does that still sounds the note that was left. What counts begins 60 ms after the arrival.
+TEST_CASE("Where a hold's beginning is blurred its first sure frames stand for it: of 6 cents, a tenth of a second") {
+    const auto landing = [](double sd, double sureFor, double levelFall = 4.0) {
+        const auto change = [=](PitchPoint& p) {
+            const double since = p.time - 0.5 - 0.2;
+            const bool sure = since > 0.3 && since < 0.3 + sureFor;
+            p.sd = since < 0.0 ? 0.1 : sure ? sd : 40.0;
+            if (since >= 0.0 && !sure) p.cents += 15.0;
+        };
+        const auto level = [=](double since) { return -20.0 - levelFall * std::max(0.0, since - 0.2); };
+        return only(bend(), {.seconds = 0.8, .change = change, .level = level});
+    };
+    CHECK(value(landing(5.5, 0.2).landingError) == doctest::Approx(0.0));
+    CHECK(value(landing(5.5, 0.2).firstStopError) == doctest::Approx(0.0));
+    const double sd = value(landing(5.5, 0.2).sd);  // three to four looks of 50 ms
+    CHECK((sd > 5.5 / 2.0 && sd < 5.5 / std::sqrt(2.7)));
+    CHECK(landing(6.5, 0.2).verdict == Verdict::notMeasurable);
+    CHECK(landing(5.5, 0.11).verdict == Verdict::deadOn);
+    CHECK(landing(5.5, 0.09).verdict == Verdict::notMeasurable);
+    // and a string that was damped is none
+    CHECK(landing(5.5, 0.2, 50.0).verdict == Verdict::deadOn);
+    CHECK(landing(5.5, 0.2, 70.0).verdict == Verdict::died);
+    // the first quarter of a second of them
+    const auto sinks = [](double after) {
+        return value(only([after](double t) { return glide(t, 0.2, 0.0, 200.0) - (t > 0.5 + after ? 8.0 : 0.0); },
+                          {.change = [](PitchPoint& p) { p.sd = p.time > 0.7 && p.time < 1.0 ? 40.0 : 0.1; }})
+                         .landingError);
+    };
+    CHECK(sinks(0.135) == doctest::Approx(0.0));
+    CHECK(sinks(0.115) == doctest::Approx(-8.0));
+}
+
+TEST_CASE("A vibrato whose stay before it cannot be measured is the landing") {
+    const auto shaken = [](double sd) {
+        const auto curve = [](double t) {
+            const double since = t - 0.4;
+            return glide(t, 0.2, 0.0, 200.0)
+                   + (since < 0.0 ? 0.0 : 10.0 + 20.0 * std::sin(2.0 * std::numbers::pi * 5.0 * since));
+        };
+        return only(curve, {.change = [sd](PitchPoint& p) { p.sd = p.time > 0.7 && p.time < 0.9 ? sd : 0.1; }});
+    };
+    CHECK(value(shaken(0.1).landingError) == doctest::Approx(0.0).epsilon(0.01));
+    CHECK(value(shaken(40.0).landingError) == doctest::Approx(10.0).epsilon(0.1));
+}

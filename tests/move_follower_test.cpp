@@ -320,6 +320,15 @@ TEST_CASE(
     CHECK(said(brief, fullStep) == std::vector<std::string>{""});
     begun.rest(0.5).stroke(62.4).hold(1.0).rest(0.5);  // 40 cents sharp, held: nothing was tried
     CHECK(said(begun, fullStep) == std::vector<std::string>{"You picked D4. Now bend it."});
+    // No hand bends in a hundredth of a second, but a room may hide the way: a finger that came down is not told either.
+    const auto jumped = [&](double cents, double stayed) {
+        PlayedCurve curve;
+        curve.rest(0.5).stroke(62).hold(0.5).glide(cents, 0.01).hold(stayed).glide(-cents, 0.01).hold(0.5).rest(0.5);
+        return said(curve, fullStep);
+    };
+    CHECK(jumped(200.0, 0.5) == std::vector<std::string>{"The bend was not clear. Not counted."});
+    CHECK(jumped(-200.0, 0.5) == std::vector<std::string>{"You picked D4. Now bend it."});
+    CHECK(jumped(200.0, 0.02) == std::vector<std::string>{"You picked D4. Now bend it."});
 }
 
 TEST_CASE("A slow bend stops where it ends, not where it creeps") {

@@ -250,6 +250,31 @@ TEST_CASE(
 }
 
 TEST_CASE(
+    "Back where it began after a landing a note is struck again where the pitch jumped, not where a hand let it down") {
+    struct Landed : Written {
+        bool hasLanded() const override { return true; }
+    };
+    // As in a room: unsure and louder on its last way.
+    const auto strokes = [](double seconds) {
+        PlayedCurve curve;
+        curve.rest(0.3).stroke(62).hold(0.5).glide(200.0, 0.2).hold(0.7 - seconds).glide(-200.0, seconds).hold(0.5);
+        for (PitchFrame& frame : curve.frames) {
+            const double since = frame.centre.value - 1.7;
+            frame.sd = Cents(since > -0.05 && since < -0.02 ? 4.0 : 0.1);
+            if (frame.pitch) frame.level = Decibels(-20.0 + 4.0 * std::clamp((since + 0.1) / 0.1, 0.0, 1.0));
+        }
+        Landed landed;
+        NoteListener listener({});
+        listener.tell(landed);
+        play(curve, listener);
+        return landed.strokes.size();
+    };
+    CHECK(strokes(0.3) == 1);
+    CHECK(strokes(0.05) == 1);
+    CHECK(strokes(0.012) == 2);
+}
+
+TEST_CASE(
     "A note that moves at once begins on the middle of 0.03 to 0.09 s, one that is heard late within a quarter "
     "second") {
     const auto start = [](double from, double speed) {

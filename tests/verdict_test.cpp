@@ -156,6 +156,8 @@ TEST_CASE("A note that begins on the right fret and stays there is asked to move
           == "You picked fret 8. Now bend it.");
     CHECK(notMovedSentence({Gesture::slide, MidiPitch(67), MidiPitch(69), std::nullopt, std::nullopt})
           == "You picked G4. Now slide.");
+    CHECK(notClearSentence({Gesture::slide, MidiPitch(67), MidiPitch(69), std::nullopt, std::nullopt})
+          == "The slide was not clear. Not counted.");
     CHECK(notMovedSentence({Gesture::release, MidiPitch(69), MidiPitch(67), NeckPlace{2, 8}, std::nullopt}).empty());
 }
 

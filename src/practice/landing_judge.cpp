@@ -382,15 +382,16 @@ double meanOver(Points points, double from, double to) {
     return covered > 0.0 ? area / covered : 0.0;
 }
 
-Hold measure(const Move& move, const Note& note, Stretches stretches, std::size_t stop, double leaving,
-             const JudgeConfig& config) {
+// `steadyFirst`: so long a stay before a vibrato is read in its place, s.
+Hold measureBy(double steadyFirst, const Move& move, const Note& note, Stretches stretches, std::size_t stop,
+               double leaving, const JudgeConfig& config) {
     const Points points(note.points());
     Hold hold;
     const std::size_t last = lastOfPlace(stretches, stop, config);
     for (std::size_t i = stop; i <= last && !hold.vibrato; ++i)
         if (stretches[i].state == StretchState::vibrato) hold.vibrato = stretches[i];
     const double steady = hold.vibrato ? hold.vibrato->begin - stretches[stop].begin : 1e9;
-    const bool shaken = hold.vibrato && (move.gesture == Gesture::vibrato || steady < config.steadyBeforeVibrato);
+    const bool shaken = hold.vibrato && (move.gesture == Gesture::vibrato || steady < steadyFirst);
     hold.until = stretches[last].end;
     const double firstEnd = shaken || !hold.vibrato ? hold.until : hold.vibrato->begin;
     const double depth = shaken ? (hold.vibrato->top - hold.vibrato->bottom) / 2.0 : 0.0;
@@ -433,6 +434,38 @@ Hold measure(const Move& move, const Note& note, Stretches stretches, std::size_
     hold.measured = true;
     if (struck) hold.arrival = note.onset;
     return hold;
+}
+
+bool isMeasurable(const Hold& hold, const JudgeConfig& config) {
+    return hold.measured && hold.doubt <= config.mostDoubt;
+}
+
+// A hold whose beginning a room blurs, by the first of its frames that are sure.
+void readSurely(const Note& note, Hold& hold, const JudgeConfig& config) {
+    const Points held = between(note.points(), hold.arrival, std::min(hold.until, hold.arrival + config.holdMost));
+    if (trendOf(held, &PitchPoint::level).slope < -config.dampedFall) return;
+    std::vector<PitchPoint> sure;
+    for (const PitchPoint& p : between(held, hold.arrival + config.landingFrom, hold.until))
+        if (p.sd < config.sureFrame && sure.size() < config.sureMost) sure.push_back(p);
+    if (sure.size() < config.sureLeast) return;
+    const double level = *medianCents(sure, sure.front().time, sure.back().time + 1e-3);
+    const double doubt = doubtOf(sure, level, nullptr, config);
+    if (doubt > config.mostDoubt) return;
+    hold.level = hold.firstStop = level;
+    hold.doubt = doubt;
+}
+
+Hold measure(const Move& move, const Note& note, Stretches stretches, std::size_t stop, double leaving,
+             const JudgeConfig& config) {
+    Hold hold = measureBy(config.steadyBeforeVibrato, move, note, stretches, stop, leaving, config);
+    if (!hold.measured || isMeasurable(hold, config)) return hold;
+    if (!hold.vibrato) {
+        readSurely(note, hold, config);
+        return hold;
+    }
+    // too little before the vibrato to tell: the vibrato is the landing
+    const Hold shaken = measureBy(1e9, move, note, stretches, stop, leaving, config);
+    return isMeasurable(shaken, config) ? shaken : hold;
 }
 
 // Whether the note soon stands again where the move set out.
@@ -548,13 +581,12 @@ Landing judge(const Move& move, const Note& note, const Attempt& attempt, double
     if (attempt.stop) {
         const double startEnd = attempt.start && !still ? stretches[*attempt.start].end - 0.05 : note.onset;
         const Hold first = measure(move, note, stretches, *attempt.stop, startEnd, config);
-        const auto measurable = [&config](const Hold& hold) { return hold.measured && hold.doubt <= config.mostDoubt; };
         const bool pulled = attempt.landing != attempt.stop;
         const Hold pulledIn =
             pulled ? measure(move, note, stretches, *attempt.landing, stretches[*attempt.stop].begin, config) : first;
         // what cannot be measured is no correction: a note's end through a room
-        const Hold& hold = pulled && measurable(pulledIn) ? pulledIn : first;
-        if (!first.measured || !measurable(hold)) {
+        const Hold& hold = pulled && isMeasurable(pulledIn, config) ? pulledIn : first;
+        if (!first.measured || !isMeasurable(hold, config)) {
             const Points held = between(note.points(), hold.arrival, hold.until);
             const bool died = faded(note, held, config) || trendOf(held, &PitchPoint::level).slope < -config.dampedFall
                               || letDown(stretches, attempt, config);

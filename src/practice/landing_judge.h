@@ -95,6 +95,10 @@ struct JudgeConfig {
     double leastHold = 0.040;      // less of a hold than this cannot be measured
     // a landing with a standard deviation above this is not measurable: more than "in tune" is wide
     double mostDoubt = 12.0;
+    // Where that is more, so many frames (a tenth to a quarter of a second) of the hold that are by themselves half as
+    // sure as is asked of it stand for it.
+    double sureFrame = 6.0;
+    std::size_t sureLeast = 20, sureMost = 50;
     // one that is left within this time (s) for the note that it came from was given up: the top of a short bend
     double letDownWithin = 0.250;
     double aim = 25.0;  // asked of this student: what the sentence calls good

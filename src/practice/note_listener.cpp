@@ -18,6 +18,14 @@ PitchPoint pointOf(const PitchFrame& frame, Hertz a4) {
             .level = frame.level.value};
 }
 
+// Whether the pitch went from the first to the last of them as a hand moves it: no step makes half of the way.
+bool isWay(Points points) {
+    double step = 0.0;
+    for (std::size_t i = 1; i < points.size(); ++i)
+        step = std::max(step, std::abs(points[i].cents - points[i - 1].cents));
+    return step < 0.5 * std::abs(points.back().cents - points.front().cents);
+}
+
 }  // namespace
 
 // When the sounding note was struck again, as long as it has not left its place, or as it is back there after a
@@ -38,6 +46,7 @@ std::optional<double> NoteListener::restruck() const {
     if (last.ownSd() > 0.5 * unsure || at > last.time - 0.015 || unsure < std::max(config.restruckUnsure, 5.0 * quiet))
         return std::nullopt;
     const bool moved = std::abs(last.cents - points[i].cents) > config.restruckPitch;
+    if (moved && isWay(std::span(points).subspan(i))) return std::nullopt;
     if (last.level - points[i].level < config.restruckRise || (moved && !hearer->hasLanded())) return std::nullopt;
     const auto start = medianCents(points, sounding->onset + 0.05, sounding->onset + 0.15);
     if (!start || std::abs(last.cents - *start) > config.restruckPitch || at - sounding->onset < 0.1)

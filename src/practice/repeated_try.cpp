@@ -18,6 +18,14 @@ bool contains(const std::vector<FoundStep>& list, std::size_t move) {
     return std::ranges::find(list, move, &FoundStep::move) != list.end();
 }
 
+// Whether a note came to stay a fret on the asked move's way.
+bool hasMoved(const Note& over, const Move& asked, const JudgeConfig& judging) {
+    return std::ranges::any_of(over.stretches(), [&](const Stretch& stretch) {
+        return stretch.stays() && stretch.length() >= judging.stopLeast
+               && asked.direction() * (stretch.level - 100.0 * asked.from.value) > 100.0 - judging.startTolerance;
+    });
+}
+
 // What was told as final stands: a note's end, damped or in a room, may be no landing any more.
 void keepFinal(std::vector<FoundStep>& steps, const std::vector<FoundStep>& final) {
     for (const FoundStep& told : final) {
@@ -175,8 +183,10 @@ std::string RepeatedTry::whyNone(const Note& over) const {
     const auto pitch = over.start();
     const auto steps = candidates(over);
     if (!pitch || steps.empty()) return {};
-    if (std::any_of(steps.begin(), steps.end(), [&](std::size_t k) { return around.finder.startsOn(over, k); }))
-        return notMovedSentence(moves()[steps.front()]);
+    if (std::any_of(steps.begin(), steps.end(), [&](std::size_t k) { return around.finder.startsOn(over, k); })) {
+        const Move& asked = moves()[steps.front()];
+        return hasMoved(over, asked, around.finder.judging()) ? notClearSentence(asked) : notMovedSentence(asked);
+    }
     if (const auto other = around.finder.struckBeside(over, steps.front())) return besideSentence(*other);
     return notBegunSentence(moves()[steps.front()], *pitch);
 }

@@ -252,6 +252,11 @@ std::string notMovedSentence(const Move& asked) {
     return fmt::format("You picked {}. Now {}.", picked, did);
 }
 
+std::string notClearSentence(const Move& asked) {
+    const char* did = asked.gesture == Gesture::bend ? "bend" : asked.gesture == Gesture::slide ? "slide" : "move";
+    return fmt::format("The {} was not clear. Not counted.", did);
+}
+
 std::string notBegunSentence(const Move& asked, double heardCents, const VerdictConfig& config) {
     const bool preBend = asked.struckNote() != asked.from;
     const double off = heardCents - 100.0 * asked.struckNote().value;

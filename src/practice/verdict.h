@@ -62,6 +62,9 @@ std::string notBegunSentence(const Move& asked, double heardCents, const Verdict
 // Of a note that begins where `asked` does and stays there; empty where that says nothing.
 std::string notMovedSentence(const Move& asked);
 
+// Of one that begins there and stays elsewhere on its way, though no such move was heard: a jump, to the ear.
+std::string notClearSentence(const Move& asked);
+
 // Why `asked` is held against concert pitch although the own guitar's is wanted, and what to do.
 std::string notHeldYetSentence(const Move& asked);
 
