@@ -101,92 +101,97 @@ void judgeString(const StringLanding& said, const std::optional<Cents>& truth, b
     }
 }
 
+// One try as it is to be played.
+struct Try {
+    std::vector<Move> fingers;
+    PlayerWish wish{};
+    std::optional<std::size_t> faulty{};
+    double off = 1.0;  // half steps of a finger on a wrong fret
+};
+
+Try tryOf(const Shape& shape, Fault fault, unsigned seed) {
+    Try made{stringsOf(shape)};
+    std::size_t which = 1 + seed % (made.fingers.size() - 1);
+    if (which == shape.bent) which = 0;  // the one that leads is always struck, and first
+    made.off = seed % 2 == 0 ? 1.0 : -1.0;
+    if (fault == Fault::wrongFret || fault == Fault::wrongFretThroughout) {
+        made.faulty = which;
+        Move& finger = made.fingers[which];
+        finger.to = MidiPitch(finger.to.value + made.off);
+        if (shape.gesture == Gesture::note || fault == Fault::wrongFretThroughout) {
+            finger.from = MidiPitch(finger.from.value + made.off);
+            finger.place->fret += static_cast<int>(made.off);
+        }
+        if (finger.targetFret) *finger.targetFret += static_cast<int>(made.off);
+    }
+    if (fault == Fault::silent) made.wish.silent = made.faulty = which;
+    if (fault == Fault::dragged) made.wish.dragged = Cents(14.0);
+    if (fault == Fault::late) made.wish.late = which;
+    return made;
+}
+
+// What was said of it; the row learns how often and how soon.
+std::vector<Landing> hear(SimulatedPlayer& player, const Move& move, const MoveTruth& truth, Row& row) {
+    Listener listener({.sampleRate = rate, .aim = Cents(10.0), .stringNames = briefNames(Guitar{})});
+    listener.setMoves({move}, MoveOrder::everyTry);
+    std::vector<Landing> ended;
+    bool said = false;
+    const auto keep = [&](std::span<const ListenerEvent> events) {
+        for (const ListenerEvent& event : events) {
+            if (const auto* end = std::get_if<TryEnded>(&event)) ended.push_back(end->landing);
+            const auto* final = std::get_if<FinalLanding>(&event);
+            if (!final) continue;
+            ++row.words;
+            if (!said && truth.arrival) row.late.push_back((final->at - *truth.arrival).value);
+            said = true;
+        }
+    };
+    std::vector<float> block(512);
+    while (player.queued().value > 0.0) {
+        player.read(block);
+        keep(listener.process(block));
+    }
+    keep(listener.finish());
+    return ended;
+}
+
+void judge(const Landing& said, const Try& played, const MoveTruth& truth, Fault fault, Row& row) {
+    if (said.landingTime && truth.arrival && (*said.landingTime - *truth.arrival).value < -0.1) ++row.early;
+    bool anyOff = false;
+    for (std::size_t j = 0; j < said.strings.size(); ++j) {
+        auto drawn = truth.strings[j];
+        if (drawn && played.faulty == j && fault != Fault::silent) *drawn = *drawn + Cents(100.0 * played.off);
+        anyOff = anyOff || !drawn || abs(*drawn).value > 25.0;
+        judgeString(said.strings[j], drawn, played.faulty == j, row);
+    }
+    const bool good = said.sentence.starts_with("All right.");
+    row.good += good;
+    row.falselyGood += good && anyOff;
+    const bool pulled = said.sentence.find("pulled") != std::string::npos;
+    if (fault == Fault::none) row.off += pulled;
+    if (fault == Fault::dragged) row.told += pulled;
+}
+
 void play(const Shape& shape, Fault fault, const Asked& asked, Row& row) {
-    const auto strings = stringsOf(shape);
-    const Move move = together(shape.gesture, strings);
     for (int n = 0; n < asked.tries; ++n) {
         const unsigned seed = asked.seed + static_cast<unsigned>(n);
+        const Try played = tryOf(shape, fault, seed);
         SimulatedPlayer::Config config{.sampleRate = rate, .seed = seed, .gain = asked.gain};
         config.skill.dragSpread = Cents(0.0);
         config.skill.setupSpread = Cents(5.0);
         config.skill.correctionChance = config.skill.missedChance = 0.0;
         SimulatedPlayer player(config);
-        std::size_t which = 1 + seed % (strings.size() - 1);
-        if (which == shape.bent) which = 0;  // the one that leads is always struck, and first
-        PlayerWish wish;
-        std::optional<std::size_t> faulty;
-        auto fingers = strings;
-        const double off = seed % 2 == 0 ? 1.0 : -1.0;
-        if (fault == Fault::wrongFret || fault == Fault::wrongFretThroughout) {
-            faulty = which;
-            fingers[which].to = MidiPitch(fingers[which].to.value + off);
-            if (shape.gesture == Gesture::note || fault == Fault::wrongFretThroughout) {
-                fingers[which].from = MidiPitch(fingers[which].from.value + off);
-                fingers[which].place->fret += static_cast<int>(off);
-            }
-            if (fingers[which].targetFret) *fingers[which].targetFret += static_cast<int>(off);
-        }
-        if (fault == Fault::silent) wish.silent = faulty = which;
-        if (fault == Fault::dragged) wish.dragged = Cents(14.0);
-        if (fault == Fault::late) wish.late = which, wish.lateBy = Seconds(0.15);
         player.rest(Seconds(0.5));
-        player.play(together(shape.gesture, fingers), wish);
+        player.play(together(shape.gesture, played.fingers), played.wish);
         player.rest(Seconds(0.6));
-        MoveTruth truth = player.truths().front();
-        Listener listener({.sampleRate = rate, .aim = Cents(10.0), .stringNames = briefNames(Guitar{})});
-        listener.setMoves({move}, MoveOrder::everyTry);
-        std::vector<Landing> ended;
-        int words = 0;
-        std::optional<double> lag;
-        const auto keep = [&](std::span<const ListenerEvent> events) {
-            for (const ListenerEvent& event : events) {
-                if (const auto* end = std::get_if<TryEnded>(&event)) ended.push_back(end->landing);
-                if (const auto* final = std::get_if<FinalLanding>(&event)) {
-                    ++words;
-                    if (!lag && truth.arrival) lag = (final->at - *truth.arrival).value;
-                }
-                const auto* other = std::get_if<Noodling>(&event);
-                if (asked.loud && other && !other->sentence.empty()) fmt::print("    other: {}\n", other->sentence);
-            }
-        };
-        std::vector<float> block(512);
-        while (player.queued().value > 0.0) {
-            player.read(block);
-            keep(listener.process(block));
-        }
-        keep(listener.finish());
+        const MoveTruth truth = player.truths().front();
+        const auto ended = hear(player, together(shape.gesture, stringsOf(shape)), truth, row);
         ++row.tries;
-        row.words += words;
-        if (lag) row.late.push_back(*lag);
-        if (faulty || fault == Fault::dragged) ++row.faults;
-        if (asked.loud)
-            for (const Landing& each : ended)
-                fmt::print("    seed {} which {} arrived {:+.3f}: {}\n", seed, which,
-                           (each.landingTime.value_or(Seconds(0.0)) - truth.arrival.value_or(Seconds(0.0))).value,
-                           each.sentence);
+        row.faults += played.faulty || fault == Fault::dragged;
         if (ended.empty()) continue;
         ++row.found;
-        const Landing& said = ended.back();
-        if (said.landingTime && truth.arrival && (*said.landingTime - *truth.arrival).value < -0.1) ++row.early;
-        bool anyOff = false;
-        for (std::size_t j = 0; j < strings.size(); ++j) {
-            auto drawn = truth.strings[j];
-            if (drawn && faulty == j && fault != Fault::silent) *drawn = *drawn + Cents(100.0 * off);
-            anyOff = anyOff || !drawn || abs(*drawn).value > 25.0;
-            judgeString(said.strings[j], drawn, faulty == j, row);
-            if (asked.loud && drawn)
-                fmt::print("      {}: truth {:+.1f} said {} {:+.1f} sd {:.1f}\n", j, drawn->value,
-                           said.strings[j].heard == StringHeard::yes  ? "yes"
-                           : said.strings[j].heard == StringHeard::no ? "no"
-                                                                      : "not sure",
-                           said.strings[j].landingError.value_or(Cents(999.0)).value,
-                           said.strings[j].sd.value_or(Cents(99.0)).value);
-        }
-        const bool good = said.sentence.starts_with("All right.");
-        row.good += good;
-        row.falselyGood += good && anyOff;
-        if (fault == Fault::none) row.off += said.sentence.find("pulled") != std::string::npos;
-        if (fault == Fault::dragged) row.told += said.sentence.find("pulled") != std::string::npos;
+        if (asked.loud) fmt::print("    seed {}: {}\n", seed, ended.back().sentence);
+        judge(ended.back(), played, truth, fault, row);
     }
 }
 
