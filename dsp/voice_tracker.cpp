@@ -26,16 +26,17 @@ constexpr double faintOwn = 0.01;                           // a string that nee
 constexpr double settles = 0.150;                           // s: a stop is stood on for so long
 constexpr double looksAhead = 0.220;                        // s: no frame depends on what comes later than that
 constexpr double nearby = 60.0;                             // cents: a string that has come, or not yet left
+constexpr double leavesWith = 0.15;                         // share of what moving strings explain: fainter may stray
 constexpr std::size_t roughPartials = 4, allPartials = 12;  // where a pitch is looked for, where it is known
-// Residuals, shares of the power. Strings are lost where so much more is left than while they stood; a
+// Residuals, shares of the power. Strings are lost where so much more is left than while they stood, or nearly all; a
 // stop explains the sound better where it leaves so much of what the last frame left; it has been reached where hardly
 // more is left than will soon be. Strings that stand stay so while no more is left than before, or next to nothing.
-constexpr double lostBy = 0.3, betterBy = 0.6, reachedTimes = 3.0, reachedBy = 0.08;
+constexpr double lostBy = 0.3, lostAt = 0.85, betterBy = 0.6, reachedTimes = 3.0, reachedBy = 0.08;
 constexpr double calmTimes = 1.5, calmBy = 0.005, longerTimes = 1.3, longerBy = 0.02;
 // What is foretold backwards fails where it misses more than twice the fit's own residual and a little.
 constexpr double foretoldTimes = 2.0, foretoldBy = 0.06;
 constexpr double stiffestLearned = 0.002;  // B that a slide up the neck may give a string
-constexpr double standing = 60.0;          // cents per second: a string that stands
+constexpr double stillBelow = 60.0;        // cents per second: a string that stands
 
 constexpr std::size_t shortest = 320;     // samples of a fit
 constexpr double highestUseful = 5000.0;  // Hz
@@ -334,7 +335,18 @@ private:
                || interval(std::max(here, there), pitch).value > farthest;
     }
 
-    double lostAbove() const { return usual + lostBy; }
+    // The notes that the strings stood on last.
+    Tones standing() const {
+        Tones last = tones;
+        for (std::size_t j = 0; j < last.size(); ++j) {
+            last[j].pitch = stood[j];
+            last[j].slope = 0.0;
+            last[j].pitchSd = Cents(stepSd);
+        }
+        return last;
+    }
+
+    double lostAbove() const { return std::min(lostAt, usual + lostBy); }
 
     void goOn() {
         const Tones foretold = ahead(tones, s.config.hop, frames.back());
@@ -372,19 +384,21 @@ private:
 
     bool isStill(const Fitted& here) const {
         for (std::size_t j = 0; j < strings; ++j)
-            if (here.result.strings[j].own > faintOwn && std::abs(here.result.strings[j].tone.slope) > standing)
+            if (here.result.strings[j].own > faintOwn && std::abs(here.result.strings[j].tone.slope) > stillBelow)
                 return false;
         return true;
     }
 
-    // Over frets no string is followed: strings that jump cannot be told apart on their way.
+    // Over frets no string is followed: strings that jump cannot be told apart on their way. One that is faint may stray.
     bool leaves(const Fitted& here) const {
         if (stop + 1 >= stops.size() || !stops[stop + 1].slid) return false;
-        for (std::size_t j = 0; j < strings; ++j)
-            if (here.result.strings[j].own > faintOwn
-                && std::abs(interval(stood[j], here.result.strings[j].tone.pitch).value) > nearby)
-                return true;
-        return false;
+        double left = 0.0, stays = 0.0;
+        for (std::size_t j = 0; j < strings; ++j) {
+            if (stops[stop].pitches[j] == stops[stop + 1].pitches[j]) continue;
+            const auto& string = here.result.strings[j];
+            (std::abs(interval(stood[j], string.tone.pitch).value) > nearby ? left : stays) += string.own;
+        }
+        return left > leavesWith * (left + stays);
     }
 
     // A bend is followed all the way: it has come where every string is near its stop.
@@ -427,6 +441,9 @@ private:
         const Tones next = tonesAtNext();
         const double there = misfitThere(centre, next);
         if (there > (lost ? lostAbove() : std::min(lostAbove(), betterBy * frames.back().residual))) return;
+        // An octave up explains half of what has not moved.
+        const auto here = s.at(centre, s.config.moving, standing(), allPartials, 3, slopeSd, 0.0);
+        if (here.result.usable && there > here.result.residual + reachedBy) return;
         double least = there;
         for (double later = centre + s.config.hop; later < std::min(centre + settles, s.end - 0.5 * s.config.moving);
              later += 2.0 * s.config.hop)

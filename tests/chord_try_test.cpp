@@ -333,3 +333,94 @@ TEST_CASE("a try of several strings is struck from the record while it sounds, o
         CHECK(only<TryEnded>(events).size() == (at < 2.0 ? 0 : 1));
     }
 }
+
+namespace {
+
+// A barre slid up so many frets: strings from low to high, each so many frets above the barre.
+std::vector<Move> barre(int fret, int up, std::initializer_list<std::pair<int, int>> shape) {
+    std::vector<Move> strings;
+    for (const auto& [string, above] : shape) {
+        const NeckPlace place{string, fret + above};
+        const MidiPitch from = pitchAt(Guitar{}, place);
+        strings.push_back({Gesture::slide, from, MidiPitch(from.value + up), place, place.fret + up});
+    }
+    return strings;
+}
+
+}  // namespace
+
+TEST_CASE(
+    "nothing is told of a shape while a string of it is on its way: a finger a fret too high from the stroke on") {
+    const auto asked = barre(5, 2, {{5, 0}, {4, 2}, {3, 2}, {2, 2}, {1, 0}});
+    for (const std::size_t wrong : {1U, 2U, 3U}) {
+        CAPTURE(wrong);
+        auto fingers = asked;
+        fingers[wrong].from = MidiPitch(fingers[wrong].from.value + 1.0);
+        fingers[wrong].to = MidiPitch(fingers[wrong].to.value + 1.0);
+        ++fingers[wrong].place->fret, ++*fingers[wrong].targetFret;
+        SimulatedPlayer player = student(static_cast<unsigned>(wrong));
+        player.rest(Seconds(0.4));
+        player.play(together(Gesture::slide, fingers));
+        player.rest(Seconds(0.5));
+        const auto events = hear(player, {together(Gesture::slide, asked)});
+        const auto finals = only<FinalLanding>(events);
+        REQUIRE(finals.size() == 1);
+        const Landing& said = finals.front().landing;
+        CHECK(std::abs((*said.landingTime - *player.truths().front().arrival).value) < 0.08);  // a window and a frame
+        REQUIRE(said.strings[wrong].landingError);
+        CHECK(abs(*said.strings[wrong].landingError - Cents(100.0)).value < 20.0);
+        for (const StringLanding& each : said.strings) CHECK(each.heard != StringHeard::no);
+    }
+}
+
+TEST_CASE("a shape slid an octave through gain has landed where it has, not where an octave up explains half of it") {
+    // tanh of the strings' sum; no string of the four is silent or out
+    const Move asked = together(Gesture::slide, barre(3, 12, {{4, 0}, {3, -1}, {2, 0}, {1, -2}}));
+    for (const double gain : {10.0, 20.0})
+        for (const unsigned seed : {1U, 2U, 3U}) {
+            CAPTURE(gain);
+            CAPTURE(seed);
+            SimulatedPlayer::Config config{.sampleRate = rate, .seed = seed, .gain = gain};
+            config.skill.missedChance = 0.0;
+            SimulatedPlayer player(config);
+            player.rest(Seconds(0.4));
+            player.play(asked);
+            player.rest(Seconds(0.5));
+            const auto finals = only<FinalLanding>(hear(player, {asked}));
+            REQUIRE(finals.size() == 1);
+            const Landing& said = finals.front().landing;
+            CHECK(std::abs((*said.landingTime - *player.truths().front().arrival).value)
+                  < 0.08);  // a window and a frame
+            const auto sure = std::ranges::count(said.strings, StringHeard::yes, &StringLanding::heard);
+            CHECK(sure >= 3);
+            for (std::size_t j = 0; j < said.strings.size(); ++j)
+                if (said.strings[j].heard == StringHeard::yes)
+                    CHECK(abs(*said.strings[j].landingError - *player.truths().front().strings[j]).value < 5.0);
+        }
+}
+
+TEST_CASE("of six strings what is wrong is told, and what hides; what half of them show counts") {
+    const auto strings = barre(3, 12, {{6, 0}, {5, 2}, {4, 2}, {3, 1}, {2, 0}, {1, 0}});
+    const Move asked = together(Gesture::slide, strings);
+    const auto said = [&](double error) {
+        SimulatedPlayer player = student(4);
+        player.rest(Seconds(0.4));
+        PlayerWish wish;
+        for (auto& each : wish.stringErrors) each = Cents(0.0);
+        wish.stringErrors[1] = Cents(error);
+        player.play(asked, wish);
+        player.rest(Seconds(0.5));
+        const auto sound = played(player);
+        // six strings do not clip
+        CHECK(std::ranges::max(sound) < 1.0f);
+        const auto ended = only<TryEnded>(hear(sound, {asked}));
+        REQUIRE(ended.size() == 1);
+        return ended.front().landing;
+    };
+    const Landing right = said(0.0);
+    CHECK(right.sentence.starts_with("Right as far as can be told. Hidden by the others: D"));
+    CHECK(std::abs(right.landingError.value().value) < 3.0);
+    const Landing under = said(-25.0);
+    CHECK(under.sentence.starts_with("A 25 under. Hidden by the others: D"));
+    CHECK(std::abs(under.landingError.value().value + 25.0) < 3.0);
+}

@@ -10,6 +10,8 @@ namespace landfall {
 
 namespace {
 
+constexpr double loudEnough = 3.0;  // strings: of more each is picked softer, so that their sum does not clip
+
 // What all fingers do at the same time; each has its own error.
 PlayerWish inStep(const PlayerWish& wish, double start, double rise, double hold) {
     PlayerWish common = wish;
@@ -102,9 +104,20 @@ void SimulatedHand::playTogether(const std::vector<Move>& steps, const PlayerWis
         const auto theirs = ownSteps(steps, which);
         finger.playSteps(theirs, wishesOf(which, theirs.size()));
         const bool held = theirs.front().gesture == Gesture::note && kindOf(steps.front().gesture).bends;
-        join(finger, place, span(uniform(0.0, 2.0 * skill.strum.value)), held ? pulled : 0.0);
+        const double apart = uniform(0.0, 2.0 * skill.strum.value);
+        join(finger, place, span(which == wish.late ? wish.lateBy.value : apart), held ? pulled : 0.0);
     }
+    pickSofter(loudEnough / std::max(loudEnough, static_cast<double>(count)));
     for (std::size_t i = firstTruth; i < truths.size(); ++i) measureTogether(truths[i], steps[i - firstTruth], leading);
+}
+
+// The last stroke, on all its strings.
+void SimulatedHand::pickSofter(double share) {
+    for (std::int64_t at = stroke; at < end(); ++at) {
+        HandPoint& point = points[static_cast<std::size_t>(at - first)];
+        point.strike *= static_cast<float>(share);
+        for (OtherString& other : point.others) other.strike *= static_cast<float>(share);
+    }
 }
 
 // In a line the other fingers go in step with the one that is drawn, each with an error of its own.

@@ -94,6 +94,7 @@ private:
     void playSteps(const std::vector<Move>& steps, const std::vector<PlayerWish>& wishes);
     void playTogether(const std::vector<Move>& steps, const PlayerWish& wish);  // simulated_chord.cpp
     void join(const SimulatedHand& finger, std::size_t other, std::int64_t later, double drag);
+    void pickSofter(double share);
     void goInStep(const Move& move, std::int64_t from, MoveTruth& truth);
     void measureTogether(MoveTruth& truth, const Move& move, std::size_t leading) const;
     std::optional<double> otherCents(std::size_t other, double from, double to, double against) const;

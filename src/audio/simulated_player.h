@@ -76,6 +76,8 @@ struct PlayerWish {
     std::array<std::optional<Cents>, mostStruckTogether> stringErrors{};
     std::optional<std::size_t> silent{};
     std::optional<Cents> dragged{};
+    std::optional<std::size_t> late{};  // struck so long after the others; never the one that leads the shape
+    Seconds lateBy{0.15};
 };
 
 class SimulatedPlayer {

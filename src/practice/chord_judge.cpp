@@ -13,6 +13,7 @@ namespace {
 using Frame = VoiceTracker::Frame;
 
 constexpr std::size_t leastApart = 5;  // frames that tell whether a string sounds
+constexpr double latest = 0.06;        // s: of the sound's end
 
 class Reader {
 public:
@@ -34,6 +35,8 @@ public:
     }
 
 private:
+    using Frames = std::vector<const Frame*>;
+
     Note noteOf(std::size_t j) const {
         Note note(1, played.stroke, true);
         for (const Frame& frame : played.frames)
@@ -53,12 +56,16 @@ private:
         landing.end = Seconds(played.end);
         landing.strings.resize(strings);
         const auto arrivals = arrivalsOf(i);
+        const bool anySure = std::ranges::any_of(arrivals, &Arrival::sure);
         double arrival = move.gesture == Gesture::note ? played.stroke : -1.0;
-        for (const auto& each : arrivals) arrival = std::max(arrival, each.value_or(-1.0));
-        if (arrival < 0.0) return std::nullopt;
+        for (const Arrival& each : arrivals)
+            if (each.time && each.sure == anySure) arrival = std::max(arrival, *each.time);
+        const bool early = !played.over && move.gesture != Gesture::note && (!anySure || isOnItsWay(i, arrivals));
+        if (arrival < 0.0 || early) return std::nullopt;
         landing.landingTime = Seconds(arrival);
         for (std::size_t j = 0; j < strings; ++j)
-            landing.strings[j] = readString(asked[i][j], j, arrival, arrivals[j].value_or(arrival), isUnison(move));
+            landing.strings[j] =
+                readString(asked[i][j], j, arrival, arrivals[j].time.value_or(arrival), isUnison(move));
         if (isUnison(move) && strings == 2) readUnison(move, arrival, landing);
         addIntervals(asked[i], landing);
         if (move.gesture != Gesture::note) addDragged(asked[i], arrival, landing);
@@ -67,9 +74,14 @@ private:
         return landing;
     }
 
+    struct Arrival {
+        std::optional<double> time{};  // s
+        bool sure = false;             // that the string sounds
+    };
+
     // When each moving string that is heard came to its note.
-    std::vector<std::optional<double>> arrivalsOf(std::size_t i) {
-        std::vector<std::optional<double>> arrivals(strings);
+    std::vector<Arrival> arrivalsOf(std::size_t i) {
+        std::vector<Arrival> arrivals(strings);
         for (std::size_t j = 0; j < strings; ++j) {
             const Move& move = asked[i][j];
             if (move.gesture == Gesture::note) continue;
@@ -82,12 +94,21 @@ private:
             if (!landing.landingTime) continue;
             const double at = landing.landingTime->value;
             const auto hold = framesIn(at + config.judge.landingFrom, at + config.judge.landingTo);
-            if (isUnison(moves[i]) || heardIn(j, hold) != StringHeard::no) arrivals[j] = at;
+            const StringHeard heard = isUnison(moves[i]) ? StringHeard::yes : heardIn(j, hold);
+            if (heard != StringHeard::no) arrivals[j] = {at, heard == StringHeard::yes};
         }
         return arrivals;
     }
 
-    using Frames = std::vector<const Frame*>;
+    // A string that surely sounds has come nowhere yet: where another one is, is not where they land.
+    bool isOnItsWay(std::size_t i, std::span<const Arrival> arrivals) const {
+        const double end = played.frames.back().time;
+        for (std::size_t j = 0; j < strings; ++j)
+            if (asked[i][j].gesture != Gesture::note && !arrivals[j].time
+                && heardIn(j, framesIn(end - latest, end)) == StringHeard::yes)
+                return true;
+        return false;
+    }
 
     Frames framesIn(double begin, double end) const {
         Frames frames;
@@ -122,7 +143,9 @@ private:
         const double mine = hidden ? alone : std::min(alone, clearly);
         // What is no more than what nobody explains may be that.
         if (mine > least)
-            return mine > config.heardOverRest * median(std::move(rest)) ? StringHeard::yes : StringHeard::notSure;
+            return mine > (hidden && strings > 3 ? 1.0 : config.heardOverRest) * median(std::move(rest))
+                       ? StringHeard::yes
+                       : StringHeard::notSure;
         const bool faint = strings > 3 && clearly > config.silentOfMany;
         return hidden || faint ? StringHeard::notSure : StringHeard::no;
     }
@@ -133,11 +156,21 @@ private:
         return strings > 2 || apart.size() < leastApart ? StringHeard::yes : heardIn(j, apart);
     }
 
+    // Cents that what nobody explains leaves unsure: of five and six strings some are octaves of others, and what gain adds
+    // lies beside their partials.
+    double amongMany(const Frames& hold) const {
+        if (strings <= 4 || hold.empty()) return 0.0;
+        std::vector<double> rest;
+        for (const Frame* frame : hold) rest.push_back(frame->residual);
+        return config.sdUnexplained * std::sqrt(median(std::move(rest)));
+    }
+
     StringLanding readString(const Move& move, std::size_t j, double arrival, double own, bool unison) const {
         const JudgeConfig& times = config.judge;
         const double target = 100.0 * move.to.value, until = std::min(arrival + times.landingTo, played.end);
         StringLanding string;
-        string.heard = unison ? heardBefore(j, arrival) : heardIn(j, framesIn(arrival + times.landingFrom, until));
+        const Frames hold = framesIn(arrival + times.landingFrom, until);
+        string.heard = unison ? heardBefore(j, arrival) : heardIn(j, hold);
         const Points window = between(notes[j].points(), arrival + times.landingFrom, until);
         if (string.heard == StringHeard::no || window.size() < 3) return string;
         const double level = medianOf(window);
@@ -145,9 +178,9 @@ private:
             if (string.heard == StringHeard::yes) string.heard = StringHeard::no;
             return string;
         }
-        const double doubt = doubtOf(window, level, nullptr, times);
-        if (strings > 3
-            && doubt > times.mostDoubt) {  // lost under gain; of fewer, one that wavers is right all the same
+        const double doubt = std::hypot(doubtOf(window, level, nullptr, times), amongMany(hold));
+        // Lost under gain; of fewer strings, one that wavers is right all the same.
+        if (strings > 3 && doubt > (strings > 4 ? config.mostDoubtOfMany : times.mostDoubt)) {
             if (string.heard == StringHeard::yes) string.heard = StringHeard::notSure;
             return string;
         }
@@ -197,10 +230,15 @@ private:
         constexpr double attack = 0.08, moving = 0.15;  // s: after the stroke; before the arrival
         for (std::size_t j = 0; j < strings; ++j) {
             if (move[j].gesture != Gesture::note || !landing.strings[j].landingError) continue;
-            const auto before = medianCents(notes[j].points(), played.stroke + attack, arrival - moving);
-            if (before)
-                landing.strings[j].dragged =
-                    Cents(100.0 * move[j].to.value + landing.strings[j].landingError->value - *before);
+            const Points before = between(notes[j].points(), played.stroke + attack, arrival - moving);
+            if (before.empty() || heardIn(j, framesIn(played.stroke + attack, arrival - moving)) != StringHeard::yes)
+                continue;
+            const double level = medianOf(before);
+            const double pulled = 100.0 * move[j].to.value + landing.strings[j].landingError->value - level;
+            const double doubt =
+                std::hypot(doubtOf(before, level, nullptr, config.judge), landing.strings[j].sd->value);
+            if (config.surelyDragged * doubt < std::max(std::abs(pulled), config.draggedLeast))
+                landing.strings[j].dragged = Cents(pulled);
         }
     }
 
@@ -251,7 +289,7 @@ std::vector<VoiceTracker::Stop> stopsOf(std::span<const Move> moves, Hertz a4) {
 
 StrokeRead readStroke(VoiceTracker& voices, SoundSpan sound, std::span<const Move> moves, int number, double stroke,
                       double end, const ChordJudgeConfig& config) {
-    ChordPlayed played{voices.follow(sound, stroke, end, stopsOf(moves, config.a4)), stroke, end,
+    ChordPlayed played{voices.follow(sound, stroke, end, stopsOf(moves, config.a4)), stroke, end, true,
                        [&](double from, double to, const VoiceTracker::Stop& asked, const VoiceTracker::Frame& apart) {
                            return voices.together(sound, from, to, asked, apart);
                        }};

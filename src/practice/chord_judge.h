@@ -27,16 +27,21 @@ struct ChordJudgeConfig {
     // Of one whose partials are other strings' but for so much (an octave, a twelfth or two octaves up under .2, else over .6): where
     // it explains so much it surely sounds, and else nobody knows. Silent ones lie under .02 in 95 of 100.
     double hiddenUnshared = 0.4, hiddenOwn = 0.04;
-    double strayed = 160.0;   // cents from its note: another string's, or none
-    double farApart = 60.0;   // cents: strings that each can be followed
-    double sdTogether = 0.8;  // cents: what two strings in unison leave unsure
-    double sdSeveral = 0.3;   // and strings apart, beside what one alone does
+    double strayed = 160.0;  // cents from its note: another string's, or none
+    double farApart = 60.0;  // cents: strings that each can be followed
+    // A held string: how far it was pulled is known where that, or what is worth a word, is so many times its doubt.
+    double surelyDragged = 2.0, draggedLeast = 5.0;  // times; cents
+    double sdTogether = 0.8;                         // cents: what two strings in unison leave unsure
+    // Of five and six: cents for the square root of the share of the power that nobody explains; more doubt is not sure.
+    double sdUnexplained = 30.0, mostDoubtOfMany = 7.0;
+    double sdSeveral = 0.3;  // and strings apart, beside what one alone does
 };
 
 // What was played under one stroke: the frames' times and both ends in seconds of the input.
 struct ChordPlayed {
     std::vector<VoiceTracker::Frame> frames;
     double stroke = 0.0, end = 0.0;
+    bool over = true;  // nothing comes any more: else a move is left out while a string of it is on its way
     // Two strings near each other, from a moment to another, as they were while apart (VoiceTracker::together).
     std::function<std::optional<VoiceTracker::Frame>(double from, double to, const VoiceTracker::Stop& asked,
                                                      const VoiceTracker::Frame& apart)>

@@ -20,6 +20,7 @@ constexpr double anotherFret = 50.0;  // cents: nearer to the fret beside
 constexpr double inUnison = 3.0;
 constexpr double slowestBeat = 0.4, fastestBeat = 8.0;  // Hz: what an ear counts
 constexpr double draggedLeast = 5.0;                    // cents
+constexpr std::size_t manyStrings = 4;                  // of so many some are octaves of others
 
 std::string signedWords(double cents) {
     const long whole = std::lround(std::abs(cents));
@@ -110,6 +111,22 @@ std::string hiddenWords(const Landing& landing) {
                        landing.strings.size() == 2 ? "" : "s");
 }
 
+// Of more strings than a glance can take in: those that were wrong, and those that hide.
+std::string shapeWords(const Landing& landing, const std::vector<Move>& asked, Cents aim,
+                       std::span<const std::string> names) {
+    std::vector<std::string> wrong, hidden;
+    for (std::size_t j = 0; j < landing.strings.size(); ++j) {
+        const std::string name = nameOf(asked[j], names);
+        const Said said = saidOf(asked[j], landing.strings[j], name, aim);
+        if (isUnsure(landing.strings[j])) hidden.push_back(name);
+        else if (said.fault > 0.0) wrong.push_back(said.words);
+    }
+    if (hidden.size() == landing.strings.size()) return "The strings cannot be told apart.";
+    const char* right = hidden.empty() ? "All right." : "Right as far as can be told.";
+    return fmt::format("{}{}", wrong.empty() ? right : fmt::format("{}.", fmt::join(wrong, ", ")),
+                       hidden.empty() ? "" : fmt::format(" Hidden by the others: {}.", fmt::join(hidden, ", ")));
+}
+
 }  // namespace
 
 bool takenAsHeard(const StringLanding& string) {
@@ -148,6 +165,8 @@ Verdict verdictOf(const Landing& landing) {
 
 std::string sentenceOf(const Landing& landing, Cents aim, std::span<const std::string> names) {
     const auto asked = stringsOf(landing.move);
+    if (asked.size() >= manyStrings)
+        return shapeWords(landing, asked, aim, names) + draggedWords(landing, asked, names);
     std::vector<std::string> words;
     bool good = true;
     for (std::size_t j = 0; j < landing.strings.size(); ++j) {
@@ -162,13 +181,16 @@ std::string sentenceOf(const Landing& landing, Cents aim, std::span<const std::s
                        intervalWords(landing, asked));
 }
 
-// Of a unison how far apart the strings are. What is right as far as anybody can tell is not told to be right.
+// Of a unison how far apart the strings are. What is right as far as anybody can tell is not told to be right; but in a
+// shape of many strings some always hide, and what half of them show counts.
 void takeWorst(Landing& landing, Cents aim) {
     const auto counts = stringThatCounts(landing);
     if (!counts) return;
     const auto apart = apartInUnison(landing);
     const auto error = apart ? apart : landing.strings[*counts].landingError;
-    if (std::ranges::any_of(landing.strings, isUnsure) && abs(*error) <= aim) return;
+    const auto unsure = static_cast<std::size_t>(std::ranges::count_if(landing.strings, isUnsure));
+    const bool enough = landing.strings.size() >= manyStrings && 2 * unsure <= landing.strings.size();
+    if (unsure > 0 && !enough && abs(*error) <= aim) return;
     landing.landingError = error;
     landing.sd = landing.strings[*counts].sd;
     landing.firstStopError = landing.landingError;

@@ -29,7 +29,8 @@ std::optional<std::size_t> stringThatCounts(const Landing& landing);
 Cents targetOf(const Landing& landing);
 
 // From the strings: the worst one's error and doubt, its verdict, and the sentence: that string's, or all of them. Where
-// one is silent nothing has landed; where one may be silent, and the others are right, nothing was measured. The hold is
+// one is silent nothing has landed; where one may be silent, and the others are right, nothing was measured, but of four
+// strings and more what at least half of them show counts. The hold is
 // what is marked: nobody pulls one string of several in alone. `aim` is what counts as right; `names` are the strings'
 // own, string 1 first, where a place is known.
 void sumUpStrings(Landing& landing, Cents aim, std::span<const std::string> names = {});

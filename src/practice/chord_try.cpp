@@ -207,8 +207,8 @@ void ChordTry::know(std::span<const VoiceTracker::Frame> frames) {
     current.reset();
 }
 
-std::vector<Landing> ChordTry::judged(std::span<const VoiceTracker::Frame> frames, double end, bool whole) {
-    ChordPlayed played{{frames.begin(), frames.end()}, current->stroke.time, end, {}};
+std::vector<Landing> ChordTry::judged(std::span<const VoiceTracker::Frame> frames, double end, bool over, bool whole) {
+    ChordPlayed played{{frames.begin(), frames.end()}, current->stroke.time, end, over, {}};
     if (whole)
         played.together = [this](double from, double to, const VoiceTracker::Stop& asked,
                                  const VoiceTracker::Frame& apart) {
@@ -264,12 +264,12 @@ void ChordTry::grow(double end) {
     const double known = frames.back().time;
     const auto& times = config.judge.judge;
     // One step after the other: what comes later must not be looked for before the one it follows has landed.
-    for (const Landing& landing : judged(frames, known, false)) {
+    for (const Landing& landing : judged(frames, known, false, false)) {
         const auto step = static_cast<std::size_t>(landing.moveNumber - 1);
         if (current->said.contains(step)) continue;
         if (step != current->first + current->said.size() || known < landing.landingTime->value + times.landingTo)
             break;
-        for (Landing& final : judged(frames, known, true))
+        for (Landing& final : judged(frames, known, false, true))
             if (final.moveNumber == landing.moveNumber) {
                 current->said[step] = final;
                 tell(FinalLanding{now(), std::move(final)});
@@ -300,6 +300,21 @@ void ChordTry::endSteps(const std::vector<Landing>& landings, double end) {
     lastNumber = current->number;
 }
 
+// Whether the strings ended nearer to where they are to land than to where they were struck.
+bool ChordTry::hasCome(std::span<const VoiceTracker::Frame> frames) const {
+    const auto asked = stringsOf(current->steps.front());
+    for (std::size_t j = 0; j < asked.size(); ++j) {
+        std::vector<double> cents;
+        for (const auto& frame : frames)
+            if (frame.time > frames.back().time - config.shapeHeld)
+                cents.push_back((pitchOf(frame.voices[j].pitch, config.judge.a4) - asked[j].to).value);
+        if (std::abs(median(std::move(cents)))
+            > std::max(config.otherNote, 0.5 * std::abs((asked[j].to - asked[j].from).value)))
+            return false;
+    }
+    return true;
+}
+
 bool ChordTry::hasMoved(std::span<const VoiceTracker::Frame> frames) const {
     for (std::size_t j = 0; j <= current->steps.front().with.size(); ++j)
         for (const auto& frame : frames)
@@ -316,7 +331,7 @@ void ChordTry::endTry(double end) {
         show(frames);
         const bool allSaid = current->said.size() == current->steps.size();
         const auto landings =
-            allSaid || end - current->stroke.time < tryLeast ? std::vector<Landing>() : judged(frames, end, true);
+            allSaid || end - current->stroke.time < tryLeast ? std::vector<Landing>() : judged(frames, end, true, true);
         const Move& first = current->steps.front();
         if (!current->said.empty() || !landings.empty()) {
             endSteps(landings, end);
@@ -329,8 +344,11 @@ void ChordTry::endTry(double end) {
             landing.onset = Seconds(current->stroke.time);
             landing.end = Seconds(end);
             landing.strings.resize(first.with.size() + 1);
-            landing.verdict = Verdict::died;
-            landing.sentence = "It did not get there.";
+            const bool unclear = hasCome(frames);
+            if (unclear)
+                for (StringLanding& each : landing.strings) each.heard = StringHeard::notSure;
+            landing.verdict = unclear ? Verdict::notMeasurable : Verdict::died;
+            landing.sentence = unclear ? "The strings were not clear. Not counted." : "It did not get there.";
             endSteps({landing}, end);
         } else {
             tell(Noodling{now(), current->stroke.note,

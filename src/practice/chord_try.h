@@ -79,9 +79,10 @@ private:
     void endTry(double end);
     void endSteps(const std::vector<Landing>& landings, double end);
     bool hasMoved(std::span<const VoiceTracker::Frame> frames) const;
+    bool hasCome(std::span<const VoiceTracker::Frame> frames) const;
     bool isOver() const;
     void forget();
-    std::vector<Landing> judged(std::span<const VoiceTracker::Frame> frames, double end, bool whole);
+    std::vector<Landing> judged(std::span<const VoiceTracker::Frame> frames, double end, bool over, bool whole);
     std::vector<std::size_t> candidates(const Stroke& stroke) const;
     std::size_t lookSamples() const;  // of a look
     std::size_t dampedLooks() const;  // looks in `dampedWithin`

@@ -124,8 +124,10 @@ bool onlyThere(const PlaceTally& worst, const std::vector<PlaceTally>& places) {
 }
 
 std::string nextStepOf(const std::vector<PlaceTally>& places, const PlaceTally* worst, const GestureTally& all,
-                       const Guitar& guitar) {
-    if (!worst) return "Damp the other strings and let the note ring clearly.";
+                       const Guitar& guitar, bool severalStrings) {
+    if (!worst)
+        return severalStrings ? "Pick all the strings in one stroke, and let each of them ring clearly."
+                              : "Damp the other strings and let the note ring clearly.";
     const bool lingers = worst->tally.typicalLinger && worst->tally.typicalLinger->value > longLinger;
     if (goesWell(worst->tally) && !lingers) {
         return kindOf(worst->tally.gesture).overFrets
@@ -183,7 +185,8 @@ DrillSummary summarise(std::span<const DrillMark> marks, const Drill& drill, Cen
         return worst && each.gesture == worst->tally.gesture;
     });
     summary.nextStep =
-        nextStepOf(summary.places, worst, same == summary.gestures.end() ? summary.gestures.front() : *same, guitar);
+        nextStepOf(summary.places, worst, same == summary.gestures.end() ? summary.gestures.front() : *same, guitar,
+                   !drill.with.empty());
     return summary;
 }
 
