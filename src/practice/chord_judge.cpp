@@ -143,10 +143,10 @@ private:
         const double mine = hidden ? alone : std::min(alone, clearly);
         // What is no more than what nobody explains may be that.
         if (mine > least)
-            return mine > (hidden && strings > 3 ? 1.0 : config.heardOverRest) * median(std::move(rest))
+            return mine > (hidden && strings >= manyStrings ? 1.0 : config.heardOverRest) * median(std::move(rest))
                        ? StringHeard::yes
                        : StringHeard::notSure;
-        const bool faint = strings > 3 && clearly > config.silentOfMany;
+        const bool faint = strings >= manyStrings && clearly > config.silentOfMany;
         return hidden || faint ? StringHeard::notSure : StringHeard::no;
     }
 
@@ -159,7 +159,7 @@ private:
     // Cents that what nobody explains leaves unsure: of five and six strings some are octaves of others, and what gain adds
     // lies beside their partials.
     double amongMany(const Frames& hold) const {
-        if (strings <= 4 || hold.empty()) return 0.0;
+        if (strings <= manyStrings || hold.empty()) return 0.0;
         std::vector<double> rest;
         for (const Frame* frame : hold) rest.push_back(frame->residual);
         return config.sdUnexplained * std::sqrt(median(std::move(rest)));
@@ -180,7 +180,7 @@ private:
         }
         const double doubt = std::hypot(doubtOf(window, level, nullptr, times), amongMany(hold));
         // Lost under gain; of fewer strings, one that wavers is right all the same.
-        if (strings > 3 && doubt > (strings > 4 ? config.mostDoubtOfMany : times.mostDoubt)) {
+        if (strings >= manyStrings && doubt > (strings > manyStrings ? config.mostDoubtOfMany : times.mostDoubt)) {
             if (string.heard == StringHeard::yes) string.heard = StringHeard::notSure;
             return string;
         }
@@ -237,7 +237,7 @@ private:
             const double pulled = 100.0 * move[j].to.value + landing.strings[j].landingError->value - level;
             const double doubt =
                 std::hypot(doubtOf(before, level, nullptr, config.judge), landing.strings[j].sd->value);
-            if (config.surelyDragged * doubt < std::max(std::abs(pulled), config.draggedLeast))
+            if (config.surelyDragged * doubt < std::max(std::abs(pulled), draggedLeast))
                 landing.strings[j].dragged = Cents(pulled);
         }
     }

@@ -30,8 +30,8 @@ struct ChordJudgeConfig {
     double strayed = 160.0;  // cents from its note: another string's, or none
     double farApart = 60.0;  // cents: strings that each can be followed
     // A held string: how far it was pulled is known where that, or what is worth a word, is so many times its doubt.
-    double surelyDragged = 2.0, draggedLeast = 5.0;  // times; cents
-    double sdTogether = 0.8;                         // cents: what two strings in unison leave unsure
+    double surelyDragged = 2.0;  // times
+    double sdTogether = 0.8;     // cents: what two strings in unison leave unsure
     // Of five and six: cents for the square root of the share of the power that nobody explains; more doubt is not sure.
     double sdUnexplained = 30.0, mostDoubtOfMany = 7.0;
     double sdSeveral = 0.3;  // and strings apart, beside what one alone does

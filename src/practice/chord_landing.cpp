@@ -19,8 +19,6 @@ constexpr double anotherFret = 50.0;  // cents: nearer to the fret beside
 // Nearer together than this no distance is said: each string's own two polarisations beat as slowly.
 constexpr double inUnison = 3.0;
 constexpr double slowestBeat = 0.4, fastestBeat = 8.0;  // Hz: what an ear counts
-constexpr double draggedLeast = 5.0;                    // cents
-constexpr std::size_t manyStrings = 4;                  // of so many some are octaves of others
 
 std::string signedWords(double cents) {
     const long whole = std::lround(std::abs(cents));

@@ -11,6 +11,9 @@
 
 namespace landfall {
 
+inline constexpr std::size_t manyStrings = 4;  // of so many some are octaves of others
+inline constexpr double draggedLeast = 5.0;    // cents: a held string that was pulled by less is not told
+
 // The pure interval of so many semitones, from whole-number ratios: a major third 5/4, a minor sixth 8/5 and so on
 // (Helmholtz, On the Sensations of Tone, chapter 10, from memory); octaves added for wider ones; down where negative.
 Cents pureInterval(int semitones);
