@@ -140,10 +140,10 @@ TEST_CASE("a unison's strings, read together, are unsure by eight tenths of a ce
 TEST_CASE("a held string is dragged from where it was from 0.08 s after the stroke to 0.15 s before the arrival") {
     // The arrival is at .29 s.
     const auto bent = [](double t) { return 62.0 + 2.0 * std::clamp((t - 0.2) / 0.1, 0.0, 1.0); };
-    const auto held = [](double t) { return t < 0.077 ? 68.0 : t < 0.121 ? 67.0 : t < 0.143 ? 67.006 : 67.2; };
+    const auto held = [](double t) { return t < 0.077 ? 68.0 : t < 0.121 ? 67.0 : t < 0.149 ? 67.002 : 67.2; };
     const Landing landing = landingOf("bend:D4+G4:E4+G4", played({{bent}, {held}}));
     REQUIRE(landing.strings[1].dragged);
-    CHECK(std::abs(landing.strings[1].dragged->value - 20.0) < 0.3);
+    CHECK(std::abs(landing.strings[1].dragged->value - 20.0) < 0.1);
 }
 
 TEST_CASE("a string 50 cents off is on another fret") {
