@@ -109,8 +109,8 @@ TEST_CASE("a slip whose fret above is not heard was not played, nor was a hammer
 }
 
 TEST_CASE("a bend that goes on has left its note where it is 4 cents off") {
-    const Line line = lineOf(
-        {move(Gesture::note, 62, 62, 0), move(Gesture::bend, 62, 64, 1, false), move(Gesture::note, 65, 65, 2)});
+    const Line line =
+        lineOf({move(Gesture::note, 62, 62, 0), move(Gesture::bend, 62, 64, 1, false), move(Gesture::note, 65, 65, 2)});
     const LineMarks marks =
         Heard().rest(0.5).note(62, 0.5).way(62, 64, 0.8).hold(64, 0.5).note(65, 0.5).rest(0.3).marks(line);
     REQUIRE(marks.moves[1].onset);
