@@ -75,7 +75,10 @@ void drawCourses(Canvas& canvas, const Board& board, float gutter) {
         return;
     }
     std::string together;
-    for (const int string : named) together.insert(0, nameOf(string) + (together.empty() ? "" : " "));
+    if (named.size() > 3 && named.back() - named.front() + 1 == static_cast<int>(named.size()))
+        together = nameOf(named.back()) + " – " + nameOf(named.front());
+    else
+        for (const int string : named) together.insert(0, nameOf(string) + (together.empty() ? "" : " "));
     name(0.5f * (board.course(named.front()) + board.course(named.back())), together);
 }
 

@@ -178,11 +178,59 @@ Polylines dashed(const Polylines& runs, float on, float off) {
     return dashes;
 }
 
+// Heights, from the top down, as near as can be to those wanted and none nearer to the next than `apart`: what is too
+// near is pooled about its mean.
+std::vector<float> spread(const std::vector<float>& wanted, float apart) {
+    struct Pool {
+        float sum;  // of the heights wanted, each less its place in the row
+        std::size_t count;
+        float mean() const { return sum / static_cast<float>(count); }
+    };
+    std::vector<Pool> pools;
+    for (std::size_t i = 0; i < wanted.size(); ++i) {
+        pools.push_back({wanted[i] - apart * static_cast<float>(i), 1});
+        while (pools.size() > 1 && pools[pools.size() - 2].mean() > pools.back().mean()) {
+            const Pool last = pools.back();
+            pools.pop_back();
+            pools.back() = {pools.back().sum + last.sum, pools.back().count + last.count};
+        }
+    }
+    std::vector<float> heights;
+    for (const Pool& pool : pools)
+        for (std::size_t i = 0; i < pool.count; ++i)
+            heights.push_back(pool.mean() + apart * static_cast<float>(heights.size()));
+    return heights;
+}
+
+// At the ends of their lines, from the top down, none over another; each is led to from its line.
+void nameStrings(Canvas& canvas, const Box& box, std::vector<std::pair<ImVec2, std::string>> names, float alpha) {
+    if (names.empty()) return;
+    std::stable_sort(names.begin(), names.end(), [](const auto& a, const auto& b) { return a.first.y < b.first.y; });
+    std::vector<float> wanted;
+    for (const auto& [at, name] : names) wanted.push_back(at.y);
+    const auto apart = [&canvas](TextSize size) { return 0.75f * canvas.lineHeight(size); };
+    const bool fits = static_cast<float>(names.size()) * apart(TextSize::medium) < box.height;
+    const TextSize size = fits ? TextSize::medium : TextSize::small;
+    const float half = 0.5f * canvas.lineHeight(size);
+    std::vector<float> heights = spread(wanted, apart(size));
+    const float outside =
+        std::max(0.0f, box.y + half - heights.front()) + std::min(0.0f, box.bottom() - half - heights.back());
+    for (float& height : heights) height += outside;
+    for (std::size_t i = 0; i < names.size(); ++i) {
+        const ImVec2 at = names[i].first;
+        const float x = std::min(at.x + canvas.unit(2.5), box.right() - canvas.unit(6));
+        const std::vector<ImVec2> lead{at, {x - canvas.unit(0.5), heights[i]}};
+        if (std::abs(heights[i] - at.y) > 0.5f * half)
+            canvas.polyline(lead, canvas.colours.quiet, canvas.unit(0.15), alpha);
+        canvas.text(x, heights[i] - half, names[i].second, size, Ink::full);
+    }
+}
+
 // Several strings, told apart by their lines and by their names: the lowest whole, the next in dashes, the third in dots,
 // the others the same in thin lines.
 void drawStrings(Canvas& canvas, const SweepScale& scale, const std::vector<StringTrace>& strings, bool newest,
                  float alpha) {
-    const float thickness = canvas.unit(newest ? 0.5 : 0.25), half = 0.5f * canvas.lineHeight(TextSize::medium);
+    const float thickness = canvas.unit(newest ? 0.5 : 0.25);
     std::vector<std::pair<ImVec2, std::string>> names;
     for (std::size_t j = 0; j < strings.size(); ++j) {
         Polylines runs = runsOf(scale, strings[j].points);
@@ -192,16 +240,7 @@ void drawStrings(Canvas& canvas, const SweepScale& scale, const std::vector<Stri
             canvas.polyline(run, canvas.colours.ink, j < 3 ? thickness : 0.5f * thickness, alpha);
     }
     if (!newest || scale.box.width < canvas.unit(leastForNames)) return;
-    // From the top down, none over another.
-    std::stable_sort(names.begin(), names.end(), [](const auto& a, const auto& b) { return a.first.y < b.first.y; });
-    float free = scale.box.y;
-    for (std::size_t i = 0; i < names.size(); ++i) {
-        const float wanted = names[i].first.y - half * static_cast<float>(names.size() - 1 - i) - half;
-        const float y = std::max(free, wanted);
-        canvas.text(std::min(names[i].first.x + canvas.unit(1), scale.box.right() - canvas.unit(6)), y, names[i].second,
-                    TextSize::medium, Ink::full);
-        free = y + 2.0f * half;
-    }
+    nameStrings(canvas, scale.box, std::move(names), alpha);
 }
 
 }  // namespace

@@ -59,11 +59,13 @@ inline Trace inventedHarmony(double firstStop, double pulled) {
 }
 
 // Three strings slid up an octave over the frets.
-inline Trace inventedChordSlide() {
+// Of three strings, or of six.
+inline Trace inventedChordSlide(bool six = false) {
     Trace trace;
-    const double errors[] = {-3.0, 34.0, 5.0};
-    const char* names[] = {"D", "G", "B"};
-    for (int j = 0; j < 3; ++j) {
+    const double errors[] = {-3.0, 34.0, 5.0, 8.0, -12.0, 1.0};
+    const std::vector<std::string> three{"D", "G", "B"}, all{"low E", "A", "D", "G", "B", "high E"};
+    const std::vector<std::string>& names = six ? all : three;
+    for (std::size_t j = 0; j < names.size(); ++j) {
         StringTrace& string = trace.strings.emplace_back(StringTrace{names[j], {}});
         for (double t = 0.03; t < 2.2; t += 0.012)
             string.points.push_back({Seconds(t), t < 0.5   ? std::optional(Cents(-1200.0))
@@ -528,6 +530,21 @@ inline std::map<std::string, Snapshot> inventedScreens() {
         p.neck.others = {{NeckPlace{3, 4}, 16}, {NeckPlace{2, 3}, 15}};
         p.traces = {inventedChordSlide()};
         p.last = p.scatter = p.traces.back().marks;
+    }
+    {
+        Practice& p = (all["practice-shape"] = all["practice-chord"]).practice;
+        p.drill = "Shapes along";
+        p.prompt = "low E 3 + A 5 + D 5 + G 4 + B 3 + high E 3 · slide to fret 15";
+        p.landed = "A 34 over";
+        p.sentence = "Hidden by the others: D, B, high E.";
+        p.neck.place = NeckPlace{6, 3};
+        p.neck.targetFret = 15;
+        p.neck.others = {{NeckPlace{5, 5}, 17},
+                         {NeckPlace{4, 5}, 17},
+                         {NeckPlace{3, 4}, 16},
+                         {NeckPlace{2, 3}, 15},
+                         {NeckPlace{1, 3}, 15}};
+        p.traces = {inventedChordSlide(true)};
     }
     {
         Snapshot& s = all["practice-two-steps"] = practice;
