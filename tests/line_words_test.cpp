@@ -76,6 +76,9 @@ TEST_CASE("the fret of a plain note is the guitar's affair, and what was hardly 
     marks.moves[5].firstStopError = Cents(40.0);
     marks.moves[5].sd = Cents(20.0);
     CHECK(wordsOf(line, marks, aim).headline == "All of it, every bend within 25 cents");
+    Line plain = line;
+    for (LineMove& each : plain.moves) each.move.gesture = Gesture::note;
+    CHECK(wordsOf(plain, played(plain), aim).headline == "All of it");
 }
 
 TEST_CASE("where a line was given up is said in one line") {

@@ -236,7 +236,9 @@ PassWords wordsOf(const Line& line, const LineMarks& marks, Cents aim, std::opti
         return a.fault != b.fault ? a.fault < b.fault : a.size > b.size;
     });
     if (first == failed.end()) {
-        words.headline = fmt::format("All of it, every bend within {:.0f} cents", aim.value);
+        const bool bent =
+            std::ranges::any_of(line.moves, [](const LineMove& each) { return kindOf(each.move.gesture).bends; });
+        words.headline = bent ? fmt::format("All of it, every bend within {:.0f} cents", aim.value) : "All of it";
     } else {
         words.headline = first->words;
         words.first = first->move;
