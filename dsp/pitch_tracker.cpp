@@ -208,12 +208,11 @@ struct Hop {
 struct FollowedNote {
     std::size_t start = 0;  // working samples
     bool fresh = true;      // no measurement since the stroke
-    bool leapt = false;     // to a pitch that may be two sounds' common one
     int goodHops = 0, leaps = 0, aloneHops = 0;
     int commonHops = 0;               // for which a common period with something else has been refused
     int fullHops = 0, emptyHops = 0;  // with and without all partials
     int wholeHops = 0;                // with more than empty ones
-    double lastGoodCents = 0.0, followedCents = 0.0;
+    double lastGoodCents = 0.0;
 
     double inharmonicity = unknownInharmonicity, inharmonicitySd = unknownInharmonicitySd;
     double inharmonicityAt = 0.0;  // Hz; 0: not measured
@@ -427,15 +426,15 @@ struct PitchTracker::State : Course {
         if (!result.usable) return measured;
         const double pitch = result.tone.pitch.value;
         const bool octaveUp = roomTail.isOctaveBelow(Hertz(pitch));
-        const double share = shareBetweenMultiples(result, note.leapt);
         const std::size_t factor =
             octaveUp ? 2 : emptyPeriods(result, note.aloneHops < aloneHopsEnough, stringHint.expected);
         if (!cold && end - note.start >= static_cast<std::size_t>(thumpSeconds * rate)) {
             note.emptyHops = factor > 1 ? note.emptyHops + 1 : 0;
-            if (share > fullShare) ++note.fullHops;
+            if (shareBetweenMultiples(result) > fullShare) ++note.fullHops;
             if (factor == 1) ++note.wholeHops;
         }
-        const bool stillWhole = note.wholeHops >= wholeHopsEnough && factor <= 3 && share > wholeShare;
+        const bool stillWhole =
+            note.wholeHops >= wholeHopsEnough && factor <= 3 && shareBetweenMultiples(result) > wholeShare;
         if (factor > 1 && (cold || octaveUp || !(note.keepsOctave() || stillWhole))) {
             const double higher = pitch * static_cast<double>(factor);
             if (!cold || higher > config.highest.value) return measured;
@@ -719,12 +718,6 @@ struct PitchTracker::State : Course {
         note.lastGoodCents = measured.cents;
         note.goodHops = alike ? note.goodHops + 1 : 1;
         if (!voiced && note.goodHops < (newNote ? (clear ? 1 : newNoteLooks) : oldNoteLooks)) return;
-        // What was seen of another pitch's partials says nothing of this one's.
-        if (!note.fresh && std::abs(measured.cents - note.followedCents) > guardCents) {
-            note.leapt = true;
-            note.aloneHops = note.fullHops = note.emptyHops = note.wholeHops = 0;
-        }
-        note.followedCents = measured.cents;
         if (!voiced || !smoother.running() || !smoother.measure(moment, Cents(measured.cents), sd))
             smoother.start(moment, Cents(measured.cents), sd,
                            measured.speedSd < surelyMoving && std::abs(measured.speed) < PitchSmoother::fastestBend

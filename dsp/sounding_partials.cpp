@@ -31,10 +31,8 @@ double powerOf(const PartialFit::Result& fit) { return powerBetween(fit, fit.par
 
 }  // namespace
 
-double shareBetweenMultiples(const PartialFit::Result& fit, bool pairsToo) {
-    const double all = powerOf(fit) + 1e-20;
-    if (pairsToo && powerBetween(fit, 2, 3) < emptyShare * all) return 0.0;
-    return std::min(powerBetween(fit, 2, 2), powerBetween(fit, 3, 3)) / all;
+double shareBetweenMultiples(const PartialFit::Result& fit) {
+    return std::min(powerBetween(fit, 2, 2), powerBetween(fit, 3, 3)) / (powerOf(fit) + 1e-20);
 }
 
 std::size_t emptyPeriods(const PartialFit::Result& fit, bool pairsToo, std::optional<Hertz> expected) {

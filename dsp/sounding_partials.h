@@ -10,9 +10,7 @@
 namespace landfall {
 
 // The share of the sound in partials that are multiples neither of two nor, apart from that, of three: the smaller one.
-// With `pairsToo` 0 where nothing lies between both, as of two strings, or of one and what a room keeps of the pitch
-// before.
-double shareBetweenMultiples(const PartialFit::Result& fit, bool pairsToo);
+double shareBetweenMultiples(const PartialFit::Result& fit);
 
 // What the period was taken too long by: 1, or 2 or 3 where only every second or third partial sounds (a plucked string
 // cannot lack all its odd partials: no place of the pick or the pickup is a node of every one), or where two strings in

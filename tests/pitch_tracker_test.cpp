@@ -630,34 +630,3 @@ TEST_CASE("an octave slide beside the echo of the note it left is not read an oc
     CHECK(low == 0);
     CHECK(right > 40);  // of 50
 }
-
-TEST_CASE("a pitch that a room's line and the string have in common does not stay when the line is gone") {
-    // C5 goes to F5 without a stroke, a fourth up; a room sounds on the second partial of C5 alone, which is nearly the
-    // third of F4, whose every second partial is F5's.
-    constexpr double rate = 48000.0, c5 = 523.25, f5 = 703.0;
-    std::vector<float> samples(static_cast<std::size_t>(2.2 * rate));
-    std::mt19937 random(1);
-    std::normal_distribution<double> hiss(0.0, 1e-4);
-    for (std::size_t n = 0; n < samples.size(); ++n) {
-        const double t = static_cast<double>(n) / rate - 0.2;
-        double x = hiss(random);
-        const auto wave = [t](double hertz, double amplitude) {
-            return amplitude * std::sin(2.0 * std::numbers::pi * hertz * t);
-        };
-        if (t > 0.0 && t < 0.6) x += std::exp(-t) * (wave(c5, 0.1) + wave(2.0 * c5, 0.15) + wave(3.0 * c5, 0.03));
-        if (t >= 0.6) {
-            const double fall = std::exp2(-(t - 0.6) / 0.1);
-            x += wave(f5, 0.1) + wave(2.0 * f5, 0.05) + wave(2.0 * c5, 0.12 * fall);
-        }
-        samples[n] = static_cast<float>(x);
-    }
-    int low = 0, right = 0;
-    for (const PitchFrame& frame : track(samples).settled) {
-        if (!frame.pitch || frame.centre.value < 1.2 || frame.centre.value > 2.1) continue;
-        const double away = interval(Hertz(f5), *frame.pitch).value;
-        right += std::abs(away) < 5.0;
-        low += std::abs(away + 1200.0) < 50.0;
-    }
-    CHECK(low == 0);
-    CHECK(right > 170);  // of 180
-}

@@ -511,10 +511,10 @@ TEST_CASE(
     for (std::size_t i = 0; i + 4800 <= heard.size(); i += 4800) {
         levels.push_back(decibels(peak(std::span(heard).subspan(i, 4800))));
         const double level = levels.back(), before = levels.size() > 1 ? levels[levels.size() - 2] : -180.0;
-        // Each step is 10 dB; between them two voices overlap for 60 ms. Silence to the first one is allowed, it is
-        // very quiet.
+        // Each step is 10 dB; between them two voices overlap for 60 ms. Silence to the first one is allowed, or to the
+        // second, where the recorder is slow to begin.
         if (before > -100.0) CHECK(level < before + 11.0);
-        else CHECK(level < -45.0);
+        else CHECK(level < -41.0);
     }
     const double loudest = *std::max_element(levels.begin(), levels.end());
     // The settings' sound level, -30 dBFS by default, is the sum of four partials; as sines in phase they peak 2.4 dB
