@@ -75,6 +75,7 @@ void drawCourses(Canvas& canvas, const Board& board, float gutter) {
         return;
     }
     std::string together;
+    // More than three do not fit before the nut: a row of them is named by its ends.
     if (named.size() > 3 && named.back() - named.front() + 1 == static_cast<int>(named.size()))
         together = nameOf(named.back()) + " – " + nameOf(named.front());
     else

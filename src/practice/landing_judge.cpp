@@ -463,7 +463,7 @@ Hold measure(const Move& move, const Note& note, Stretches stretches, std::size_
         readSurely(note, hold, config);
         return hold;
     }
-    // too little before the vibrato to tell: the vibrato is the landing
+    // too little before the vibrato to tell: the vibrato is the landing, however long that was
     const Hold shaken = measureBy(1e9, move, note, stretches, stop, leaving, config);
     return isMeasurable(shaken, config) ? shaken : hold;
 }
