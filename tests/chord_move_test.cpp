@@ -2,6 +2,8 @@
 
 #include <doctest/doctest.h>
 
+#include "src/music/guitar.h"
+
 using namespace landfall;
 
 TEST_CASE("a move of several strings is read string by string") {
@@ -59,4 +61,27 @@ TEST_CASE("a bad move of several strings says what is wrong") {
     CHECK_FALSE(parseChordMove("note"));
     CHECK_FALSE(parseChordMove("slide:D4+G4:E4+A4:F4+B4"));
     CHECK_FALSE(parseChordMove("note:+"));
+}
+
+TEST_CASE("what is asked of several strings says which of them goes where") {
+    const Guitar guitar;
+    const auto at = [](Gesture gesture, double from, double to, NeckPlace place) {
+        Move move{.gesture = gesture, .from = MidiPitch(from), .to = MidiPitch(to), .place = place, .targetFret = {}};
+        if (kindOf(gesture).overFrets) move.targetFret = place.fret + static_cast<int>(to - from);
+        return move;
+    };
+    const auto words = [&](Move move, std::vector<Move> others) {
+        move.with = std::move(others);
+        return shapeWords(guitar, move);
+    };
+    using enum Gesture;
+    CHECK(words(at(slide, 55, 57, {4, 5}), {at(slide, 64, 66, {2, 5})}) == "D 5 + B 5 · slide to fret 7");
+    // fret 5 is where the upper string starts
+    CHECK(words(at(slide, 48, 50, {5, 3}), {at(slide, 64, 66, {2, 5})}) == "A 3 + B 5 · slide up 2 frets");
+    CHECK(words(at(slide, 55, 57, {4, 5}), {at(slide, 64, 65, {2, 5})}) == "D 5 slide to fret 7 + B 5 slide to fret 6");
+    CHECK(words(at(bend, 62, 64, {3, 7}), {at(note, 67, 67, {2, 8})}) == "G 7 full step + B 8 held");
+    // the upper string leads, since it is the one that moves
+    CHECK(words(at(bend, 69, 70, {2, 10}), {at(note, 55, 55, {3, 0})}) == "G open held + B 10 half step");
+    CHECK(words(at(bend, 62, 64, {3, 7}), {at(bend, 67, 69, {2, 8})}) == "G 7 + B 8 · full step");
+    CHECK(words(at(note, 62, 62, {3, 7}), {at(note, 67, 67, {2, 8})}) == "G 7 + B 8 · note");
 }

@@ -22,7 +22,9 @@ std::string moveWords(const LineMove& asked) {
     if (asked.vibrato && move.gesture != Gesture::vibrato) words += " with vibrato";
     if (!move.place || !asked.picked) return words;
     words += fmt::format(" {}/{}", move.place->string, move.place->fret);
-    for (const Move& other : move.with) words += fmt::format(" + {}/{}", other.place->string, other.place->fret);
+    for (const Move& other : move.with)
+        words += fmt::format(" + {}{}/{}", other.gesture == move.gesture ? "" : "held ", other.place->string,
+                             other.place->fret);
     return words;
 }
 

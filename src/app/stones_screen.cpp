@@ -64,11 +64,7 @@ void StonesScreen::again() {
 std::string StonesScreen::moveWords(std::size_t number) const {
     const LineMove& asked = line.moves[number];
     const Move& move = asked.move;
-    if (!move.with.empty()) {
-        std::vector<NeckPlace> others;
-        for (const Move& other : move.with) others.push_back(*other.place);
-        return fmt::format("{}: {}, {}", placeOf(asked), moveName(move), shapeName(guitar, *move.place, others));
-    }
+    if (!move.with.empty()) return fmt::format("{}: {}", placeOf(asked), shapeWords(guitar, move));
     std::string words = placeOf(asked) + ": "
                         + filledIn(kindOf(move.gesture).asked, move.gesture, move.width(), move.targetFret.value_or(0));
     if (move.place) words += fmt::format(", {}, fret {}", stringName(guitar, move.place->string), move.place->fret);

@@ -3,10 +3,12 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <functional>
 
 #include <fmt/core.h>
 #include <fmt/ranges.h>
 
+#include "src/music/guitar.h"
 #include "src/music/note_name.h"
 #include "src/system/printable.h"
 
@@ -47,6 +49,25 @@ std::string joined(const Move& move, MidiPitch Move::*end) {
 }
 
 }  // namespace
+
+std::string shapeWords(const Guitar& guitar, const Move& move) {
+    std::vector<Move> strings = move.with;
+    strings.push_back(move);
+    std::ranges::sort(strings, std::greater{}, [](const Move& each) { return each.place->string; });
+    std::vector<NeckPlace> others;
+    for (const Move& other : move.with) others.push_back(*other.place);
+    const auto words = [](const Move& each, std::string_view GestureKind::*which) {
+        return filledIn(kindOf(each.gesture).*which, each.gesture, each.width(), each.targetFret.value_or(0));
+    };
+    for (const auto which : {&GestureKind::asked, &GestureKind::task})
+        if (std::ranges::all_of(strings, [&](const Move& each) { return words(each, which) == words(move, which); }))
+            return shapeName(guitar, *move.place, others) + " · " + words(move, which);
+    std::vector<std::string> all;
+    for (const Move& each : strings)
+        all.push_back(fmt::format("{} {}", shapeName(guitar, *each.place, {}),
+                                  each.gesture == Gesture::note ? "held" : words(each, &GestureKind::asked)));
+    return fmt::format("{}", fmt::join(all, " + "));
+}
 
 std::vector<Move> stringsOf(const Move& move) {
     std::vector<Move> strings = move.with;

@@ -10,6 +10,8 @@
 
 namespace landfall {
 
+struct Guitar;
+
 inline constexpr std::size_t mostStruckTogether = 6;  // strings
 
 // Each string's own move, from low to high where they start; of a move of one string that one.
@@ -31,6 +33,10 @@ std::string_view harmonyName(int semitones);
 
 // "D4+B4 – E4+C5"; of strings that are only struck "D4+B4".
 std::string notesOf(const Move& move);
+
+// Where they are and what they do, from low to high: "D 5 + B 5 · slide to fret 7", over frets of their own "A 3 + B 5 ·
+// slide up 2 frets", each for itself "G 7 full step + B 8 held". Precondition: every string has its place.
+std::string shapeWords(const Guitar& guitar, const Move& move);
 
 // Whether a move of several strings is meant: its notes are joined by +.
 bool namesSeveralStrings(std::string_view move);

@@ -227,7 +227,8 @@ std::string shapeName(const Guitar& guitar, NeckPlace place, std::vector<NeckPla
     std::sort(others.begin(), others.end(), [](NeckPlace a, NeckPlace b) { return a.string > b.string; });
     std::vector<std::string> names;
     for (const NeckPlace each : others)
-        names.push_back(fmt::format("{} {}", stringNames(guitar, each.string).brief, each.fret));
+        names.push_back(stringNames(guitar, each.string).brief
+                        + (each.fret == 0 ? " open" : fmt::format(" {}", each.fret)));
     return fmt::format("{}", fmt::join(names, " + "));
 }
 

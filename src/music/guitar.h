@@ -77,7 +77,7 @@ std::string stringName(const Guitar& guitar, int string);
 
 // "G string · fret 7", "G string · open".
 std::string placeName(const Guitar& guitar, NeckPlace place);
-// Of several strings, from low to high: "D 2 + B 3".
+// Of several strings, from low to high: "D 2 + B open".
 std::string shapeName(const Guitar& guitar, NeckPlace place, std::vector<NeckPlace> others);
 
 }  // namespace landfall

@@ -6,6 +6,7 @@
 #include <fmt/core.h>
 
 #include "dsp/statistics.h"
+#include "src/music/chord_move.h"
 #include "src/practice/string_check.h"
 #include "src/practice/tally.h"
 #include "src/practice/words.h"
@@ -19,13 +20,15 @@ constexpr double slipCents = 6.0;    // three starts in a row further off than t
 constexpr std::size_t slipStarts = 3;
 
 std::string promptFor(const Guitar& guitar, const std::vector<Move>& moves) {
-    std::vector<NeckPlace> others;
-    for (const Move& other : moves.front().with) others.push_back(*other.place);
-    std::string text = others.empty() ? placeName(guitar, *moves.front().place)
-                                      : shapeName(guitar, *moves.front().place, std::move(others));
+    std::string text;
     for (std::size_t i = 0; i < moves.size(); ++i) {
         const Move& move = moves[i];
-        text += i == 0 ? " · " : ", ";
+        if (i == 0 && move.with.empty()) text = placeName(guitar, *move.place) + " · ";
+        if (i > 0) text += ", ";
+        if (!move.with.empty()) {
+            text += shapeWords(guitar, move);
+            continue;
+        }
         if (i > 0 && move.place->fret != moves[i - 1].place->fret) text += fmt::format("fret {} ", move.place->fret);
         text += filledIn(kindOf(move.gesture).asked, move.gesture, move.width(), move.targetFret.value_or(0));
     }

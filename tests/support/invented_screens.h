@@ -488,7 +488,7 @@ inline std::map<std::string, Snapshot> inventedScreens() {
         Practice& p = s.practice;
         p.moment = Moment::landed;
         p.drill = "One holds";
-        p.prompt = "G 7 + B 8 · full step";
+        p.prompt = "G 7 full step + B 8 held";
         p.landed = "G 31 under, B right";
         p.sentence = "The held B was pulled 7 up.";
         p.neck.place = NeckPlace{3, 7};
@@ -505,7 +505,7 @@ inline std::map<std::string, Snapshot> inventedScreens() {
     {
         Practice& p = (all["practice-not-sure"] = all["practice-strings"]).practice;
         p.drill = "Octaves along";
-        p.prompt = "D 5 + B 6 · slide to fret 7";
+        p.prompt = "D 5 + B 6 · slide up 2 frets";
         p.landed = "D right, B not sure";
         p.sentence = "It cannot be told apart from the other string.";
         p.neck.place = NeckPlace{4, 5};
@@ -521,7 +521,7 @@ inline std::map<std::string, Snapshot> inventedScreens() {
         Snapshot& s = all["practice-chord"] = all["practice-strings"];
         Practice& p = s.practice;
         p.drill = "All the way up";
-        p.prompt = "D 5 + G 4 + B 3 · slide to fret 17";
+        p.prompt = "D 5 + G 4 + B 3 · slide up an octave";
         p.landed = "D right, G 34 over, B right";
         p.sentence.clear();
         p.steps.front().start = Cents(-1200.0);
@@ -534,7 +534,7 @@ inline std::map<std::string, Snapshot> inventedScreens() {
     {
         Practice& p = (all["practice-shape"] = all["practice-chord"]).practice;
         p.drill = "Shapes along";
-        p.prompt = "low E 3 + A 5 + D 5 + G 4 + B 3 + high E 3 · slide to fret 15";
+        p.prompt = "low E 3 + A 5 + D 5 + G 4 + B 3 + high E 3 · slide up an octave";
         p.landed = "A 34 over";
         p.sentence = "Hidden by the others: D, B, high E.";
         p.neck.place = NeckPlace{6, 3};
