@@ -231,6 +231,22 @@ TEST_CASE("so many passes are played as were asked for, and a bend that is hard 
     CHECK(landfallIn(folder, words + " --heavy").status == 0);
 }
 
+TEST_CASE("a phrase that is homework is over after the passes asked, and what was done stands beside them") {
+    const TestFolder folder;
+    writeText(folder / "two.lesson.toml",
+              "title = \"Two passes\"\n[[task]]\nphrase = \"Two stairs down\"\npasses = 2\n");
+    const std::string own = fmt::format("--student Ines --log '{}'", (folder / "log.sqlite").string());
+    REQUIRE(landfallIn(folder, "practise 'Half up' --tries 1 --skip-check --input simulated --unpaced " + own).status
+            == 0);
+    REQUIRE(landfallIn(folder, fmt::format("open '{}' {}", (folder / "two.lesson.toml").string(), own)).status == 0);
+    const auto played = landfallIn(folder, "practise --homework --skip-check --input simulated --unpaced " + own);
+    CHECK(played.status == 0);
+    CHECK(played.output.find("Pass 2: ") != std::string::npos);
+    CHECK(played.output.find("Pass 3: ") == std::string::npos);
+    const auto after = landfallIn(folder, "open " + own);
+    CHECK_MESSAGE(after.output.find("done: 2 passes") != std::string::npos, after.output);
+}
+
 TEST_CASE("over passes at growing tempo the move that breaks first is told at the end, with the tempo of each pass") {
     TestFolder folder;
     prepare(folder);

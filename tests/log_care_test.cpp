@@ -74,6 +74,8 @@ TEST_CASE("a sound log is read to its end, and nothing is changed but that it is
     CHECK(found.curves == 60);
     CHECK(found.mended.empty());
     CHECK(found.wrong.empty());
+    // counted already: nobody waits for them afterwards
+    CHECK(sqliteShell(folder / "log.sqlite", "SELECT count(DISTINCT sitting) FROM figures") == "3\n");
     using std::filesystem::perms;
     std::filesystem::permissions(folder / "log.sqlite", perms::owner_all | perms::group_read | perms::others_read);
     CHECK(checkOf(folder / "log.sqlite").mended.size() == 1);

@@ -106,7 +106,7 @@ TEST_CASE("an unknown student is one line with those that exist, and an unknown 
           == fmt::format("landfall: there is no sitting 7 in the log {}: `landfall log` lists them\n",
                          home.log().string()));
     CHECK(home.landfall("log seven").output
-          == "landfall: 'seven' is not a sitting; write its number, or last (`landfall log` lists them)\n");
+          == "landfall: 'seven' is not a sitting; write its number, or last (`landfall log` lists them, with --student NAME one student's)\n");
     CHECK(home.landfall("log --csv --json").status == 2);
 }
 

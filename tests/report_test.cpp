@@ -8,6 +8,7 @@
 
 #include <doctest/doctest.h>
 
+#include "src/review/report_drawings.h"
 #include "tests/support/command.h"
 #include "tests/support/invented_practice.h"
 
@@ -105,10 +106,26 @@ TEST_CASE("a report's headings, tables and drawings say what they are to those w
     for (const auto& each : document.select_nodes("//svg")) {
         CHECK(std::string(each.node().attribute("role").value()) == "img");
         CHECK(std::string(each.node().attribute("aria-label").value()).size() > 10);
+        const std::string box = each.node().attribute("viewBox").value();  // "0 0 width height"
+        CHECK(std::string(each.node().attribute("style").value())
+              == "--w:" + box.substr(4, box.find(' ', 4) - 4) + "px");
     }
     CHECK(document.select_nodes("//svg").size() == 2 + 3 + 2);
     for (const auto& each : document.select_nodes("//th"))
         CHECK(!std::string(each.node().attribute("scope").value()).empty());
+}
+
+TEST_CASE("a neck of more than eight frets has the width of a report's page, others stand beside one another") {
+    for (const int frets : {1, 8, 9, 20}) {
+        StudentReview review;
+        for (int fret = 2; fret < 2 + frets; ++fret) {
+            review.map.cells.emplace_back();
+            review.map.cells.back().kind = {Gesture::bend, 2};
+            review.map.cells.back().place = {2, fret};
+        }
+        const std::string figure = neckFigure(review, {Gesture::bend, 2});
+        CHECK((figure.find("<figure class=\"broad\">") == 0) == (frets > 8));
+    }
 }
 
 TEST_CASE("a report's words stand out from its paper as WCAG asks, small ones more") {
@@ -122,6 +139,28 @@ TEST_CASE("a report's words stand out from its paper as WCAG asks, small ones mo
             CHECK(contrast(ink, paper) >= 7.0 - (ink == 0x504c42u ? 0.4 : 0.0));
     for (const unsigned mark : {0x0072b2u, 0xb35900u}) CHECK(contrast(mark, 0xfbfaf4u) >= 3.0);
     CHECK(contrast(0x000000u, 0xffffffu) == doctest::Approx(21.0));
+}
+
+TEST_CASE(
+    "beside a curve the words of the aim and of the target never lie on one another, however far the try landed") {
+    for (const double aim : {3.0, 10.0, 25.0, 50.0})
+        for (const double error : {0.0, -40.0, 152.0, 400.0}) {
+            Example example;
+            example.oneTry.aim = Cents(aim);
+            example.oneTry.landing.firstStopError = Cents(error);
+            const std::string drawn = curveDrawing(example);
+            static const std::regex word("<text x=\"0.0\" y=\"([0-9.]+)\"");
+            std::set<double> heights;
+            for (auto at = std::sregex_iterator(drawn.begin(), drawn.end(), word); at != std::sregex_iterator(); ++at)
+                heights.insert(std::stod((*at)[1]));
+            REQUIRE(heights.size() == 3);
+            double last = -100.0;
+            for (const double height : heights) {
+                CHECK(height - last >= 10.0);  // the height of these words in the drawing's units
+                last = height;
+            }
+            CHECK(*heights.rbegin() < 112.0);  // above the words of the time
+        }
 }
 
 TEST_CASE("a report of a few tries makes no claim: no trend, no verdict on a place, no interval of two days") {

@@ -65,7 +65,11 @@ TEST_CASE("a kept take is bit for bit what was heard, from half a second before 
         CHECK(keeper.keep(Seconds(0.1), Seconds(9.0), folder / "try-2.flac"));
     }
     REQUIRE(kept.size() == 2);
-    for (const auto& take : kept) CHECK(take.error == "");
+    for (const auto& take : kept) {
+        CHECK(take.error == "");
+        CHECK(std::filesystem::status(take.file).permissions()
+              == (std::filesystem::perms::owner_read | std::filesystem::perms::owner_write));
+    }
     auto first = SoundFile::open(kept[0].file), second = SoundFile::open(kept[1].file);
     REQUIRE(first);
     REQUIRE(second);

@@ -183,9 +183,9 @@ int printSitting(Log& log, const LogOptions& options) {
         if (const auto [next, bad] = std::from_chars(options.sitting.data(), end, id);
             bad != std::errc() || next != end)
             return wrongUsage(
-                {Error::Code::badInput,
-                 fmt::format("'{}' is not a sitting; write its number, or last (`landfall log` lists them)",
-                             options.sitting)});
+                {Error::Code::badInput, fmt::format("'{}' is not a sitting; write its number, or last (`landfall log` "
+                                                    "lists them, with --student NAME one student's)",
+                                                    options.sitting)});
     }
     const auto summary = log.sitting(id);
     if (!summary) return fail(summary.error());

@@ -255,6 +255,7 @@ int runPractise(const PractiseOptions& options) {
         if (task->aim && asked.sitting.aim == 0.0) asked.sitting.aim = task->aim->value;
         if (!task->isPhrase()) return practiseDrill(asked, std::get<Drill>(task->what));
         asked.tempo = task->tempo.value_or(0.0);
+        asked.mostPasses = task->tries;  // then it is over, as a drill is
         return practisePhrase(asked, PhraseFile{std::get<Line>(task->what), {}});
     }
     if (!options.phrase.empty()) return practisePhrase(options, findPhrase(options.phrase));

@@ -208,6 +208,10 @@ Result<void> writeFlac(const std::filesystem::path& path, double sampleRate, std
     if (file == nullptr)
         return Error{Error::Code::unwritable,
                      fmt::format("{}: cannot be written; check the folder's rights and space", name)};
+    // A take is somebody's practice: its owner's alone, wherever it is moved to.
+    std::error_code ignored;
+    std::filesystem::permissions(part, std::filesystem::perms::owner_read | std::filesystem::perms::owner_write,
+                                 ignored);
     // As integers, left-justified in 32 bits as libsndfile asks: its way from float would scale by 2^23 - 1.
     std::vector<int> values(samples.size());
     std::transform(samples.begin(), samples.end(), values.begin(), [](float sample) { return to24Bit(sample) * 256; });
@@ -216,7 +220,6 @@ Result<void> writeFlac(const std::filesystem::path& path, double sampleRate, std
     const bool closed = sf_close(file) == 0;
     if (written && closed) std::filesystem::rename(part, path, failure);
     if (written && closed && !failure) return {};
-    std::error_code ignored;
     std::filesystem::remove(part, ignored);
     return Error{Error::Code::full, fmt::format("{}: could not be written whole; free some disk space", name)};
 }

@@ -13,10 +13,11 @@ namespace landfall {
 
 namespace {
 
-// A drawing with its name for those who hear the page.
+// A drawing with its name for those who hear the page. By --w the page knows how small its words would get.
 std::string svg(double width, double height, const std::string& name, const std::string& inside) {
-    return fmt::format("<svg viewBox=\"0 0 {:g} {:g}\" role=\"img\" aria-label=\"{}\">{}</svg>\n", width, height,
-                       escaped(name), inside);
+    return fmt::format(
+        "<svg viewBox=\"0 0 {0:g} {1:g}\" style=\"--w:{0:g}px\" role=\"img\" aria-label=\"{2}\">{3}</svg>\n", width,
+        height, escaped(name), inside);
 }
 
 std::string line(double x1, double y1, double x2, double y2, const char* style) {
@@ -34,7 +35,8 @@ std::string wedge(double x, double y, bool up, const char* style) {
     return fmt::format("<path d=\"M{:.1f} {:.1f}h14l-7 {:.1f}z\" class=\"{}\"/>", x - 7.0, y, 7.0 * way, style);
 }
 
-constexpr double leftOfNeck = 42.0, fretWidth = 58.0, stringGap = 40.0, topOfNeck = 30.0;
+constexpr double leftOfNeck = 42.0, fretWidth = 46.0, stringGap = 40.0, topOfNeck = 30.0;
+constexpr int fretsBeside = 8;  // of two necks beside one another words of more are under five points on paper
 
 std::string cellOf(const MapCell& cell, double x, double y) {
     if (cell.tries < leastForPlace)
@@ -44,7 +46,7 @@ std::string cellOf(const MapCell& cell, double x, double y) {
     const bool sure = std::abs(cell.bias) > cell.doubt;
     const char* style = !sure ? "open" : cell.bias < 0.0 ? "under" : "over";
     std::string drawn =
-        fmt::format("<rect x=\"{:.1f}\" y=\"{:.1f}\" width=\"50\" height=\"30\" rx=\"2\" class=\"cell {}\"/>", x - 25.0,
+        fmt::format("<rect x=\"{:.1f}\" y=\"{:.1f}\" width=\"42\" height=\"30\" rx=\"2\" class=\"cell {}\"/>", x - 21.0,
                     y - 15.0, style);
     if (sure) drawn += wedge(x, cell.bias < 0.0 ? y - 15.0 : y + 15.0, cell.bias < 0.0, style);
     return drawn + words(x, y, "bias", signedCents(Cents(cell.bias)))
@@ -80,7 +82,7 @@ std::string leaning(double cents) {
     return whole == 0.0 ? "on it" : fmt::format("{:.0f} {}", whole, cents < 0.0 ? "under" : "over");
 }
 
-std::string neckDrawing(const StudentReview& review, const MoveKind& kind) {
+std::string neckFigure(const StudentReview& review, const MoveKind& kind) {
     std::vector<const MapCell*> cells;
     std::set<int> strings, frets;
     for (const MapCell& cell : review.map.cells)
@@ -115,7 +117,9 @@ std::string neckDrawing(const StudentReview& review, const MoveKind& kind) {
                     : fmt::format(" string {} fret {} {}, sure to within {:.0f};", cell->place.string, cell->place.fret,
                                   leaning(cell->bias), saidDoubt(cell->doubt));
     }
-    return svg(right + 8.0, height, told, drawn);
+    return fmt::format("<figure{}><figcaption>{}</figcaption>{}</figure>",
+                       high - low < fretsBeside ? "" : " class=\"broad\"", capitalised(nameOf(kind)),
+                       svg(right + 8.0, height, told, drawn));
 }
 
 std::string curveDrawing(const Example& example) {
@@ -134,7 +138,11 @@ std::string curveDrawing(const Example& example) {
         fmt::format("<rect x=\"{:.1f}\" y=\"{:.1f}\" width=\"{:.1f}\" height=\"{:.1f}\" class=\"aim\"/>", left, y(aim),
                     width - left - 6.0, y(-aim) - y(aim));
     drawn += line(left, y(0.0), width - 6.0, y(0.0), "target") + words(0.0, y(0.0) + 4.0, "axis", "0 ¢");
-    for (const double side : {aim, -aim}) drawn += words(0.0, y(side) + 4.0, "axis", signedCents(Cents(side)));
+    // Beside a far landing the band is narrow: its words keep their distance, one from the other.
+    constexpr double lineOfWords = 11.0;
+    const double apart = std::max(y(0.0) - y(aim), lineOfWords);
+    for (const double side : {1.0, -1.0})
+        drawn += words(0.0, y(0.0) - side * apart + 4.0, "axis", signedCents(Cents(side * aim)));
     if (std::abs(start) < reach && start != 0.0) drawn += line(left, y(start), width - 6.0, y(start), "string");
     for (double s = 0.0; s <= seconds; s += 1.0) drawn += words(x(s), height - 6.0, "axis", fmt::format("{:g} s", s));
     std::string path;

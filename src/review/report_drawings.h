@@ -17,8 +17,9 @@ std::string escapedBriefly(std::string_view text, std::size_t most = 40);
 // "14 under", "3 over", "on it"
 std::string leaning(double cents);
 
-// Of one kind of move: each played place of the neck with its sign and doubt, or with how often it was tried.
-std::string neckDrawing(const StudentReview& review, const MoveKind& kind);
+// Of one kind of move, with its name: each played place of the neck with its sign and doubt, or with how often it was
+// tried. A long neck has the page's width.
+std::string neckFigure(const StudentReview& review, const MoveKind& kind);
 // One try over time against its target and the aim.
 std::string curveDrawing(const Example& example);
 // Where each day's first tries and its later ones landed.

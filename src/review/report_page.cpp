@@ -33,13 +33,14 @@ thead th{color:#504c42;font-weight:400;font-size:.83rem;border-bottom:1px solid 
 tbody th{font-weight:600}
 .side{display:grid;grid-template-columns:repeat(auto-fit,minmax(15rem,1fr));gap:.5rem 1.2rem}
 .curves{grid-template-columns:repeat(3,minmax(0,1fr))}
+.broad{grid-column:1/-1}.broad svg{max-width:40rem}
 h1.long{font-size:1.05rem}
 figure{margin:0;break-inside:avoid}
 figcaption{font-size:.9rem;font-weight:600}
 figcaption span{display:block;font-weight:400}
 svg{display:block;width:100%;max-width:34rem;height:auto}
 svg text{font:11px Inter,"DejaVu Sans",sans-serif;fill:#22201b;text-anchor:middle}
-svg .count{fill:#504c42}svg .bias{font-weight:600;font-size:13px}svg .doubt{font-size:9.5px}
+svg .count{fill:#504c42}svg .bias{font-weight:600;font-size:13px}svg .doubt{font-size:10.5px}
 svg .axis,svg .left{text-anchor:start;fill:#504c42;font-size:10px}svg .right{text-anchor:end;fill:#504c42;font-size:10px}
 svg .fret{stroke:#d5d0c1;stroke-width:1}svg .string{stroke:#8d8778;stroke-width:1.2}svg .target{stroke:#22201b;stroke-width:1}
 svg .few{fill:#fbfaf4;stroke:#b9b3a2;stroke-dasharray:2 2}
@@ -49,9 +50,9 @@ svg .aim{fill:#ece8da}svg .curve{fill:none;stroke:#22201b;stroke-width:1.6}svg .
 svg .whisker{stroke:#8d8778;stroke-width:1}svg .warm{fill:#8d8778}svg .cold{fill:#fff;stroke:#22201b;stroke-width:1.6}
 .write{border-bottom:1px solid #22201b;height:1.9rem}
 footer{border-top:1px solid #b9b3a2;margin-top:.9rem;padding-top:.4rem}
-@media(max-width:40rem){body{padding:.8rem}section{grid-template-columns:minmax(0,1fr)}th,td{padding-right:.4rem}.wide{display:none}.curves{grid-template-columns:minmax(0,1fr)}}
+@media(max-width:40rem){body{padding:.8rem}section{grid-template-columns:minmax(0,1fr)}th,td{padding-right:.4rem}.wide{display:none}.curves{grid-template-columns:minmax(0,1fr)}figure{overflow-x:auto}svg{min-width:calc(.85*var(--w))}}
 @page{margin:13mm}
-@media print{html{font-size:12px}body{background:#fff;padding:0;max-width:none;font-size:12px}section{margin-top:.5rem;padding-top:.35rem}section.whole{break-inside:avoid}svg{max-width:22rem}.days{grid-template-columns:repeat(2,minmax(0,1fr))}.days svg{max-width:17rem}}
+@media print{html{font-size:12px}body{background:#fff;padding:0;max-width:none;font-size:12px}section{margin-top:.5rem;padding-top:.35rem}section.whole{break-inside:avoid}svg{max-width:22rem}.broad svg{max-width:40rem}.days{grid-template-columns:repeat(2,minmax(0,1fr))}.days svg{max-width:17rem}}
 )css";
 
 // So that the page stays at two sheets; what is left out is said.
@@ -141,7 +142,7 @@ std::string kinds(const StudentReview& review) {
         const std::string miss = each.measured > 0 ? fmt::format("{:.0f} ¢ off", each.typicalMiss) : "by fret";
         const std::string lean = each.measured == 0 ? "–"
                                  : each.doubt
-                                     ? fmt::format("{} (± {:.0f})", leaning(each.bias), saidDoubt(*each.doubt))
+                                     ? fmt::format("{} (±\u00a0{:.0f})", leaning(each.bias), saidDoubt(*each.doubt))
                                      : fmt::format("{} day{}: not known yet", each.days, each.days == 1 ? "" : "s");
         rows.push_back({capitalised(nameOf(each.kind)), std::to_string(each.tries),
                         fmt::format("{} of {}", each.inside, each.tries), miss, lean, std::to_string(each.lost)});
@@ -177,8 +178,7 @@ std::string map(const StudentReview& review) {
     if (places.empty()) return "";
     std::string necks;
     for (const std::size_t i : std::span(places).first(std::min(mostNecks, places.size())))
-        necks += fmt::format("<figure><figcaption>{}</figcaption>{}</figure>", capitalised(nameOf(order[i])),
-                             neckDrawing(review, order[i]));
+        necks += neckFigure(review, order[i]);
     const std::string cold = std::abs(review.map.cold) >= 2.0
                                  ? fmt::format(" A day's very first try lands about {}.", leaning(review.map.cold))
                                  : "";

@@ -772,7 +772,7 @@ Result<std::optional<Task>> Log::taskOf(std::int64_t sittingId, int number) {
 
 Result<LogCheck> Log::check() {
     Database& db = *database;
-    return db.guarded([&]() -> Result<LogCheck> {
+    auto checked = db.guarded([&]() -> Result<LogCheck> {
         LogCheck found;
         db.checkPages(found);
         db.sql.transaction([&] { settleArrivals(db.sql, db.folder); });
@@ -785,6 +785,10 @@ Result<LogCheck> Log::check() {
         found.curves = db.sql.number("SELECT count(*) FROM curve");
         return found;
     });
+    // The figures are counted now, so that nobody waits for them afterwards.
+    if (checked && checked->wrong.empty())
+        if (const auto counted = sittings(); !counted) return counted.error();
+    return checked;
 }
 
 Result<void> Log::backup(const std::filesystem::path& to) {

@@ -102,7 +102,32 @@ struct Figures {
     double left = 0.0, area = 0.0, toCriterion = 0.0;  // RMS of the faults after all tries; its mean; tries to half
     std::map<int, double> squares, held, cells;        // of the map, after so many tries
     double slowest = 0.0;                              // ms for one answer
+
+    void add(const Figures& other) {
+        left += other.left;
+        area += other.area;
+        toCriterion += other.toCriterion;
+        slowest = std::max(slowest, other.slowest);
+        for (const int mark : marks) {
+            squares[mark] += other.squares.at(mark);
+            held[mark] += other.held.at(mark);
+            cells[mark] += other.cells.at(mark);
+        }
+    }
 };
+
+// Share of the intervals that hold, and its standard error: the places of one student stand or fall together, so the
+// students are what was drawn (a ratio of sums; W. G. Cochran, Sampling Techniques, 3rd ed. 1977, 6.4).
+std::pair<double, double> heldShare(std::span<const Figures> students, int mark) {
+    double held = 0.0, cells = 0.0, squares = 0.0;
+    for (const Figures& one : students) {
+        held += one.held.at(mark);
+        cells += one.cells.at(mark);
+    }
+    for (const Figures& one : students) squares += std::pow(one.held.at(mark) - held / cells * one.cells.at(mark), 2);
+    const double n = static_cast<double>(students.size());
+    return {held / cells, n > 1.0 ? std::sqrt(squares * n / (n - 1.0)) / cells : 0.0};
+}
 
 MapPlace chosen(Policy policy, Student& student, const std::vector<ReviewedTry>& played, const Guitar& guitar, int day,
                 Figures& figures) {
@@ -215,17 +240,22 @@ constexpr Model others[] = {
     {Learning::restless, Faults::sparse, "restless, faults sparse"},
 };
 
-void print(const Model& model, unsigned first, int students, const Guitar& guitar) {
-    const std::pair<Policy, const char*> policies[] = {{Policy::coach, "coach"},
-                                                       {Policy::chance, "chance"},
+// The figures of each student under the coach.
+std::vector<Figures> print(const Model& model, unsigned first, int students, const Guitar& guitar) {
+    const std::pair<Policy, const char*> policies[] = {{Policy::chance, "chance"},
                                                        {Policy::blocked, "blocked"},
-                                                       {Policy::worstMean, "worst mean"}};
+                                                       {Policy::worstMean, "worst mean"},
+                                                       {Policy::coach, "coach"}};
     fmt::print("\nlearns {}; of 9 cents RMS:\n", model.name);
+    std::vector<Figures> each;
     for (const auto& [policy, name] : policies) {
         Figures figures;
-        for (int i = 0; i < students; ++i)
+        each.assign(static_cast<std::size_t>(students), {});
+        for (std::size_t i = 0; i < each.size(); ++i) {
             practise(policy, Student(first + static_cast<unsigned>(i), model.learning, model.faults, guitar), guitar,
-                     figures);
+                     each[i]);
+            figures.add(each[i]);
+        }
         fmt::print("  {:<11} left {:.2f}, mean {:.2f}, tries to 60 % {:.0f}; map", name, figures.left / students,
                    figures.area / students, figures.toCriterion / students);
         for (const int mark : marks)
@@ -234,6 +264,17 @@ void print(const Model& model, unsigned first, int students, const Guitar& guita
         if (policy == Policy::coach) fmt::print("; {:.1f} ms at the most", figures.slowest);
         fmt::print("\n");
     }
+    return each;
+}
+
+// All kinds together. A seed has the same faults whatever learns from them, so it counts as one student.
+void printHeld(std::span<const Figures> bySeed) {
+    fmt::print("\n90 % intervals of all these kinds under the coach hold (% ± standard error):");
+    for (const int mark : marks) {
+        const auto [share, error] = heldShare(bySeed, mark);
+        fmt::print("  {}: {:.1f} ± {:.1f}", mark, 100.0 * share, 100.0 * error);
+    }
+    fmt::print("\n");
 }
 
 }  // namespace
@@ -244,7 +285,11 @@ int main(int argc, char** argv) {
     const bool unseen = argc > 3 && std::string(argv[3]) == "others";
     const Guitar guitar;
     largeLog(guitar);
-    for (const Model& model : unseen ? std::span<const Model>(others) : std::span<const Model>(chosenOn))
-        print(model, first, students, guitar);
+    std::vector<Figures> bySeed(static_cast<std::size_t>(students));
+    for (const Model& model : unseen ? std::span<const Model>(others) : std::span<const Model>(chosenOn)) {
+        const std::vector<Figures> each = print(model, first, students, guitar);
+        for (std::size_t i = 0; i < each.size(); ++i) bySeed[i].add(each[i]);
+    }
+    printHeld(bySeed);
     return 0;
 }
