@@ -358,3 +358,18 @@ TEST_CASE("a slide is told where it lands, to 10 ms, through the noise it makes 
     CHECK(late(0.06, 0.12) > 0.10);
     CHECK(std::abs(late(0.06, 0.20)) < 0.01);  // what goes on for longer than 0.15 s is no noise of landing
 }
+
+TEST_CASE("a unison's strings are told apart through hiss, also where the bend dragged the held one along by 6 cents") {
+    for (const double apart : {-6.0, -3.0, 6.0}) {
+        const auto bent = [&](double t) { return t < 0.5 ? 65.0 : 67.09 + apart / 100.0; };
+        const auto dragged = [](double t) { return t < 0.5 ? 67.03 : 67.09; };
+        const auto sound = summed({string(2e-4, bent), string(1e-4, dragged), hiss(0.01, 0.0, 1.7)});
+        VoiceTracker tracker({.sampleRate = rate});
+        const auto frames = tracker.follow({sound}, stroke, 0.55, std::vector{stop({65.0, 67.0})});
+        REQUIRE_FALSE(frames.empty());
+        const auto found = tracker.together({sound}, 0.75, 1.0, stop({67.0, 67.0}), frames[frames.size() / 2]);
+        REQUIRE(found);
+        CAPTURE(apart);
+        CHECK(std::abs(interval(found->voices[1].pitch, found->voices[0].pitch).value - apart) < 1.0);
+    }
+}
