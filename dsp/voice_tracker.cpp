@@ -38,8 +38,7 @@ constexpr double foretoldTimes = 2.0, foretoldBy = 0.06;
 constexpr double stiffestLearned = 0.002;  // B that a slide up the neck may give a string
 constexpr double stillBelow = 60.0;        // cents per second: a string that stands
 
-constexpr std::size_t shortest = 320;     // samples of a fit
-constexpr double highestUseful = 5000.0;  // Hz
+constexpr std::size_t shortest = 320;  // samples of a fit
 // Shares of the power: less is no note beside another; nor is there any where the known one explains less, with what it
 // shares and without.
 constexpr double besideOwn = 0.022, besideOverRest = 0.3, besideFirst = 0.02, knownAll = 0.1, knownOwn = 0.05;
@@ -624,7 +623,6 @@ std::vector<Candidate> candidates(std::span<const float> rest, const JointFit::T
         for (int k = 1; k <= partials; ++k)
             for (const double cents : {-36.0, -24.0, -12.0, 0.0, 12.0, 24.0, 36.0}) {
                 const double at = k * hertz * std::exp2(cents / 1200.0), number = std::round(at / known.pitch.value);
-                if (at > highestUseful) continue;
                 const double own = number * known.pitch.value * stretched(known.inharmonicity, number);
                 if (number > 0.0 && std::abs(at - own) < apart) continue;
                 powers[static_cast<std::size_t>(k - 1)] =

@@ -182,3 +182,38 @@ TEST_CASE("a held string that was pulled by five cents is told") {
     CHECK(said(6.0).find("The held G4 was pulled 6 up.") != std::string::npos);
     CHECK(said(4.2).find("pulled") == std::string::npos);
 }
+
+TEST_CASE("of five strings a pitch is not sure where a twentieth of the power is unexplained") {
+    const auto heard = [](double residual) {
+        return landingOf("note:A2+E3+A3+C#4+E4", played({at(45.0), at(52.0), at(57.0), at(61.0), at(64.0)}, residual))
+            .strings[3];
+    };
+    REQUIRE(heard(0.05).sd);
+    CHECK(std::abs(heard(0.05).sd->value - 6.7) < 0.3);  // 30 cents times the root of it
+    CHECK_FALSE(heard(0.06).sd);
+    CHECK(heard(0.06).heard == StringHeard::notSure);
+}
+
+TEST_CASE("how far a held string was pulled is told where that is twice its doubt") {
+    const auto dragged = [](double sd) {
+        Voiced held = {[](double t) { return t < 0.45 ? 67.0 : 67.2; }};
+        held.sd = sd;  // cents a frame; of 20 pulled, before and after together, half as much is left
+        return landingOf("bend:D4+G4:E4+G4", played({going(62.0, 64.0), held})).strings[1].dragged.has_value();
+    };
+    CHECK(dragged(15.0));
+    CHECK_FALSE(dragged(22.0));
+}
+
+TEST_CASE("nothing is told of two strings that slide while one that sounded in the last 60 ms is on its way") {
+    const auto told = [](double sounds) {
+        const Move move = *parseChordMove("slide:D4+B4:E4+C5");
+        ChordPlayed heard = played({going(62.0, 64.0), at(71.0)});
+        heard.over = false;
+        const double end = heard.frames.back().time;
+        for (auto& frame : heard.frames)
+            if (frame.time < end - sounds) frame.voices[1].own = frame.voices[1].clear = 0.0;
+        return judgeChords({&move, 1}, 1, heard, {}).size();
+    };
+    CHECK(told(0.042) == 0);
+    CHECK(told(0.022) == 1);
+}

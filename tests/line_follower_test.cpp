@@ -3,6 +3,7 @@
 #include <cmath>
 #include <vector>
 
+#include "src/music/chord_move.h"
 #include "tests/support/heard_line.h"
 
 using namespace landfall;
@@ -173,4 +174,23 @@ TEST_CASE("nothing that was played is in silence, and noise of the hand is no no
     const LineMarks marks = heard.marks(line);
     CHECK(allLanded(marks));
     CHECK(marks.extra.empty());
+}
+
+TEST_CASE("of a line of several strings those struck a twenty-fifth of a second apart are one stroke") {
+    const auto strings = [](const char* asked, double beat) {
+        LineMove made;
+        made.move = *parseChordMove(asked);
+        made.beat = beat;
+        return made;
+    };
+    const Line line = lineOf({strings("note:D4+A4", 0), strings("note:E4+B4", 1), strings("note:F4+C5", 2)});
+    const auto begins = [&](double apart) {
+        Heard heard;
+        heard.rest(0.5).note(62, 0.4).note(64, apart).note(71, 0.4 - apart).note(65, 0.4).rest(0.4);
+        const auto onset = heard.marks(line).moves[1].onset;
+        REQUIRE(onset);
+        return onset->value - 0.9;
+    };
+    CHECK(std::abs(begins(0.035)) < 0.003);
+    CHECK(std::abs(begins(0.050) - 0.050) < 0.003);
 }

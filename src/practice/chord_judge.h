@@ -14,6 +14,9 @@
 
 namespace landfall {
 
+constexpr double strumMost = 0.040;   // s: strings struck so far apart are one stroke
+constexpr double strokeEnds = 0.005;  // s before the next one
+
 struct ChordJudgeConfig {
     JudgeConfig judge;
     Hertz a4 = standardA4;

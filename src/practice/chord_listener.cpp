@@ -14,9 +14,7 @@ namespace landfall {
 
 namespace {
 
-constexpr double strumMost = 0.040;    // s: strings struck so far apart are one stroke
 constexpr double weakestStroke = 0.2;  // nepers: weaker breaks are frets and fingers
-constexpr double groupEnds = 0.005;    // s before the next stroke
 // Shares of the power. What a move's first notes leave unexplained after a stroke must be less than all but so much; a
 // move that can go on from the one before needs more to be taken for picked again; going on is better than being left
 // out.
@@ -114,7 +112,7 @@ struct ChordListener::State {
         for (std::size_t move = 0, i = 0; move < moves.size();) {
             const Way way = best[move][i][played].way;
             if (way == pick) {
-                if (!groups.empty()) groups.back().end = at[i] - groupEnds;
+                if (!groups.empty()) groups.back().end = at[i] - strokeEnds;
                 groups.push_back({move, 1, at[i], sound.end()});
             }
             if (way == goOn) ++groups.back().count;

@@ -15,7 +15,6 @@ namespace landfall {
 namespace {
 
 constexpr double knownAfter = 0.150;  // s of sound after a stroke that tell which strings were struck
-constexpr double strokeEnds = 0.005;  // s before the next stroke
 constexpr double keptBefore = 1.0;    // s of sound that are kept where nothing is followed
 constexpr double tryLeast = 0.350;    // s: shorter is no try
 constexpr double ringsWithin = 15.0;  // dB under what it was when it was weighed: what is quieter so soon was muted
@@ -54,7 +53,7 @@ std::size_t ChordTry::next() const {
 void ChordTry::strokeHeard(const Onset& stroke, int note) {
     TryMaker::strokeHeard(stroke, note);
     const double last = !strokes.empty() ? strokes.back().time : current ? current->stroke.time : -1.0;
-    if (stroke.time.value - last <= config.strum) return;
+    if (stroke.time.value - last <= strumMost) return;
     tellOdd(false);
     strokes.push_back({stroke.time.value, note});
 }

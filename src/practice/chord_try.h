@@ -20,7 +20,6 @@ struct ChordTryConfig {
     // what leaves more is noodling, or a fret's noise during a slide.
     double mostLeft = 0.35;
     double lookEvery = 0.030;  // s: how often the strings are followed further
-    double strum = 0.040;      // s: strings struck so far apart are one stroke
     // The strings are damped where the level falls by so much within so short a time, and gone where it is so far under
     // its loudest.
     double damped = 15.0, gone = 45.0;  // dB
