@@ -6,6 +6,7 @@
 #include <optional>
 #include <utility>
 
+#include "dsp/statistics.h"
 #include "dsp/stiff_string.h"
 
 namespace landfall {
@@ -51,6 +52,12 @@ constexpr double heldSd = 2.5, independent = 25.0;
 // Of the rough fits, those that came within so much (cents) of a better one are left out, and all but so many.
 constexpr double sameFit = 0.3;
 constexpr std::size_t mostRefined = 12;
+
+// When a string began: of stretches with half of it in them a quarter of the power is explained; those that it only
+// fills in part, and what one that is silent may explain of what it soon does.
+constexpr double lookedEach = 0.012;  // s
+constexpr double halfInside = 0.25, silentBefore = 0.12;
+constexpr std::size_t straddlingFrames = 3, knownFrames = 5;
 
 // Which of two strings holds the note that the other is bent to.
 std::size_t heldOf(const VoiceTracker::Stop& asked, const VoiceTracker::Frame& apart) {
@@ -544,6 +551,44 @@ void VoiceTracker::begin(double stroke, std::vector<Stop> stops) {
 
 std::span<const VoiceTracker::Frame> VoiceTracker::goOn(SoundSpan sound, double end, bool over) {
     return course ? course->follow(sound, end, over) : std::span<const Frame>();
+}
+
+namespace {
+
+// Where a string began to sound, going back from where it surely does.
+std::optional<double> beganAt(std::span<const double> powers, double from) {
+    const double known = median({powers.end() - static_cast<std::ptrdiff_t>(knownFrames), powers.end()});
+    std::size_t first = powers.size();
+    while (first > 0 && powers[first - 1] > halfInside * known) --first;
+    if (first == 0) return from;
+    const std::size_t straddling = std::min(first, straddlingFrames);
+    const auto before = powers.first(first - straddling);
+    if (first == powers.size() || std::ranges::any_of(before, [&](double each) { return each > silentBefore * known; }))
+        return std::nullopt;
+    const double below = powers[first - 1], above = powers[first];
+    return from + lookedEach * (static_cast<double>(first - 1) + (halfInside * known - below) / (above - below));
+}
+
+}  // namespace
+
+std::vector<std::optional<double>> VoiceTracker::since(SoundSpan sound, double from, const Frame& as,
+                                                       std::size_t strings) {
+    State& s = *state;
+    s.sound = sound;
+    s.begin = from;
+    s.end = as.time + 0.5 * s.config.moving;
+    Tones tones;
+    for (std::size_t j = 0; j < strings; ++j)
+        tones.push_back({as.voices[j].pitch, 0.0, as.voices[j].inharmonicity, Cents(stepSd)});
+    std::vector<std::vector<double>> powers(strings);
+    for (double at = from; at < as.time + 0.5 * lookedEach; at += lookedEach) {
+        const auto fitted = s.at(at, s.config.moving, tones, allPartials, 2, slopeSd, 0.0);
+        for (std::size_t j = 0; j < strings; ++j)
+            powers[j].push_back(fitted.result.usable ? fitted.result.strings[j].own * fitted.result.power : 0.0);
+    }
+    std::vector<std::optional<double>> began(strings);
+    for (std::size_t j = 0; j < strings && powers[j].size() > knownFrames; ++j) began[j] = beganAt(powers[j], from);
+    return began;
 }
 
 std::optional<VoiceTracker::Frame> VoiceTracker::together(SoundSpan sound, double from, double to, const Stop& asked,

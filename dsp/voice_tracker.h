@@ -64,6 +64,10 @@ public:
     void begin(double stroke, std::vector<Stop> stops);
     std::span<const Frame> goOn(SoundSpan sound, double end, bool over);
 
+    // Since when each string sounds as it does in `as`, a frame of so many strings, looked for from a moment on: that
+    // moment where it sounded then. To about .01 s; empty where it is not clear, as of a string that hides in another.
+    std::vector<std::optional<double>> since(SoundSpan sound, double from, const Frame& as, std::size_t strings);
+
     // Another note that sounds from one moment to another beside one that is known; empty where none is clearly heard,
     // nor the known one. An octave or a twelfth away none can be.
     struct Pair {

@@ -217,3 +217,49 @@ TEST_CASE("nothing is told of two strings that slide while one that sounded in t
     CHECK(told(0.042) == 0);
     CHECK(told(0.022) == 1);
 }
+
+TEST_CASE(
+    "a string is late after a pause of a tenth of a second that is twice as long as any other between the strings") {
+    // From low to high, so long after the stroke; the second two strings explain nothing in the first frames.
+    const auto lateBy = [](const std::vector<std::optional<double>>& began, std::size_t j) {
+        ChordPlayed heard = played({at(50.0), at(57.0), at(66.0)});
+        for (auto& frame : heard.frames)
+            if (frame.time < heard.stroke + 0.1)
+                for (std::size_t k = 1; k < 3; ++k) frame.voices[k].own = frame.voices[k].clear = 0.0;
+        heard.since = [&](double from, const VoiceTracker::Frame&, std::size_t strings) {
+            CHECK((from == heard.stroke && strings == 3));
+            std::vector<std::optional<double>> all;
+            for (const auto& each : began) all.push_back(each ? std::optional(from + *each) : std::nullopt);
+            return all;
+        };
+        return landingOf("note:D3+A3+F#4", heard).strings[j].late;
+    };
+    REQUIRE(lateBy({0.0, 0.02, 0.17}, 2));
+    CHECK(std::abs(lateBy({0.0, 0.02, 0.17}, 2)->value - 0.15) < 1e-6);
+    CHECK_FALSE(lateBy({0.0, 0.02, 0.17}, 1));
+    CHECK_FALSE(lateBy({0.0, 0.02, 0.17}, 0));
+    CHECK(lateBy({0.0, 0.02, 0.125}, 2));
+    CHECK_FALSE(lateBy({0.0, 0.02, 0.115}, 2));
+    CHECK(lateBy({0.0, 0.02, 0.365}, 2));
+    CHECK_FALSE(lateBy({0.0, 0.02, 0.375}, 2));
+    CHECK(lateBy({0.0, 0.07, 0.215}, 2));  // a slow strum is even
+    CHECK_FALSE(lateBy({0.0, 0.07, 0.205}, 2));
+    CHECK(lateBy({0.15, 0.0, 0.15}, 0));
+    CHECK(lateBy({0.15, 0.0, 0.15}, 2));
+    CHECK(lateBy({0.0, {}, 0.15}, 2));
+    CHECK_FALSE(lateBy({{}, {}, 0.15}, 2));
+}
+
+TEST_CASE("a string that came late is told after the others, to ten milliseconds") {
+    Landing landing;
+    landing.move = *parseChordMove("note:D4+B4");
+    landing.strings.resize(2);
+    for (auto& string : landing.strings) {
+        string.heard = StringHeard::yes;
+        string.landingError = string.sd = Cents(0.0);
+    }
+    landing.strings[1].late = Seconds(0.147);
+    sumUpStrings(landing, Cents(10.0));
+    CHECK(landing.sentence == "Both right. B4 came 150 ms late.");
+    CHECK(landing.verdict == Verdict::deadOn);
+}

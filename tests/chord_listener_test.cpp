@@ -72,6 +72,45 @@ TEST_CASE("two strings struck together each have their own landing") {
     CHECK(std::abs(landings.front().landingTime->value - 0.3) < 0.03);
 }
 
+TEST_CASE("a string struck late is told, however slowly it was meant under a tenth of a second it is not") {
+    const auto late = [](double low, double high, const char* move = "note:D4+B4") {
+        const auto landings = landingsOf(summed({held(0.3 + low, 62.07, 2e-4), held(0.3 + high, 70.94, 1e-4)}), {move});
+        REQUIRE(landings.size() == 1);
+        for (const StringLanding& string : landings[0].strings) {
+            CHECK(string.heard == StringHeard::yes);
+            REQUIRE(string.landingError);
+            CHECK(std::abs(std::abs(string.landingError->value) - 6.5) < 1.5);
+        }
+        return std::pair(landings[0].strings[0].late, landings[0].strings[1].late);
+    };
+    for (const double by : {0.12, 0.15, 0.22, 0.3}) {
+        CAPTURE(by);
+        const auto [none, upper] = late(0.0, by);
+        CHECK_FALSE(none);
+        REQUIRE(upper);
+        CHECK(std::abs(upper->value - by) < 0.015);
+        const auto [lower, neither] = late(by, 0.0);
+        CHECK_FALSE(neither);
+        REQUIRE(lower);
+        CHECK(std::abs(lower->value - by) < 0.015);
+    }
+    for (const double by : {0.0, 0.04, 0.08}) {
+        CAPTURE(by);
+        CHECK(late(0.0, by) == std::pair<std::optional<Seconds>, std::optional<Seconds>>{});
+        CHECK(late(by, 0.0) == std::pair<std::optional<Seconds>, std::optional<Seconds>>{});
+    }
+}
+
+TEST_CASE("a string that rings on from the chord before is no sign that the next one is late") {
+    // D4 rings through; B4, then C5 over it.
+    auto sound = summed({held(0.3, 62.0, 2e-4), held(0.3, 71.0, 1e-4)});
+    const auto after = held(0.6, 72.0, 1e-4);
+    sound.resize(std::max(sound.size(), after.size()));
+    for (std::size_t n = 0; n < after.size(); ++n) sound[n] += after[n];
+    for (const Landing& landing : landingsOf(sound, {"note:D4+B4", "note:D4+C5"}))
+        for (const StringLanding& string : landing.strings) CHECK_FALSE(string.late);
+}
+
 TEST_CASE("an interval is held against equal temperament and against the pure one") {
     // a pure major third: 386.31 cents (Helmholtz's 5/4), 13.69 under the equal one
     CHECK(pureInterval(4).value == doctest::Approx(386.31).epsilon(1e-4));

@@ -133,6 +133,9 @@ TEST_CASE("the worst string speaks, by its name") {
           == "Both right. The third is 1 narrow.");
     const Landing dragged = said({.stringErrors = {Cents(0.0), Cents(0.0)}, .dragged = Cents(9.0)});
     CHECK(dragged.sentence.find("The held B was pulled 9 up.") != std::string::npos);
+    const Landing late = said({.stringErrors = {Cents(0.0), Cents(0.0)}, .dragged = Cents(0.0), .late = 1});
+    CHECK(late.sentence.find("B came 150 ms late.") != std::string::npos);
+    CHECK(late.strings[0].landingError);
     const Landing silent = said({.stringErrors = {Cents(0.0), Cents(0.0)}, .silent = 1});
     CHECK(silent.sentence == "G right, B did not sound.");
     CHECK(silent.verdict == Verdict::died);

@@ -76,7 +76,8 @@ Json severalJson(const Landing& landing) {
                          {"sd_cents", number(string.sd)},
                          {"interval_error_cents", number(string.interval)},
                          {"pure_interval_error_cents", number(string.pureInterval)},
-                         {"dragged_cents", number(string.dragged)}});
+                         {"dragged_cents", number(string.dragged)},
+                         {"late_s", number(string.late, 1e5)}});
     }
     return {{"move", landing.moveNumber},
             {"gesture", gestureName(landing.move.gesture)},

@@ -14,6 +14,7 @@ using Frame = VoiceTracker::Frame;
 
 constexpr std::size_t leastApart = 5;  // frames that tell whether a string sounds
 constexpr double latest = 0.06;        // s: of the sound's end
+constexpr double lateShown = 0.10;     // s that a string is heard for after it was struck, however late
 
 class Reader {
 public:
@@ -57,7 +58,7 @@ private:
         landing.strings.resize(strings);
         const auto arrivals = arrivalsOf(i);
         const bool anySure = std::ranges::any_of(arrivals, &Arrival::sure);
-        double arrival = move.gesture == Gesture::note ? played.stroke : -1.0;
+        double arrival = move.gesture == Gesture::note ? allStruckAt() : -1.0;
         for (const Arrival& each : arrivals)
             if (each.time && each.sure == anySure) arrival = std::max(arrival, *each.time);
         const bool early = !played.over && move.gesture != Gesture::note && (!anySure || isOnItsWay(i, arrivals));
@@ -69,9 +70,25 @@ private:
         if (isUnison(move) && strings == 2) readUnison(move, arrival, landing);
         addIntervals(asked[i], landing);
         if (move.gesture != Gesture::note) addDragged(asked[i], arrival, landing);
+        if (i == 0) addLate(asked[i], landing);
         holdAgainstTargets(move, landing);
         sumUpStrings(landing, Cents(config.judge.aim), config.stringNames);
         return landing;
+    }
+
+    // The stroke, or where a string first sounds that did not then.
+    double allStruckAt() const {
+        double all = played.stroke;
+        for (std::size_t j = 0; j < strings; ++j) {
+            if (heardIn(j, framesIn(played.stroke, played.stroke + config.lateLeast)) == StringHeard::yes) continue;
+            for (const Frame* frame : framesIn(played.stroke, played.stroke + config.lateLongest)) {
+                const Frames next = framesIn(frame->time, frame->time + lateShown);
+                if (next.size() < leastApart || heardIn(j, next) != StringHeard::yes) continue;
+                all = std::max(all, frame->time + 0.5 * lateShown);
+                break;
+            }
+        }
+        return all;
     }
 
     struct Arrival {
@@ -242,6 +259,60 @@ private:
         }
     }
 
+    // Where all strings that surely sound at the landing stand where they were struck: the middle one of those frames.
+    const Frame* struckTogether(std::span<const Move> move, std::span<const std::size_t> sure) const {
+        Frames frames = framesIn(played.stroke, played.stroke + config.lateLongest + lateShown);
+        std::erase_if(frames, [&](const Frame* frame) {
+            return std::ranges::any_of(sure, [&](std::size_t j) {
+                return frame->voices[j].own < config.silentOfMany
+                       || std::abs((pitchOf(frame->voices[j].pitch, config.a4) - move[j].from).value) > config.strayed
+                       || heardIn(j, {frame}) == StringHeard::no;
+            });
+        });
+        return frames.size() < leastApart ? nullptr : frames[frames.size() / 2];
+    }
+
+    // Which strings were struck late: those after one long pause among strings that were else struck together.
+    void addLate(std::span<const Move> move, Landing& landing) const {
+        std::vector<std::size_t> sure;
+        for (std::size_t j = 0; j < strings; ++j)
+            if (landing.strings[j].heard == StringHeard::yes) sure.push_back(j);
+        const Frames first = framesIn(played.stroke, played.stroke + config.lateLeast);
+        const bool allAtOnce =
+            std::ranges::all_of(sure, [&](std::size_t j) { return heardIn(j, first) == StringHeard::yes; });
+        if (!played.since || sure.size() < 2 || (allAtOnce && !played.firstStroke)) return;
+        const Frame* as = struckTogether(move, sure);
+        if (!as) return;
+        const auto since = played.since(played.firstStroke.value_or(played.stroke), *as, strings);
+        std::vector<double> began;
+        for (const std::size_t j : sure)
+            if (since[j]) began.push_back(*since[j]);
+        const auto late = pauseOf(began);
+        for (const std::size_t j : sure)
+            if (late && since[j] && *since[j] > late->from) landing.strings[j].late = Seconds(late->length);
+    }
+
+    struct Pause {
+        double from = 0.0, length = 0.0;  // s
+    };
+    std::optional<Pause> pauseOf(std::vector<double> began) const {
+        std::ranges::sort(began);
+        Pause longest;
+        double next = 0.0;
+        for (std::size_t k = 1; k < began.size(); ++k) {
+            const double pause = began[k] - began[k - 1];
+            if (pause > longest.length) {
+                next = longest.length;
+                longest = {began[k - 1], pause};
+            } else {
+                next = std::max(next, pause);
+            }
+        }
+        const bool isLate = longest.length >= config.lateLeast && longest.length <= config.lateLongest
+                            && longest.length >= config.lateTimes * next;
+        return isLate ? std::optional(longest) : std::nullopt;
+    }
+
     // Up to here all is measured from equal temperament.
     void holdAgainstTargets(const Move& move, Landing& landing) const {
         std::vector<std::optional<Cents>> sounding;
@@ -288,10 +359,17 @@ std::vector<VoiceTracker::Stop> stopsOf(std::span<const Move> moves, Hertz a4) {
 }
 
 StrokeRead readStroke(VoiceTracker& voices, SoundSpan sound, std::span<const Move> moves, int number, double stroke,
-                      double end, const ChordJudgeConfig& config) {
-    ChordPlayed played{voices.follow(sound, stroke, end, stopsOf(moves, config.a4)), stroke, end, true,
+                      double end, const ChordJudgeConfig& config, std::optional<double> firstStroke) {
+    ChordPlayed played{voices.follow(sound, stroke, end, stopsOf(moves, config.a4)),
+                       stroke,
+                       end,
+                       true,
                        [&](double from, double to, const VoiceTracker::Stop& asked, const VoiceTracker::Frame& apart) {
                            return voices.together(sound, from, to, asked, apart);
+                       },
+                       firstStroke,
+                       [&](double from, const VoiceTracker::Frame& as, std::size_t strings) {
+                           return voices.since(sound, from, as, strings);
                        }};
     auto landings = judgeChords(moves, number, played, config);
     return {std::move(landings), std::move(played.frames)};

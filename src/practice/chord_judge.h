@@ -37,6 +37,11 @@ struct ChordJudgeConfig {
     double sdTogether = 0.8;     // cents: what two strings in unison leave unsure
     // Of five and six: cents for the square root of the share of the power that nobody explains; more doubt is not sure.
     double sdUnexplained = 30.0, mostDoubtOfMany = 7.0;
+    // Struck late: after a pause so long, more than twice what is taken for one stroke and what lies between the strings
+    // of a strum of six in half a second; and so many times as long as any other pause between its strings: a strum may
+    // be as slow as it likes, as long as it is even. After the longest it is a stroke of its own, as a try is.
+    double lateLeast = 0.100, lateLongest = 0.350;  // s
+    double lateTimes = 2.0;
     double sdSeveral = 0.3;  // and strings apart, beside what one alone does
 };
 
@@ -49,6 +54,11 @@ struct ChordPlayed {
     std::function<std::optional<VoiceTracker::Frame>(double from, double to, const VoiceTracker::Stop& asked,
                                                      const VoiceTracker::Frame& apart)>
         together;
+    // The stroke that may have struck some of the strings before this one did, where there was one.
+    std::optional<double> firstStroke{};
+    // Since when each sounds as it does in a frame, from a moment on (VoiceTracker::since).
+    std::function<std::vector<std::optional<double>>(double from, const VoiceTracker::Frame& as, std::size_t strings)>
+        since{};
 };
 
 VoiceTracker::Stop stopAt(const Move& move, MidiPitch Move::*end, Hertz a4);
@@ -66,6 +76,6 @@ struct StrokeRead {
     std::vector<VoiceTracker::Frame> frames;
 };
 StrokeRead readStroke(VoiceTracker& voices, SoundSpan sound, std::span<const Move> moves, int number, double stroke,
-                      double end, const ChordJudgeConfig& config);
+                      double end, const ChordJudgeConfig& config, std::optional<double> firstStroke = {});
 
 }  // namespace landfall

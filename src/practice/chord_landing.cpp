@@ -77,6 +77,19 @@ std::string draggedWords(const Landing& landing, const std::vector<Move>& asked,
     return {};
 }
 
+// " B came 150 ms late."
+std::string lateWords(const Landing& landing, const std::vector<Move>& asked, std::span<const std::string> names) {
+    std::vector<std::string> late;
+    double by = 0.0;
+    for (std::size_t j = 0; j < landing.strings.size(); ++j)
+        if (const auto& each = landing.strings[j].late) {
+            late.push_back(nameOf(asked[j], names));
+            by = each->value;
+        }
+    if (late.empty()) return {};
+    return fmt::format(" {} came {:.0f} ms late.", fmt::join(late, ", "), 10.0 * std::round(100.0 * by));
+}
+
 // How two strings stand to each other: "The sixth is 12 wide."
 std::string intervalWords(const Landing& landing, const std::vector<Move>& asked) {
     if (landing.strings.size() != 2 || isUnison(landing.move)) return {};
@@ -164,7 +177,8 @@ Verdict verdictOf(const Landing& landing) {
 std::string sentenceOf(const Landing& landing, Cents aim, std::span<const std::string> names) {
     const auto asked = stringsOf(landing.move);
     if (asked.size() >= manyStrings)
-        return shapeWords(landing, asked, aim, names) + draggedWords(landing, asked, names);
+        return shapeWords(landing, asked, aim, names) + draggedWords(landing, asked, names)
+               + lateWords(landing, asked, names);
     std::vector<std::string> words;
     bool good = true;
     for (std::size_t j = 0; j < landing.strings.size(); ++j) {
@@ -175,8 +189,8 @@ std::string sentenceOf(const Landing& landing, Cents aim, std::span<const std::s
     std::string sentence = fmt::format("{}", fmt::join(words, ", "));
     if (good) sentence = landing.strings.size() == 2 ? "Both right" : "All right";
     if (const auto unison = unisonWords(landing); unison && !silent(landing)) sentence = capitalised(*unison);
-    return fmt::format("{}.{}{}{}", sentence, hiddenWords(landing), draggedWords(landing, asked, names),
-                       intervalWords(landing, asked));
+    return fmt::format("{}.{}{}{}{}", sentence, hiddenWords(landing), draggedWords(landing, asked, names),
+                       lateWords(landing, asked, names), intervalWords(landing, asked));
 }
 
 // Of a unison how far apart the strings are. What is right as far as anybody can tell is not told to be right; but in a

@@ -36,6 +36,7 @@ struct ChordListener::State {
     struct Group {
         std::size_t first = 0, count = 0;
         double stroke = 0.0, end = 0.0;  // s
+        std::optional<double> firstStroke{};
     };
 
     void hear(float sample) {
@@ -103,17 +104,27 @@ struct ChordListener::State {
         return best;
     }
 
+    // Of the strokes that no move was played under, the first one so soon before this one that it may belong to it.
+    std::optional<double> firstStroke(const std::vector<double>& at, std::size_t i,
+                                      std::optional<std::size_t> before) const {
+        for (std::size_t k = before ? *before + 1 : 0; k < i; ++k)
+            if (at[i] - at[k] < config.lateLongest) return at[k];
+        return std::nullopt;
+    }
+
     // Which moves were played under which stroke: the order kept, the whole as well explained as can be. A move that
     // can go on from the one before does so where no stroke of its own is heard.
     std::vector<Group> assign(const std::vector<double>& at) {
         const Table best = bestWays(gains(at), at.size());
         std::vector<Group> groups;
         std::size_t played = 0;
+        std::optional<std::size_t> strokeBefore;
         for (std::size_t move = 0, i = 0; move < moves.size();) {
             const Way way = best[move][i][played].way;
             if (way == pick) {
                 if (!groups.empty()) groups.back().end = at[i] - strokeEnds;
-                groups.push_back({move, 1, at[i], sound.end()});
+                groups.push_back({move, 1, at[i], sound.end(), firstStroke(at, i, strokeBefore)});
+                strokeBefore = i;
             }
             if (way == goOn) ++groups.back().count;
             if (way == pick || way == skipStroke) ++i;
@@ -127,7 +138,7 @@ struct ChordListener::State {
     std::vector<Landing> read(const Group& group) {
         const auto under = std::span(moves).subspan(group.first, group.count);
         return readStroke(voices, sound.all(), under, static_cast<int>(group.first) + 1, group.stroke, group.end,
-                          config)
+                          config, group.firstStroke)
             .landings;
     }
 

@@ -124,11 +124,12 @@ void ChordTry::weigh() {
         const auto lacking = around.finder.lackingTarget();
         const bool shown = lacking && explains(*lacking, &Move::to);
         if (shown) step.reset();
+        const auto first = step ? firstStrokeOf(stroke, *step) : std::nullopt;
         if ((step || shown) && current) endTry(stroke.time - strokeEnds);
         strokes.erase(strokes.begin());
         shape = shown ? std::optional(Shape{stroke, *lacking}) : std::nullopt;
         if (step) {
-            beginTry(stroke, *step);
+            beginTry(stroke, *step, first);
         } else if (!current && !shown) {
             odd = stroke;
             if (stroke.time - lastStroke < config.aloneLeast) tellOdd(false);
@@ -172,9 +173,17 @@ void ChordTry::tellOdd(bool alone) {
     odd.reset();
 }
 
-void ChordTry::beginTry(const Stroke& stroke, std::size_t step) {
+// The stroke of the same shape so soon before that this one may have been a string of it that came late.
+std::optional<double> ChordTry::firstStrokeOf(const Stroke& stroke, std::size_t step) const {
+    if (!current || current->first != step || current->told || !current->said.empty()) return std::nullopt;
+    const double first = current->firstStroke.value_or(current->stroke.time);
+    return stroke.time - first < config.judge.lateLongest ? std::optional(first) : std::nullopt;
+}
+
+void ChordTry::beginTry(const Stroke& stroke, std::size_t step, std::optional<double> firstStroke) {
     const bool goesOnTry = step > 0;
-    current = Sounding{.stroke = stroke, .number = goesOnTry ? lastNumber : stroke.note, .first = step};
+    current = Sounding{
+        .stroke = stroke, .number = goesOnTry ? lastNumber : stroke.note, .first = step, .firstStroke = firstStroke};
     loudest = levels.empty() ? -200.0 : levels.back();
     for (std::size_t k = step; k < moves().size() && (k == step || goesOn(moves()[k - 1], moves()[k])); ++k)
         current->steps.push_back(moves()[k]);
@@ -207,12 +216,16 @@ void ChordTry::know(std::span<const VoiceTracker::Frame> frames) {
 }
 
 std::vector<Landing> ChordTry::judged(std::span<const VoiceTracker::Frame> frames, double end, bool over, bool whole) {
-    ChordPlayed played{{frames.begin(), frames.end()}, current->stroke.time, end, over, {}};
-    if (whole)
+    ChordPlayed played{{frames.begin(), frames.end()}, current->stroke.time, end, over, {}, current->firstStroke};
+    if (whole) {
         played.together = [this](double from, double to, const VoiceTracker::Stop& asked,
                                  const VoiceTracker::Frame& apart) {
             return around.voices.together(around.sound.all(), from, to, asked, apart);
         };
+        played.since = [this](double from, const VoiceTracker::Frame& as, std::size_t strings) {
+            return around.voices.since(around.sound.all(), from, as, strings);
+        };
+    }
     auto landings = judgeChords(current->steps, static_cast<int>(current->first) + 1, played, config.judge);
     for (Landing& landing : landings) {
         landing.note = current->stroke.note;

@@ -57,6 +57,7 @@ private:
         Stroke stroke;
         int number = 0;
         std::size_t first = 0;                  // of the moves: the step that was struck
+        std::optional<double> firstStroke{};    // s: of one just before, which may have struck some of its strings
         std::vector<Move> steps{};              // those under its stroke
         std::map<std::size_t, Landing> said{};  // by step
         double shownTo = 0.0;                   // s: of its frames
@@ -70,7 +71,8 @@ private:
     void weigh();
     void tellOdd(bool alone);
     void learnShape();
-    void beginTry(const Stroke& stroke, std::size_t step);
+    void beginTry(const Stroke& stroke, std::size_t step, std::optional<double> firstStroke);
+    std::optional<double> firstStrokeOf(const Stroke& stroke, std::size_t step) const;
     bool isMeant(const VoiceTracker::Frame& struck) const;
     void know(std::span<const VoiceTracker::Frame> frames);
     void grow(double end);

@@ -50,7 +50,8 @@ struct StringLanding {
     // Of all strings but the lowest: how far its interval with that one is from equal temperament, and from the pure
     // interval nearest to it; + wide.
     std::optional<Cents> interval, pureInterval;
-    std::optional<Cents> dragged;  // a string to be held: how far it was pulled from where it was struck, + up
+    std::optional<Cents> dragged;   // a string to be held: how far it was pulled from where it was struck, + up
+    std::optional<Seconds> late{};  // struck so long after the strings before it, which were struck together
     bool operator==(const StringLanding&) const = default;
 };
 

@@ -149,7 +149,8 @@ constexpr TryColumn ofVibrato(const char* name) {
 }
 
 // Of several strings, from low to high: gesture, notes, string, fret and fret slid to, whether it was heard, errors, sd,
-// interval, pure interval, how far it was dragged; "-" where there is none. "bend 62 64 3 7 - 1 -12.3 ...; note 67 ..."
+// interval, pure interval, how far it was dragged, how late it was struck; "-" where there is none.
+// "bend 62 64 3 7 - 1 -12.3 ...; note 67 ..."
 std::string stringsText(const Landing& landing) {
     const auto word = [](const auto& value) { return value ? fmt::format("{}", *value) : std::string("-"); };
     const auto cents = [](const std::optional<Cents>& value) {
@@ -161,12 +162,13 @@ std::string stringsText(const Landing& landing) {
     for (std::size_t j = 0; j < asked.size(); ++j) {
         const Move& move = asked[j];
         const StringLanding string = j < landing.strings.size() ? landing.strings[j] : StringLanding{};
-        text +=
-            fmt::format("{}{} {} {} {} {} {} {} {} {} {} {} {} {}", text.empty() ? "" : "; ", gestureName(move.gesture),
-                        move.from.value, move.to.value, move.place ? std::to_string(move.place->string) : "-",
-                        move.place ? std::to_string(move.place->fret) : "-", word(move.targetFret),
-                        static_cast<int>(string.heard), cents(string.landingError), cents(string.firstStopError),
-                        cents(string.sd), cents(string.interval), cents(string.pureInterval), cents(string.dragged));
+        text += fmt::format("{}{} {} {} {} {} {} {} {} {} {} {} {} {} {}", text.empty() ? "" : "; ",
+                            gestureName(move.gesture), move.from.value, move.to.value,
+                            move.place ? std::to_string(move.place->string) : "-",
+                            move.place ? std::to_string(move.place->fret) : "-", word(move.targetFret),
+                            static_cast<int>(string.heard), cents(string.landingError), cents(string.firstStopError),
+                            cents(string.sd), cents(string.interval), cents(string.pureInterval), cents(string.dragged),
+                            string.late ? fmt::format("{}", string.late->value) : std::string("-"));
     }
     return text;
 }
@@ -192,7 +194,7 @@ bool readCents(std::istream& text, std::optional<Cents>& value) {
 bool readString(const std::string& text, Move& move, StringLanding& string) {
     std::istringstream words(text);
     std::string name;
-    std::optional<double> from, to;
+    std::optional<double> from, to, late;
     std::optional<int> number, fret, heard;
     if (!(words >> name) || !readNumber(words, from) || !readNumber(words, to) || !readNumber(words, number)
         || !readNumber(words, fret) || !readNumber(words, move.targetFret) || !readNumber(words, heard)
@@ -200,6 +202,7 @@ bool readString(const std::string& text, Move& move, StringLanding& string) {
         || !readCents(words, string.sd) || !readCents(words, string.interval) || !readCents(words, string.pureInterval)
         || !readCents(words, string.dragged))
         return false;
+    if (readNumber(words, late) && late) string.late = Seconds(*late);  // came last: an older log has none
     const auto gesture = parseGesture(name);
     if (!gesture || !from || !to || !heard) return false;
     move.gesture = *gesture;

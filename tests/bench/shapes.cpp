@@ -1,6 +1,6 @@
-// shapes [--seed S] [--tries N] [--gain G] [--loud] [NAME]: the simulated student plays shapes of four to six strings, well
-// and with one fault at a time, clean and through gain (tanh of the strings' sum), and what the Listener said is held
-// against what was drawn: tries found, strings surely right, not sure, and what is worse than not sure: a false claim.
+// shapes [--seed S] [--tries N] [--gain G] [--late S] [--loud] [NAME]: the simulated student plays shapes of two to six
+// strings, well and with one fault at a time, clean and through gain (tanh of the strings' sum), and what the Listener said
+// is held against what was drawn: tries found, strings surely right, not sure, and what is worse: a false claim.
 #include <algorithm>
 #include <cmath>
 #include <cstdlib>
@@ -23,6 +23,7 @@ namespace {
 constexpr double rate = 48000.0;
 constexpr double rightWithin = 3.0, falseFrom = 10.0;  // cents from the truth: well measured; a false claim
 constexpr double anotherFret = 50.0;                   // cents
+constexpr double lateWithin = 0.03;                    // s: the others are struck over so much
 
 enum class Fault { none, wrongFret, wrongFretThroughout, silent, late, dragged };
 
@@ -36,6 +37,11 @@ struct Shape {
 
 const std::vector<Shape>& shapes() {
     static const std::vector<Shape> all{
+        {"two, struck", Gesture::note, {{4, 7}, {2, 8}}, 0},
+        {"two, four frets", Gesture::slide, {{4, 2}, {2, 3}}, 4},
+        {"two, one bent", Gesture::bend, {{3, 7}, {2, 8}}, 2, 0},
+        {"three, struck", Gesture::note, {{4, 7}, {3, 7}, {2, 8}}, 0},
+        {"three, five frets", Gesture::slide, {{4, 2}, {3, 2}, {2, 3}}, 5},
         {"four, two frets", Gesture::slide, {{4, 5}, {3, 7}, {2, 6}, {1, 8}}, 2},
         {"four, an octave", Gesture::slide, {{4, 3}, {3, 2}, {2, 3}, {1, 1}}, 12},
         {"five, two frets", Gesture::slide, {{5, 3}, {4, 5}, {3, 5}, {2, 5}, {1, 3}}, 2},
@@ -63,7 +69,7 @@ struct Row {
     int tries = 0, found = 0, words = 0, good = 0, falselyGood = 0;
     int strings = 0, sure = 0, right = 0, off = 0, unsure = 0, saidSilent = 0;
     int faults = 0, told = 0, named = 0;
-    int early = 0;
+    int early = 0, falselyLate = 0;
     std::vector<double> late{}, apart{};
 };
 
@@ -71,6 +77,7 @@ struct Asked {
     double gain = 0.0;
     unsigned seed = 1;
     int tries = 6;
+    double lateBy = 0.15;  // s
     bool loud = false;
 };
 
@@ -109,7 +116,7 @@ struct Try {
     double off = 1.0;  // half steps of a finger on a wrong fret
 };
 
-Try tryOf(const Shape& shape, Fault fault, unsigned seed) {
+Try tryOf(const Shape& shape, Fault fault, unsigned seed, double lateBy) {
     Try made{stringsOf(shape)};
     std::size_t which = 1 + seed % (made.fingers.size() - 1);
     if (which == shape.bent) which = 0;  // the one that leads is always struck, and first
@@ -126,7 +133,7 @@ Try tryOf(const Shape& shape, Fault fault, unsigned seed) {
     }
     if (fault == Fault::silent) made.wish.silent = made.faulty = which;
     if (fault == Fault::dragged) made.wish.dragged = Cents(14.0);
-    if (fault == Fault::late) made.wish.late = which;
+    if (fault == Fault::late) made.wish.late = made.faulty = which, made.wish.lateBy = Seconds(lateBy);
     return made;
 }
 
@@ -160,11 +167,17 @@ void judge(const Landing& said, const Try& played, const MoveTruth& truth, Fault
     bool anyOff = false;
     for (std::size_t j = 0; j < said.strings.size(); ++j) {
         auto drawn = truth.strings[j];
-        if (drawn && played.faulty == j && fault != Fault::silent) *drawn = *drawn + Cents(100.0 * played.off);
+        if (const auto& late = said.strings[j].late) {
+            row.falselyLate += played.wish.late != j;
+            row.told += played.wish.late == j;
+            row.named += played.wish.late == j && std::abs((*late - played.wish.lateBy).value) < lateWithin;
+        }
+        const bool wrong = fault == Fault::wrongFret || fault == Fault::wrongFretThroughout;
+        if (drawn && played.faulty == j && wrong) *drawn = *drawn + Cents(100.0 * played.off);
         anyOff = anyOff || !drawn || abs(*drawn).value > 25.0;
-        judgeString(said.strings[j], drawn, played.faulty == j, row);
+        judgeString(said.strings[j], drawn, played.faulty == j && fault != Fault::late, row);
     }
-    const bool good = said.sentence.starts_with("All right.");
+    const bool good = said.sentence.starts_with("All right.") || said.sentence.starts_with("Both right.");
     row.good += good;
     row.falselyGood += good && anyOff;
     const bool pulled = said.sentence.find("pulled") != std::string::npos;
@@ -175,7 +188,7 @@ void judge(const Landing& said, const Try& played, const MoveTruth& truth, Fault
 void play(const Shape& shape, Fault fault, const Asked& asked, Row& row) {
     for (int n = 0; n < asked.tries; ++n) {
         const unsigned seed = asked.seed + static_cast<unsigned>(n);
-        const Try played = tryOf(shape, fault, seed);
+        const Try played = tryOf(shape, fault, seed, asked.lateBy);
         SimulatedPlayer::Config config{.sampleRate = rate, .seed = seed, .gain = asked.gain};
         config.skill.dragSpread = Cents(0.0);
         config.skill.setupSpread = Cents(5.0);
@@ -205,10 +218,10 @@ void print(std::string_view name, const Row& row) {
         "{:<46} found {:>3} of {:>3} (early {}), words {:>3}, after {:.2f} / {:.2f} s; strings {:>3}: sure {:>3} "
         "({:.2f} / {:.2f}), not "
         "sure {:>3}; false {:>2}, said silent {:>2}; fault told {:>2} named {:>2} of {:>2}; good {:>2}, falsely "
-        "{:>2}\n",
+        "{:>2}; falsely late {}\n",
         name, row.found, row.tries, row.early, row.words, part(row.late, 0.5), part(row.late, 0.95), row.strings,
         row.sure, part(row.apart, 0.5), part(row.apart, 0.95), row.unsure, row.off, row.saidSilent, row.told, row.named,
-        row.faults, row.good, row.falselyGood);
+        row.faults, row.good, row.falselyGood, row.falselyLate);
     std::fflush(stdout);
 }
 
@@ -224,6 +237,7 @@ int main(int argc, char** argv) {
         if (word == "--loud") asked.loud = true;
         else if (word == "--seed" && more) asked.seed = static_cast<unsigned>(std::atoi(argv[++i]));
         else if (word == "--tries" && more) asked.tries = std::atoi(argv[++i]);
+        else if (word == "--late" && more) asked.lateBy = std::atof(argv[++i]);
         else if (word == "--gain" && more) gains = {std::atof(argv[++i])};
         else only = word;
     }
@@ -231,7 +245,7 @@ int main(int argc, char** argv) {
                                                             {"a finger on a wrong fret at the end", Fault::wrongFret},
                                                             {"a wrong fret throughout", Fault::wrongFretThroughout},
                                                             {"a string silent", Fault::silent},
-                                                            {"a string .15 s late", Fault::late},
+                                                            {"a string late", Fault::late},
                                                             {"held strings dragged 14", Fault::dragged}};
     for (const double gain : gains) {
         asked.gain = gain;

@@ -121,7 +121,10 @@ inline LoggedTry inventedTry(unsigned seed, int number) {
     if (whole(0, 1) == 1) one.stroke = static_cast<StrokeKind>(whole(0, 3));
     maybe(one.brightness);
     // The logs of older schemas hold tries of the first seed.
-    if (seed != 1 && !one.landing.strings.empty()) one.landing.strings.back().heard = StringHeard::notSure;
+    if (seed != 1 && !one.landing.strings.empty()) {
+        one.landing.strings.back().heard = StringHeard::notSure;
+        one.landing.strings.back().late = Seconds(0.147);
+    }
     return one;
 }
 
