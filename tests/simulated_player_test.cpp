@@ -123,6 +123,13 @@ TEST_CASE("four to six strings have a finger each, with an error of its own, and
             CHECK(lacking.strings[j].has_value() == (j == 0));  // the one that leads is always struck
             CHECK((sound == rest) == (j == 0));
         }
+        // One that is picked late is slid when the others are.
+        wish.late = count - 1;
+        wish.lateBy = Seconds(0.3);
+        wish.linger = Seconds(0.5);
+        const auto late = play(wish).first.strings[count - 1];
+        REQUIRE(late);
+        CHECK(std::abs(late->value - wish.stringErrors[count - 1]->value) < 0.5);
     }
 }
 

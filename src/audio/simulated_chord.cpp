@@ -85,6 +85,8 @@ void SimulatedHand::playTogether(const std::vector<Move>& steps, const PlayerWis
     const auto wishesOf = [&](std::size_t which, std::size_t moves) {
         PlayerWish own = common;
         if (wish.stringErrors[which]) own.firstStopError = wish.stringErrors[which];
+        // Picked late it goes when the others go: one hand slides them all.
+        if (which == wish.late) own.linger = Seconds(std::max(0.05, common.linger->value - wish.lateBy.value));
         if (moves < steps.size() || steps.front().gesture == Gesture::note)
             own.hold = Seconds(common.linger->value
                                + static_cast<double>(steps.size()) * (common.rise->value + common.hold->value));
