@@ -123,25 +123,34 @@ TEST_CASE("a phrase is practised live through a sound server, with the words tha
     }
     TestFolder folder;
     prepare(folder);
-    JackServer server(48000, 1024);
-    REQUIRE(server.up());
-    Program feeder({LANDFALL_JACK_FEEDER, (folder / "take.wav").string(), "--name", "guitar"});
-    const std::string keys = (folder / "keys").string(), heard = (folder / "said").string();
-    REQUIRE(runCommand("mkfifo " + keys + " && touch " + heard).status == 0);
-    Program player({"/bin/sh", "-c",
-                    fmt::format("exec > {}; until grep -q 'Warm up,' {}; do sleep 0.05; done; echo n; exec sleep 300",
-                                keys, heard)});
-    Program sitting({"/bin/sh", "-c",
-                     "exec env " + at(folder) + LANDFALL_PROGRAM + " practise --phrase "
-                         + (folder / "stairs.musicxml").string() + " --device 'JACK: guitar' --skip-check < " + keys
-                         + " > " + heard + " 2>&1"});
+    const std::string keys = (folder / "keys").string(), heard = (folder / "said").string(),
+                      fed = (folder / "fed").string();
+    REQUIRE(runCommand("mkfifo " + keys).status == 0);
     const auto said = [&] { return readText(folder / "said"); };
-    CHECK(within(40.0, [&] { return missingIn(said(), saidOfIt) == ""; }));
-    sitting.ask(SIGINT);
-    CHECK(within(10.0, [&] { return !sitting.running(); }));
-    CAPTURE(said());
-    CHECK(sitting.exitStatus() == 0);
-    CHECK(missingIn(said(), saidOfIt) == "");
+    bool right = false;
+    for (int attempt = 1; !right; ++attempt) {
+        REQUIRE(runCommand(": > " + heard).status == 0);
+        JackServer server(48000, 1024);
+        REQUIRE(server.up());
+        Program feeder(
+            {"/bin/sh", "-c",
+             fmt::format("exec {} {} --name guitar > {}", LANDFALL_JACK_FEEDER, (folder / "take.wav").string(), fed)});
+        Program player(
+            {"/bin/sh", "-c",
+             fmt::format("exec > {}; until grep -q 'Warm up,' {}; do sleep 0.05; done; echo n; exec sleep 300", keys,
+                         heard)});
+        Program sitting({"/bin/sh", "-c",
+                         "exec env " + at(folder) + LANDFALL_PROGRAM + " practise --phrase "
+                             + (folder / "stairs.musicxml").string() + " --device 'JACK: guitar' --skip-check < " + keys
+                             + " > " + heard + " 2>&1"});
+        right = within(40.0, [&] { return missingIn(said(), saidOfIt) == ""; });
+        sitting.ask(SIGINT);
+        CHECK(within(10.0, [&] { return !sitting.running(); }));
+        CAPTURE(said());
+        CHECK(sitting.exitStatus() == 0);
+        // What a busy server dropped is played again.
+        if (!right) REQUIRE((attempt < 3 && readText(fed).find("late") != std::string::npos));
+    }
 }
 
 TEST_CASE("what belongs to drills only is refused with a phrase, in one line each") {
