@@ -495,9 +495,9 @@ TEST_CASE(
     CHECK(clock.read == session.samples.size() + missing);
     CHECK(static_cast<double>(clock.played.samples)
           == doctest::Approx(static_cast<double>(clock.captured.samples - missing)).epsilon(0.1));
-    // A wake-up that is late on a busy machine moves two of them; their middle does not.
+    // A wake-up that is late on a busy machine moves two of them; their middle does not. Five like it are under 1 ms.
     std::sort(steps.begin(), steps.end());
-    CHECK(steps[4] < 48.0);
+    CHECK(5.0 * steps[4] < 48.0);
 }
 
 TEST_CASE("landfall devices lists what the sound server has, as a table and as JSON") {
