@@ -23,7 +23,7 @@ namespace {
 constexpr double rate = 48000.0;
 constexpr double rightWithin = 3.0, falseFrom = 10.0;  // cents from the truth: well measured; a false claim
 constexpr double anotherFret = 50.0;                   // cents
-constexpr double lateWithin = 0.03;                    // s: the others are struck over so much
+constexpr double lateWithin = 0.03;                    // s from the truth: rightly told, since a strum takes as long
 
 enum class Fault { none, wrongFret, wrongFretThroughout, silent, late, dragged };
 
